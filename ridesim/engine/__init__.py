@@ -1,0 +1,1 @@
+"""The clockwork: parameters, state, one step, one ride, many rides."""

@@ -1,0 +1,1 @@
+"""Checks against the outside that the user can rerun."""

@@ -1,0 +1,1 @@
+"""Scalar kernels of the ride model, in SI."""

@@ -1,0 +1,1 @@
+"""Words and pictures, functions of results."""

@@ -1,0 +1,1 @@
+"""The public answer: one ride, its trace, its summary and its ledger."""

@@ -1,0 +1,1 @@
+"""Where the ride goes: recorded and made roads, their air and the speed plan."""

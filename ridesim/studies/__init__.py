@@ -1,0 +1,1 @@
+"""Questions over rides, one module a question."""

@@ -1,0 +1,109 @@
+"""The one conversion table, and the legend of the unit suffixes.
+
+A number in SI is `factor * value + offset` of the number in the suffix's unit.
+Sources: BIPM, The International System of Units (9th ed. 2019); the international mile and foot of 1959
+(1 mile = 1609.344 m, 1 foot = 0.3048 m) and pound (0.45359237 kg) by NIST SP 811 (2008), appendix B.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+
+class Unit(NamedTuple):
+    """How a suffix's unit relates to SI, and how it is written for people."""
+
+    factor: float
+    symbol: str
+    meaning: str
+    offset: float = 0.0
+
+
+RPM = 2.0 * math.pi / 60.0
+
+UNITS: dict[str, Unit] = {
+    "kg": Unit(1.0, "kg", "kilogram"),
+    "lb": Unit(0.45359237, "lb", "pound"),
+    "m": Unit(1.0, "m", "metre"),
+    "mm": Unit(1e-3, "mm", "millimetre"),
+    "km": Unit(1e3, "km", "kilometre"),
+    "mi": Unit(1609.344, "mi", "mile"),
+    "ft": Unit(0.3048, "ft", "foot"),
+    "m2": Unit(1.0, "m²", "square metre"),
+    "mm2": Unit(1e-6, "mm²", "square millimetre"),
+    "s": Unit(1.0, "s", "second"),
+    "min": Unit(60.0, "min", "minute"),
+    "h": Unit(3600.0, "h", "hour"),
+    "v": Unit(1.0, "V", "volt"),
+    "a": Unit(1.0, "A", "ampere"),
+    "w": Unit(1.0, "W", "watt"),
+    "wh": Unit(3600.0, "Wh", "watt-hour"),
+    "ah": Unit(3600.0, "Ah", "ampere-hour"),
+    "ohm": Unit(1.0, "Ω", "ohm"),
+    "mohm": Unit(1e-3, "mΩ", "milliohm"),
+    "uh": Unit(1e-6, "µH", "microhenry"),
+    "uf": Unit(1e-6, "µF", "microfarad"),
+    "nm": Unit(1.0, "N·m", "newton metre"),
+    "n": Unit(1.0, "N", "newton"),
+    "j": Unit(1.0, "J", "joule"),
+    "rpm": Unit(RPM, "rpm", "revolution per minute"),
+    "rpm_per_v": Unit(RPM, "rpm/V", "revolution per minute and volt"),
+    "kg_m2": Unit(1.0, "kg·m²", "kilogram square metre"),
+    "c": Unit(1.0, "°C", "degree Celsius", 273.15),
+    "f": Unit(5.0 / 9.0, "°F", "degree Fahrenheit", 459.67 * 5.0 / 9.0),
+    "percent": Unit(1e-2, "%", "per cent"),
+    "percent_per_k": Unit(1e-2, "%/K", "per cent and kelvin"),
+    "deg": Unit(math.pi / 180.0, "°", "degree of angle"),
+    "m_per_s": Unit(1.0, "m/s", "metre per second"),
+    "km_h": Unit(1.0 / 3.6, "km/h", "kilometre per hour"),
+    "mph": Unit(1609.344 / 3600.0, "mph", "mile per hour"),
+    "m_per_s2": Unit(1.0, "m/s²", "metre per second squared"),
+    "w_per_k": Unit(1.0, "W/K", "watt per kelvin"),
+    "j_per_k": Unit(1.0, "J/K", "joule per kelvin"),
+    "hpa": Unit(100.0, "hPa", "hectopascal"),
+    "wh_per_km": Unit(3.6, "Wh/km", "watt-hour per kilometre"),
+    "wh_per_mi": Unit(3600.0 / 1609.344, "Wh/mi", "watt-hour per mile"),
+}
+
+IMPERIAL: dict[str, str] = {
+    "km": "mi", "km_h": "mph", "m": "ft", "kg": "lb", "c": "f", "wh_per_km": "wh_per_mi",
+}  # fmt: skip
+"""Which unit stands in for which when a person asks for miles."""
+
+
+def to_si(value: float, suffix: str) -> float:
+    """Return `value`, given in the unit of `suffix`, in SI. Raises KeyError for an unknown suffix."""
+    unit = UNITS[suffix]
+    return value * unit.factor + unit.offset
+
+
+def from_si(value: float, suffix: str) -> float:
+    """Return `value`, given in SI, in the unit of `suffix`. Raises KeyError for an unknown suffix."""
+    unit = UNITS[suffix]
+    return (value - unit.offset) / unit.factor
+
+
+def convert(value: float, suffix: str, to_suffix: str) -> float:
+    """Return `value` given in the unit of `suffix` in the unit of `to_suffix`."""
+    return from_si(to_si(value, suffix), to_suffix)
+
+
+_BY_LENGTH = sorted(UNITS, key=len, reverse=True)
+
+
+def suffix_of(name: str) -> str:
+    """Return the unit suffix that ends `name` (`mass_kg` -> `kg`), or an empty string."""
+    return next((suffix for suffix in _BY_LENGTH if name.endswith("_" + suffix)), "")
+
+
+def symbol_of(name: str) -> str:
+    """Return the symbol of the unit that ends `name` (`mass_kg` -> `kg`, `cell_c` -> `°C`), or ''."""
+    suffix = suffix_of(name)
+    return UNITS[suffix].symbol if suffix else ""
+
+
+def for_people(value: float, suffix: str, system: str = "metric") -> tuple[float, str]:
+    """Return a value and its symbol in the unit that `system` ("metric" or "imperial") shows for `suffix`."""
+    shown = IMPERIAL.get(suffix, suffix) if system == "imperial" else suffix
+    return convert(value, suffix, shown), UNITS[shown].symbol

@@ -1,0 +1,1 @@
+"""Calculators around a ride: belt, winding, wires, pack, size and law."""
