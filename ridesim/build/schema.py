@@ -7,6 +7,7 @@ does not, it says "guess".
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
@@ -33,13 +34,13 @@ def key(
     above: float | None = None,
 ) -> Any:
     """Return a field with its help text and allowed range; `...` as default makes the key required."""
-    return Field(default, description=help_text, ge=low, le=high, gt=above, allow_inf_nan=False)
+    return Field(default, description=help_text, ge=low, le=high, gt=above, strict=True)
 
 
 class Section(BaseModel):
     """A part of a build: frozen, and strict about unknown keys."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 def _fault(code: str, message: str) -> PydanticCustomError:
@@ -69,12 +70,8 @@ class Bicycle(Section):
     wheel_drag_area_m2: float = key(0.0044, "drag area of the turning wheels (default: Martin 1998)", 0, 0.1)
     wheels_inertia_kg_m2: float = key(0.14, "moment of inertia of both wheels (default: Martin 1998)", 0, 2)
     wheelbase_mm: float = key(1100.0, "distance of the wheel contacts (default: guess)", 500, 3000)
-    mass_centre_height_mm: float = key(
-        1100.0, "centre of mass above the road, loaded (default: guess)", 200, 2000
-    )
-    mass_centre_ahead_mm: float = key(
-        500.0, "centre of mass ahead of the rear contact (default: guess)", 0, 3000
-    )
+    mass_centre_height_mm: float = key(1100.0, "centre of mass above the road, loaded (default: guess)", 200, 2000)
+    mass_centre_ahead_mm: float = key(500.0, "centre of mass ahead of the rear contact (default: guess)", 0, 3000)
     grip: float = key(0.8, "friction coefficient of tyre on road (default: dry asphalt, guess)", 0.05, 1.5)
 
     @model_validator(mode="after")
@@ -132,9 +129,7 @@ class Stage(Section):
 class Drive(Section):
     """From motor shaft to wheel. No stage: a direct hub motor."""
 
-    stage: tuple[Stage, ...] = Field(
-        (), description="reductions, motor side first; none for a direct hub motor"
-    )
+    stage: tuple[Stage, ...] = Field((), description="reductions, motor side first; none for a direct hub motor")
     coupling: Literal["fixed", "freewheel"] = key("fixed", "fixed: can regenerate; freewheel: coasts freely")
     driven_wheel: Literal["rear", "front"] = key("rear", "the wheel the motor drives")
 
@@ -169,26 +164,18 @@ class Motor(Section):
     mass_kg: float = key(..., "motor alone", 0.02, 60)
     can_diameter_mm: float = key(..., "outer diameter", 10, 600)
     can_length_mm: float = key(..., "length without the shaft", 5, 600)
-    rotor_inertia_kg_m2: float | None = key(
-        None, "moment of inertia; empty: estimated from mass and diameter", 0, 1
-    )
+    rotor_inertia_kg_m2: float | None = key(None, "moment of inertia; empty: estimated from mass and diameter", 0, 1)
     winding_heat_capacity_j_per_k: float | None = key(None, "empty: estimated from the mass", 1, 20000)
     body_heat_capacity_j_per_k: float | None = key(None, "empty: estimated from the mass", 1, 50000)
     winding_to_body_w_per_k: float | None = key(None, "empty: estimated from the size", 0.01, 200)
-    body_to_air_still_w_per_k: float | None = key(
-        None, "in still air; empty: estimated from the size", 0.001, 100
-    )
+    body_to_air_still_w_per_k: float | None = key(None, "in still air; empty: estimated from the size", 0.001, 100)
     body_to_air_at_36_km_h_w_per_k: float | None = key(
         None, "in air moving at 36 km/h; empty: estimated from the size", 0.001, 300
     )
     cooling_exponent: float = key(0.6, "how cooling grows with speed", 0.1, 1.5)
     enclosure: float = key(1.0, "less than 1 for a cover or a dust filter", 0.01, 3)
-    magnet_coefficient_percent_per_k: float = key(
-        -0.12, "torque constant with body temperature (NdFeB)", -1, 0
-    )
-    insulation_class: Literal["A", "E", "B", "F", "H", "N", "R"] = key(
-        "F", "thermal class of the winding, IEC 60085"
-    )
+    magnet_coefficient_percent_per_k: float = key(-0.12, "torque constant with body temperature (NdFeB)", -1, 0)
+    insulation_class: Literal["A", "E", "B", "F", "H", "N", "R"] = key("F", "thermal class of the winding, IEC 60085")
     magnet_grade: Literal["plain", "M", "H", "SH", "UH", "EH"] = key("H", "temperature grade of the magnets")
 
     @property
@@ -226,37 +213,27 @@ class Controller(Section):
         ..., "sine: motor currents are amplitudes of the phase current; six_step: DC-equivalent currents"
     )
     mass_kg: float = key(0.5, "controller alone (default: guess)", 0, 20)
-    motor_current_limit_a: float = key(
-        ..., "most motor current when driving, read by the commutation", 1, 1500
-    )
+    motor_current_limit_a: float = key(..., "most motor current when driving, read by the commutation", 1, 1500)
     brake_current_limit_a: float = key(0.0, "most motor current when braking; 0 = no regen", 0, 1500)
     pack_current_limit_a: float = key(..., "most current from the pack", 1, 1000)
-    charge_current_limit_a: float | None = key(
-        None, "most current into the pack; empty: the cells' rating", 0, 500
-    )
+    charge_current_limit_a: float | None = key(None, "most current into the pack; empty: the cells' rating", 0, 500)
     voltage_limit_v: float | None = key(None, "highest supply voltage it stands; empty: not checked", 5, 500)
     charge_voltage_limit_v: float | None = key(None, "no regen above it; empty: full cells", 5, 500)
     low_voltage_start_v: float | None = key(None, "current folds back below; empty: 3.2 V a cell", 1, 500)
     low_voltage_end_v: float | None = key(None, "no current below; empty: 2.9 V a cell", 1, 500)
     duty_limit: float = key(0.95, "largest share of the pack voltage at the motor", 0.3, 1)
-    electrical_speed_limit_rpm: float = key(
-        100000.0, "rpm x pole pairs (default: common practice)", 100, 2000000
-    )
+    electrical_speed_limit_rpm: float = key(100000.0, "rpm x pole pairs (default: common practice)", 100, 2000000)
     motor_foldback_start_c: float | None = key(None, "winding temperature; empty: no motor sensor", 0, 250)
     motor_foldback_end_c: float | None = key(None, "no current above; empty: no motor sensor", 1, 300)
     controller_foldback_start_c: float = key(80.0, "its own temperature (default: guess)", 0, 200)
     controller_foldback_end_c: float = key(100.0, "no current above (default: guess)", 1, 250)
-    throttle_law: Literal["torque", "voltage", "governor", "assist"] = key(
-        "torque", "what the throttle asks for"
-    )
+    throttle_law: Literal["torque", "voltage", "governor", "assist"] = key("torque", "what the throttle asks for")
     assist_factor: float = key(1.0, "motor power per pedal power, law assist", 0, 20)
     assist_speed_limit_km_h: float | None = key(None, "no motor above it; empty: none", 3, 120)
     motor_power_limit_w: float | None = key(None, "most power at the motor shaft; empty: none", 10, 100000)
     standby_power_w: float = key(1.5, "always drawn (default: guess)", 0, 50)
     on_resistance_mohm: float = key(6.0, "switches in the current path and leads (default: guess)", 0, 500)
-    switching_loss_fraction: float = key(
-        0.004, "switching loss per |motor current| x pack voltage (guess)", 0, 0.1
-    )
+    switching_loss_fraction: float = key(0.004, "switching loss per |motor current| x pack voltage (guess)", 0, 0.1)
     heat_capacity_j_per_k: float = key(350.0, "of switches and heat sink (default: guess)", 5, 20000)
     to_air_w_per_k: float = key(1.5, "from heat sink to air (default: guess)", 0.05, 100)
     capacitance_uf: float = key(1000.0, "of the input capacitors (default: guess)", 1, 100000)
@@ -327,7 +304,7 @@ class Cell(Section):
 
 
 def _rising(name: str, values: tuple[float, ...]) -> None:
-    for before, after in zip(values, values[1:], strict=False):
+    for before, after in pairwise(values):
         if not after > before:
             raise _fault(name, f"must rise from point to point ({before:g} is followed by {after:g})")
 
@@ -338,9 +315,7 @@ class Pack(Section):
     series: int = key(..., "groups in series", 1, 200)
     parallel: int = key(..., "cells in a group", 1, 200)
     cell: Cell = Field(..., description="the cell, or the name of a part")
-    weakest_group_fraction: float = key(
-        0.98, "capacity of the weakest group to the mean (default: guess)", 0.2, 1
-    )
+    weakest_group_fraction: float = key(0.98, "capacity of the weakest group to the mean (default: guess)", 0.2, 1)
     capacity_fraction: float = key(1.0, "capacity left by age", 0.1, 1)
     resistance_factor: float = key(1.0, "cell resistance by age", 0.5, 10)
     interconnect_mohm: float = key(8.0, "strips and welds of the whole pack (default: guess)", 0, 1000)
@@ -349,9 +324,7 @@ class Pack(Section):
     start_charge_fraction: float = key(1.0, "charge at the start of the ride", 0.01, 1)
     charge_floor_fraction: float = key(0.0, "charge at which the rider stops using it", 0, 0.9)
     start_temperature_c: float | None = key(None, "empty: as the air", -30, 60)
-    to_air_w_per_k: float | None = key(
-        None, "cooling of the case; empty: estimated from the cells", 0.01, 100
-    )
+    to_air_w_per_k: float | None = key(None, "cooling of the case; empty: estimated from the cells", 0.01, 100)
     temperature_limit_c: float = key(60.0, "hottest allowed (default: common in cell data sheets)", 20, 100)
 
     @property
