@@ -34,7 +34,8 @@ def key(
     above: float | None = None,
 ) -> Any:
     """Return a field with its help text and allowed range; `...` as default makes the key required."""
-    return Field(default, description=help_text, ge=low, le=high, gt=above, strict=True)
+    number = low is not None or above is not None
+    return Field(default, description=help_text, ge=low, le=high, gt=above, strict=True if number else None)
 
 
 class Section(BaseModel):
@@ -44,7 +45,7 @@ class Section(BaseModel):
 
 
 def _fault(code: str, message: str) -> PydanticCustomError:
-    return PydanticCustomError(code, message)  # type: ignore[arg-type]
+    return PydanticCustomError(code, message)
 
 
 class Rider(Section):
