@@ -1,0 +1,165 @@
+"""Bench measurements: exact recovery, error propagation, senseless input."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ridesim.errors import RideError
+from ridesim.units import RPM
+from ridesim.workshop import bench
+from ridesim.workshop.bench import BenchPoint, ReadingErrors
+
+KV, RESISTANCE_MOHM = 83.0, 62.0
+TWO_SPEEDS = (900.0, 2700.0)
+
+
+def no_load_points(drag: float, growth: float, speeds: tuple[float, ...] = TWO_SPEEDS) -> list[BenchPoint]:
+    points = []
+    for speed in speeds:
+        current = (drag + growth * speed * RPM) * RPM * KV
+        points.append(BenchPoint(speed / KV + current * RESISTANCE_MOHM * 1e-3, current, speed))
+    return points
+
+
+@given(st.floats(0.01, 1.0), st.floats(1e-5, 5e-3))
+def test_two_no_load_points_return_kv_and_both_drag_terms(drag: float, growth: float) -> None:
+    fit = bench.fit_no_load(no_load_points(drag, growth), RESISTANCE_MOHM)
+    assert fit.kv_rpm_per_v == pytest.approx(KV, rel=1e-9)
+    assert fit.drag_torque_nm == pytest.approx(drag, rel=1e-6)
+    assert fit.drag_growth_nm_s == pytest.approx(growth, rel=1e-6)
+    assert fit.torque_per_current_nm_per_a == pytest.approx(60.0 / (2.0 * math.pi * KV), rel=1e-9)
+    assert fit.verdict == "fine"
+
+
+def test_no_load_errors_agree_with_a_random_draw() -> None:
+    points = no_load_points(0.2, 5e-4, (800.0, 1600.0, 2600.0))
+    errors = ReadingErrors(voltage_v=0.05, current_a=0.02, speed_rpm=8.0, resistance_mohm=3.0)
+    fit = bench.fit_no_load(points, RESISTANCE_MOHM, errors)
+    draw = np.random.default_rng(7)
+    found = []
+    for _ in range(3000):
+        noisy = [
+            BenchPoint(
+                point.voltage_v + draw.normal(0.0, errors.voltage_v),
+                point.current_a + draw.normal(0.0, errors.current_a),
+                point.speed_rpm + draw.normal(0.0, errors.speed_rpm),
+            )
+            for point in points
+        ]
+        once = bench.fit_no_load(noisy, RESISTANCE_MOHM + draw.normal(0.0, errors.resistance_mohm))
+        found.append((once.kv_rpm_per_v, once.drag_torque_nm, once.drag_growth_nm_s))
+    # 3000 draws know a standard deviation to 1/sqrt(6000) = 1.3 %; four of these.
+    told = (fit.kv_error_rpm_per_v, fit.drag_torque_error_nm, fit.drag_growth_error_nm_s)
+    assert np.std(found, axis=0) == pytest.approx(told, rel=0.052)
+
+
+def test_negative_drag_is_a_stop() -> None:
+    faster_but_easier = [BenchPoint(12.0, 1.5, 900.0), BenchPoint(36.0, 0.4, 2700.0)]
+    assert bench.fit_no_load(faster_but_easier, RESISTANCE_MOHM).verdict == "stop"
+
+
+def test_close_speeds_and_a_far_name_plate_are_looked_at_again() -> None:
+    assert bench.fit_no_load(no_load_points(0.2, 5e-4, (900.0, 1200.0)), RESISTANCE_MOHM).verdict == "look again"
+    points = no_load_points(0.2, 5e-4)
+    assert bench.fit_no_load(points, RESISTANCE_MOHM, name_plate_kv_rpm_per_v=KV * 0.95).verdict == "fine"
+    assert bench.fit_no_load(points, RESISTANCE_MOHM, name_plate_kv_rpm_per_v=KV * 0.85).verdict == "look again"
+
+
+def test_coarse_meter_is_looked_at_again() -> None:
+    points = no_load_points(0.2, 5e-4)
+    coarse = bench.fit_no_load(points, RESISTANCE_MOHM, ReadingErrors(voltage_v=5.0))
+    assert coarse.verdict == "look again"
+    assert coarse.kv_error_rpm_per_v > 0.05 * KV
+
+
+@given(st.floats(5.0, 60.0), st.floats(10.0, 400.0))
+def test_loaded_points_return_kv_and_resistance(current: float, resistance: float) -> None:
+    points = [
+        BenchPoint(speed / KV + load * resistance * 1e-3, load, speed)
+        for speed, load in ((3000.0, 0.2 * current), (2800.0, current), (2500.0, 2.0 * current))
+    ]
+    fit = bench.fit_loaded_points(points)
+    assert fit.kv_rpm_per_v == pytest.approx(KV, rel=1e-8)
+    assert fit.resistance_mohm == pytest.approx(resistance, rel=1e-6)
+    assert fit.r_squared == pytest.approx(1.0, abs=1e-9)
+
+
+def test_loaded_points_with_a_falling_drop_are_a_stop() -> None:
+    points = [BenchPoint(24.0, 5.0, 1900.0), BenchPoint(24.0, 20.0, 2100.0)]
+    assert bench.fit_loaded_points(points).verdict == "stop"
+
+
+def test_line_resistance_comes_back_to_20_degrees() -> None:
+    hot = bench.line_resistance(0.62 * 1.15717, 10.0, 60.0)
+    assert hot.resistance_mohm == pytest.approx(62.0 * 1.15717)
+    assert hot.resistance_at_20_c_mohm == pytest.approx(62.0, rel=1e-5)
+
+
+def test_line_resistance_error_is_the_root_of_squares() -> None:
+    errors = ReadingErrors(voltage_v=0.005, current_a=0.1, temperature_c=2.0)
+    told = bench.line_resistance(0.5, 10.0, 20.0, errors)
+    by_hand = 50.0 * math.sqrt((0.005 / 0.5) ** 2 + (0.1 / 10.0) ** 2 + (2.0 / 254.5) ** 2)
+    assert told.resistance_error_mohm == pytest.approx(by_hand, rel=1e-3)
+    assert told.verdict == "fine"
+
+
+def test_pairs_that_differ_are_looked_at_again() -> None:
+    assert bench.compare_pairs((62.0, 63.0, 62.5)).verdict == "fine"
+    apart = bench.compare_pairs((62.0, 62.0, 68.0))
+    assert apart.verdict == "look again"
+    assert apart.spread_percent == pytest.approx(100.0 * 6.0 / 64.0)
+
+
+@given(st.integers(1, 100))
+def test_pole_pairs(pairs: int) -> None:
+    assert bench.pole_pairs_from_magnets(2 * pairs) == pairs
+    with pytest.raises(RideError, match="even"):
+        bench.pole_pairs_from_magnets(2 * pairs + 1)
+
+
+def test_spin_test_agrees_with_the_no_load_definition() -> None:
+    speed = 500.0
+    result = bench.kv_from_spin(speed / KV / math.sqrt(2.0), speed, ReadingErrors(voltage_v=0.05))
+    assert result.kv_rpm_per_v == pytest.approx(KV, rel=1e-12)
+    relative = 0.05 / (speed / KV / math.sqrt(2.0))
+    assert result.kv_error_rpm_per_v == pytest.approx(KV * relative, rel=2e-4)
+
+
+def test_pack_resistance_from_two_loads() -> None:
+    errors = ReadingErrors(voltage_v=0.02, current_a=0.1)
+    result = bench.pack_resistance(48.7617 - 0.0975 * 2.0, 2.0, 48.7617 - 0.0975 * 32.0, 32.0, errors)
+    assert result.resistance_mohm == pytest.approx(97.5)
+    assert result.open_circuit_v == pytest.approx(48.7617)
+    by_hand = 97.5 * math.hypot(math.sqrt(2.0) * 0.02 / 2.925, math.sqrt(2.0) * 0.1 / 30.0)
+    assert result.resistance_error_mohm == pytest.approx(by_hand, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("call", "says"),
+    [
+        (lambda: BenchPoint(24.0, 0.0, 900.0), "current_a = 0"),
+        (lambda: BenchPoint(24.0, 1.0, math.nan), "speed_rpm = nan"),
+        (lambda: ReadingErrors(voltage_v=-0.1), "voltage_v = -0.1"),
+        (lambda: bench.fit_no_load(no_load_points(0.2, 1e-4)[:1], 62.0), "1 points"),
+        (lambda: bench.fit_no_load(no_load_points(0.2, 1e-4, (900.0, 900.0)), 62.0), "same speed"),
+        (lambda: bench.fit_no_load(no_load_points(0.2, 1e-4), 6.2e6), "as large as the voltage"),
+        (lambda: bench.fit_no_load(no_load_points(0.2, 1e-4), -1.0), "resistance_mohm = -1"),
+        (lambda: bench.fit_loaded_points([BenchPoint(24.0, 5.0, 1900.0)] * 2), "differ in load"),
+        (lambda: bench.line_resistance(0.5, 10.0, 400.0), "400 degC"),
+        (lambda: bench.line_resistance(0.5, 10.0, math.nan), "nan degC"),
+        (lambda: bench.compare_pairs((62.0, 62.0)), "2 pairs"),
+        (lambda: bench.kv_from_spin(0.0, 500.0), "line_voltage_rms_v"),
+        (lambda: bench.pack_resistance(48.0, 20.0, 47.0, 10.0), "no more current"),
+        (lambda: bench.pack_resistance(47.0, 2.0, 48.0, 10.0), "does not fall"),
+    ],
+)
+def test_senseless_readings_are_refused_in_one_line(call: object, says: str) -> None:
+    assert callable(call)
+    with pytest.raises(RideError, match=says) as caught:
+        call()
+    assert str(caught.value).count("\n") == 0
