@@ -1,0 +1,299 @@
+"""Belts: geometry properties, tensions by statics, layouts, fit, skip margin and the errors a user can cause."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ridesim.errors import BuildError, RideError
+from ridesim.workshop import belt
+from ridesim.workshop.belt import BeltStage, PulleySpot, SeriesLayout
+
+STAGE = BeltStage(teeth_driver=20, teeth_driven=72, centre_mm=260.0, width_mm=15.0)
+
+teeth = st.integers(12, 90)
+gaps = st.floats(1.0, 400.0)
+
+
+def apart(one: int, two: int, gap: float, pitch: float = 5.0) -> float:
+    return (one + two) * pitch / math.tau + gap
+
+
+@settings(deadline=None)  # the first call imports scipy
+@given(one=teeth, two=teeth, gap=gaps)
+def test_centre_distance_inverts_length(one: int, two: int, gap: float) -> None:
+    shape = belt.drive_geometry(one, two, 1.0, apart(one, two, gap, 1.0))
+    whole = math.ceil(shape.belt_teeth)
+    centre = belt.centre_distance_mm(one, two, 1.0, whole)
+    assert belt.belt_length_mm(one, two, 1.0, centre) == pytest.approx(whole, rel=1e-12)
+    assert centre >= shape.centre_mm - 1e-9
+
+
+@given(one=teeth, two=teeth, gap=gaps)
+def test_loop_of_two_pulleys_agrees_with_closed_form(one: int, two: int, gap: float) -> None:
+    centre = apart(one, two, gap)
+    spots = [PulleySpot("a", one, 0.0, 0.0), PulleySpot("b", two, centre * 0.6, centre * 0.8)]
+    path, shape = belt.belt_path(spots, 5.0), belt.drive_geometry(one, two, 5.0, centre)
+    assert path.length_mm == pytest.approx(shape.belt_length_mm, rel=1e-12)
+    assert path.teeth_in_mesh == pytest.approx((shape.teeth_in_mesh_driver, shape.teeth_in_mesh_driven), rel=1e-9)
+    assert path.span_mm == pytest.approx((shape.span_mm, shape.span_mm), rel=1e-12)
+
+
+@given(one=teeth, two=teeth, gap=gaps)
+def test_wraps_of_two_pulleys_make_one_turn(one: int, two: int, gap: float) -> None:
+    shape = belt.drive_geometry(one, two, 5.0, apart(one, two, gap))
+    assert shape.wrap_driver_deg + shape.wrap_driven_deg == pytest.approx(360.0)
+    assert (shape.wrap_driver_deg < 180.0) == (one < two)
+
+
+def test_loop_of_three_equal_pulleys_is_triangle_plus_one_circle() -> None:
+    spots = [PulleySpot("a", 20, 0.0, 0.0), PulleySpot("b", 20, 300.0, 0.0), PulleySpot("c", 20, 0.0, 400.0)]
+    path = belt.belt_path(spots, 5.0)
+    assert path.length_mm == pytest.approx(300.0 + 400.0 + 500.0 + 100.0, rel=1e-12)
+    assert path.wrap_deg == pytest.approx(
+        (90.0, 180.0 - math.degrees(math.atan2(4, 3)), 180.0 - math.degrees(math.atan2(3, 4)))
+    )
+
+
+def test_loop_refuses_clockwise_order_and_missed_pulley() -> None:
+    spots = [PulleySpot("a", 20, 0.0, 0.0), PulleySpot("b", 20, 300.0, 0.0), PulleySpot("c", 20, 0.0, 400.0)]
+    with pytest.raises(BuildError, match="counter-clockwise"):
+        belt.belt_path(spots[::-1], 5.0)
+    inside = [PulleySpot("a", 60, 0.0, 0.0), PulleySpot("small", 10, 200.0, 1.0), PulleySpot("b", 60, 400.0, 0.0)]
+    with pytest.raises(BuildError, match="small"):
+        belt.belt_path(inside, 5.0)
+
+
+@pytest.mark.parametrize("pitch", [3.0, 5.0, 8.0])
+def test_stock_belts_come_closest_first_and_fit_their_centre(pitch: float) -> None:
+    found = belt.nearest_stock_belts(20, 40, pitch, 60.0 * pitch, count=4)
+    changes = [abs(each.centre_change_mm) for each in found]
+    assert len(found) == 4
+    assert changes == sorted(changes)
+    for each in found:
+        assert belt.belt_length_mm(20, 40, pitch, each.centre_mm) == pytest.approx(each.length_mm, rel=1e-12)
+        assert each.length_mm == each.teeth * pitch
+
+
+def test_stock_belts_from_own_list() -> None:
+    (only,) = belt.nearest_stock_belts(20, 60, 5.0, 200.0, count=1, stock_teeth=[110, 121, 140])
+    assert only.teeth == 121
+
+
+def test_tensions_by_statics() -> None:
+    found = belt.belt_tensions(STAGE, 4.0, 3000.0, slack_share=0.2)
+    assert found.tight_side_n - found.slack_side_n == pytest.approx(found.effective_pull_n)
+    assert found.slack_side_n == pytest.approx(0.2 * found.effective_pull_n)
+    assert found.pretension_n == pytest.approx(0.7 * found.effective_pull_n)
+    assert found.belt_speed_m_per_s == pytest.approx(20 * 0.005 * 3000 / 60)
+
+
+def test_slack_side_never_pushes() -> None:
+    found = belt.belt_tensions(STAGE, 4.0, 0.0, pretension_n=50.0)
+    assert (found.slack_side_n, found.tight_side_n) == (0.0, pytest.approx(found.effective_pull_n))
+
+
+@given(tight=st.floats(0.0, 500.0), slack=st.floats(0.0, 500.0), wrap=st.floats(90.0, 180.0))
+def test_shaft_load_is_the_vector_sum(tight: float, slack: float, wrap: float) -> None:
+    turn = math.radians(180.0 - wrap)
+    vector = np.array([tight + slack * math.cos(turn), slack * math.sin(turn)])
+    assert belt.shaft_load_n(tight, slack, wrap) == pytest.approx(float(np.hypot(*vector)), abs=1e-6)
+
+
+def test_narrow_belt_is_weaker_by_the_power_law_and_a_wide_one_not_stronger() -> None:
+    narrow, inch, wide = (belt.belt_capacity("5M", width, 8.0) for width in (9.0, 25.4, 40.0))
+    assert narrow.allowed_pull_cautious_n < narrow.allowed_pull_n
+    assert inch.allowed_pull_cautious_n == inch.allowed_pull_n == 454.0
+    assert wide.allowed_pull_cautious_n == wide.allowed_pull_n
+
+
+@pytest.mark.parametrize(
+    ("torque", "verdict"), [(2.0, "fine"), (3.8, "look again"), (4.5, "stop")], ids=["fine", "service", "over"]
+)
+def test_stage_verdict_follows_the_pull(torque: float, verdict: str) -> None:
+    found = belt.check_stage(STAGE, torque, 1000.0)
+    assert found.verdict == verdict
+    assert found.reason.startswith("pull")
+    assert found.service_factor == 1.5
+
+
+def test_stage_with_few_teeth_in_mesh_asks_to_look_again() -> None:
+    found = belt.check_stage(BeltStage(20, 100, 100.0, 25.0), 0.5, 100.0)
+    assert (found.verdict, found.capacity.mesh_factor) == ("look again", pytest.approx(0.8))
+    assert "teeth in mesh" in found.reason
+
+
+def test_allowed_torque_sits_where_the_safety_factor_is_one() -> None:
+    torque = belt.check_stage(STAGE, 1.0, 2000.0).allowed_torque_nm
+    assert belt.check_stage(STAGE, torque, 2000.0).safety_factor == pytest.approx(1.0)
+
+
+def test_centrifugal_tension_goes_with_speed_squared() -> None:
+    slow, fast = (belt.centrifugal_tension_n("5M", 15.0, speed) for speed in (10.0, 20.0))
+    assert fast == pytest.approx(4.0 * slow)
+    assert slow == pytest.approx(6.0, rel=0.15)  # 4 g/m per mm of width, from memory
+
+
+def test_two_stages_multiply_ratio_and_pay_efficiency_twice() -> None:
+    second = BeltStage(22, 66, 300.0, 30.0, "8M")
+    found = belt.check_two_stages(STAGE, second, 2.0, 3000.0, efficiency=0.96)
+    assert found.ratio == pytest.approx(3.6 * 3.0)
+    assert found.output_torque_nm == pytest.approx(2.0 * 10.8 * 0.96**2)
+    assert found.output_speed_rpm == pytest.approx(3000.0 / 10.8)
+    straight = abs(found.first.tensions.shaft_load_n - found.second.tensions.shaft_load_n)
+    assert found.jackshaft_load_n == pytest.approx(straight)
+    folded = belt.check_two_stages(STAGE, second, 2.0, 3000.0, turn_deg=180.0, efficiency=0.96)
+    both = found.first.tensions.shaft_load_n + found.second.tensions.shaft_load_n
+    assert folded.jackshaft_load_n == pytest.approx(both)
+
+
+def test_joined_motors_add_on_the_main_belt_only() -> None:
+    joining = BeltStage(24, 24, 120.0, 15.0)
+    found = belt.check_joined_motors(joining, STAGE, 1.0, 1.5, 3000.0, efficiency=0.96)
+    assert found.shaft_torque_nm == pytest.approx(1.0 + 1.5 * 0.96)
+    assert found.joining.tensions.effective_pull_n == pytest.approx(2 * 1.5 / (24 * 0.005 / math.pi))
+    assert found.main.tensions.effective_pull_n == pytest.approx(2 * 2.44 / (20 * 0.005 / math.pi))
+
+
+def series(first_x: float = 250.0, second_x: float = 250.0) -> SeriesLayout:
+    return SeriesLayout(
+        wheel=PulleySpot("wheel", 60, 0.0, 0.0),
+        first=PulleySpot("front motor", 20, first_x, -60.0),
+        second=PulleySpot("rear motor", 20, second_x, 60.0),
+        width_mm=15.0,
+    )
+
+
+def test_series_tensions_step_by_each_pull_and_keep_the_belt_length() -> None:
+    found = belt.check_motors_in_series(series(), 1.5, 1.0, 200.0)
+    tight, between, slack = (span.tension_n for span in found.spans)
+    assert tight - between == pytest.approx(2 * 1.5 / (0.1 / math.pi))
+    assert between - slack == pytest.approx(2 * 1.0 / (0.1 / math.pi))
+    lengths = [span.length_mm for span in found.spans]
+    stretch = sum(span.tension_n * span.length_mm for span in found.spans)
+    assert stretch == pytest.approx(200.0 * sum(lengths))
+    assert [span.name for span in found.spans] == [
+        "wheel to front motor", "front motor to rear motor", "rear motor to wheel",
+    ]  # fmt: skip
+
+
+def test_series_span_between_goes_slack_when_the_motors_fight() -> None:
+    found = belt.check_motors_in_series(series(), 2.0, -2.0, 60.0)
+    assert found.loosest_span == "front motor to rear motor"
+    assert found.loosest_tension_n < 0.0
+    assert found.verdict == "stop"
+    assert any("front motor to rear motor goes slack" in warning for warning in found.warnings)
+
+
+def test_series_needed_pretension_leaves_the_wanted_share() -> None:
+    loose = belt.check_motors_in_series(series(), 1.0, 0.5, 10.0, slack_share=0.2)
+    tight = belt.check_motors_in_series(series(), 1.0, 0.5, loose.needed_pretension_n, slack_share=0.2)
+    assert (
+        loose.warnings and not belt.check_motors_in_series(series(), 1.0, 0.5, loose.needed_pretension_n + 1).warnings
+    )
+    assert tight.loosest_tension_n == pytest.approx(0.2 * (1.0 + 0.5) * 2 / (0.1 / math.pi))
+
+
+def test_series_drawn_from_the_other_side_is_the_same() -> None:
+    one = series()
+    mirrored = SeriesLayout(
+        one.wheel, PulleySpot("front motor", 20, 250.0, 60.0), PulleySpot("rear motor", 20, 250.0, -60.0), 15.0
+    )
+    assert belt.check_motors_in_series(mirrored, 1.5, 1.0, 200.0) == belt.check_motors_in_series(one, 1.5, 1.0, 200.0)
+
+
+def test_skip_margin_finds_the_worst_moment_and_its_share_of_time() -> None:
+    pull_limit = 2.0 * 100.0  # an empty slack side at a pre-tension of 100 N, at rest
+    torque_limit = pull_limit * (0.1 / math.pi) / 2.0
+    found = belt.skip_margin(STAGE, [0.0, 1.0, 2.0, 4.0], [0.0, -1.25 * torque_limit, 0.5, 0.5], [0.0] * 4, 100.0)
+    assert found.worst_slack_side_margin == pytest.approx(0.8)
+    assert found.worst_at_s == 1.0
+    assert found.share_of_time_below_one == pytest.approx(0.25)
+    assert found.verdict == "stop"
+
+
+def test_skip_margin_falls_with_speed_and_is_capped_without_load() -> None:
+    slow = belt.skip_margin(STAGE, [0, 1], [2.0, 2.0], [0.0, 0.0], 100.0)
+    fast = belt.skip_margin(STAGE, [0, 1], [2.0, 2.0], [0.0, 6000.0], 100.0)
+    assert fast.worst_slack_side_margin < slow.worst_slack_side_margin
+    idle = belt.skip_margin(STAGE, [0, 1], [0.0, 0.0], [100.0, 100.0], 100.0)
+    assert (idle.worst_margin, idle.verdict) == (99.0, "fine")
+
+
+@given(pretension=st.floats(20.0, 400.0), torque=st.floats(0.01, 6.0))
+def test_more_pretension_never_skips_sooner(pretension: float, torque: float) -> None:
+    loose = belt.skip_margin(STAGE, [0, 1], [torque, torque], [500.0, 500.0], pretension)
+    tight = belt.skip_margin(STAGE, [0, 1], [torque, torque], [500.0, 500.0], pretension * 1.1)
+    assert tight.worst_slack_side_margin >= loose.worst_slack_side_margin
+
+
+def test_wheel_pulley_fit_and_the_largest_that_does() -> None:
+    largest = belt.largest_teeth_in(100.0, "5M")
+    fits = belt.wheel_pulley_fit(largest, "5M", free_radius_mm=100.0, wheel_radius_mm=340.0)
+    too_big = belt.wheel_pulley_fit(largest + 1, "5M", free_radius_mm=100.0, wheel_radius_mm=340.0)
+    assert fits.largest_teeth_that_fits == largest
+    assert fits.clearance_mm >= 0.0 > too_big.clearance_mm
+    assert (fits.verdict, too_big.verdict) == ("look again", "stop")
+    small = belt.wheel_pulley_fit(largest - 8, "5M", free_radius_mm=100.0, wheel_radius_mm=340.0)
+    assert small.verdict == "fine"
+    low = belt.wheel_pulley_fit(largest - 8, "5M", free_radius_mm=100.0, wheel_radius_mm=110.0)
+    assert (low.verdict, "ground" in low.reason) == ("stop", True)
+
+
+def test_outside_diameter_matches_a_common_pulley_table() -> None:
+    assert belt.outside_diameter_mm(20, "5M") == pytest.approx(30.69, abs=0.005)  # common pulley tables, from memory
+
+
+def test_pulley_pairs_keep_ratio_mesh_and_room() -> None:
+    pairs = belt.pulley_pairs(
+        range(14, 30), range(40, 110), 5.0, ratio=4.0, centre_mm=180.0, ratio_tolerance_percent=2.0,
+        largest_outside_diameter_mm=140.0, rim_below_pitch_mm=0.5715,
+    )  # fmt: skip
+    assert pairs
+    for pair in pairs:
+        shape = belt.drive_geometry(pair.teeth_driver, pair.teeth_driven, 5.0, 180.0)
+        assert abs(pair.teeth_driven / pair.teeth_driver / 4.0 - 1.0) <= 0.02
+        assert shape.teeth_in_mesh == pair.teeth_in_mesh >= 6.0
+        assert pair.outside_diameter_driven_mm == pytest.approx(belt.outside_diameter_mm(pair.teeth_driven, "5M"))
+        assert pair.outside_diameter_driven_mm <= 140.0
+    errors = [abs(pair.ratio_error_percent) for pair in pairs]
+    assert errors == sorted(errors)
+    assert belt.pulley_pairs(range(8, 10), range(80, 90), 5.0, ratio=9.0, centre_mm=100.0) == ()
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: belt.pitch_diameter_mm(5, 5.0), "8 or more"),
+        (lambda: belt.belt_length_mm(60, 60, 5.0, 90.0), "too close"),
+        (lambda: belt.centre_distance_mm(20, 60, 5.0, 60), "too short"),
+        (lambda: belt.nearest_stock_belts(20, 60, 4.0, 200.0), "no stock list"),
+        (lambda: belt.nearest_stock_belts(20, 60, 5.0, 200.0, stock_teeth=[30]), "no listed belt"),
+        (lambda: belt.belt_type("6Q"), "choose one of: 3M"),
+        (lambda: belt.belt_capacity("5M", -15.0, 8.0), "above 0"),
+        (lambda: belt.service_factor(20, 60, 0.5), "out of range"),
+        (lambda: belt.belt_tensions(STAGE, 1.0, 0.0, pretension_n=-1.0), "0 or above"),
+    ],
+)
+def test_build_errors_say_what_and_what_to_do(call, words: str) -> None:  # type: ignore[no-untyped-def]
+    with pytest.raises(BuildError, match=words) as caught:
+        call()
+    assert caught.value.where.startswith(("belt", "pulley")) and caught.value.to_do
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: belt.effective_pull_n(math.nan, 20, 5.0),
+        lambda: belt.skip_margin(STAGE, [0, 1], [1.0], [1.0, 1.0], 100.0),
+        lambda: belt.skip_margin(STAGE, [1, 0], [1.0, 1.0], [1.0, 1.0], 100.0),
+        lambda: belt.skip_margin(STAGE, [0, 1], [1.0, math.inf], [1.0, 1.0], 100.0),
+    ],
+)
+def test_broken_loads_are_ride_errors(call) -> None:  # type: ignore[no-untyped-def]
+    with pytest.raises(RideError):
+        call()
