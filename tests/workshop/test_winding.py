@@ -1,0 +1,180 @@
+"""Rewinding: scaling laws, fill, currents, the inverse, senseless input."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+import numpy as np
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from ridesim.errors import RideError
+from ridesim.workshop import winding
+from ridesim.workshop.winding import Connection, Winding, WoundMotor
+
+TODAY = Winding(turns=6, strands=10, wire_diameter_mm=0.5, connection="delta")
+MOTOR = WoundMotor(TODAY, 160.0, 14.0, teeth=12, slot_area_mm2=60.0, mean_turn_length_mm=110.0)
+
+connections = st.sampled_from(["star", "delta"])
+
+
+def test_the_same_winding_changes_nothing() -> None:
+    same = winding.rewind(MOTOR, TODAY)
+    assert same.kv_rpm_per_v == pytest.approx(160.0)
+    assert same.resistance_mohm == pytest.approx(14.0)
+    assert (same.heat_ratio, same.copper_area_ratio) == pytest.approx((1.0, 1.0))
+
+
+def test_delta_to_star_divides_kv_by_root_three_and_triples_resistance() -> None:
+    star = winding.rewind(MOTOR, dataclasses.replace(TODAY, connection="star"))
+    assert star.kv_rpm_per_v == pytest.approx(160.0 / math.sqrt(3.0))
+    assert star.resistance_mohm == pytest.approx(3.0 * 14.0)
+    assert star.heat_ratio == pytest.approx(1.0)
+
+
+@given(st.integers(1, 40), st.integers(1, 60), st.floats(0.2, 1.5), connections, st.sampled_from([1, 2, 4]))
+def test_heat_at_a_torque_depends_on_the_copper_alone(
+    turns: int, strands: int, diameter: float, connection: Connection, paths: int
+) -> None:
+    new = Winding(turns, strands, diameter, connection, paths)
+    result = winding.rewind(MOTOR, new, sustained_torque_nm=3.0)
+    old = winding.rewind(MOTOR, TODAY, sustained_torque_nm=3.0)
+    assert result.copper_loss_w is not None and old.copper_loss_w is not None
+    assert result.copper_loss_w * result.copper_area_ratio == pytest.approx(old.copper_loss_w, rel=1e-9)
+    assert result.heat_ratio * result.copper_area_ratio == pytest.approx(1.0, rel=1e-9)
+
+
+@given(st.integers(1, 20), st.integers(2, 5), connections)
+def test_equal_copper_fill_means_equal_heat_and_density(strands: int, factor: int, connection: Connection) -> None:
+    few = winding.rewind(MOTOR, Winding(4, strands * factor, 0.4, connection), 2.0)
+    many = winding.rewind(MOTOR, Winding(4 * factor, strands, 0.4, connection), 2.0)
+    assert many.kv_rpm_per_v == pytest.approx(few.kv_rpm_per_v / factor)
+    assert many.resistance_mohm == pytest.approx(few.resistance_mohm * factor**2)
+    assert many.copper_loss_w == pytest.approx(few.copper_loss_w)
+    assert many.current_density_a_per_mm2 == pytest.approx(few.current_density_a_per_mm2)
+    assert many.slot_fill == pytest.approx(few.slot_fill)
+    assert many.copper_mass_kg == pytest.approx(few.copper_mass_kg)
+
+
+@given(st.integers(1, 30), st.integers(1, 30), connections, st.sampled_from([1, 2, 4]))
+def test_density_and_copper_volume_give_the_same_loss_as_resistance(
+    turns: int, strands: int, connection: Connection, paths: int
+) -> None:
+    """rho J^2 V over all copper equals I^2 R when R is the wire's own resistance."""
+    new = Winding(turns, strands, 0.5, connection, paths)
+    resistance = winding.resistance_from_length_mohm(MOTOR, new)
+    assert resistance is not None and MOTOR.mean_turn_length_mm is not None
+    density = winding.wire_current_a(25.0, new) / new.conductor_area_mm2
+    volume_m3 = MOTOR.coils * new.copper_area_mm2 * MOTOR.mean_turn_length_mm * 1e-9
+    loss = winding.COPPER_RESISTIVITY_OHM_M * (density * 1e6) ** 2 * volume_m3
+    assert 25.0**2 * resistance * 1e-3 == pytest.approx(loss, rel=1e-9)
+
+
+def test_rms_factor_holds_for_six_step_blocks_and_for_a_sine() -> None:
+    angle = (np.arange(360_000) + 0.5) * 2.0 * np.pi / 360_000
+    line_a = np.select([angle % (2 * np.pi) < 2 * np.pi / 3, (angle > np.pi) & (angle < 5 * np.pi / 3)], [1.0, -1.0])
+    assert np.sqrt(np.mean(line_a**2)) == pytest.approx(winding.RMS_PER_DC_EQUIVALENT, rel=1e-4)
+    sine_amplitude = 2.0 / math.sqrt(3.0)
+    assert sine_amplitude / math.sqrt(2.0) == pytest.approx(winding.RMS_PER_DC_EQUIVALENT, rel=1e-12)
+
+
+def test_fill_and_mass_by_hand() -> None:
+    result = winding.rewind(MOTOR, TODAY)
+    wire_mm2 = math.pi / 4.0 * 0.25
+    assert result.slot_fill == pytest.approx(2.0 * 6 * 10 * wire_mm2 / 60.0)
+    assert result.copper_mass_kg == pytest.approx(12 * 6 * 10 * wire_mm2 * 110.0 * 8.89e-6)
+
+
+def test_every_other_tooth_wound_puts_one_coil_side_in_a_slot() -> None:
+    alternate = dataclasses.replace(MOTOR, wound_teeth=6)
+    full, half = winding.rewind(MOTOR, TODAY), winding.rewind(alternate, TODAY)
+    assert full.slot_fill is not None and half.slot_fill is not None
+    assert half.slot_fill == pytest.approx(full.slot_fill / 2.0)
+
+
+@pytest.mark.parametrize(
+    ("strands", "torque_nm", "verdict", "says"),
+    [
+        (8, 1.0, "fine", "fits"),
+        (11, 1.0, "look again", "slot fill 0.43"),
+        (13, 1.0, "stop", "slot fill 0.51"),
+        (8, 1.2, "look again", "A/mm²"),
+        (8, 20.0, "stop", "A/mm²"),
+    ],
+)
+def test_verdicts(strands: int, torque_nm: float, verdict: str, says: str) -> None:
+    # A measured resistance near the wire's own, so that only fill and density speak.
+    own = winding.resistance_from_length_mohm(MOTOR, TODAY)
+    assert own is not None
+    motor = dataclasses.replace(MOTOR, resistance_mohm=own)
+    result = winding.rewind(motor, dataclasses.replace(TODAY, strands=strands), torque_nm)
+    assert (result.verdict, says in result.reason) == (verdict, True), result.reason
+
+
+def test_a_measured_resistance_far_from_the_wire_is_looked_at_again() -> None:
+    own = winding.resistance_from_length_mohm(MOTOR, TODAY)
+    assert own is not None
+    thin = dataclasses.replace(TODAY, strands=8)
+    result = winding.rewind(dataclasses.replace(MOTOR, resistance_mohm=2.0 * own), thin)
+    assert (result.verdict, "count it again" in result.reason) == ("look again", True)
+
+
+def test_more_copper_than_today_is_doubted_where_the_slot_is_unknown() -> None:
+    unknown = WoundMotor(TODAY, 160.0, 14.0, teeth=12)
+    assert winding.rewind(unknown, dataclasses.replace(TODAY, strands=12)).verdict == "look again"
+    less = winding.rewind(unknown, dataclasses.replace(TODAY, strands=9))
+    assert (less.verdict, less.slot_fill, less.copper_mass_kg) == ("fine", None, None)
+
+
+@given(st.floats(40.0, 300.0))
+def test_candidates_are_whole_fit_and_are_sorted(wanted: float) -> None:
+    found = winding.windings_for_kv(MOTOR, wanted, 0.4, max_kv_error_percent=30.0)
+    misses = [abs(one.kv_error_percent) for one in found]
+    assert misses == sorted(misses)
+    for one in found:
+        fill, wound = one.result.slot_fill, one.result.winding
+        assert fill is not None and fill <= winding.USUAL_SLOT_FILL * (1.0 + 1e-9)
+        one_more = winding.rewind(MOTOR, dataclasses.replace(wound, strands=wound.strands + 1)).slot_fill
+        assert one_more is not None and one_more > winding.USUAL_SLOT_FILL
+        assert 100.0 * (one.result.kv_rpm_per_v / wanted - 1.0) == pytest.approx(one.kv_error_percent, abs=1e-9)
+
+
+@given(st.integers(2, 30), connections)
+def test_no_whole_turn_winding_is_nearer_than_the_first_candidate(turns: int, connection: Connection) -> None:
+    exact = winding.rewind(MOTOR, Winding(turns, 1, 0.2, connection)).kv_rpm_per_v
+    assume(winding.rewind(MOTOR, Winding(turns, 1, 0.2, connection)).slot_fill <= 0.4)  # type: ignore[operator]
+    first = winding.windings_for_kv(MOTOR, exact, 0.2)[0]
+    assert first.kv_error_percent == pytest.approx(0.0, abs=1e-9)
+    assert (first.result.winding.turns, first.result.winding.connection) == (turns, connection)
+
+
+def test_todays_winding_is_found_where_the_slot_is_unknown() -> None:
+    unknown = WoundMotor(TODAY, 160.0, 14.0, teeth=12)
+    assert TODAY in [one.result.winding for one in winding.windings_for_kv(unknown, 160.0, 0.5)]
+
+
+@pytest.mark.parametrize(
+    ("call", "says"),
+    [
+        (lambda: Winding(0, 1, 0.5, "star"), "turns = 0"),
+        (lambda: Winding(5, 1.5, 0.5, "star"), "strands = 1.5"),  # type: ignore[arg-type]
+        (lambda: Winding(5, 1, math.nan, "star"), "wire_diameter_mm = nan"),
+        (lambda: Winding(5, 1, 0.5, "wye"), "'wye'"),  # type: ignore[arg-type]
+        (lambda: WoundMotor(TODAY, -1.0, 14.0, 12), "kv_rpm_per_v = -1"),
+        (lambda: WoundMotor(TODAY, 160.0, 14.0, 13), "13 wound of 13"),
+        (lambda: WoundMotor(TODAY, 160.0, 14.0, 12, wound_teeth=15), "15 wound of 12"),
+        (lambda: WoundMotor(TODAY, 160.0, 14.0, 12, slot_area_mm2=0.0), "slot_area_mm2 = 0"),
+        (lambda: winding.rewind(MOTOR, Winding(5, 1, 0.5, "star", 3)), "parallel_paths = 3"),
+        (lambda: winding.rewind(MOTOR, TODAY, 0.0), "sustained_torque_nm = 0"),
+        (lambda: winding.windings_for_kv(MOTOR, 160.0, 0.5, max_slot_fill=0.9), "max_slot_fill = 0.9"),
+        (lambda: winding.windings_for_kv(MOTOR, 1.0, 3.0), "no whole turns"),
+        (lambda: winding.wire_diameter_of_gauge_mm(50), "AWG 50"),
+    ],
+)
+def test_senseless_windings_are_refused_in_one_line(call: object, says: str) -> None:
+    assert callable(call)
+    with pytest.raises(RideError, match=says) as caught:
+        call()
+    assert str(caught.value).count("\n") == 0
