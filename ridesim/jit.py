@@ -1,0 +1,69 @@
+"""The `kernel` decorator: compiled plain-float functions, cached under a hash of their own sources.
+
+Numba's file cache does not notice an edit in an imported kernel file and keeps running the old code; so the cache
+folder carries a hash of every kernel source and of the numba version. No fast-math: it deletes the guard against NaN.
+"""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import os
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import numba
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+_PACKAGE = Path(__file__).parent
+_KERNEL_SOURCES = ("jit.py", "physics/*.py", "engine/*.py")
+
+
+@functools.cache
+def sources_hash() -> str:
+    """Return a short hash of the kernel sources and the numba version."""
+    digest = hashlib.sha256(numba.__version__.encode())
+    for pattern in _KERNEL_SOURCES:
+        for path in sorted(_PACKAGE.glob(pattern)):
+            digest.update(path.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def _writable(folder: Path) -> bool:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            return True
+    except OSError:
+        return False
+
+
+@functools.cache
+def cache_folder() -> str:
+    """Return the folder of compiled kernels: the user's cache, or a temporary folder where that cannot be written."""
+    base = os.environ.get("XDG_CACHE_HOME") or "~/.cache"
+    try:
+        wanted = Path(base).expanduser() / "ridesim" / sources_hash()
+    except RuntimeError:
+        wanted = Path(tempfile.gettempdir()) / "ridesim" / sources_hash()
+    if _writable(wanted):
+        return str(wanted)
+    return tempfile.mkdtemp(prefix="ridesim-")
+
+
+def is_compiled_before() -> bool:
+    """Return whether compiled kernels of these sources are already on disk."""
+    return any(Path(cache_folder()).rglob("*.nbi"))
+
+
+def kernel(function: F) -> F:
+    """Compile `function` with numba: no fast-math, IEEE division, no GIL, cached on disk."""
+    before = numba.config.CACHE_DIR
+    numba.config.CACHE_DIR = cache_folder()
+    try:
+        return numba.njit(cache=True, nogil=True, error_model="numpy")(function)
+    finally:
+        numba.config.CACHE_DIR = before

@@ -1,0 +1,98 @@
+"""What holds the bike back: air, rolling, grade, bearings; and what the tyres can pass on.
+
+Legend: v speed [m/s], w air speed over the rider [m/s], rho air density [kg/m3], theta slope angle, m mass [kg],
+mu friction coefficient, L wheelbase, h height and b distance ahead of the rear contact of the centre of mass [m].
+Forces in N, positive against the motion.
+"""
+
+from __future__ import annotations
+
+import math
+
+from ridesim.jit import kernel
+
+GRAVITY = 9.80665
+"""Standard gravity [m/s2]. Source: BIPM, The International System of Units (9th ed. 2019)."""
+
+BEARING_STILL_N = 0.091
+BEARING_PER_SPEED = 0.0087
+"""Bearing drag of one bicycle [N] and [N s/m]. Source: Martin et al. (1998), J. Appl. Biomech. 14:276-291."""
+
+
+@kernel
+def air_drag(rho: float, drag_area: float, v: float, headwind: float, crosswind: float) -> float:
+    """Return the drag along the road, 1/2 rho CdA |w| w_along [N].
+
+    rho [kg/m3], drag_area [m2], v [m/s], headwind and crosswind at rider height [m/s]. Negative where a tail wind is
+    faster than the rider. Leaves out the change of CdA with yaw.
+    Source: Martin et al. (1998), J. Appl. Biomech. 14:276-291, with the wind as a vector.
+    """
+    along = v + headwind
+    return 0.5 * rho * drag_area * math.sqrt(along * along + crosswind * crosswind) * along
+
+
+@kernel
+def rolling_drag(crr: float, mass: float, cos_theta: float) -> float:
+    """Return Crr m g cos(theta) [N]. Source: Martin et al. (1998)."""
+    return crr * mass * GRAVITY * cos_theta
+
+
+@kernel
+def grade_force(mass: float, sin_theta: float) -> float:
+    """Return m g sin(theta) [N], negative downhill."""
+    return mass * GRAVITY * sin_theta
+
+
+@kernel
+def bearing_drag(v: float) -> float:
+    """Return 0.091 + 0.0087 v [N], v in m/s. Source: Martin et al. (1998)."""
+    return BEARING_STILL_N + BEARING_PER_SPEED * v
+
+
+@kernel
+def drive_force_bound(
+    mu: float, mass: float, cos_theta: float, wheelbase: float, height: float, ahead: float, rear: bool
+) -> float:
+    """Return the largest propulsive force before the tyre slips or the front lifts [N].
+
+    Moments about the wheel contacts, all propulsion at one wheel, air force at the height of the centre of mass.
+    Rear wheel: mu N_r with N_r L = m g cos (L - b) + F h, and F h <= m g cos b. Front wheel: N_f L = m g cos b - F h.
+    Source: Cossalter, Motorcycle Dynamics (2006), chapter 3 (longitudinal equilibrium); closed form by moments.
+    """
+    weight = mass * GRAVITY * cos_theta
+    if not rear:
+        return mu * weight * ahead / (wheelbase + mu * height)
+    lift = weight * ahead / height
+    lever = wheelbase - mu * height
+    if lever <= 0.0:
+        return lift
+    return min(mu * weight * (wheelbase - ahead) / lever, lift)
+
+
+@kernel
+def motor_brake_force_bound(
+    mu: float, mass: float, cos_theta: float, wheelbase: float, height: float, ahead: float, rear: bool
+) -> float:
+    """Return the largest braking force the motor's wheel alone can pass on [N]. Closed form by moments, as above."""
+    weight = mass * GRAVITY * cos_theta
+    if rear:
+        return mu * weight * (wheelbase - ahead) / (wheelbase + mu * height)
+    return min(both_brakes_force_bound(mu, mass, cos_theta, wheelbase, height, ahead), _front_grip(
+        mu, weight, wheelbase, height, ahead))  # fmt: skip
+
+
+@kernel
+def _front_grip(mu: float, weight: float, wheelbase: float, height: float, ahead: float) -> float:
+    lever = wheelbase - mu * height
+    if lever <= 0.0:
+        return math.inf
+    return mu * weight * ahead / lever
+
+
+@kernel
+def both_brakes_force_bound(
+    mu: float, mass: float, cos_theta: float, wheelbase: float, height: float, ahead: float
+) -> float:
+    """Return the largest braking force of both wheels: grip, or the rear lifting [N]. Closed form by moments."""
+    weight = mass * GRAVITY * cos_theta
+    return min(mu * weight, weight * (wheelbase - ahead) / height)
