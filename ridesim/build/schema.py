@@ -10,7 +10,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field, Strict, model_validator
 from pydantic_core import PydanticCustomError
 
 INSULATION_LIMIT_C = {"A": 105.0, "E": 120.0, "B": 130.0, "F": 155.0, "H": 180.0, "N": 200.0, "R": 220.0}
@@ -23,6 +23,10 @@ MAGNET_LIMIT_C = {
 
 STAGE_EFFICIENCY = {"belt": 0.97, "chain": 0.97, "gear": 0.96}
 """Load efficiency of one stage. Belt: 96 to 98 % (synchronous-belt handbooks); chain and gear: guess."""
+
+
+Number = Annotated[float, Strict()]
+"""A number in a list; text is not read as one."""
 
 
 def key(
@@ -44,8 +48,13 @@ class Section(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
-def _fault(code: str, message: str) -> PydanticCustomError:
-    return PydanticCustomError(code, message)
+TOGETHER = "together:"
+"""Marks, in pydantic's error type, a key that is at odds with its neighbours. The message reads `fault; cure`."""
+
+
+def _fault(name: str, message: str) -> PydanticCustomError:
+    """A fault of the key `name`. Braces in the message would be read as a template."""
+    return PydanticCustomError(TOGETHER + name, message)
 
 
 class Rider(Section):
@@ -78,7 +87,9 @@ class Bicycle(Section):
     @model_validator(mode="after")
     def _centre_between_wheels(self) -> Bicycle:
         if self.mass_centre_ahead_mm >= self.wheelbase_mm:
-            raise _fault("mass_centre_ahead_mm", "must be less than wheelbase_mm")
+            raise _fault(
+                "mass_centre_ahead_mm", "must be less than wheelbase_mm; the centre of mass lies between the wheels"
+            )
         return self
 
 
@@ -109,9 +120,9 @@ class Stage(Section):
     def _one_way_to_say_it(self) -> Stage:
         teeth = (self.driver_teeth, self.driven_teeth)
         if self.ratio is None and None in teeth:
-            raise _fault("ratio", "give driver_teeth and driven_teeth, or ratio")
+            raise _fault("ratio", "is missing, and so are the teeth; give driver_teeth and driven_teeth, or ratio")
         if self.ratio is not None and teeth != (None, None):
-            raise _fault("ratio", "give the teeth or the ratio, not both")
+            raise _fault("ratio", "is given together with teeth; give the teeth or the ratio, not both")
         return self
 
     @property
@@ -193,16 +204,22 @@ class Motor(Section):
     def _two_no_load_points(self) -> Motor:
         speeds = {point.speed_rpm for point in self.no_load}
         if self.no_load and len(speeds) < 2:
-            raise _fault("no_load", "needs readings at two different speeds, or none")
+            raise _fault(
+                "no_load", "needs readings at two different speeds, or none; measure at half and at full voltage"
+            )
         return self
 
     @model_validator(mode="after")
     def _cooling_grows(self) -> Motor:
         still, moving = self.body_to_air_still_w_per_k, self.body_to_air_at_36_km_h_w_per_k
         if (still is None) != (moving is None):
-            raise _fault("body_to_air_still_w_per_k", "give both body_to_air values, or neither")
+            raise _fault(
+                "body_to_air_still_w_per_k", "and body_to_air_at_36_km_h_w_per_k belong together; give both, or neither"
+            )
         if still is not None and moving is not None and moving < still:
-            raise _fault("body_to_air_at_36_km_h_w_per_k", "must not be less than body_to_air_still_w_per_k")
+            raise _fault(
+                "body_to_air_at_36_km_h_w_per_k", "is less than body_to_air_still_w_per_k; moving air cools more"
+            )
         return self
 
 
@@ -242,15 +259,16 @@ class Controller(Section):
     @model_validator(mode="after")
     def _foldbacks(self) -> Controller:
         if (self.motor_foldback_start_c is None) != (self.motor_foldback_end_c is None):
-            raise _fault("motor_foldback_start_c", "give start and end, or neither")
+            raise _fault("motor_foldback_start_c", "and motor_foldback_end_c belong together; give both, or neither")
         pairs = (
-            ("motor_foldback_end_c", self.motor_foldback_start_c, self.motor_foldback_end_c),
-            ("controller_foldback_end_c", self.controller_foldback_start_c, self.controller_foldback_end_c),
-            ("low_voltage_start_v", self.low_voltage_end_v, self.low_voltage_start_v),
+            ("motor_foldback_end_c", "motor_foldback_start_c"),
+            ("controller_foldback_end_c", "controller_foldback_start_c"),
+            ("low_voltage_start_v", "low_voltage_end_v"),
         )
-        for name, low, high in pairs:
+        for name, other in pairs:
+            low, high = getattr(self, other), getattr(self, name)
             if low is not None and high is not None and high <= low:
-                raise _fault(name, "the foldback's end and start are in the wrong order")
+                raise _fault(name, f"is not above {other}; currents fold back from start to end")
         return self
 
 
@@ -265,17 +283,17 @@ class Cell(Section):
     activation_kj_per_mol: float = key(20.0, "how the fast part rises in the cold, Arrhenius (guess)", 0, 100)
     max_voltage_v: float = key(4.2, "full", 2, 5)
     min_voltage_v: float = key(2.5, "empty, under load", 1, 4)
-    charge_fraction: tuple[float, ...] = Field(
+    charge_fraction: tuple[Number, ...] = Field(
         (0.0, 0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0),
         description="points of the voltage curve, rising from 0 to 1",
         min_length=2,
     )
-    open_circuit_v: tuple[float, ...] = Field(
+    open_circuit_v: tuple[Number, ...] = Field(
         (2.5, 3.109, 3.296, 3.485, 3.581, 3.667, 3.751, 3.841, 3.948, 4.042, 4.097, 4.2),
         description="resting voltage at these points, rising (default: Chen et al. 2020, an NMC cell)",
         min_length=2,
     )
-    resistance_curve: tuple[float, ...] = Field(
+    resistance_curve: tuple[Number, ...] = Field(
         (), description="fast resistance at these points, 1 = resistance_mohm; empty: flat"
     )
     max_discharge_a: float = key(..., "continuous rating", 0.1, 500)
@@ -289,25 +307,29 @@ class Cell(Section):
     def _curve(self) -> Cell:
         _rising("charge_fraction", self.charge_fraction)
         if self.charge_fraction[0] != 0.0 or self.charge_fraction[-1] != 1.0:
-            raise _fault("charge_fraction", "must run from 0 to 1")
+            raise _fault("charge_fraction", "does not run from 0 to 1; give the curve from empty to full")
         if len(self.open_circuit_v) != len(self.charge_fraction):
-            raise _fault("open_circuit_v", "needs as many values as charge_fraction")
+            raise _fault("open_circuit_v", "has not as many values as charge_fraction; give one for each point")
         _rising("open_circuit_v", self.open_circuit_v)
         if self.open_circuit_v[0] <= 0.0 or self.open_circuit_v[-1] > 6.0:
-            raise _fault("open_circuit_v", "must lie between 0 and 6 V")
+            raise _fault("open_circuit_v", "does not lie between 0 and 6 V; give volts of one cell")
         if self.resistance_curve and len(self.resistance_curve) != len(self.charge_fraction):
-            raise _fault("resistance_curve", "needs as many values as charge_fraction, or none")
+            raise _fault(
+                "resistance_curve", "has not as many values as charge_fraction; give one for each point, or none"
+            )
         if any(not 0.05 <= factor <= 20.0 for factor in self.resistance_curve):
-            raise _fault("resistance_curve", "each factor must lie between 0.05 and 20")
+            raise _fault("resistance_curve", "has a factor outside 0.05 to 20; 1 stands for resistance_mohm")
         if self.max_voltage_v <= self.min_voltage_v:
-            raise _fault("max_voltage_v", "must be more than min_voltage_v")
+            raise _fault("max_voltage_v", "is not more than min_voltage_v; check both in the data sheet")
         return self
 
 
 def _rising(name: str, values: tuple[float, ...]) -> None:
     for before, after in pairwise(values):
         if not after > before:
-            raise _fault(name, f"must rise from point to point ({before:g} is followed by {after:g})")
+            raise _fault(
+                name, f"falls the wrong way ({before:g} is followed by {after:g}); values must rise from empty to full"
+            )
 
 
 class Pack(Section):
