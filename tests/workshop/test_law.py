@@ -1,0 +1,150 @@
+"""Legal classes: borders of every class, traps of units and of `less than`, senseless input."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ridesim.errors import RideError
+from ridesim.workshop import law
+
+EU, GB, PARKS, PRODUCT = law.JURISDICTIONS
+PEDELEC: dict[str, Any] = {
+    "rated_power_w": 250.0,
+    "assist_cutoff_speed_km_h": 24.9,
+    "throttle": False,
+    "pedals": True,
+    "top_speed_km_h": 24.0,
+    "unloaded_speed_km_h": 33.0,
+}
+
+
+def name_in(jurisdiction: str, **changed: Any) -> str | None:
+    report = law.classify(**{**PEDELEC, **changed, "jurisdictions": (jurisdiction,)})
+    rule = report.findings[0].rule
+    return rule.name if rule else None
+
+
+def test_a_gentle_pedelec_is_a_bicycle_everywhere() -> None:
+    report = law.classify(**PEDELEC, pack_voltage_v=36.0)
+    assert [finding.jurisdiction for finding in report.findings] == [EU, GB, PARKS, PRODUCT]
+    assert report.verdict == "fine"
+    assert all(not finding.friendlier for finding in report.findings)
+    assert "local law and licensed advice decide" in report.disclaimer
+    assert "no legal advice" in report.disclaimer
+
+
+@pytest.mark.parametrize(
+    ("changed", "name"),
+    [
+        ({}, "pedelec, exempt from type approval"),
+        ({"assist_cutoff_speed_km_h": 25.0}, "pedelec, exempt from type approval"),
+        ({"assist_cutoff_speed_km_h": 25.1}, "L1e-B, moped"),
+        ({"assist_cutoff_speed_km_h": None}, "L1e-B, moped"),
+        ({"rated_power_w": 250.1}, "L1e-A, powered cycle"),
+        ({"rated_power_w": 1000.0}, "L1e-A, powered cycle"),
+        ({"rated_power_w": 1001.0}, "L1e-B, moped"),
+        ({"rated_power_w": 4001.0}, None),
+        ({"pedals": False, "throttle": True}, "L1e-B, moped"),
+        ({"throttle": True}, "L1e-A, powered cycle"),
+        ({"throttle": True, "throttle_cutoff_speed_km_h": 6.0}, "pedelec, exempt from type approval"),
+        ({"pack_voltage_v": 52.0}, "L1e-A, powered cycle"),
+        ({"assist_cutoff_speed_km_h": 46.0, "unloaded_speed_km_h": 60.0}, None),
+    ],
+)
+def test_borders_of_the_european_classes(changed: dict[str, Any], name: str | None) -> None:
+    assert name_in(EU, **changed) == name
+
+
+def test_25_km_h_is_just_more_than_15_5_mph() -> None:
+    assert name_in(GB, assist_cutoff_speed_km_h=24.94) == "electrically assisted pedal cycle"
+    assert name_in(GB, assist_cutoff_speed_km_h=25.0) is None
+    report = law.classify(**{**PEDELEC, "assist_cutoff_speed_km_h": 25.0, "jurisdictions": (GB,)})
+    assert report.verdict == "stop"
+    assert "at most 24.9 km/h (now 25)" in report.findings[0].friendlier[0].changes[0]
+
+
+@pytest.mark.parametrize(
+    ("changed", "name"),
+    [
+        ({"rated_power_w": 750.0}, "class 1"),
+        ({"rated_power_w": 750.5}, None),
+        ({"throttle": True}, "class 2"),
+        ({"assist_cutoff_speed_km_h": 40.0}, "class 3"),
+        ({"assist_cutoff_speed_km_h": 46.0, "unloaded_speed_km_h": 50.0}, None),
+        ({"assist_cutoff_speed_km_h": 40.0, "throttle": True}, None),
+        ({"throttle": True, "pedals": False}, None),
+    ],
+)
+def test_borders_of_the_three_american_classes(changed: dict[str, Any], name: str | None) -> None:
+    assert name_in(PARKS, **changed) == name
+
+
+def test_the_consumer_product_text_says_less_than() -> None:
+    name = "low-speed electric bicycle"
+    assert name_in(PRODUCT, rated_power_w=749.0) == name
+    assert name_in(PRODUCT, rated_power_w=750.0) is None
+    fast: dict[str, Any] = {"assist_cutoff_speed_km_h": None, "throttle": True, "unloaded_speed_km_h": 45.0}
+    twenty_mph = 20.0 * 1.609344
+    assert name_in(PRODUCT, top_speed_km_h=twenty_mph - 0.01, **fast) == name
+    assert name_in(PRODUCT, top_speed_km_h=twenty_mph + 1e-9, **fast) is None
+    # Assist only while pedalling is not the motor alone.
+    assert name_in(PRODUCT, assist_cutoff_speed_km_h=40.0, top_speed_km_h=33.0) == name
+
+
+def test_every_change_that_is_asked_for_is_told() -> None:
+    wild = law.classify(1500.0, None, True, False, 55.0, pack_voltage_v=60.0, jurisdictions=(EU,))
+    pedelec = wild.findings[0].friendlier[0]
+    assert pedelec.rule.name.startswith("pedelec")
+    assert pedelec.changes == (
+        "rated power at most 250 W (now 1500)",
+        "motor drives to at most 25 km/h (now 55)",
+        "throttle only to 6 km/h",
+        "working pedals",
+        "pack of at most 48 V nominal (now 60)",
+    )
+    assert wild.verdict == "stop"
+
+
+@given(st.floats(50.0, 5000.0), st.floats(50.0, 5000.0), st.floats(5.0, 70.0), st.floats(5.0, 70.0), st.booleans())
+def test_less_power_and_speed_never_falls_in_a_worse_class(
+    power: float, other_power: float, speed: float, other_speed: float, throttle: bool
+) -> None:
+    rank = {"fine": 0, "look again": 1, "stop": 2}
+    low = law.classify(min(power, other_power), None, throttle, True, min(speed, other_speed))
+    high = law.classify(max(power, other_power), None, throttle, True, max(speed, other_speed))
+    for gentle, wild in zip(low.findings, high.findings, strict=True):
+        assert rank[gentle.verdict] <= rank[wild.verdict]
+        assert len(gentle.friendlier) <= len(wild.friendlier)
+
+
+def test_classes_are_dated_and_friendliest_first() -> None:
+    for rule in law.CLASSES:
+        assert rule.document and 1980 < rule.year <= 2026
+    for jurisdiction in law.JURISDICTIONS:
+        flags = [rule.as_bicycle for rule in law.CLASSES if rule.jurisdiction == jurisdiction]
+        assert flags == sorted(flags, reverse=True)
+
+
+@pytest.mark.parametrize(
+    ("changed", "says"),
+    [
+        ({"rated_power_w": 0.0}, "rated_power_w = 0"),
+        ({"rated_power_w": math.inf}, "rated_power_w = inf"),
+        ({"assist_cutoff_speed_km_h": -5.0}, "assist_cutoff_speed_km_h = -5"),
+        ({"top_speed_km_h": math.nan}, "top_speed_km_h = nan"),
+        ({"pack_voltage_v": 0.0}, "pack_voltage_v = 0"),
+        ({"pedals": False}, "neither throttle nor pedals"),
+        ({"unloaded_speed_km_h": 20.0}, "unloaded_speed_km_h = 20"),
+        ({"jurisdictions": ("Atlantis",)}, "Atlantis"),
+        ({"jurisdictions": ()}, "no jurisdiction"),
+    ],
+)
+def test_senseless_builds_are_refused_in_one_line(changed: dict[str, Any], says: str) -> None:
+    with pytest.raises(RideError, match=says) as caught:
+        law.classify(**{**PEDELEC, **changed})
+    assert str(caught.value).count("\n") == 0
