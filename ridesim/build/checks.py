@@ -29,6 +29,9 @@ EARLY_FOLDBACK_CHARGE = 0.3
 FULL_CELL_MISMATCH_V = 0.2
 """Most difference of `max_voltage_v` and the end of the resting curve (guess)."""
 
+STARTING_SPEED_M_PER_S = 1.5
+"""Walking pace that a pack must be able to feed (guess)."""
+
 COLD_C, HOT_C = 5.0, 35.0
 """Air outside these is worth a word (guess)."""
 
@@ -48,8 +51,8 @@ def _pack_reaches_the_controller(build: Build) -> Iterator[Fault]:
     if full <= end:
         yield (
             "pack.series",
-            f"pack.series = {build.pack.series} gives {full:.1f} V full, not above controller.low_voltage_end_v = "
-            f"{end:.1f} V: the controller gives no current",
+            f"the pack cannot start the bike: pack.series = {build.pack.series} gives {full:.1f} V full, "
+            f"not above controller.low_voltage_end_v = {end:.1f} V: the controller gives no current",
             "put more cells in series, or lower low_voltage_start_v and low_voltage_end_v",
         )
     if start <= end:
@@ -64,11 +67,12 @@ def _pack_reaches_the_controller(build: Build) -> Iterator[Fault]:
 def _pack_has_power(build: Build) -> Iterator[Fault]:
     resistance = pack_resistance_ohm(build)
     peak = full_v(build) ** 2 / (4.0 * resistance)
-    if peak <= build.controller.standby_power_w:
+    need = build.controller.standby_power_w + flat_resistance_n(build) * STARTING_SPEED_M_PER_S
+    if peak <= need:
         yield (
             "pack.cell.resistance_mohm",
-            f"the pack's {1000.0 * resistance:.0f} mΩ let at most {peak:.2f} W out of it, less than "
-            f"controller.standby_power_w = {build.controller.standby_power_w:g} W",
+            f"the pack cannot start the bike: its {1000.0 * resistance:.0f} mΩ let at most {peak:.1f} W out of it, and "
+            f"standby and rolling on the flat take {need:.1f} W",
             "check cell.resistance_mohm, wiring_mohm and interconnect_mohm",
         )
 

@@ -90,7 +90,7 @@ def _syntax_fault(message: str, text: bytes) -> tuple[str, str]:
     if message.endswith(" (at end of document)"):
         lines = text.decode("utf-8", "replace").splitlines() or [""]
         return message.removesuffix(" (at end of document)"), f", line {len(lines)}, column {len(lines[-1]) + 1}"
-    return message.splitlines()[0], ""
+    return "a number with too many digits" if "digits" in message else message.splitlines()[0], ""
 
 
 def read_layer(path: Path, label: str, section: str = "", chain: tuple[Path, ...] = ()) -> Layer:
@@ -152,9 +152,22 @@ def place_parts(data: Mapping[str, Any], label: str, beside: Path, section: str 
         part = _take_part(layer, place, label)
         if part is not None:
             file, file_label = find_part(part, beside, label, place)
-            layer = lay_over(read_layer(file, file_label, place), layer)
+            below = read_layer(file, file_label, place)
+            _refuse_other_kind(below, place, part, label)
+            layer = lay_over(below, layer)
             layer.fresh.add(place)
     return layer
+
+
+def _refuse_other_kind(part: Layer, place: str, name: str, label: str) -> None:
+    """Raise BuildError for a part whose keys are all those of another kind of part, and not of this one."""
+    keys = {path.removeprefix(f"{place}.").split(".")[0] for path in part.sources}
+    if keys <= set(PART_SECTIONS[place].model_fields):
+        return
+    for other, model in PART_SECTIONS.items():
+        if keys <= set(model.model_fields):
+            kind, other_kind = place.split(".")[-1], other.split(".")[-1]
+            raise BuildError(label, f'{place} = "{name}" names a {other_kind}, not a {kind}', f"name a {kind} part")
 
 
 def _take_part(layer: Layer, place: str, label: str) -> str | None:

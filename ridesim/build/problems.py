@@ -19,7 +19,12 @@ LONGEST_VALUE = 40
 
 def problems_of(fault: ValidationError, sources: Mapping[str, str], where: str) -> BuildError:
     """Return every problem that pydantic found, each on a line of its own, with the file that said it."""
-    problems = [_problem(error, sources, where) for error in fault.errors()]
+    errors = fault.errors()
+    # pydantic also counts the good points of a list that has bad ones: that line would only confuse.
+    lists = {error["loc"][:-1] for error in errors if error["loc"] and isinstance(error["loc"][-1], int)}
+    shown = [error for error in errors if not (error["type"] == "too_short" and error["loc"] in lists)]
+    shown.sort(key=lambda error: error["type"] != "extra_forbidden")  # a typo first: it explains a missing key
+    problems = [_problem(error, sources, where) for error in shown]
     return BuildError.many(tuple(problems))
 
 
@@ -73,7 +78,9 @@ def _missing(path: Path, sources: Mapping[str, str], where: str) -> BuildError:
     assert field is not None, "pydantic misses only what the schema has"
     child = model_of(field)[0]
     if child is not None:
-        needs = ", ".join(f"{item.name} ({item.allowed})" for item in walk(child) if item.required and not item.section)
+        inner = [name for name, item in child.model_fields.items() if item.is_required() and model_of(item)[0]]
+        values = [f"{item.name} ({item.allowed})" for item in walk(child) if item.required and not item.section]
+        needs = ", ".join(values + inner)
         part = f', or name a part: {key} = "..."' if key in PART_SECTIONS else ""
         return BuildError(where, f"section [{key}] is missing ({field.description})", f"give {needs}{part}")
     section = _dotted(path[:-1])
@@ -103,7 +110,7 @@ def _nearest(name: str, section: str, path: Path) -> str:
     if elsewhere:
         return f"it belongs under [{elsewhere[0].section}]" if elsewhere[0].section else "it belongs at the top"
     stem = name.split("_")[0]
-    near = difflib.get_close_matches(name, here, 1, 0.4) or [other for other in here if stem in other.split("_")]
+    near = [other for other in here if stem in other.split("_")]
     if near:
         return f"the nearest is {near[0]}; delete the key if that is not meant"
     return f"known here: {', '.join(here)}"
@@ -129,11 +136,11 @@ def _bad_value(path: Path, kind: str, value: object, label: str) -> BuildError:
     assert field is not None, "only keys of the schema have values to refuse"
     name = next(str(step) for step in reversed(path) if isinstance(step, str))
     said, allowed = f"{_dotted(path)} = {_shown(value)}", allowed_of(name, field)
-    takes = kind_of(field)
+    takes, meant = kind_of(field), f"give a value within (it means: {field.description})"
     if kind in ("greater_than", "greater_than_equal", "less_than", "less_than_equal"):
-        return BuildError(label, f"{said} is out of range ({allowed})", f"give {field.description}")
+        return BuildError(label, f"{said} is out of range ({allowed})", meant)
     if kind == "finite_number":
-        return BuildError(label, f"{said} is not a finite number ({allowed})", f"give {field.description}")
+        return BuildError(label, f"{said} is not a finite number ({allowed})", meant)
     if kind == "literal_error":
         return BuildError(label, f"{said} is not one of {allowed}", f"choose: {field.description}")
     if kind == "too_short":
@@ -141,5 +148,5 @@ def _bad_value(path: Path, kind: str, value: object, label: str) -> BuildError:
     if takes == "text":
         return BuildError(label, f"{said} is not text", "write it in quotes")
     wanted = takes if not isinstance(path[-1], int) else "number"
-    cure = "write a number without quotes" if isinstance(value, str) else f"give {field.description}"
+    cure = "write a number without quotes" if isinstance(value, str) else meant
     return BuildError(label, f"{said} is not a {wanted} ({allowed})", cure)

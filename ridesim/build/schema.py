@@ -88,7 +88,7 @@ class Bicycle(Section):
     def _centre_between_wheels(self) -> Bicycle:
         if self.mass_centre_ahead_mm >= self.wheelbase_mm:
             raise _fault(
-                "mass_centre_ahead_mm", "must be less than wheelbase_mm; the centre of mass lies between the wheels"
+                "mass_centre_ahead_mm", "is not less than wheelbase_mm; the centre of mass lies between the wheels"
             )
         return self
 
@@ -328,7 +328,7 @@ def _rising(name: str, values: tuple[float, ...]) -> None:
     for before, after in pairwise(values):
         if not after > before:
             raise _fault(
-                name, f"falls the wrong way ({before:g} is followed by {after:g}); values must rise from empty to full"
+                name, f"does not rise ({before:g} is followed by {after:g}); list the points from empty to full"
             )
 
 
