@@ -172,7 +172,7 @@ def _current_for(p: Parameters, force: float, k: float, iron: float) -> float:
 @kernel
 def resting(pull_mass: float, air: float, roll: float, grade: float, bearing: float) -> Pull:
     """Return the command of a bike that is held still."""
-    return Pull(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, air, roll, grade, bearing, pull_mass, 0.0, 0.0, 0.0, False, _NONE, _NONE)
+    return Pull(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, air, roll, grade, bearing, pull_mass, 0.0, 0.0, False, _NONE, _NONE)
 
 
 @kernel
@@ -206,7 +206,7 @@ def command(p: Parameters, here: Here, s: State, now: PackNow, v: float, dt: flo
     mass = p.mass_driving if coupled else p.mass_coasting
     return Pull(
         current, torque, iron if coupled else 0.0, motor_force, pedal, brake, air, roll, grade, bearing, mass, wanted,
-        current, spin_up, coupled, limit, max(tyre_limit, brake_limit),
+        spin_up, coupled, limit, max(tyre_limit, brake_limit),
     )  # fmt: skip
 
 

@@ -59,3 +59,11 @@ def _distance_plan(
             square = to_stop
             acceleration = -p.braking
     return math.sqrt(square), acceleration
+
+
+@kernel
+def altitude_at(road: RoadArrays, x: float) -> float:
+    """Return the altitude at distance x [m]."""
+    place = min(max(x, 0.0), road.length) / road.spacing
+    index = min(int(place), road.altitude.size - 2)
+    return _mix(road.altitude, index, min(place - index, 1.0))

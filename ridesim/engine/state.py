@@ -158,9 +158,8 @@ class Channel(IntEnum):
     PACK_TEMP = 30
     CHARGE_FRACTION = 31
     LIMIT = 32
-    CURRENT_BOUND = 33
-    OPEN_VOLTAGE = 34
-    AIR_TEMP = 35
+    OPEN_VOLTAGE = 33
+    AIR_TEMP = 34
 
 
 class Parameters(NamedTuple):
@@ -328,7 +327,6 @@ class Pull(NamedTuple):
     bearing_force: float
     mass: float
     wanted: float
-    current_bound: float
     spin_up: float  # share of the shaft work that first speeds up a freewheel drive's rotor
     coupled: bool
     limit: int

@@ -68,10 +68,10 @@ def settle(
     rotor_lost = s.rotor_energy if p.freewheel and not pull.coupled else 0.0
     kinetic = 0.5 * pull.mass * (speed * speed - s.speed * s.speed) + gained - rotor_lost
     duty = math.sqrt(motor.voltage_squared(c.emf, pull.current, c.motor_resistance, c.reactance)) / voltage
+    fast_loss = now.fast_resistance * current * current * dt
     return Outcome(
-        travelled, moving, mean_speed, omega, c.motor_resistance, c.emf, voltage, current, now.open_circuit, copper, iron, lost,
-        shaft, now.fast_resistance * current * current * dt, slow_loss, stored, now.open_circuit * current * dt, kinetic,
-        rotor_lost, duty,
+        travelled, moving, mean_speed, omega, c.motor_resistance, c.emf, voltage, current, now.open_circuit, copper,
+        iron, lost, shaft, fast_loss, slow_loss, stored, now.open_circuit * current * dt, kinetic, rotor_lost, duty,
     )  # fmt: skip
 
 

@@ -1,0 +1,244 @@
+"""Build and road to plain numbers in SI: the only place where units are converted."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from ridesim.build.schema import Build, Pack
+from ridesim.engine.estimates import COOLING_REFERENCE_SPEED, Estimates, estimate
+from ridesim.engine.state import Law, Parameters, RoadArrays, State
+from ridesim.physics.motor import AMPLITUDE_TO_DC
+from ridesim.road.air import LAPSE_RATE_K_PER_M, SEA_LEVEL_PRESSURE_PA, air_density, pressure_pa, wind_along_and_across
+from ridesim.road.plan import SpeedPlan
+from ridesim.road.profile import Road
+from ridesim.units import to_si
+
+CHARGE_GRID = 1001
+"""Points of the resampled voltage curve."""
+
+WINDING_STOP_C = 350.0
+"""Winding temperature at which a ride ends: every insulation class is long gone (guess)."""
+
+NEVER = 1e9
+"""A temperature or speed that is never reached."""
+
+
+def current_scale(build: Build) -> float:
+    """Return DC-equivalent ampere per ampere as the build's commutation reads it."""
+    return AMPLITUDE_TO_DC if build.controller.commutation == "sine" else 1.0
+
+
+def charge_tables(pack: Pack) -> tuple[np.ndarray, np.ndarray]:
+    """Return the pack's open-circuit voltage [V] and resistance factor on an even grid of charge, each (1001,)."""
+    grid = np.linspace(0.0, 1.0, CHARGE_GRID)
+    volts = np.interp(grid, pack.cell.charge_fraction, pack.cell.open_circuit_v) * pack.series
+    curve = pack.cell.resistance_curve or (1.0,) * len(pack.cell.charge_fraction)
+    return volts, np.interp(grid, pack.cell.charge_fraction, curve)
+
+
+def parameters(
+    build: Build, *, limits: bool = True, law: str | None = None, throttle: float | None = None
+) -> Parameters:
+    """Return a build as the step reads it. `throttle` from 0 to 1 holds the throttle instead of a speed plan."""
+    found = estimate(build)
+    return Parameters(
+        **_bike(build, found),
+        **_rider(build),
+        **_drive(build, found),
+        **_motor(build, found),
+        **_controller(build, found, limits, law, throttle),
+        **_pack(build, found),
+    )
+
+
+def wheel_radius(build: Build) -> float:
+    """Return the rolling radius of the driven wheel [m]."""
+    return to_si(build.tyre.circumference_mm, "mm") / (2.0 * math.pi)
+
+
+def _bike(build: Build, found: Estimates) -> dict[str, float | bool]:
+    bicycle = build.bicycle
+    radius = wheel_radius(build)
+    coasting = build.mass_kg + bicycle.wheels_inertia_kg_m2 / radius**2
+    rotor = found.rotor_inertia_kg_m2 * (build.drive.turns / radius) ** 2
+    fixed = build.drive.coupling == "fixed"
+    return {
+        "mass": build.mass_kg,
+        "mass_coasting": coasting + (rotor if fixed else 0.0),
+        "mass_driving": coasting + rotor,
+        "drag_area": bicycle.drag_area_m2 + bicycle.wheel_drag_area_m2,
+        "crr": build.tyre.rolling_resistance,
+        "wheelbase": to_si(bicycle.wheelbase_mm, "mm"),
+        "centre_height": to_si(bicycle.mass_centre_height_mm, "mm"),
+        "centre_ahead": to_si(bicycle.mass_centre_ahead_mm, "mm"),
+        "grip": bicycle.grip,
+        "rear_drive": build.drive.driven_wheel == "rear",
+        "radius": radius,
+    }
+
+
+def _rider(build: Build) -> dict[str, float]:
+    rider = build.rider
+    return {
+        "pedal_power": rider.power_w,
+        "pedal_efficiency": rider.chain_efficiency,
+        "pedal_force_bound": rider.crank_torque_limit_nm
+        * rider.chain_efficiency
+        / (rider.lowest_gear * wheel_radius(build)),
+        "response_time": rider.response_time_s,
+        "braking": rider.braking_m_per_s2,
+    }
+
+
+def _drive(build: Build, found: Estimates) -> dict[str, float | bool]:
+    efficiency, drag, turned = 1.0, 0.0, 1.0
+    for stage in build.drive.stage:
+        efficiency *= stage.load_efficiency
+        faster = turned * max(1.0, 1.0 / stage.turns)
+        drag += stage.drag_torque_nm * faster
+        turned /= stage.turns
+    return {
+        "turns": build.drive.turns,
+        "efficiency": efficiency,
+        "stage_drag": drag,
+        "freewheel": build.drive.coupling == "freewheel",
+        "rotor_inertia": found.rotor_inertia_kg_m2,
+    }
+
+
+def _motor(build: Build, found: Estimates) -> dict[str, float]:
+    motor = build.motor
+    still = found.body_to_air_still_w_per_k
+    moving = (found.body_to_air_at_36_km_h_w_per_k - still) / COOLING_REFERENCE_SPEED**motor.cooling_exponent
+    return {
+        "torque_constant": 1.0 / to_si(motor.kv_rpm_per_v, "rpm_per_v"),
+        "magnet_per_k": motor.magnet_coefficient_percent_per_k / 100.0,
+        "resistance": to_si(motor.resistance_mohm, "mohm"),
+        "inductance": to_si(motor.inductance_uh, "uh"),
+        "pole_pairs": float(motor.pole_pairs),
+        "tau_0": found.hysteresis_torque_nm,
+        "tau_1": found.eddy_torque_nm_s,
+        "winding_capacity": found.winding_heat_capacity_j_per_k,
+        "body_capacity": found.body_heat_capacity_j_per_k,
+        "winding_to_body": found.winding_to_body_w_per_k,
+        "cooling_still": still,
+        "cooling_moving": moving,
+        "cooling_exponent": motor.cooling_exponent,
+        "enclosure": motor.enclosure,
+        "winding_limit": motor.winding_limit_c,
+        "body_limit": motor.magnet_limit_c,
+        "winding_stop": WINDING_STOP_C,
+    }
+
+
+def _controller(
+    build: Build, found: Estimates, limits: bool, law: str | None, throttle: float | None
+) -> dict[str, float | bool | int]:
+    box = build.controller
+    scale = current_scale(build)
+    sensor = box.motor_foldback_start_c is not None and box.motor_foldback_end_c is not None
+    assist = box.assist_speed_limit_km_h
+    return {
+        "law": int(Law[(law or box.throttle_law).upper()]),
+        "limits_on": limits,
+        "throttle": -1.0 if throttle is None else float(throttle),
+        "drive_current": box.motor_current_limit_a * scale,
+        "brake_current": box.brake_current_limit_a * scale,
+        "pack_current": box.pack_current_limit_a,
+        "charge_current": found.charge_current_limit_a,
+        "charge_voltage": found.charge_voltage_limit_v,
+        "low_voltage_start": found.low_voltage_start_v,
+        "low_voltage_end": found.low_voltage_end_v,
+        "duty": box.duty_limit,
+        "top_motor_speed": to_si(box.electrical_speed_limit_rpm, "rpm") / build.motor.pole_pairs,
+        "motor_fold_start": float(box.motor_foldback_start_c or 0.0) if sensor else 0.0,
+        "motor_fold_end": float(box.motor_foldback_end_c or 0.0) if sensor else 0.0,
+        "controller_fold_start": box.controller_foldback_start_c,
+        "controller_fold_end": box.controller_foldback_end_c,
+        "assist_factor": box.assist_factor,
+        "assist_speed": NEVER if assist is None else to_si(assist, "km_h"),
+        "shaft_power": NEVER if box.motor_power_limit_w is None else box.motor_power_limit_w,
+        "standby": box.standby_power_w,
+        "on_resistance": to_si(box.on_resistance_mohm, "mohm"),
+        "switching": box.switching_loss_fraction,
+        "controller_capacity": box.heat_capacity_j_per_k,
+        "controller_to_air": box.to_air_w_per_k,
+    }
+
+
+def _pack(build: Build, found: Estimates) -> dict[str, float | np.ndarray]:
+    pack, cell = build.pack, build.pack.cell
+    volts, curve = charge_tables(pack)
+    groups = pack.series / pack.parallel * pack.resistance_factor
+    capacity_ah = pack.parallel * cell.capacity_ah * pack.weakest_group_fraction * pack.capacity_fraction
+    return {
+        "series": float(pack.series),
+        "capacity": to_si(capacity_ah, "ah"),
+        "cell_resistance": to_si(cell.resistance_mohm, "mohm") * groups,
+        "wiring_resistance": to_si(pack.interconnect_mohm + pack.wiring_mohm, "mohm"),
+        "polarisation_resistance": to_si(cell.polarisation_resistance_mohm, "mohm") * groups,
+        "polarisation_time": cell.polarisation_time_s,
+        "activation": to_si(cell.activation_kj_per_mol, "kj_per_mol"),
+        "charge_floor": pack.charge_floor_fraction,
+        "cut_off_voltage": pack.series * cell.min_voltage_v,
+        "pack_capacity": found.pack_heat_capacity_j_per_k,
+        "pack_to_air": found.pack_to_air_w_per_k,
+        "pack_temp_limit": pack.temperature_limit_c,
+        "open_voltage": volts,
+        "resistance_curve": curve,
+    }
+
+
+def road_arrays(build: Build, road: Road, plan: SpeedPlan) -> RoadArrays:
+    """Return road, weather and speed plan as the step reads them."""
+    weather = build.weather
+    air_c = weather.temperature_c + LAPSE_RATE_K_PER_M * (road.altitude_m - road.altitude_m[0])
+    pressure = pressure_pa(road.altitude_m) * (to_si(weather.sea_level_pressure_hpa, "hpa") / SEA_LEVEL_PRESSURE_PA)
+    head, cross = wind_along_and_across(
+        to_si(weather.wind_speed_km_h, "km_h"), weather.wind_from_deg, road.bearing_deg, weather.wind_exposure
+    )
+    cycle = plan.cycle_time_s
+    return RoadArrays(
+        length=road.length_m,
+        spacing=road.spacing_m,
+        altitude=_plain(road.altitude_m),
+        sin_theta=_plain(np.sin(np.arctan(road.grade))),
+        air_density=_plain(air_density(pressure, air_c, weather.relative_humidity_percent / 100.0)),
+        air_temp=_plain(air_c),
+        headwind=_plain(head),
+        crosswind=_plain(cross),
+        rolling=_plain(road.rolling_factor * build.tyre.rolling_resistance),
+        plan_square=_plain(plan.speed_m_per_s**2),
+        stop_at=_plain(plan.stop_distance_m),
+        stop_dwell=_plain(plan.stop_dwell_s),
+        cycle_step=float(cycle[1] - cycle[0]) if cycle.size > 1 else 1.0,
+        cycle_speed=_plain(plan.cycle_speed_m_per_s),
+    )
+
+
+def _plain(values: np.ndarray) -> np.ndarray:
+    return np.ascontiguousarray(values, dtype=np.float64)
+
+
+def start_state(build: Build, *, speed_m_per_s: float = 0.0) -> State:
+    """Return a bike at the start of the road, everything at air temperature unless the build says otherwise."""
+    air_c = build.weather.temperature_c
+    pack_c = air_c if build.pack.start_temperature_c is None else build.pack.start_temperature_c
+    return State(
+        time=0.0,
+        lap_time=0.0,
+        distance=0.0,
+        speed=float(speed_m_per_s),
+        acceleration=0.0,
+        charge=float(build.pack.start_charge_fraction),
+        polarisation=0.0,
+        winding_temp=float(air_c),
+        body_temp=float(air_c),
+        controller_temp=float(air_c),
+        pack_temp=float(pack_c),
+        rotor_energy=0.0,
+        dwell_left=0.0,
+        stop_index=0,
+    )
