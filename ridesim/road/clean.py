@@ -11,20 +11,17 @@ from numpy.typing import NDArray
 from ridesim.errors import RoadError
 from ridesim.road.geodesy import leg_lengths
 from ridesim.road.gpx import RawTrack
+from ridesim.road.pauses import take_out_pauses
 
 # Guesses, set on the recordings in tests/data/tracks and on made noise.
 SAME_PLACE_M = 0.01
 DISORDER_MOST_SHARE = 0.2  # a clock that is wrong more often than this is not used at all
 UNTIMED_MOST_SHARE = 0.1  # more points without time than this, and the times are not used
-STANDSTILL_M_PER_S = 0.5
-PAUSE_LEAST_S = 5.0
-BRIDGE_M_PER_S = 2.0  # speed at which the drift of a standstill is taken to be crossed
 SPIKE_LEAST_M = 5.0
 SPIKE_LEAST_SLOPE = 0.35
 SPIKE_MOST_POINTS = 3
 JUMP_LEAST_M = 50.0
 JUMP_LEGS = 4.0
-FASTEST_M_PER_S = 30.0
 GAP_LEAST_M = 100.0
 GAP_LEGS = 8.0
 
@@ -175,61 +172,6 @@ def position_jumps(track: RawTrack) -> Mask:
         chord = float(leg_lengths(latitude[ends], longitude[ends])[0][0])
         jumps[index] = chord < 0.5 * min(length[index - 1], length[index]) and not jumps[index - 1]
     return jumps
-
-
-def take_out_pauses(track: RawTrack, leave_s: Array) -> tuple[RawTrack, Array | None, list[tuple[int, float]]]:
-    """Return the track without the drift of standstills, its moving clock, and (index, dwell [s]) of each pause."""
-    times = track.time_s
-    known = np.isfinite(times)
-    if known.sum() < 2:
-        return track, None, []
-    number = np.arange(len(times), dtype=np.float64)
-    arrive = np.interp(number, number[known], times[known])
-    leave = np.where(known, leave_s, arrive)
-    length, _ = leg_lengths(track.latitude_deg, track.longitude_deg)
-    riding = arrive[1:] - leave[:-1]
-    riding = np.where(riding >= 0.0, riding, 0.0)
-    riding = _with_believable_legs(riding, length)
-    standing = leave - arrive
-    slow = length < STANDSTILL_M_PER_S * riding
-    keep, moving, dwell = np.ones(len(times), dtype=bool), riding.copy(), np.zeros(len(times))
-    for first, last in _runs(slow, standing > 0.0):
-        spent = float(riding[first:last].sum() + standing[first : last + 1].sum())
-        if spent < PAUSE_LEAST_S:
-            moving[first:last] += standing[first:last]
-            continue
-        keep[first + 1 : last] = False
-        ends = np.array([first, last])
-        drift = float(leg_lengths(track.latitude_deg[ends], track.longitude_deg[ends])[0][0])
-        crossing = min(drift / BRIDGE_M_PER_S, spent)
-        moving[first:last] = 0.0
-        if last > first:
-            moving[first] = crossing
-        dwell[first] = spent - crossing
-    clock = np.concatenate(([0.0], np.cumsum(moving)))[keep]
-    if clock[-1] <= 0.0:
-        return track, None, []
-    dwell = dwell[keep]
-    return track.kept(keep), clock, [(int(i), float(dwell[i])) for i in np.flatnonzero(dwell > 0.0)]
-
-
-def _with_believable_legs(riding_s: Array, length_m: Array) -> Array:
-    """Return the leg times with the median pace where a long leg was crossed impossibly fast, as between two clocks."""
-    leap = (length_m > GAP_LEAST_M) & (length_m > FASTEST_M_PER_S * riding_s)
-    told = (riding_s > 0.0) & ~leap
-    if not (leap.any() and told.any()):
-        return riding_s
-    return np.where(leap, length_m * float(np.median(riding_s[told] / length_m[told])), riding_s)
-
-
-def _runs(slow: Mask, stood: Mask) -> list[tuple[int, int]]:
-    """Return (first, last) point of each run of slow legs, and (point, point) of each lone standstill."""
-    edges = np.diff(np.concatenate(([0], slow.astype(np.int8), [0])))
-    runs = list(zip(np.flatnonzero(edges == 1).tolist(), np.flatnonzero(edges == -1).tolist(), strict=True))
-    covered = np.zeros(len(stood), dtype=bool)
-    for first, last in runs:
-        covered[first : last + 1] = True
-    return sorted(runs + [(point, point) for point in np.flatnonzero(stood & ~covered).tolist()])
 
 
 def mend_altitudes(altitude_m: Array, horizontal_m: Array, where: str, flat: bool) -> tuple[Array, int, int]:

@@ -40,7 +40,7 @@ def _sum_around(values: Array, weight: Array) -> Array:
 def climb_and_descent(altitude_m: Array) -> tuple[float, float]:
     """Return the plain sums of all rises and of all falls [m], both positive."""
     step = np.diff(altitude_m)
-    return float(step[step > 0.0].sum()), float(-step[step < 0.0].sum())
+    return float(step[step > 0.0].sum()), float(np.abs(step[step < 0.0]).sum())
 
 
 def climb_and_descent_with_hysteresis(altitude_m: Array, threshold_m: float = HYSTERESIS_M) -> tuple[float, float]:

@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import RoadError
-from ridesim.road.clean import FASTEST_M_PER_S, CleanTrack
+from ridesim.road.clean import CleanTrack
+from ridesim.road.pauses import FASTEST_M_PER_S
 from ridesim.road.profile import (
     SHORTEST_ROAD_M,
     TIGHTEST_RADIUS_M,
