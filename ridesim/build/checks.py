@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterator, Mapping
 from ridesim.build.rough import (
     LOW_VOLTAGE_END_V_PER_CELL,
     LOW_VOLTAGE_START_V_PER_CELL,
-    charge_at_resting_v,
     flat_resistance_n,
     full_v,
     low_voltage_v,
@@ -24,7 +23,7 @@ WHEEL_KV_RANGE = (6.0, 16.0)
 """Wheel-equivalent rpm per volt; 9 to 11 is usual (common practice, no source). The wider range is a guess."""
 
 EARLY_FOLDBACK_CHARGE = 0.3
-"""A low-voltage foldback that acts at rest above this charge wastes the pack (guess)."""
+"""A low-voltage foldback that acts above this charge wastes the pack (guess)."""
 
 FULL_CELL_MISMATCH_V = 0.2
 """Most difference of `max_voltage_v` and the end of the resting curve (guess)."""
@@ -129,12 +128,14 @@ def _cell_curve(build: Build) -> Iterator[str]:
 
 def _low_voltage(build: Build) -> Iterator[str]:
     (start, end), series = low_voltage_v(build), build.pack.series
-    charge = charge_at_resting_v(build, start)
-    if charge > EARLY_FOLDBACK_CHARGE:
+    limit = build.controller.pack_current_limit_a
+    loaded = resting_v(build, EARLY_FOLDBACK_CHARGE) - limit * pack_resistance_ohm(build, slow=True)
+    if loaded < start:
         yield (
-            f"The low-voltage foldback starts at {start:.1f} V ({start / series:.2f} V a cell), where the resting pack "
-            f"still holds {100.0 * charge:.0f} % of its charge. Set controller.low_voltage_start_v and "
-            "low_voltage_end_v for these cells."
+            f"The low-voltage foldback starts at {start:.1f} V ({start / series:.2f} V a cell), but with "
+            f"{100.0 * EARLY_FOLDBACK_CHARGE:.0f} % of the charge left the pack gives {loaded:.1f} V at its "
+            f"{limit:g} A limit: current is cut back early. Set controller.low_voltage_start_v and "
+            "low_voltage_end_v for these cells, or put more of them in parallel."
         )
     if end / series < build.pack.cell.min_voltage_v:
         yield (

@@ -124,7 +124,8 @@ def _finish(
 def _override(layer: Layer, key: str, value: object, beside: Path) -> Layer:
     """Lay one dotted key over the build; a path through an array changes one table of it."""
     part = key.removesuffix(".part")
-    if part in PART_SECTIONS and isinstance(value, str):
+    names_a_part = isinstance(value, str) or (isinstance(value, Mapping) and "part" in value)
+    if part in PART_SECTIONS and names_a_part:
         change = place_parts(_nested(part.split("."), value), OVERRIDE, beside)
         return lay_over(layer, change)
     data = json_copy(layer.data)

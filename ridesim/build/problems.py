@@ -52,6 +52,8 @@ def _dotted(path: Path) -> str:
 def _shown(value: object) -> str:
     if isinstance(value, bool):
         return str(value).lower()
+    if isinstance(value, Mapping):
+        return "{...}"
     if isinstance(value, str):
         text = '"' + value.replace("\n", " ") + '"'
     elif isinstance(value, float):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from itertools import pairwise
 
 from ridesim.build.schema import Build
 
@@ -41,10 +40,11 @@ def resting_v(build: Build, charge: float) -> float:
     return build.pack.series * volts[-1]
 
 
-def pack_resistance_ohm(build: Build) -> float:
-    """Return the fast resistance of the pack with its wiring, ohm, at 25 degC and half charge."""
+def pack_resistance_ohm(build: Build, slow: bool = False) -> float:
+    """Return the fast resistance of the pack with its wiring, and the slow part if asked, ohm, at 25 degC."""
     pack = build.pack
-    cells = pack.series / pack.parallel * pack.cell.resistance_mohm * pack.resistance_factor
+    cell = pack.cell.resistance_mohm + (pack.cell.polarisation_resistance_mohm if slow else 0.0)
+    cells = pack.series / pack.parallel * cell * pack.resistance_factor
     return (cells + pack.interconnect_mohm + pack.wiring_mohm) / 1000.0
 
 
@@ -78,15 +78,3 @@ def unloaded_speed_km_h(build: Build) -> float:
     """Return the riding speed at which the full pack can push no more current into the motor, km/h."""
     rpm = wheel_kv_rpm_per_v(build) * full_v(build) * build.controller.duty_limit
     return rpm * 60.0 * build.tyre.circumference_mm / 1e6
-
-
-def charge_at_resting_v(build: Build, volts: float) -> float:
-    """Return the charge fraction at which the pack rests at a voltage, V."""
-    cell, wanted = build.pack.cell, volts / build.pack.series
-    pairs = list(zip(cell.charge_fraction, cell.open_circuit_v, strict=True))
-    if wanted <= pairs[0][1]:
-        return 0.0
-    for (charge, below), (next_charge, above) in pairwise(pairs):
-        if wanted <= above:
-            return charge + (next_charge - charge) * (wanted - below) / (above - below)
-    return 1.0

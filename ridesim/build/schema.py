@@ -237,8 +237,12 @@ class Controller(Section):
     charge_current_limit_a: float | None = key(None, "most current into the pack; empty: the cells' rating", 0, 500)
     voltage_limit_v: float | None = key(None, "highest supply voltage it stands; empty: not checked", 5, 500)
     charge_voltage_limit_v: float | None = key(None, "no regen above it; empty: full cells", 5, 500)
-    low_voltage_start_v: float | None = key(None, "current folds back below; empty: 3.2 V a cell", 1, 500)
-    low_voltage_end_v: float | None = key(None, "no current below; empty: 2.9 V a cell", 1, 500)
+    low_voltage_start_v: float | None = key(
+        None, "current folds back below; empty: a third up from empty to full cells", 1, 500
+    )
+    low_voltage_end_v: float | None = key(
+        None, "no current below; empty: a seventh up from empty to full cells", 1, 500
+    )
     duty_limit: float = key(0.95, "largest share of the pack voltage at the motor", 0.3, 1)
     electrical_speed_limit_rpm: float = key(100000.0, "rpm x pole pairs (default: common practice)", 100, 2000000)
     motor_foldback_start_c: float | None = key(None, "winding temperature; empty: no motor sensor", 0, 250)
