@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -279,7 +280,7 @@ def test_pulley_pairs_keep_ratio_mesh_and_room() -> None:
         (lambda: belt.belt_tensions(STAGE, 1.0, 0.0, pretension_n=-1.0), "0 or above"),
     ],
 )
-def test_build_errors_say_what_and_what_to_do(call, words: str) -> None:  # type: ignore[no-untyped-def]
+def test_build_errors_say_what_and_what_to_do(call: Callable[[], object], words: str) -> None:
     with pytest.raises(BuildError, match=words) as caught:
         call()
     assert caught.value.where.startswith(("belt", "pulley")) and caught.value.to_do
@@ -294,6 +295,6 @@ def test_build_errors_say_what_and_what_to_do(call, words: str) -> None:  # type
         lambda: belt.skip_margin(STAGE, [0, 1], [1.0, math.inf], [1.0, 1.0], 100.0),
     ],
 )
-def test_broken_loads_are_ride_errors(call) -> None:  # type: ignore[no-untyped-def]
+def test_broken_loads_are_ride_errors(call: Callable[[], object]) -> None:
     with pytest.raises(RideError):
         call()
