@@ -1,0 +1,309 @@
+"""Pack design: smallest that meets all, geometry, charging, ageing, grouping, senseless input."""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+import math
+from typing import get_args
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ridesim.errors import RideError
+from ridesim.workshop import pack_design
+from ridesim.workshop.pack_design import CellData, Packing, PackNeeds
+
+CELL = CellData(
+    capacity_ah=3.0,
+    nominal_voltage_v=3.6,
+    max_voltage_v=4.2,
+    min_voltage_v=2.5,
+    max_discharge_a=10.0,
+    max_charge_a=1.5,
+    resistance_mohm=40.0,
+    mass_kg=0.047,
+    diameter_mm=18.3,
+    length_mm=65.0,
+    price=4.0,
+)
+
+
+@given(st.floats(12.0, 90.0), st.floats(50.0, 3000.0), st.floats(1.0, 150.0), st.floats(0.0, 30.0))
+def test_the_pack_meets_every_need_and_one_cell_fewer_does_not(
+    voltage: float, energy: float, discharge: float, charge: float
+) -> None:
+    needs = PackNeeds(voltage, energy, discharge, charge, usable_fraction=0.9)
+    design = pack_design.design_pack(CELL, needs)
+
+    def meets(parallel: int) -> bool:
+        return (
+            design.series * CELL.nominal_voltage_v * parallel * CELL.capacity_ah * 0.9 >= energy * (1 - 1e-9)
+            and parallel * CELL.max_discharge_a >= discharge * (1 - 1e-9)
+            and parallel * CELL.max_charge_a >= charge * (1 - 1e-9)
+        )
+
+    assert meets(design.parallel)
+    assert design.parallel == 1 or not meets(design.parallel - 1)
+    assert abs(design.nominal_voltage_v - voltage) <= CELL.nominal_voltage_v / 2.0 + 1e-9
+
+
+def test_a_design_by_hand() -> None:
+    design = pack_design.design_pack(CELL, PackNeeds(48.0, 500.0, 25.0, 2.0), 0.2, 0.5, fixed_cost=30.0)
+    assert (design.series, design.parallel, design.decided_by) == (13, 4, "energy")
+    assert design.nominal_voltage_v == pytest.approx(46.8)
+    assert (design.full_voltage_v, design.empty_voltage_v) == pytest.approx((54.6, 32.5))
+    assert (design.capacity_ah, design.energy_wh) == pytest.approx((12.0, 561.6))
+    assert design.resistance_mohm == pytest.approx(130.0)
+    assert design.sag_at_full_current_v == pytest.approx(3.25)
+    assert (design.cell_discharge_a, design.cell_charge_a) == pytest.approx((6.25, 0.5))
+    assert (design.cell_mass_kg, design.pack_mass_kg) == pytest.approx((2.444, 2.9328))
+    assert design.cost == pytest.approx(52 * 4.0 * 1.5 + 30.0)
+    assert design.verdict == "fine"
+
+
+@pytest.mark.parametrize(
+    ("needs", "decided_by"),
+    [
+        (PackNeeds(36.0, 700.0, 10.0, 2.0), "energy"),
+        (PackNeeds(36.0, 100.0, 60.0, 2.0), "discharge current"),
+        (PackNeeds(36.0, 100.0, 10.0, 12.0), "charge current"),
+    ],
+)
+def test_the_hungriest_need_is_named(needs: PackNeeds, decided_by: str) -> None:
+    assert pack_design.design_pack(CELL, needs).decided_by == decided_by
+
+
+def test_exact_multiples_do_not_grow_by_rounding() -> None:
+    for parallel in range(1, 60):
+        needs = PackNeeds(36.0, 10 * 3.6 * 3.0 * parallel, parallel * 0.1)
+        assert pack_design.design_pack(CELL, needs).parallel == parallel
+
+
+@pytest.mark.parametrize(
+    ("discharge_a", "resistance_mohm", "voltage_v", "verdict", "says"),
+    [
+        (20.0, 10.0, 36.0, "fine", "50% of its rating"),
+        (36.0, 10.0, 36.0, "look again", "driving, 90% of its rating"),
+        (20.0, 80.0, 36.0, "look again", "lose 4.0 of 36.0"),
+        (39.9, 400.0, 36.0, "stop", "most power"),
+        (20.0, 10.0, 5.3, "look again", "nearest pack"),
+    ],
+)
+def test_design_verdicts(discharge_a: float, resistance_mohm: float, voltage_v: float, verdict: str, says: str) -> None:
+    cell = dataclasses.replace(CELL, resistance_mohm=resistance_mohm)
+    four_parallel_wh = round(voltage_v / 3.6) * 3.6 * 3.0 * 4
+    design = pack_design.design_pack(cell, PackNeeds(voltage_v, four_parallel_wh, discharge_a))
+    assert design.parallel == 4
+    assert (design.verdict, says in design.reason) == (verdict, True), design.reason
+
+
+@pytest.mark.parametrize(
+    ("current", "verdict"), [(32.0, "fine"), (32.1, "look again"), (40.0, "look again"), (40.1, "stop")]
+)
+def test_cell_current_verdict(current: float, verdict: str) -> None:
+    told = pack_design.judge_cell_current(current, 4, 10.0)
+    assert (told.verdict, told.cell_current_a) == (verdict, pytest.approx(current / 4.0))
+
+
+def touching_centres(cells: int, rows: int, packing: str, pitch: float) -> np.ndarray:
+    """Centres laid out one by one, apart from the code under test."""
+    in_row = -(-cells // rows)
+    centres = []
+    for row, column in itertools.product(range(rows), range(in_row)):
+        if packing == "square":
+            centres.append((column * pitch, row * pitch))
+        else:
+            centres.append(((column + 0.5 * (row % 2)) * pitch, row * pitch * math.sin(math.pi / 3.0)))
+    return np.array(centres)
+
+
+@given(st.integers(1, 12), st.integers(1, 8), st.sampled_from(get_args(Packing)), st.floats(0.0, 3.0))
+def test_the_block_just_holds_cells_that_do_not_overlap(in_row: int, rows: int, packing: Packing, gap: float) -> None:
+    cells = in_row * rows
+    block = pack_design.measure_block(CELL, cells, rows, packing, gap)
+    centres = touching_centres(cells, rows, packing, CELL.diameter_mm + gap)
+    size = np.ptp(centres, axis=0) + CELL.diameter_mm
+    assert (block.length_mm, block.width_mm) == pytest.approx(tuple(size), rel=1e-12)
+    if cells > 1:
+        apart = np.hypot(*(centres[:, None, :] - centres[None, :, :]).T)
+        nearest = apart[~np.eye(cells, dtype=bool)].min()
+        assert nearest == pytest.approx(CELL.diameter_mm + gap, rel=1e-9)
+    assert block.volume_l == pytest.approx(block.length_mm * block.width_mm * 65.0 / 1e6)
+
+
+@pytest.mark.parametrize(("packing", "share"), [("square", math.pi / 4.0), ("hex", math.pi / (2.0 * math.sqrt(3.0)))])
+def test_the_share_of_a_large_block_tends_to_the_textbook_density(packing: Packing, share: float) -> None:
+    block = pack_design.measure_block(CELL, 1_000_000, 1000, packing, gap_mm=0.0)
+    assert block.cell_share == pytest.approx(share, rel=1e-3)
+
+
+@given(st.floats(0.3, 6.0), st.floats(0.0, 0.97), st.floats(5.0, 120.0))
+@settings(deadline=None)
+def test_charge_time_agrees_with_the_circuit_integrated_step_by_step(
+    current: float, start: float, resistance_mohm: float
+) -> None:
+    cell = dataclasses.replace(CELL, resistance_mohm=resistance_mohm)
+    plan = pack_design.plan_charge(cell, 10, 4, 4 * current, start_fraction=start)
+    slope, missing, hours, step = pack_design.OCV_SLOPE_AT_FULL_V / 3.0, (1.0 - start) * 3.0, 0.0, 2e-4
+    while True:
+        allowed = slope * missing / (resistance_mohm * 1e-3)
+        now = min(current, allowed)
+        if now <= 0.05 * 3.0:
+            break
+        missing -= now * step
+        hours += step
+    # One step, and the first-order error of the explicit tail.
+    assert plan.total_h == pytest.approx(hours, abs=2 * step + 0.01 * plan.taper_h)
+    assert plan.total_h == pytest.approx(plan.constant_current_h + plan.taper_h)
+
+
+def test_charger_rating() -> None:
+    plan = pack_design.plan_charge(CELL, 13, 4, 4.0)
+    assert (plan.charger_voltage_v, plan.charger_power_w) == pytest.approx((54.6, 218.4))
+    assert plan.mains_power_w > plan.charger_power_w
+    assert plan.verdict == "fine"
+
+
+@pytest.mark.parametrize(
+    ("temperature", "verdict"),
+    [
+        (-0.1, "stop"), (0.0, "stop"), (4.9, "stop"), (5.0, "fine"),
+        (14.9, "fine"), (20.0, "fine"), (46.0, "look again"), (55.0, "stop"),
+    ],
+)  # fmt: skip
+def test_cold_and_hot_charging(temperature: float, verdict: str) -> None:
+    # 0.5 A a cell: above 0.1 C (0.3 A) of 3 Ah, below 0.2 C (0.6 A).
+    plan = pack_design.plan_charge(CELL, 13, 4, 2.0, temperature_c=temperature)
+    assert plan.verdict == verdict, plan.reason
+
+
+def test_the_cells_own_rating_bounds_the_table() -> None:
+    tender = dataclasses.replace(CELL, max_charge_a=0.7)
+    assert pack_design.charge_limit_a(tender, 25.0) == pytest.approx(0.7)
+    assert pack_design.charge_limit_a(CELL, -1e-9) == 0.0
+
+
+@given(st.floats(0.0, 8.0), st.floats(0.0, 800.0), st.floats(0.0, 1.0), st.floats(3.3, 4.1), st.floats(0.0, 49.0))
+def test_age_only_grows(years: float, cycles: float, depth: float, voltage: float, temperature: float) -> None:
+    now = pack_design.estimate_ageing(3.0, years, cycles, depth, voltage, temperature)
+    later = pack_design.estimate_ageing(3.0, years + 1.0, cycles, depth, voltage, temperature)
+    more = pack_design.estimate_ageing(3.0, years, cycles + 50.0, depth, voltage, temperature)
+    hotter = pack_design.estimate_ageing(3.0, years + 1.0, cycles, depth, voltage, temperature + 1.0)
+    assert later.calendar_loss_percent > now.calendar_loss_percent
+    assert more.cycle_loss_percent >= now.cycle_loss_percent
+    assert hotter.calendar_loss_percent > later.calendar_loss_percent
+    assert (
+        now.loss_low_percent <= min(100.0, now.loss_percent) <= now.loss_high_percent + 1e-9 or now.loss_percent > 100.0
+    )
+
+
+def test_a_fresh_pack_has_lost_nothing_and_a_ridden_one_is_looked_at_again() -> None:
+    fresh = pack_design.estimate_ageing(3.0, 0.0, 0.0, 0.8)
+    assert (fresh.loss_percent, fresh.verdict) == (0.0, "fine")
+    ridden = pack_design.estimate_ageing(3.0, 5.0, 600.0, 0.9)
+    assert ridden.verdict == "look again"
+
+
+def test_care_voltages() -> None:
+    volts = pack_design.care_voltages(CELL, 13)
+    assert (volts.full_v, volts.empty_v) == pytest.approx((54.6, 32.5))
+    assert (volts.storage_low_v, volts.storage_high_v) == pytest.approx((48.1, 50.05))
+    assert volts.empty_v < volts.storage_low_v < volts.storage_high_v < volts.balance_start_v < volts.full_v
+
+
+@pytest.mark.parametrize(("low", "verdict"), [(3.95, "fine"), (3.90, "look again"), (3.80, "stop")])
+def test_group_voltages(low: float, verdict: str) -> None:
+    assert pack_design.judge_group_voltages([3.96, low, 3.96])[0] == verdict
+
+
+capacities = st.lists(st.floats(2.0, 3.2), min_size=2, max_size=30)
+
+
+@given(capacities, st.integers(1, 8))
+def test_grouping_uses_each_cell_once_and_spares_the_weakest(values: list[float], series: int) -> None:
+    series = min(series, len(values))
+    parallel = len(values) // series
+    found = pack_design.group_cells(values, series, parallel)
+    placed = [index for group in found.groups for index in group]
+    assert sorted(placed + list(found.spare)) == list(range(len(values)))
+    assert all(len(group) == parallel for group in found.groups)
+    sums = [sum(values[index] for index in group) for group in found.groups]
+    assert found.group_capacity_ah == pytest.approx(sums)
+    assert found.weakest_ah == pytest.approx(min(sums))
+    if found.spare:
+        assert max(values[index] for index in found.spare) <= min(values[index] for index in placed)
+
+
+@given(capacities, st.integers(2, 6))
+def test_no_swap_of_two_cells_evens_the_groups_further(values: list[float], series: int) -> None:
+    series = min(series, len(values))
+    found = pack_design.group_cells(values, series, len(values) // series)
+    sums = found.group_capacity_ah
+    for a, b in itertools.combinations(range(series), 2):
+        before = sums[a] ** 2 + sums[b] ** 2
+        for i, j in itertools.product(found.groups[a], found.groups[b]):
+            moved = values[i] - values[j]
+            after = (sums[a] - moved) ** 2 + (sums[b] + moved) ** 2
+            assert after >= before - 1e-8 * sum(sums) ** 2
+    used = [values[index] for group in found.groups for index in group]
+    assert max(sums) - min(sums) <= max(used) - min(used) + 1e-4
+
+
+def test_swaps_beat_the_plain_serpentine() -> None:
+    values = [3.2, 3.0, 2.9, 2.2, 2.1, 2.0, 2.0, 2.0, 2.0]
+    serpentine = [3.2 + 2.0 + 2.0, 3.0 + 2.1 + 2.0, 2.9 + 2.2 + 2.0]
+    found = pack_design.group_cells(values, 3, 3)
+    assert found.spread_percent <= 100.0 * (max(serpentine) - min(serpentine)) / (sum(serpentine) / 3.0) + 1e-9
+    uneven = [10.0, 9.0, 8.0, 7.0, 1.0, 0.5, 0.4, 0.3]
+    evened = pack_design.group_cells(uneven, 2, 4)
+    best = min(abs(sum(uneven) - 2.0 * sum(part)) for part in itertools.combinations(uneven, 4))
+    # Serpentine alone leaves |10+7+1+0.3 - (9+8+0.5+0.4)| = 0.4.
+    assert abs(evened.group_capacity_ah[0] - evened.group_capacity_ah[1]) == pytest.approx(best, abs=1e-9)
+    assert best < 0.4
+
+
+@pytest.mark.parametrize(
+    ("weak", "verdict"), [(3.0, "fine"), (2.9, "look again"), (2.5, "stop")]
+)  # fmt: skip
+def test_grouping_verdict(weak: float, verdict: str) -> None:
+    assert pack_design.group_cells([3.0, 3.0, weak], 3, 1).verdict == verdict
+
+
+def test_safety_text_names_the_hazards() -> None:
+    text = " ".join(pack_design.SAFETY)
+    for words in ("management board", "unattended", "below 0 °C", "damaged", "Local law and licensed practice"):
+        assert words in text
+
+
+@pytest.mark.parametrize(
+    ("call", "says"),
+    [
+        (lambda: dataclasses.replace(CELL, capacity_ah=0.0), "capacity_ah = 0"),
+        (lambda: dataclasses.replace(CELL, nominal_voltage_v=4.3), "min < nominal < max"),
+        (lambda: dataclasses.replace(CELL, price=-1.0), "price = -1"),
+        (lambda: PackNeeds(36.0, math.nan, 10.0), "energy_wh = nan"),
+        (lambda: PackNeeds(36.0, 400.0, 10.0, usable_fraction=1.2), "usable_fraction = 1.2"),
+        (lambda: pack_design.design_pack(CELL, PackNeeds(48.0, 400.0, 10.0, highest_voltage_v=50.0)), "54.6 V"),
+        (lambda: pack_design.design_pack(CELL, PackNeeds(48.0, 400.0, 10.0), -0.1), "overhead_mass_fraction"),
+        (lambda: pack_design.judge_cell_current(10.0, 0, 10.0), "parallel = 0"),
+        (lambda: pack_design.measure_block(CELL, 4, 5), "5 rows for 4 cells"),
+        (lambda: pack_design.measure_block(CELL, 4, 2, "round"), "'round'"),  # type: ignore[arg-type]
+        (lambda: pack_design.plan_charge(CELL, 13, 4, 0.5), "below the cut-off"),
+        (lambda: pack_design.plan_charge(CELL, 13, 4, 4.0, start_fraction=1.0), "start_fraction = 1"),
+        (lambda: pack_design.charge_limit_a(CELL, math.nan), "temperature_c = nan"),
+        (lambda: pack_design.estimate_ageing(3.0, 1.0, 10.0, 1.5), "depth_fraction = 1.5"),
+        (lambda: pack_design.estimate_ageing(3.0, 1.0, 10.0, 0.5, temperature_c=math.nan), "temperature_c = nan"),
+        (lambda: pack_design.care_voltages(dataclasses.replace(CELL, max_voltage_v=3.65), 4), "max_voltage_v = 3.65"),
+        (lambda: pack_design.judge_group_voltages([4.0]), "1 groups"),
+        (lambda: pack_design.group_cells([3.0] * 5, 3, 2), "5 cells for 6 places"),
+        (lambda: pack_design.group_cells([3.0, -1.0], 2, 1), "capacities_ah = -1"),
+    ],
+)
+def test_senseless_input_is_refused_in_one_line(call: object, says: str) -> None:
+    assert callable(call)
+    with pytest.raises(RideError, match=says) as caught:
+        call()
+    assert str(caught.value).count("\n") == 0
