@@ -23,13 +23,15 @@ DISCLAIMER = (
 KM_H_PER_MPH = to_si(1.0, "mph") / to_si(1.0, "km_h")
 START_UP_AID_KM_H = 6.0
 """km/h, motor without pedalling, EN 15194:2009 (read in a secondary page)."""
-ASSIST_TOLERANCE = 0.10
-"""Tolerance on the 25 km/h cut-off when a maker's bike is tested, EN 15194:2009 (secondary); not a design margin."""
 EN_15194_VOLTAGE_V = 48.0
 """V DC nominal, highest pack voltage of EN 15194:2009 (secondary)."""
-EN_15194_CUT_OFF_M, EN_15194_BRAKE_SWITCH_CUT_OFF_M = 2.0, 5.0
-"""m ridden before the assist stops, without and with a brake switch, EN 15194:2009 (secondary)."""
-FIVE_HUNDRED_WATT_NOTE = "A proposal for 500 W was not adopted."
+EN_15194_DETAILS: tuple[str, ...] = (
+    "A maker's bike is tested with ±10 % on the 25 km/h cut-off: a tolerance of the test, no margin to design with.",
+    f"Start-up aid without pedalling to {START_UP_AID_KM_H:g} km/h.",
+    "The assist stops within 2 m of the last pedal stroke, 5 m with a brake switch.",
+    f"Up to {EN_15194_VOLTAGE_V:g} V DC.",
+)
+"""EN 15194:2009, read in a secondary page."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +75,7 @@ GB_EAPC = LegalClass(
     "Great Britain", "electrically assisted pedal cycle", "Department for Transport, EAPC information sheet", 2015,
     250.0, 15.5 * KM_H_PER_MPH, "start-up aid", pedals=True, as_bicycle=True,
     note="Continuous rated power; rider 14 or older; no weight limit since 6 April 2015. Motor without pedalling "
-    "beyond 6 km/h needs an approval: from memory. " + FIVE_HUNDRED_WATT_NOTE,
+    "beyond 6 km/h needs an approval: from memory. A proposal for 500 W was not adopted.",
 )  # fmt: skip
 US_CLASS_1 = LegalClass(
     "United States, national parks", "class 1", "36 CFR 1.4", 2020, 750.0, 20.0 * KM_H_PER_MPH, "none",

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from numbers import Integral
 from typing import Literal
 
 import numpy as np
@@ -504,5 +505,5 @@ def _not_negative(where: str, **values: float) -> None:
 
 def _whole(where: str, **values: int) -> None:
     for name, value in values.items():
-        if not math.isfinite(value) or value != int(value) or value < 1:
+        if not isinstance(value, Integral) or value < 1:
             raise RideError(where, f"{name} = {value} (whole, 1 or more)", "count again")

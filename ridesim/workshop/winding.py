@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from numbers import Integral
 from typing import Literal
 
 from ridesim.errors import RideError
@@ -137,7 +138,7 @@ class Candidate:
 
 def wire_diameter_of_gauge_mm(gauge: int) -> float:
     """Bare diameter [mm] of an AWG number, 0 to 44. Raises RideError outside. Source: ASTM B258-02."""
-    if gauge != int(gauge) or not AWG_RANGE[0] <= gauge <= AWG_RANGE[1]:
+    if not isinstance(gauge, Integral) or not AWG_RANGE[0] <= gauge <= AWG_RANGE[1]:
         raise RideError("wire gauge", f"AWG {gauge} (whole, {AWG_RANGE[0]} to {AWG_RANGE[1]})", "or give the diameter")
     return AWG_BASE_MM * AWG_RATIO ** ((AWG_ORIGIN - gauge) / AWG_STEPS)
 
@@ -296,5 +297,5 @@ def _positive(where: str, **values: float) -> None:
 
 def _whole(where: str, **values: int) -> None:
     for name, value in values.items():
-        if not math.isfinite(value) or value != int(value) or value < 1:
+        if not isinstance(value, Integral) or value < 1:
             raise RideError(where, f"{name} = {value} (whole, 1 or more)", "count again")

@@ -171,6 +171,7 @@ def test_todays_winding_is_found_where_the_slot_is_unknown() -> None:
         (lambda: winding.windings_for_kv(MOTOR, 160.0, 0.5, max_slot_fill=0.9), "max_slot_fill = 0.9"),
         (lambda: winding.windings_for_kv(MOTOR, 1.0, 3.0), "no whole turns"),
         (lambda: winding.wire_diameter_of_gauge_mm(50), "AWG 50"),
+        (lambda: winding.wire_diameter_of_gauge_mm(math.nan), "AWG nan"),  # type: ignore[arg-type]
     ],
 )
 def test_senseless_windings_are_refused_in_one_line(call: object, says: str) -> None:
