@@ -44,11 +44,14 @@ class CleanTrack:
     counts: dict[str, int]
     gap_longest_m: float
     gap_total_m: float
+    climb_raw_m: float
+    descent_raw_m: float
     warnings: tuple[str, ...]
 
 
 def clean_track(raw: RawTrack, where: str, flat: bool) -> CleanTrack:
     """Return the cleaned line of a recording. Raises RoadError where there is no line, or no altitude to ride."""
+    climb, descent = recorded_climb(raw)
     counts: dict[str, int] = {"points_read": len(raw.segment), "segments": len(np.unique(raw.segment))}
     track, leave_s = merge_repeats(raw)
     counts["duplicates_dropped"] = counts["points_read"] - len(track.segment)
@@ -81,6 +84,8 @@ def clean_track(raw: RawTrack, where: str, flat: bool) -> CleanTrack:
         counts=counts,
         gap_longest_m=float(length[gap].max()) if gap.any() else 0.0,
         gap_total_m=float(length[gap].sum()),
+        climb_raw_m=climb,
+        descent_raw_m=descent,
         warnings=raw.warnings + warnings + _told_of_zero(altitude, flat),
     )
 
@@ -89,6 +94,13 @@ def _told_of_zero(altitude_m: Array, flat: bool) -> tuple[str, ...]:
     if flat or np.any(altitude_m != 0.0):
         return ()
     return ("the altitude is zero at every point: it was probably not recorded",)
+
+
+def recorded_climb(raw: RawTrack) -> tuple[float, float]:
+    """Return the plain sums of rises and falls [m] as recorded, inside segments only."""
+    told = np.isfinite(raw.altitude_m)
+    step, same = np.diff(raw.altitude_m[told]), np.diff(raw.segment[told]) == 0
+    return float(step[same & (step > 0.0)].sum()), float(np.abs(step[same & (step < 0.0)]).sum())
 
 
 def merge_repeats(track: RawTrack) -> tuple[RawTrack, Array]:

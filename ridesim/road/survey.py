@@ -19,7 +19,7 @@ from ridesim.road.profile import (
     road_on_grid,
     sine_from_altitude,
 )
-from ridesim.road.smooth import HYSTERESIS_M, climb_and_descent, climb_and_descent_with_hysteresis, smoothed
+from ridesim.road.smooth import HYSTERESIS_M, climb_and_descent_with_hysteresis, smoothed
 
 # Guesses: 60 m holds most of a 100 m ramp (95 % of its slope) and quiets barometer and satellite noise.
 DEFAULT_SMOOTHING_M = 60.0
@@ -115,11 +115,10 @@ def _recorded_speed(track: CleanTrack, at_m: Array, spacing_m: float) -> Array |
 
 def _with_account(road: Road, track: CleanTrack, line_m: float, smoothing_m: float) -> Road:
     """Return the road with the account of its cleaning and its warnings."""
-    climb, descent = climb_and_descent(track.altitude_m)
     climb_h, descent_h = climb_and_descent_with_hysteresis(track.altitude_m)
     method = (
-        f"raw: plain sum over the {track.counts['points_used']} points used; "
-        f"hysteresis: the same points, moves under {HYSTERESIS_M:g} m not counted; "
+        f"raw: plain sum of the altitudes as recorded, inside segments; "
+        f"hysteresis: over the {track.counts['points_used']} points used, moves under {HYSTERESIS_M:g} m not counted; "
         f"smoothed: plain sum every {road.spacing_m:.1f} m after a Gaussian {smoothing_m:g} m wide at half height"
     )
     cleaning = Cleaning(
@@ -132,8 +131,8 @@ def _with_account(road: Road, track: CleanTrack, line_m: float, smoothing_m: flo
         distance_smoothed_line_m=line_m,
         smoothing_m=smoothing_m,
         spacing_m=road.spacing_m,
-        climb_raw_m=climb,
-        descent_raw_m=descent,
+        climb_raw_m=track.climb_raw_m,
+        descent_raw_m=track.descent_raw_m,
         climb_hysteresis_m=climb_h,
         descent_hysteresis_m=descent_h,
         climb_smoothed_m=road.climb_m,
