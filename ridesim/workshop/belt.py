@@ -30,7 +30,15 @@ from ridesim.workshop.belt_layout import (
     check_stage,
     check_two_stages,
 )
-from ridesim.workshop.belt_series import PulleyLoad, SeriesCheck, SeriesLayout, Span, check_motors_in_series
+from ridesim.workshop.belt_series import (
+    PulleyLoad,
+    SeriesCheck,
+    SeriesLayout,
+    SeriesRide,
+    Span,
+    check_motors_in_series,
+    series_along_ride,
+)
 from ridesim.workshop.belt_strength import (
     BeltCapacity,
     BeltStage,
@@ -49,11 +57,12 @@ from ridesim.workshop.belt_strength import (
 from ridesim.workshop.belt_tables import BELT_TYPES, BeltType, belt_type
 
 __all__ = [
-    "BELT_TYPES", "BeltCapacity", "BeltPath", "BeltStage", "BeltTensions", "BeltType", "DriveGeometry", "JoinedCheck",
-    "PulleyLoad", "PulleyPair", "PulleySpot", "SeriesCheck", "SeriesLayout", "SkipMargin", "Span", "StageCheck",
-    "StockBelt", "TwoStageCheck", "WheelPulleyFit", "belt_capacity", "belt_length_mm", "belt_path",
-    "belt_speed_m_per_s", "belt_tensions", "belt_type", "centre_distance_mm", "centrifugal_tension_n",
-    "check_joined_motors", "check_motors_in_series", "check_stage", "check_two_stages", "drive_geometry",
-    "effective_pull_n", "largest_teeth_in", "mesh_factor", "nearest_stock_belts", "outside_diameter_mm",
-    "pitch_diameter_mm", "pulley_pairs", "service_factor", "shaft_load_n", "skip_margin", "wheel_pulley_fit",
+    "BELT_TYPES", "BeltCapacity", "BeltPath", "BeltStage", "BeltTensions", "BeltType", "DriveGeometry",
+    "JoinedCheck", "PulleyLoad", "PulleyPair", "PulleySpot", "SeriesCheck", "SeriesLayout", "SeriesRide",
+    "SkipMargin", "Span", "StageCheck", "StockBelt", "TwoStageCheck", "WheelPulleyFit", "belt_capacity",
+    "belt_length_mm", "belt_path", "belt_speed_m_per_s", "belt_tensions", "belt_type", "centre_distance_mm",
+    "centrifugal_tension_n", "check_joined_motors", "check_motors_in_series", "check_stage", "check_two_stages",
+    "drive_geometry", "effective_pull_n", "largest_teeth_in", "mesh_factor", "nearest_stock_belts",
+    "outside_diameter_mm", "pitch_diameter_mm", "pulley_pairs", "series_along_ride", "service_factor",
+    "shaft_load_n", "skip_margin", "wheel_pulley_fit",
 ]  # fmt: skip

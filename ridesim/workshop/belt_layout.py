@@ -31,7 +31,7 @@ EFFICIENCY = 0.97
 
 @dataclass(frozen=True)
 class StageCheck:
-    """One belt under one load. `safety_factor` = allowed pull / (pull x service factor)."""
+    """One belt under one load. `safety_factor` = allowed pull by the cautious width rule / (pull x service factor)."""
 
     geometry: DriveGeometry
     tensions: BeltTensions
@@ -80,28 +80,29 @@ def check_stage(
 ) -> StageCheck:
     """Judge one belt stage under a torque and speed at its driver.
 
-    `fine`: the pull times the service factor, plus the centrifugal tension, is within the allowed pull; `look again`:
-    only the bare pull is, or fewer than six teeth mesh, or the slack side is loose. Source: SDP/SI table 3, sections
+    `fine`: the pull times the service factor, plus the centrifugal tension, is within the pull allowed by the cautious
+    width rule (safety factor 1 or more); `look again`: only the bare pull is within the plain one, or fewer than six
+    teeth mesh, or the slack side is loose. Source: SDP/SI table 3, sections
     13.3 and 24. Raises BuildError, RideError.
     """
     shape = stage.geometry()
     tensions = belt_tensions(stage, torque_nm, speed_rpm, slack_share=slack_share, pretension_n=pretension_n)
     capacity = belt_capacity(stage.belt, stage.width_mm, shape.teeth_in_mesh)
     service = service_factor(stage.teeth_driver, stage.teeth_driven, base_service_factor)
-    allowed = max(0.0, capacity.allowed_pull_n - tensions.centrifugal_tension_n)
-    safety = safety_ratio(allowed, tensions.effective_pull_n * service)
-    verdict, reason = _stage_verdict(shape, tensions, capacity, service, allowed)
-    torque = allowed * to_si(shape.pitch_diameter_driver_mm, "mm") / 2.0 / service
+    cautious = max(0.0, capacity.allowed_pull_cautious_n - tensions.centrifugal_tension_n)
+    safety = safety_ratio(cautious, tensions.effective_pull_n * service)
+    verdict, reason = _stage_verdict(shape, tensions, capacity, service, cautious)
+    torque = cautious * to_si(shape.pitch_diameter_driver_mm, "mm") / 2.0 / service
     return StageCheck(shape, tensions, capacity, service, safety, torque, verdict, reason)
 
 
 def _stage_verdict(
-    shape: DriveGeometry, tensions: BeltTensions, capacity: BeltCapacity, service: float, allowed_n: float
+    shape: DriveGeometry, tensions: BeltTensions, capacity: BeltCapacity, service: float, cautious_n: float
 ) -> tuple[Verdict, str]:
     pull = tensions.effective_pull_n
-    cautious = allowed_n - (capacity.allowed_pull_n - capacity.allowed_pull_cautious_n)
-    words = f"pull {pull:.0f} N of {allowed_n:.0f} N allowed, {cautious:.0f} N by the cautious width rule"
-    strong: Verdict = "fine" if pull * service <= cautious else "look again" if pull <= allowed_n else "stop"
+    allowed = max(0.0, capacity.allowed_pull_n - tensions.centrifugal_tension_n)
+    words = f"pull {pull:.0f} N of {allowed:.0f} N allowed, {cautious_n:.0f} N by the cautious width rule"
+    strong: Verdict = "fine" if pull * service <= cautious_n else "look again" if pull <= allowed else "stop"
     meshed: Verdict = "fine" if shape.teeth_in_mesh >= FULL_MESH_TEETH else "look again"
     loose = tensions.slack_side_n < LOWEST_SLACK_SHARE * pull
     slack: Verdict = "stop" if pull > 0.0 and tensions.slack_side_n <= 0.0 else "look again" if loose else "fine"
@@ -130,7 +131,7 @@ def check_two_stages(
     """
     require_between("belt", "efficiency", efficiency, 0.5, 1.0)
     one = check_stage(first, torque_nm, speed_rpm, base_service_factor=base_service_factor)
-    torque, speed = torque_nm * one.geometry.ratio * efficiency, speed_rpm / one.geometry.ratio
+    torque, speed = _passed_on_nm(torque_nm, one.geometry.ratio, efficiency), speed_rpm / one.geometry.ratio
     two = check_stage(second, torque, speed, base_service_factor=base_service_factor)
     findings = [(one.verdict, f"first belt: {one.reason}"), (two.verdict, f"second belt: {two.reason}")]
     verdict, reason = worst_verdict(findings, "both belts carry their load")
@@ -138,12 +139,17 @@ def check_two_stages(
         first=one,
         second=two,
         ratio=one.geometry.ratio * two.geometry.ratio,
-        output_torque_nm=torque * two.geometry.ratio * efficiency,
+        output_torque_nm=_passed_on_nm(torque, two.geometry.ratio, efficiency),
         output_speed_rpm=speed / two.geometry.ratio,
         jackshaft_load_n=_joint_load_n(one, two, 180.0 - turn_deg),
         verdict=verdict,
         reason=reason,
     )
+
+
+def _passed_on_nm(torque_nm: float, ratio: float, efficiency: float) -> float:
+    """Torque behind a stage: losses eat a driving torque and add to a braking one."""
+    return torque_nm * ratio * (efficiency if torque_nm >= 0.0 else 1.0 / efficiency)
 
 
 def _joint_load_n(one: StageCheck, two: StageCheck, between_deg: float) -> float:
@@ -171,8 +177,7 @@ def check_joined_motors(
     """
     require_between("belt", "efficiency", efficiency, 0.5, 1.0)
     ratio = joining.geometry().ratio
-    brought = second_torque_nm * ratio * (efficiency if second_torque_nm >= 0.0 else 1.0 / efficiency)
-    total = first_torque_nm + brought
+    total = first_torque_nm + _passed_on_nm(second_torque_nm, ratio, efficiency)
     link = check_stage(joining, second_torque_nm, speed_rpm * ratio, base_service_factor=base_service_factor)
     trunk = check_stage(main, total, speed_rpm, base_service_factor=base_service_factor)
     findings = [(link.verdict, f"joining belt: {link.reason}"), (trunk.verdict, f"main belt: {trunk.reason}")]

@@ -8,6 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import ArrayLike
+
 from ridesim.workshop.belt_geometry import BeltPath, PulleySpot, belt_path
 from ridesim.workshop.belt_strength import (
     LOWEST_SLACK_SHARE,
@@ -19,6 +22,8 @@ from ridesim.workshop.belt_strength import (
 from ridesim.workshop.belt_tables import belt_type
 from ridesim.workshop.limits import (
     Verdict,
+    load_profile,
+    load_time,
     require_between,
     require_finite_load,
     require_not_negative,
@@ -40,7 +45,7 @@ class SeriesLayout:
 
 @dataclass(frozen=True)
 class Span:
-    """One free length of belt; a negative `tension_n` means that it hangs slack."""
+    """One free length of belt. A negative `tension_n` means that it hangs slack, short of that much pre-tension."""
 
     name: str
     length_mm: float
@@ -69,9 +74,25 @@ class SeriesCheck:
     pulleys: tuple[PulleyLoad, ...]
     loosest_span: str
     loosest_tension_n: float
+    tightest_tension_n: float
     pretension_n: float
     needed_pretension_n: float
     warnings: tuple[str, ...]
+    verdict: Verdict
+    reason: str
+
+
+@dataclass(frozen=True)
+class SeriesRide:
+    """The spans of two motors on one belt along a ride, at their loosest."""
+
+    span_names: tuple[str, ...]
+    span_lowest_n: tuple[float, ...]
+    loosest_span: str
+    loosest_tension_n: float
+    loosest_at_s: float
+    share_of_time_slack: float
+    needed_pretension_n: float
     verdict: Verdict
     reason: str
 
@@ -96,21 +117,17 @@ def check_motors_in_series(
     require_finite_load("belt", first_torque_nm=first_torque_nm, second_torque_nm=second_torque_nm)
     require_not_negative("belt", pretension_n=pretension_n)
     require_between("belt", "slack_share", slack_share, 0.0, 1.0)
+    spots, path, names = _loop(layout)
     pitch = belt_type(layout.belt).pitch_mm
-    spots = _counter_clockwise(layout)
-    path = belt_path(spots, pitch)
     pulls = (
         effective_pull_n(first_torque_nm, layout.first.teeth, pitch),
         effective_pull_n(second_torque_nm, layout.second.teeth, pitch),
     )
     steps = (0.0, -pulls[0], -pulls[0] - pulls[1])
-    total_span = sum(path.span_mm)
-    level = sum(step * length for step, length in zip(steps, path.span_mm, strict=True)) / total_span
-    wheel, first, second = spots
-    ends = ((wheel, first), (first, second), (second, wheel))
+    level = sum(step * length for step, length in zip(steps, path.span_mm, strict=True)) / sum(path.span_mm)
     spans = tuple(
-        Span(f"{start.name} to {end.name}", length, pretension_n + step - level)
-        for (start, end), length, step in zip(ends, path.span_mm, steps, strict=True)
+        Span(name, length, pretension_n + step - level)
+        for name, length, step in zip(names, path.span_mm, steps, strict=True)
     )
     wanted = slack_share * (max(steps) - min(steps))
     loads = _pulley_loads(layout, spots, path, (pulls[0] + pulls[1], *pulls), base_service_factor)
@@ -124,6 +141,7 @@ def check_motors_in_series(
         pulleys=loads,
         loosest_span=loosest.name,
         loosest_tension_n=loosest.tension_n,
+        tightest_tension_n=max(steps) - min(steps) + max(0.0, loosest.tension_n),
         pretension_n=pretension_n,
         needed_pretension_n=wanted + level - min(steps),
         warnings=warnings,
@@ -142,9 +160,65 @@ def _series_verdict(
 ) -> tuple[Verdict, str]:
     findings = [(verdict_on_margin(span.tension_n, wanted_n, 0.0), _slack_words(span, wanted_n)) for span in spans]
     for load in loads:
-        words = f"{load.name} pulls {load.pull_n:.0f} N of {load.allowed_pull_n:.0f} N allowed"
+        words = f"{load.name} pulls {load.pull_n:.0f} N of {load.allowed_pull_n:.0f} N, service factor {service:.2g}"
         findings.append((verdict_on_margin(load.safety_factor, 1.0, 1.0 / service), words))
     return worst_verdict(findings, "every span stays tight and every pulley within its pull")
+
+
+def _loop(layout: SeriesLayout) -> tuple[tuple[PulleySpot, PulleySpot, PulleySpot], BeltPath, tuple[str, ...]]:
+    """Pulleys in belt order, where the belt runs, and the names of its spans."""
+    wheel, first, second = _counter_clockwise(layout)
+    path = belt_path((wheel, first, second), belt_type(layout.belt).pitch_mm)
+    ends = ((wheel, first), (first, second), (second, wheel))
+    return (wheel, first, second), path, tuple(f"{start.name} to {end.name}" for start, end in ends)
+
+
+def series_along_ride(
+    layout: SeriesLayout,
+    time_s: ArrayLike,
+    first_torque_nm: ArrayLike,
+    second_torque_nm: ArrayLike,
+    pretension_n: float,
+    *,
+    slack_share: float = LOWEST_SLACK_SHARE,
+) -> SeriesRide:
+    """Return how loose each span of two motors on one belt gets along a ride, one pair of torques a sample.
+
+    The statics of `check_motors_in_series` at every sample; a tooth can climb where a span beside its pulley is slack
+    (an estimate, common practice, no source). Source: textbook statics. Raises BuildError, RideError.
+    """
+    times, first, second = load_profile(
+        "belt.ride", time_s=time_s, first_torque_nm=first_torque_nm, second_torque_nm=second_torque_nm
+    )
+    load_time("belt.ride", times)
+    require_not_negative("belt", pretension_n=pretension_n)
+    require_between("belt", "slack_share", slack_share, 0.0, 1.0)
+    _, path, names = _loop(layout)
+    pitch = belt_type(layout.belt).pitch_mm
+    first_pull = first * effective_pull_n(1.0, layout.first.teeth, pitch)
+    second_pull = second * effective_pull_n(1.0, layout.second.teeth, pitch)
+    steps = np.stack([np.zeros_like(first_pull), -first_pull, -first_pull - second_pull])
+    level = np.asarray(path.span_mm) @ steps / sum(path.span_mm)
+    tensions = pretension_n + steps - level
+    wanted = slack_share * (steps.max(axis=0) - steps.min(axis=0))
+    span, worst = np.unravel_index(int(np.argmin(tensions)), tensions.shape)
+    held = np.append(np.diff(times), 0.0)
+    slack = (tensions < 0.0).any(axis=0)
+    needed = float(np.max(wanted + level - steps.min(axis=0)))
+    lowest = float(tensions[span, worst])
+    verdict: Verdict = "stop" if lowest < 0.0 else "look again" if pretension_n < needed else "fine"
+    where = f"{names[span]} keeps {lowest:.0f} N at {times[worst]:.1f} s"
+    return SeriesRide(
+        span_names=names,
+        span_lowest_n=tuple(float(each) for each in tensions.min(axis=1)),
+        loosest_span=names[span],
+        loosest_tension_n=lowest,
+        loosest_at_s=float(times[worst]),
+        share_of_time_slack=float(np.sum(held[slack]) / np.sum(held)),
+        needed_pretension_n=needed,
+        verdict=verdict,
+        reason=f"{where}; a pre-tension of {needed:.0f} N would do",
+    )
 
 
 def _counter_clockwise(layout: SeriesLayout) -> tuple[PulleySpot, PulleySpot, PulleySpot]:

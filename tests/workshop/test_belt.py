@@ -131,6 +131,8 @@ def test_stage_with_few_teeth_in_mesh_asks_to_look_again() -> None:
 def test_allowed_torque_sits_where_the_safety_factor_is_one() -> None:
     torque = belt.check_stage(STAGE, 1.0, 2000.0).allowed_torque_nm
     assert belt.check_stage(STAGE, torque, 2000.0).safety_factor == pytest.approx(1.0)
+    below, above = (belt.check_stage(STAGE, torque * share, 2000.0) for share in (0.999, 1.001))
+    assert (below.verdict, above.verdict) == ("fine", "look again")
 
 
 def test_centrifugal_tension_goes_with_speed_squared() -> None:
@@ -207,6 +209,69 @@ def test_series_drawn_from_the_other_side_is_the_same() -> None:
     assert belt.check_motors_in_series(mirrored, 1.5, 1.0, 200.0) == belt.check_motors_in_series(one, 1.5, 1.0, 200.0)
 
 
+def test_series_slack_belt_carries_no_more_than_the_pulls() -> None:
+    found = belt.check_motors_in_series(series(), 2.0, 1.0, 10.0)
+    assert found.loosest_tension_n < 0.0
+    assert found.tightest_tension_n == pytest.approx(3.0 * 2 / (0.1 / math.pi))
+    tight = belt.check_motors_in_series(series(), 2.0, 1.0, 300.0)
+    assert tight.tightest_tension_n == pytest.approx(max(span.tension_n for span in tight.spans))
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "pretension", "verdict"),
+    [
+        (1.0, 1.0, 300.0, "fine"),
+        (1.8, 1.8, 300.0, "look again"),
+        (4.0, 4.0, 300.0, "stop"),
+        (1.0, 1.0, 64.0, "look again"),
+    ],
+    ids=["fine", "service", "over", "loose"],
+)
+def test_series_verdict(first: float, second: float, pretension: float, verdict: str) -> None:
+    found = belt.check_motors_in_series(series(300.0, 300.0), first, second, pretension)
+    assert found.verdict == verdict, found.reason
+    assert [load.pull_n for load in found.pulleys] == pytest.approx(
+        [each * 20 * math.pi for each in (2 * first, first, first)]
+    )
+
+
+def test_series_along_ride_agrees_with_each_moment() -> None:
+    first, second = [0.0, 2.0, 2.0, -1.0], [0.0, 1.0, -2.0, -1.0]
+    found = belt.series_along_ride(series(), [0.0, 1.0, 2.0, 4.0], first, second, 70.0)
+    moments = [belt.check_motors_in_series(series(), *pair, 70.0) for pair in zip(first, second, strict=True)]
+    for place in range(3):
+        assert found.span_lowest_n[place] == pytest.approx(min(each.spans[place].tension_n for each in moments))
+    assert found.needed_pretension_n == pytest.approx(max(each.needed_pretension_n for each in moments))
+    assert found.loosest_tension_n == pytest.approx(min(each.loosest_tension_n for each in moments))
+    slack = [each.loosest_tension_n < 0.0 for each in moments]
+    assert found.share_of_time_slack == pytest.approx((slack[0] * 1 + slack[1] * 1 + slack[2] * 2) / 4)
+    assert any(slack) and not all(slack)
+    assert (found.verdict, moments[int(found.loosest_at_s > 1.0) + 1].loosest_span) == ("stop", found.loosest_span)
+    enough = belt.series_along_ride(series(), [0, 1, 2, 4], first, second, found.needed_pretension_n + 0.1)
+    almost = belt.series_along_ride(series(), [0, 1, 2, 4], first, second, found.needed_pretension_n - 0.1)
+    assert (enough.verdict, almost.verdict) == ("fine", "look again")
+
+
+def test_braking_torque_grows_on_its_way_to_the_motor() -> None:
+    second = BeltStage(22, 66, 300.0, 30.0, "8M")
+    found = belt.check_two_stages(STAGE, second, -2.0, 3000.0, efficiency=0.96)
+    assert found.output_torque_nm == pytest.approx(-2.0 * 10.8 / 0.96**2)
+    joined = belt.check_joined_motors(BeltStage(24, 24, 120.0, 15.0), STAGE, -1.0, -1.5, 3000.0, efficiency=0.96)
+    assert joined.shaft_torque_nm == pytest.approx(-1.0 - 1.5 / 0.96)
+
+
+@given(x=st.floats(-500.0, 500.0), y=st.floats(-500.0, 500.0), side=st.sampled_from([1.0, -1.0]))
+def test_series_does_not_care_where_or_from_which_side_it_is_drawn(x: float, y: float, side: float) -> None:
+    def moved(spot: PulleySpot) -> PulleySpot:
+        return PulleySpot(spot.name, spot.teeth, spot.x_mm + x, side * spot.y_mm + y)
+
+    plain = series(250.0, 300.0)
+    drawn = SeriesLayout(moved(plain.wheel), moved(plain.first), moved(plain.second), 15.0)
+    one, other = (belt.check_motors_in_series(each, 1.5, 1.0, 200.0) for each in (plain, drawn))
+    assert [span.tension_n for span in other.spans] == pytest.approx([span.tension_n for span in one.spans])
+    assert other.belt_length_mm == pytest.approx(one.belt_length_mm)
+
+
 def test_skip_margin_finds_the_worst_moment_and_its_share_of_time() -> None:
     pull_limit = 2.0 * 100.0  # an empty slack side at a pre-tension of 100 N, at rest
     torque_limit = pull_limit * (0.1 / math.pi) / 2.0
@@ -264,6 +329,20 @@ def test_pulley_pairs_keep_ratio_mesh_and_room() -> None:
     errors = [abs(pair.ratio_error_percent) for pair in pairs]
     assert errors == sorted(errors)
     assert belt.pulley_pairs(range(8, 10), range(80, 90), 5.0, ratio=9.0, centre_mm=100.0) == ()
+
+
+def test_pulley_pairs_leave_out_the_ones_that_overlap() -> None:
+    centre = (20 + 80) * 5.0 / math.tau  # 20 and 80 teeth just touch
+    found = belt.pulley_pairs(
+        range(18, 23),
+        range(72, 90),
+        5.0,
+        ratio=4.0,
+        centre_mm=centre,
+        ratio_tolerance_percent=0.0,
+        least_teeth_in_mesh=4.0,
+    )
+    assert {pair.teeth_driver for pair in found} == {18, 19}
 
 
 @pytest.mark.parametrize(

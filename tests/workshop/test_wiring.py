@@ -215,6 +215,19 @@ def test_strip_carries_its_spread_and_shares_between_strips() -> None:
     assert verdicts == ["fine", "look again", "stop", "stop"]
 
 
+def test_strip_rise_balances_heat_by_hand() -> None:
+    """At 45 degC and 4 A: both faces half free at 10 W/(m2 K), the poor end of nickel, warm resistance."""
+    found = wiring.check_strip(4.0, 8.0, 0.15, 20.0, temp_c=45.0)
+    assert found.rise_k is not None
+    ohm_per_m = 69.9e-3 * 1.2 / (8.0 * 0.15) * (1.0 + 0.006 * (45.0 + found.rise_k - 20.0))
+    assert 10.0 * 2.0 * (8.15e-3) * 0.5 * found.rise_k == pytest.approx(16.0 * ohm_per_m, rel=1e-9)
+    twice = wiring.check_strip(8.0, 8.0, 0.15, 20.0, strips=2, temp_c=45.0)
+    assert (twice.area_mm2, twice.rise_k) == (pytest.approx(2.4), pytest.approx(found.rise_k))
+    assert twice.needed_area_mm2 == pytest.approx(2 * 8.0 * found.needed_thickness_mm)
+    assert found.current_density_a_per_mm2 == pytest.approx(4.0 / 1.2)
+    assert found.drop_v * 4.0 == pytest.approx(found.loss_w)
+
+
 def test_connector_verdicts_and_the_one_that_fits() -> None:
     found = wiring.check_connector("round pin 4 mm", 60.0, 90.0)
     assert (found.verdict, found.smallest_that_fits) == ("stop", "round pin 5.5 mm")
@@ -285,7 +298,7 @@ def test_precharge_with_a_controller_that_draws() -> None:
         (lambda: wiring.choose_fuse(1.0, 30.0, 54.0, series="e96"), "choose one of: r10"),  # type: ignore[arg-type]
         (lambda: wiring.check_strip(5.0, 8.0, 0.15, 20.0, strips=0), "1 or more"),
         (lambda: wiring.check_connector("square pin", 5.0), "choose one of: round pin 2 mm"),
-        (lambda: wiring.choose_precharge(54.0, 1000.0, hold_s=0.001), "too short"),
+        (lambda: wiring.choose_precharge(54.0, 1000.0, hold_s=0.001), r"above 0\.0046 s"),
         (lambda: wiring.check_precharge(54.0, -1.0, 220.0), "above 0"),
     ],
 )
