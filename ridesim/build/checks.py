@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 
 from ridesim.build.rough import (
-    LOW_VOLTAGE_END_V_PER_CELL,
-    LOW_VOLTAGE_START_V_PER_CELL,
     flat_resistance_n,
     full_v,
     low_voltage_v,
@@ -58,7 +56,7 @@ def _pack_reaches_the_controller(build: Build) -> Iterator[Fault]:
         yield (
             "controller.low_voltage_end_v",
             f"controller.low_voltage_start_v = {start:.1f} V is not above low_voltage_end_v = {end:.1f} V "
-            f"({LOW_VOLTAGE_START_V_PER_CELL} and {LOW_VOLTAGE_END_V_PER_CELL} V a cell where left out)",
+            "(the cells' default where left out)",
             "give both, the start above the end",
         )
 

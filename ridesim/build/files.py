@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from ridesim.build.keys import PART_SECTIONS
+from ridesim.build.keys import PART_SECTIONS, printable
 from ridesim.errors import BuildError
 
 STANDARD_INPUT = "-"
@@ -39,6 +39,13 @@ def part_names(beside: Path | None = None) -> tuple[str, ...]:
     """Return the names of the parts beside a build and of those that come with ridesim."""
     folders = [shipped_parts()] + ([beside / "parts"] if beside is not None else [])
     return tuple(sorted({file.stem for folder in folders if folder.is_dir() for file in folder.glob("*.toml")}))
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except OSError:  # a name too long for the file system
+        return False
 
 
 def flatten(data: Mapping[str, Any], prefix: str = "") -> Iterator[tuple[str, Any]]:
@@ -117,10 +124,10 @@ def _read_parent(parent: object, path: Path, label: str, section: str, chain: tu
         found, found_label = find_part(parent, path.parent, label, section)
     else:
         found, found_label = path.parent / name, str(path.parent / name)
-        if not found.is_file():
+        if not _is_file(found):
             near = difflib.get_close_matches(name, [file.name for file in path.parent.glob("*.toml")], 1)
             hint = f'did you mean "{near[0]}"?' if near else "name a file beside this one"
-            raise BuildError(label, f'extends = "{parent}": there is no such file', hint)
+            raise BuildError(label, f'extends = "{printable(parent)}": there is no such file', hint)
     return read_layer(found, found_label, section, chain)
 
 
@@ -128,16 +135,16 @@ def find_part(name: str, beside: Path, label: str, section: str) -> tuple[Path, 
     """Return file and label of a part: beside the build in parts/, by relative path, or shipped. Raises BuildError."""
     file_name = name if name.endswith(".toml") else f"{name}.toml"
     for candidate in (beside / "parts" / file_name, beside / file_name):
-        if candidate.is_file():
+        if _is_file(candidate):
             return candidate, str(candidate)
     shipped = shipped_parts() / file_name
-    if "/" not in name and "\\" not in name and shipped.is_file():
+    if "/" not in name and "\\" not in name and _is_file(shipped):
         return shipped, f"{file_name} (ships with ridesim)"
     known = part_names(beside)
     kind = section.split(".")[-1]
     near = difflib.get_close_matches(name, known, 3, 0.5) or [part for part in known if part.startswith(kind)]
-    hint = f"nearest: {', '.join(near)}" if near else f"write {file_name} in parts/ beside the build"
-    raise BuildError(label, f'{section} = "{name}": there is no such part', hint)
+    hint = f"nearest: {', '.join(near)}" if near else f"write {printable(file_name)} in parts/ beside the build"
+    raise BuildError(label, f'{section} = "{printable(name)}": there is no such part', hint)
 
 
 def place_parts(data: Mapping[str, Any], label: str, beside: Path, section: str = "") -> Layer:

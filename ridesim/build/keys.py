@@ -5,6 +5,7 @@ from __future__ import annotations
 import types
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, Literal, Union, get_args, get_origin
 
 from pydantic import BaseModel
@@ -20,6 +21,9 @@ PART_SECTIONS: dict[str, type[BaseModel]] = {
     "pack.cell": Cell,
 }
 """The sections that can live in a file of their own."""
+
+LONGEST_TEXT = 100
+"""Characters of a user's text shown in a message."""
 
 
 @dataclass(frozen=True)
@@ -57,6 +61,12 @@ class Key:
         return allowed_of(self.name, self.field)
 
 
+def printable(text: str) -> str:
+    """Return a user's text fit for one line of a message: no control characters, and not endless."""
+    shown = "".join(letter if letter.isprintable() else " " for letter in text)
+    return shown if len(shown) <= LONGEST_TEXT else shown[:LONGEST_TEXT] + "..."
+
+
 def _plain(annotation: Any) -> Any:
     """The annotation without its `| None`."""
     if get_origin(annotation) in (Union, types.UnionType):
@@ -72,6 +82,12 @@ def model_of(field: FieldInfo) -> tuple[type[BaseModel] | None, bool]:
     if isinstance(inner, type) and issubclass(inner, BaseModel):
         return inner, is_array
     return None, False
+
+
+@cache
+def layout(model: type[BaseModel]) -> tuple[tuple[str, str, type[BaseModel] | None, bool], ...]:
+    """Return (name, help, model behind it or None, whether an array) of each field; kept, as sweeps ask it often."""
+    return tuple((name, field.description or "", *model_of(field)) for name, field in model.model_fields.items())
 
 
 def kind_of(field: FieldInfo) -> Literal["number", "whole number", "text", "choice", "list of numbers"]:

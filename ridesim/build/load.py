@@ -14,7 +14,7 @@ from pydantic import BaseModel, ValidationError
 
 from ridesim.build.checks import plausibility, startability
 from ridesim.build.files import Layer, flatten, lay_over, place_parts, read_layer
-from ridesim.build.keys import PART_SECTIONS, model_of
+from ridesim.build.keys import PART_SECTIONS, layout
 from ridesim.build.problems import problems_of
 from ridesim.build.schema import Build
 from ridesim.errors import BuildError
@@ -134,10 +134,14 @@ def _override(layer: Layer, key: str, value: object, beside: Path) -> Layer:
     for depth, step in enumerate(outer):
         holder = _inside(holder, step, ".".join(outer[: depth + 1]))
     sources = {name: said for name, said in layer.sources.items() if name != key and not name.startswith(f"{key}.")}
-    if value is None:
+    if isinstance(holder, list):
+        _inside(holder, last, key)
+        holder[int(last)] = {} if value is None else value
+    elif value is None:
         holder.pop(last, None)
     else:
         holder[last] = value
+    if value is not None:
         sources.update((name, OVERRIDE) for name, _ in flatten({key: value}))
     return Layer(data, sources)
 
@@ -160,9 +164,11 @@ def _inside(holder: Any, step: str, path: str) -> Any:
     if isinstance(holder, list):
         if not step.isdecimal() or int(step) >= len(holder):
             what = f"{path} does not exist ({len(holder)} there)"
-            raise BuildError(OVERRIDE, what, f"number them from 0 to {len(holder) - 1}")
-        return holder[int(step)]
-    inner = holder.setdefault(step, {})
+            to_do = f"number them from 0 to {len(holder) - 1}" if holder else "give the whole list of tables"
+            raise BuildError(OVERRIDE, what, to_do)
+        inner = holder[int(step)]
+    else:
+        inner = holder.setdefault(step, {})
     if not isinstance(inner, dict | list):
         raise BuildError(OVERRIDE, f"{path} is a value, not a section", "name a key such as motor.kv_rpm_per_v")
     return inner
@@ -170,13 +176,12 @@ def _inside(holder: Any, step: str, path: str) -> Any:
 
 def _defaults(model: BaseModel, given: frozenset[str], prefix: str = "") -> Iterator[DefaultUsed]:
     """Every key of a build that nobody wrote, in the order of the schema."""
-    for name, info in type(model).model_fields.items():
+    for name, meaning, child, is_array in layout(type(model)):
         path, value = f"{prefix}{name}", getattr(model, name)
-        child, is_array = model_of(info)
         if is_array and value:
             for index, item in enumerate(value):
                 yield from _defaults(item, given, f"{path}.{index}.")
         elif child is not None and not is_array:
             yield from _defaults(value, given, f"{path}.")
         elif path not in given and name not in NOT_RIDDEN:
-            yield DefaultUsed(path, value, info.description or "")
+            yield DefaultUsed(path, value, meaning)

@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from ridesim.build.keys import PART_SECTIONS, allowed_of, field_at, kind_of, model_at, model_of, walk
+from ridesim.build.keys import PART_SECTIONS, allowed_of, field_at, kind_of, model_at, model_of, printable, walk
 from ridesim.build.schema import TOGETHER
 from ridesim.errors import BuildError
 
@@ -46,7 +46,7 @@ def _problem(error: Any, sources: Mapping[str, str], where: str) -> BuildError:
 
 
 def _dotted(path: Path) -> str:
-    return ".".join(str(step) for step in path)
+    return printable(".".join(str(step) for step in path))
 
 
 def _shown(value: object) -> str:
@@ -55,7 +55,7 @@ def _shown(value: object) -> str:
     if isinstance(value, Mapping):
         return "{...}"
     if isinstance(value, str):
-        text = '"' + value.replace("\n", " ") + '"'
+        text = f'"{printable(value)}"'
     elif isinstance(value, float):
         text = f"{value:.10g}"
     elif isinstance(value, int) and abs(value) >= 10**LONGEST_VALUE:

@@ -4,11 +4,7 @@ from __future__ import annotations
 
 import math
 
-from ridesim.build.schema import Build
-
-LOW_VOLTAGE_START_V_PER_CELL = 3.2
-LOW_VOLTAGE_END_V_PER_CELL = 2.9
-"""What an empty low-voltage key means (schema help); a guess that suits nickel-manganese-cobalt cells."""
+from ridesim.build.schema import LOW_VOLTAGE_END_SHARE, LOW_VOLTAGE_START_SHARE, Build
 
 SINE_TO_DC = math.sqrt(3.0) / 2.0
 """DC-equivalent current per ampere of phase-current amplitude."""
@@ -23,11 +19,15 @@ BEARING_N = 0.091
 def low_voltage_v(build: Build) -> tuple[float, float]:
     """Return start and end of the low-voltage foldback, V, defaults filled in."""
     start, end = build.controller.low_voltage_start_v, build.controller.low_voltage_end_v
-    series = build.pack.series
     return (
-        start if start is not None else LOW_VOLTAGE_START_V_PER_CELL * series,
-        end if end is not None else LOW_VOLTAGE_END_V_PER_CELL * series,
+        start if start is not None else _cells_at(build, LOW_VOLTAGE_START_SHARE),
+        end if end is not None else _cells_at(build, LOW_VOLTAGE_END_SHARE),
     )
+
+
+def _cells_at(build: Build, share: float) -> float:
+    cell = build.pack.cell
+    return build.pack.series * (cell.min_voltage_v + share * (cell.max_voltage_v - cell.min_voltage_v))
 
 
 def resting_v(build: Build, charge: float) -> float:

@@ -25,6 +25,9 @@ STAGE_EFFICIENCY = {"belt": 0.97, "chain": 0.97, "gear": 0.96}
 """Load efficiency of one stage. Belt: 96 to 98 % (synchronous-belt handbooks); chain and gear: guess."""
 
 
+LOW_VOLTAGE_START_SHARE, LOW_VOLTAGE_END_SHARE = 0.35, 0.15
+"""Low-voltage foldback between the cells' min_voltage_v and max_voltage_v, where a build names none (guess)."""
+
 Number = Annotated[float, Strict()]
 """A number in a list; text is not read as one."""
 
@@ -238,10 +241,10 @@ class Controller(Section):
     voltage_limit_v: float | None = key(None, "highest supply voltage it stands; empty: not checked", 5, 500)
     charge_voltage_limit_v: float | None = key(None, "no regen above it; empty: full cells", 5, 500)
     low_voltage_start_v: float | None = key(
-        None, "current folds back below; empty: a third up from empty to full cells", 1, 500
+        None, f"current folds back below; empty: {LOW_VOLTAGE_START_SHARE:.0%} up from empty to full cells", 1, 500
     )
     low_voltage_end_v: float | None = key(
-        None, "no current below; empty: a seventh up from empty to full cells", 1, 500
+        None, f"no current below; empty: {LOW_VOLTAGE_END_SHARE:.0%} up from empty to full cells", 1, 500
     )
     duty_limit: float = key(0.95, "largest share of the pack voltage at the motor", 0.3, 1)
     electrical_speed_limit_rpm: float = key(100000.0, "rpm x pole pairs (default: common practice)", 100, 2000000)

@@ -9,6 +9,7 @@ import pytest
 
 from ridesim.build import rough
 from ridesim.build.load import load_build
+from ridesim.engine.estimates import estimate
 from ridesim.errors import BuildError
 
 Overrides = dict[str, object]
@@ -28,7 +29,7 @@ Overrides = dict[str, object]
         ({"controller.motor_current_limit_a": 1}, ("the motor cannot turn the wheel", "now 9.71:1")),
         ({"drive.stage": [{"ratio": 0.05}]}, ("the motor cannot turn the wheel", "raise the current limit or")),
         ({"drive.stage.0.drag_torque_nm": 10}, ("the motor cannot turn the wheel", "pushes with 0.0 N")),
-        ({"controller.low_voltage_end_v": 45}, ("low_voltage_start_v = 41.6 V is not above low_voltage_end_v = 45",)),
+        ({"controller.low_voltage_end_v": 45}, ("low_voltage_start_v = 40.2 V is not above low_voltage_end_v = 45",)),
     ],
 )
 def test_a_bike_that_cannot_start_is_refused(bike: Path, overrides: Overrides, fragments: tuple[str, ...]) -> None:
@@ -44,7 +45,7 @@ WARNED: list[tuple[Overrides, str, str]] = [
     ({"pack.series": 15}, "63.0 V, above controller.voltage_limit_v = 60 V", "fewer cells"),
     ({"controller.charge_voltage_limit_v": 56}, "lets regen overcharge", "lower it"),
     ({"pack.cell.max_voltage_v": 3.65}, "ends at 4.2 V, but pack.cell.max_voltage_v = 3.65 V", "same chemistry"),
-    ({"pack.cell": "cell-lfp-32700"}, "foldback starts at 41.6 V (3.20 V a cell)", "low_voltage_start_v"),
+    ({"controller.low_voltage_start_v": 45.5}, "starts at 45.5 V (3.50 V a cell), but with 30 %", "more of them in"),
     ({"controller.low_voltage_end_v": 30}, "(2.31 V a cell), below pack.cell.min_voltage_v = 2.5 V", "Raise"),
     ({"pack.start_charge_fraction": 0.02}, "the motor will not start", "Charge it first"),
     ({"pack.wiring_mohm": 900}, "even the full pack sags by", "more cells in parallel"),
@@ -100,6 +101,13 @@ def test_standing_force_by_hand(bike: Path) -> None:
     # 80 A amplitude is 69.28 A DC-equivalent; Kt = 60/(2 pi 100); one belt stage of 136/14 at 0.97; r = 2.07 m/(2 pi)
     torque = 60 / (2 * math.pi * 100) * 80 * math.sqrt(3) / 2 * 136 / 14 * 0.97
     assert rough.standing_force_n(build) == pytest.approx(torque / (2.07 / (2 * math.pi)), rel=1e-12)
+
+
+def test_low_voltage_defaults_are_those_that_a_ride_uses(bike: Path) -> None:
+    for cell in ("cell-21700-nmc", "cell-lfp-32700"):
+        build = load_build(bike, {"pack.cell": cell}).build
+        ridden = estimate(build)
+        assert rough.low_voltage_v(build) == pytest.approx((ridden.low_voltage_start_v, ridden.low_voltage_end_v))
 
 
 def test_pack_resistance_by_hand(bike: Path) -> None:

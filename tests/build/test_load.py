@@ -112,6 +112,18 @@ def test_override_names_a_part(bike: Path) -> None:
     assert load_build(bike, {"pack.cell": "cell-lfp-32700"}).build.pack.cell.max_voltage_v == 3.65
 
 
+def test_override_replaces_a_whole_stage(bike: Path) -> None:
+    loaded = load_build(bike, {"drive.stage.0": {"ratio": 9}})
+    assert loaded.build.drive.turns == 9
+    assert "drive.stage.0.driver_teeth" not in loaded.given
+
+
+def test_overrides_are_kept_through_replacements(bike: Path) -> None:
+    loaded = replace_keys(load_build(bike, {"pack.parallel": 5}), {"rider.mass_kg": 60})
+    assert dict(loaded.overrides) == {"pack.parallel": 5, "rider.mass_kg": 60}
+    assert loaded.build.pack.parallel == 5
+
+
 def test_replace_keys_leaves_the_original_alone(bike: Path) -> None:
     loaded = load_build(bike)
     before = loaded.build.model_dump()
@@ -137,12 +149,18 @@ def test_none_takes_a_key_back_to_its_default(bike: Path) -> None:
         ("rider.mass_kg.x", 3, "rider.mass_kg is a value, not a section"),
         ("motor.kv", 90, "motor.kv = 90 is not a known key; did you mean kv_rpm_per_v?"),
         ("motor", "motor-81mm", "nearest: motor-80mm"),
+        ("drive.stage.driven_teeth", 60, "drive.stage.driven_teeth does not exist (1 there); number them from 0 to 0"),
+        ("drive.stage.0.ratio.x", 3, "drive.stage.0.ratio"),
+        ("motor", "a\nb\x1b[31m", 'motor = "a b [31m": there is no such part'),
+        ("motor", "x" * 5000, f'motor = "{"x" * 100}...": there is no such part'),
     ],
 )
 def test_bad_overrides(bike: Path, key: str, value: object, fragment: str) -> None:
     with pytest.raises(BuildError) as caught:
         load_build(bike, {key: value})
     assert str(caught.value).startswith("override: ")
+    assert "\n" not in str(caught.value)
+    assert "\x1b" not in str(caught.value)
     assert fragment in str(caught.value)
 
 
