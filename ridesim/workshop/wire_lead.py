@@ -123,7 +123,8 @@ def check_lead(
 
     `stop` over the jacket's limit (its short-time limit for the peak), `look again` close to it or over the allowed
     drop. The peak is taken without cooling, from the lasting temperature, in a phase lead at its crest: the careful
-    side. Sources: module head.
+    side. A climb longer than the lead's time constant outruns the ride's rms: `lead_along_ride` sees it. Sources:
+    module head.
     Raises BuildError, RideError.
     """
     _require_load(load)

@@ -128,6 +128,14 @@ def test_stage_with_few_teeth_in_mesh_asks_to_look_again() -> None:
     assert "teeth in mesh" in found.reason
 
 
+@pytest.mark.parametrize(
+    ("slack_share", "verdict"), [(0.11, "fine"), (0.09, "look again"), (0.0, "stop")], ids=["kept", "loose", "empty"]
+)
+def test_stage_verdict_follows_the_slack_side(slack_share: float, verdict: str) -> None:
+    found = belt.check_stage(STAGE, 2.0, 1000.0, slack_share=slack_share)
+    assert (found.verdict, "slack side" in found.reason) == (verdict, verdict != "fine")
+
+
 def test_allowed_torque_sits_where_the_safety_factor_is_one() -> None:
     torque = belt.check_stage(STAGE, 1.0, 2000.0).allowed_torque_nm
     assert belt.check_stage(STAGE, torque, 2000.0).safety_factor == pytest.approx(1.0)
@@ -160,6 +168,19 @@ def test_joined_motors_add_on_the_main_belt_only() -> None:
     assert found.shaft_torque_nm == pytest.approx(1.0 + 1.5 * 0.96)
     assert found.joining.tensions.effective_pull_n == pytest.approx(2 * 1.5 / (24 * 0.005 / math.pi))
     assert found.main.tensions.effective_pull_n == pytest.approx(2 * 2.44 / (20 * 0.005 / math.pi))
+
+
+def test_joining_belt_runs_at_the_second_motors_speed() -> None:
+    found = belt.check_joined_motors(BeltStage(20, 30, 120.0, 15.0), STAGE, 1.0, 1.0, 2000.0)
+    assert found.joining.tensions.belt_speed_m_per_s == pytest.approx(30 * 0.005 * 2000.0 / 60.0)
+    assert found.main.tensions.belt_speed_m_per_s == pytest.approx(20 * 0.005 * 2000.0 / 60.0)
+
+
+@pytest.mark.parametrize(("between", "sign"), [(0.0, 1.0), (180.0, -1.0)])
+def test_joined_shaft_carries_the_vector_sum(between: float, sign: float) -> None:
+    found = belt.check_joined_motors(BeltStage(24, 24, 120.0, 15.0), STAGE, 1.0, 1.5, 3000.0, between_deg=between)
+    both = found.main.tensions.shaft_load_n + sign * found.joining.tensions.shaft_load_n
+    assert found.first_motor_shaft_load_n == pytest.approx(abs(both))
 
 
 def series(first_x: float = 250.0, second_x: float = 250.0) -> SeriesLayout:

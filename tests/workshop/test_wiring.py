@@ -78,6 +78,12 @@ def test_short_time_heat_stops_at_melting_and_needs_room() -> None:
     assert wiring.short_time_current_a(1.0, 1.0, 90.0, 80.0) == 0.0
 
 
+def test_heat_capacity_is_copper_plus_a_tube_of_jacket() -> None:
+    copper, outer = WIRE.area_mm2, WIRE.diameter_mm + 2 * 0.8
+    tube = math.pi * (outer / 2) ** 2 - math.pi * (WIRE.diameter_mm / 2) ** 2
+    assert wiring.heat_capacity_j_per_m_k(WIRE, SILICONE) == pytest.approx(3.45 * copper + 1.6 * tube)
+
+
 def test_lead_along_ride_settles_at_the_steady_temperature() -> None:
     found = wiring.lead_along_ride(WIRE, SILICONE, [0.0, 1500.0, 3000.0], [50.0] * 3, air_c=25.0)
     steady = wiring.steady_temp_c(WIRE, SILICONE, 50.0, 25.0)
@@ -208,6 +214,8 @@ def test_strip_carries_its_spread_and_shares_between_strips() -> None:
     assert one.resistance_mohm == pytest.approx(58.25 * 0.020, abs=1e-4)
     assert one.resistance_high_mohm / one.resistance_low_mohm == pytest.approx(1.5)
     assert two.resistance_mohm == pytest.approx(one.resistance_mohm / 2)
+    assert two.resistance_high_mohm == pytest.approx(1.2 * two.resistance_mohm)
+    assert two.drop_v == pytest.approx(one.drop_v / 2)
     assert two.current_limit_a == pytest.approx(2 * one.current_limit_a)
     assert one.loss_w == pytest.approx(36.0 * one.resistance_mohm / 1e3)
     assert wiring.check_strip(200.0, 8.0, 0.15, 20.0).rise_k is None
