@@ -38,12 +38,12 @@ MOIST_AIR = [
 ]
 
 # name, (latitude, longitude) twice, distance m, heading at the start (or None), tolerance m. Vincenty iterates to
-# 0.6 micrometres, so a tighter tolerance than 1e-6 m is luck; his series is good to 0.1 mm over thousands of kilometres.
+# 0.6 micrometres, so a tighter tolerance than 1e-6 m is luck; his series is good to 0.1 mm over thousands of km.
 GEODESICS = [
     ("Karney 2013 table 4, nearly antipodal", (-30.0, 0.0, 29.9, 179.8), 19_989_832.827610, 161.890524736327, 1e-6),
     ("Karney 2013 table 3, short", (-30.12345, 0.0, -30.12344, 0.00005), 4.944208283969, 77.04353354, 5e-7),
     (
-        "Flinders Peak to Buninyong, GDA manual",
+        "GDA manual, rounded ends",
         (-37.9510334, 144.4248679, -37.6528211, 143.9264955),
         54_972.271,
         None,

@@ -10,6 +10,7 @@ import pytest
 from ridesim.errors import RoadError
 from ridesim.road import gpx
 from ridesim.road.load import load_road
+
 from .conftest import gpx_xml, point_xml
 
 TWO = point_xml(45.0, 7.0, 100.0) + point_xml(45.001, 7.0, 101.0)
@@ -17,9 +18,7 @@ BILLION_LAUGHS = (
     '<?xml version="1.0"?><!DOCTYPE gpx [<!ENTITY a "ha"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;">]>'
     '<gpx version="1.1"><trk><name>&b;</name></trk></gpx>'
 )
-EXTERNAL = (
-    '<!DOCTYPE gpx [<!ENTITY x SYSTEM "file:///etc/hostname">]><gpx version="1.1"><trk><name>&x;</name></trk></gpx>'
-)
+EXTERNAL = '<!DOCTYPE gpx [<!ENTITY x SYSTEM "file:///etc/hostname">]><gpx version="1.1"><metadata>&x;</metadata></gpx>'
 
 HOSTILE: dict[str, tuple[bytes, str]] = {
     "empty": (b"", "is not XML"),
