@@ -94,6 +94,27 @@ def test_loaded_points_with_a_falling_drop_are_a_stop() -> None:
     assert bench.fit_loaded_points(points).verdict == "stop"
 
 
+def test_loaded_errors_agree_with_a_random_draw_and_the_worse_one_is_judged() -> None:
+    points = [BenchPoint(48.0, load, (48.0 - load * 0.062) * KV) for load in (5.0, 20.0, 40.0)]
+    errors = ReadingErrors(voltage_v=0.1, current_a=0.05, speed_rpm=4.0)
+    fit = bench.fit_loaded_points(points, errors)
+    draw = np.random.default_rng(11)
+    found = []
+    for _ in range(3000):
+        noise = draw.normal(0.0, (errors.voltage_v, errors.current_a, errors.speed_rpm), (3, 3))
+        noisy = [
+            BenchPoint(point.voltage_v + v, point.current_a + a, point.speed_rpm + rpm)
+            for point, (v, a, rpm) in zip(points, noise.tolist(), strict=True)
+        ]
+        once = bench.fit_loaded_points(noisy)
+        found.append((once.kv_rpm_per_v, once.resistance_mohm))
+    # 3000 draws know a standard deviation to 1.3 %; four of these.
+    assert np.std(found, axis=0) == pytest.approx((fit.kv_error_rpm_per_v, fit.resistance_error_mohm), rel=0.052)
+    # Kv is known to well under 1 %, the resistance is not: the verdict follows the resistance.
+    assert fit.kv_error_rpm_per_v / fit.kv_rpm_per_v < 0.01
+    assert fit.verdict == "look again"
+
+
 def test_line_resistance_comes_back_to_20_degrees() -> None:
     hot = bench.line_resistance(0.62 * 1.15717, 10.0, 60.0)
     assert hot.resistance_mohm == pytest.approx(62.0 * 1.15717)

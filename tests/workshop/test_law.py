@@ -52,6 +52,7 @@ def test_a_gentle_pedelec_is_a_bicycle_everywhere() -> None:
         ({"pedals": False, "throttle": True}, "L1e-B, moped"),
         ({"throttle": True}, "L1e-A, powered cycle"),
         ({"throttle": True, "throttle_cutoff_speed_km_h": 6.0}, "pedelec, exempt from type approval"),
+        ({"pack_voltage_v": 48.0}, "pedelec, exempt from type approval"),
         ({"pack_voltage_v": 52.0}, "L1e-A, powered cycle"),
         ({"assist_cutoff_speed_km_h": 46.0, "unloaded_speed_km_h": 60.0}, None),
     ],
@@ -94,6 +95,12 @@ def test_the_consumer_product_text_says_less_than() -> None:
     assert name_in(PRODUCT, top_speed_km_h=twenty_mph + 1e-9, **fast) is None
     # Assist only while pedalling is not the motor alone.
     assert name_in(PRODUCT, assist_cutoff_speed_km_h=40.0, top_speed_km_h=33.0) == name
+
+
+def test_the_report_takes_the_worst_verdict_and_names_its_place() -> None:
+    report = law.classify(**{**PEDELEC, "assist_cutoff_speed_km_h": 25.0})
+    assert [finding.verdict for finding in report.findings] == ["fine", "stop", "fine", "fine"]
+    assert (report.verdict, GB in report.reason, EU in report.reason) == ("stop", True, False)
 
 
 def test_every_change_that_is_asked_for_is_told() -> None:

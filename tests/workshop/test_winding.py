@@ -126,6 +126,12 @@ def test_more_copper_than_today_is_doubted_where_the_slot_is_unknown() -> None:
     assert winding.rewind(unknown, dataclasses.replace(TODAY, strands=12)).verdict == "look again"
     less = winding.rewind(unknown, dataclasses.replace(TODAY, strands=9))
     assert (less.verdict, less.slot_fill, less.copper_mass_kg) == ("fine", None, None)
+    assert winding.rewind(unknown, TODAY).verdict == "fine"
+
+
+def test_ends_of_the_allowed_ranges_are_allowed() -> None:
+    assert winding.wire_diameter_of_gauge_mm(0) > winding.wire_diameter_of_gauge_mm(44) > 0.0
+    assert winding.windings_for_kv(MOTOR, 160.0, 0.5, max_slot_fill=winding.HIGHEST_SLOT_FILL)
 
 
 @given(st.floats(40.0, 300.0))
