@@ -92,6 +92,29 @@ def test_one_oddity_is_one_warning(bike: Path, overrides: Overrides, number: str
     assert cure in hits[0]
 
 
+@pytest.mark.parametrize(
+    "overrides",
+    [
+        {"controller.charge_current_limit_a": 9},
+        {"controller.charge_voltage_limit_v": 54.6},
+        {"controller.voltage_limit_v": 54.7},
+        {"controller.throttle_law": "assist"},
+        {"rider.power_w": 0},
+        {"pack.start_charge_fraction": 0.3},
+        {"pack.wiring_mohm": 60},
+        {"motor.pole_pairs": 15},
+        {"drive.coupling": "freewheel", "controller.brake_current_limit_a": 0},
+        {"controller.motor_foldback_end_c": 155},
+        {"motor.no_load": []},
+        {"weather.temperature_c": 5},
+        {"weather.temperature_c": 35},
+    ],
+    ids=str,
+)
+def test_what_is_in_order_gets_no_warning(bike: Path, overrides: Overrides) -> None:
+    assert load_build(bike, overrides).warnings == ()
+
+
 def test_a_warm_pack_on_a_cold_day_is_fine(bike: Path) -> None:
     assert load_build(bike, {"weather.temperature_c": -5, "pack.start_temperature_c": 15}).warnings == ()
 

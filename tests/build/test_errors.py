@@ -106,7 +106,9 @@ def test_empty_file_names_every_section(bike: Path) -> None:
     lines = fault_of(bike).splitlines()
     sections = [line.split("[")[1].split("]")[0] for line in lines]
     assert sections == ["rider", "bicycle", "tyre", "motor", "controller", "pack"]
+    assert lines[0] == f"{bike}: section [rider] is missing (who rides, and how); give mass_kg (20 to 250 kg)"
     assert 'or name a part: motor = "..."' in lines[3]
+    assert lines[5].endswith("; give series (1 to 200), parallel (1 to 200), cell")
 
 
 def test_all_problems_of_a_file_at_once(bike: Path) -> None:
@@ -134,6 +136,7 @@ def test_a_fault_in_a_part_names_the_parts_file(bike: Path) -> None:
 @pytest.mark.parametrize(
     ("overrides", "fragment"),
     [
+        ({"pack.cell.charge_fraction": [0.0]}, "pack.cell.charge_fraction = [0.0] has too few points"),
         ({"pack.cell.charge_fraction": [0.1, 1.0]}, "pack.cell.charge_fraction does not run from 0 to 1"),
         ({"pack.cell.open_circuit_v": [3.0, 4.2]}, "has not as many values as charge_fraction"),
         ({"pack.cell.open_circuit_v": ["3.0", 4.2]}, 'pack.cell.open_circuit_v.0 = "3.0" is not a number'),

@@ -44,6 +44,13 @@ def test_starter_has_every_key_with_its_range() -> None:
             assert f"# {item.allowed}; " in lines[0]
 
 
+def test_starter_tells_required_from_default() -> None:
+    lines = {" ".join(line.split()) for line in starter_text().splitlines()}
+    assert "cargo_kg = 10 # 0 to 300 kg; default 0; load carried" in lines
+    assert "mass_kg = 78 # 20 to 250 kg; required; rider with clothes and bag" in lines
+    assert "# wind_from_deg = 0.0 # 0 to 360 °; where it blows from, clockwise from north" in lines
+
+
 def test_starter_sections_are_those_of_the_schema() -> None:
     sections = set(re.findall(r"^\[+([a-z._]+)\]+", starter_text(), flags=re.M))
     assert sections == {item.section for item in KEYS if item.section}
