@@ -64,6 +64,6 @@ def kernel(function: F) -> F:
     before = numba.config.CACHE_DIR
     numba.config.CACHE_DIR = cache_folder()
     try:
-        return numba.njit(cache=True, nogil=True, error_model="numpy")(function)
+        return numba.njit(cache=True, nogil=True, error_model="numpy", forceinline=True, _nrt=False)(function)
     finally:
         numba.config.CACHE_DIR = before

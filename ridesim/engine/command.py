@@ -81,12 +81,11 @@ def drive_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) ->
         full, cause = p.drive_current, _MOTOR_CURRENT
     if current > full:
         current, limit = full, cause
-    draw, cause = PEAK_POWER_SHARE * c.open_voltage / c.pack_resistance, _PACK_POWER
-    if p.limits_on and p.pack_current < draw:
-        draw, cause = p.pack_current, _PACK_CURRENT
-    bound = controller.drive_current_at_pack_current(c, draw)
-    if current > bound:
-        current, limit = bound, cause
+    draw, cause = p.pack_current, _PACK_CURRENT
+    if not p.limits_on or draw * c.pack_resistance > PEAK_POWER_SHARE * c.open_voltage:
+        draw, cause = PEAK_POWER_SHARE * c.open_voltage / c.pack_resistance, _PACK_POWER
+    if controller.draws_more(c, current, draw):
+        current, limit = controller.drive_current_at_pack_current(c, draw), cause
     start, end = p.low_voltage_start, p.low_voltage_end
     if not p.limits_on or full <= 0.0:
         full, start, end = controller.UNBOUNDED, 0.0, 0.0
@@ -133,10 +132,7 @@ def brake_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) ->
 @kernel
 def force_bound(p: Parameters, here: Here, resist: float, v: float, pedal: float) -> tuple[float, int]:
     """Return the motor force that grip, front lift, legal speed and electrical speed allow [N], and which holds."""
-    tyre = resistance.drive_force_bound(
-        p.grip, p.mass, here.cos_theta, p.wheelbase, p.centre_height, p.centre_ahead, p.rear_drive
-    )
-    bound, limit = max(tyre - pedal, 0.0), _GRIP
+    bound, limit = max(p.drive_grip * here.cos_theta - pedal, 0.0), _GRIP
     if p.limits_on:
         fastest, cause = p.top_motor_speed * p.radius / p.turns, _ELECTRICAL_SPEED
         if p.assist_speed < fastest:
@@ -172,7 +168,7 @@ def _current_for(p: Parameters, force: float, k: float, iron: float) -> float:
 @kernel
 def resting(pull_mass: float, air: float, roll: float, grade: float, bearing: float) -> Pull:
     """Return the command of a bike that is held still."""
-    return Pull(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, air, roll, grade, bearing, pull_mass, 0.0, 0.0, False, _NONE, _NONE)
+    return Pull(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, air, roll, grade, bearing, pull_mass, 0.0, 0.0, 0.0, False, _NONE, _NONE)
 
 
 @kernel
@@ -192,9 +188,9 @@ def command(p: Parameters, here: Here, s: State, now: PackNow, v: float, dt: flo
     k = motor.torque_constant(p.torque_constant, p.magnet_per_k, s.body_temp)
     iron = motor.iron_torque(p.tau_0, p.tau_1, omega)
     if wanted > 0.0:
-        current, limit, tyre_limit = drive_current(p, here, s, c, k, iron, resist, wanted, pedal, v)
+        current, asked, limit, tyre_limit = drive_current(p, here, s, c, k, iron, resist, wanted, pedal, v)
     else:
-        current, limit, tyre_limit = brake_current(p, here, s, c, k, iron, wanted)
+        current, asked, limit, tyre_limit = brake_current(p, here, s, c, k, iron, wanted)
     coupled = not p.freewheel or current > 0.0
     torque, motor_force, spin_up = 0.0, 0.0, 0.0
     if coupled:
@@ -206,7 +202,7 @@ def command(p: Parameters, here: Here, s: State, now: PackNow, v: float, dt: flo
     mass = p.mass_driving if coupled else p.mass_coasting
     return Pull(
         current, torque, iron if coupled else 0.0, motor_force, pedal, brake, air, roll, grade, bearing, mass, wanted,
-        spin_up, coupled, limit, max(tyre_limit, brake_limit),
+        asked, spin_up, coupled, limit, max(tyre_limit, brake_limit),
     )  # fmt: skip
 
 
@@ -214,65 +210,64 @@ def command(p: Parameters, here: Here, s: State, now: PackNow, v: float, dt: flo
 def drive_current(
     p: Parameters, here: Here, s: State, c: controller.Circuit, k: float, iron: float,
     resist: float, wanted: float, pedal: float, v: float,
-) -> tuple[float, int, int]:  # fmt: skip
-    """Return the motor current for a wanted driving force, the motor's limit and the tyre's limit."""
+) -> tuple[float, float, int, int]:  # fmt: skip
+    """Return the motor current for a wanted driving force, the asked current, and the motor's and tyre's limit."""
     motor_wanted = wanted - pedal
     if p.law == _ASSIST:
         motor_wanted = min(motor_wanted, p.assist_factor * pedal * p.efficiency / p.pedal_efficiency)
     if p.freewheel and motor_wanted <= 0.0:
-        return 0.0, _NONE, _NONE
-    asked = asked_current(p, here, c, k, iron, motor_wanted)
+        return 0.0, 0.0, _NONE, _NONE
+    wish = asked_current(p, here, c, k, iron, motor_wanted)
+    asked = wish
     if asked <= 0.0:
-        return _diodes(p, c, 0.0, _NONE, _NONE)
-    most, cause = force_bound(p, here, resist, v, pedal)
-    most_current = _current_for(p, most, k, iron)
-    omega = v * p.turns / p.radius
-    if p.limits_on and p.shaft_power < (k * most_current - iron) * omega:
-        most_current, cause = (p.shaft_power / omega + iron) / k, _MOTOR_POWER
+        return _diodes(p, c, 0.0, wish, _NONE, _NONE)
     limit = _NONE
-    if asked > most_current:
-        asked, limit = most_current, cause
+    most, cause = force_bound(p, here, resist, v, pedal)
+    if p.law == _VOLTAGE or p.throttle >= 0.0 or motor_wanted > most:
+        most_current = _current_for(p, most, k, iron)
+        if asked > most_current:
+            asked, limit = most_current, cause
+    omega = v * p.turns / p.radius
+    if p.limits_on and (k * asked - iron) * omega > p.shaft_power:
+        asked, limit = (p.shaft_power / omega + iron) / k, _MOTOR_POWER
     current, bound_limit = drive_bound(p, s, c, asked)
     if bound_limit != _NONE:
         limit = bound_limit
     if limit == _GRIP:
-        return _diodes(p, c, current, _NONE, _GRIP)
-    return _diodes(p, c, current, limit, _NONE)
+        return _diodes(p, c, current, wish, _NONE, _GRIP)
+    return _diodes(p, c, current, wish, limit, _NONE)
 
 
 @kernel
 def brake_current(
     p: Parameters, here: Here, s: State, c: controller.Circuit, k: float, iron: float, wanted: float
-) -> tuple[float, int, int]:
-    """Return the motor current for a wanted braking force (<= 0), the motor's limit and the tyre's limit."""
+) -> tuple[float, float, int, int]:
+    """Return the motor current for a wanted braking force (<= 0), the asked current, and the motor's and tyre's limit."""
     if p.freewheel:
-        return 0.0, _NONE, _NONE
+        return 0.0, 0.0, _NONE, _NONE
     asked = _current_for(p, wanted, k, iron)
     if asked >= 0.0:
         current, limit = drive_bound(p, s, c, asked)
-        return _diodes(p, c, current, limit, _NONE)
-    most = resistance.motor_brake_force_bound(
-        p.grip, p.mass, here.cos_theta, p.wheelbase, p.centre_height, p.centre_ahead, p.rear_drive
-    )
+        return _diodes(p, c, current, asked, limit, _NONE)
+    most = p.motor_brake_grip * here.cos_theta
     braking, tyre_limit = -asked, _NONE
-    most_current = max(-_current_for(p, -most, k, iron), 0.0)
-    if braking > most_current:
-        braking, tyre_limit = most_current, _GRIP
+    if -wanted > most:
+        braking, tyre_limit = max(-_current_for(p, -most, k, iron), 0.0), _GRIP
     braking, limit = brake_bound(p, s, c, braking)
-    return _diodes(p, c, -braking, limit, tyre_limit if limit == _NONE else _NONE)
+    return _diodes(p, c, -braking, asked, limit, tyre_limit if limit == _NONE else _NONE)
 
 
 @kernel
 def _diodes(
-    p: Parameters, c: controller.Circuit, current: float, limit: int, tyre_limit: int
-) -> tuple[float, int, int]:
+    p: Parameters, c: controller.Circuit, current: float, asked: float, limit: int, tyre_limit: int
+) -> tuple[float, float, int, int]:
     """Return current and limits once the inverter's diodes have had their say: above the pack voltage they conduct."""
     if p.freewheel or c.emf <= c.open_voltage:
-        return current, limit, tyre_limit
+        return current, asked, limit, tyre_limit
     free = controller.diode_current(c)
     if free < current:
-        return free, _OVER_SPEED, _NONE
-    return current, limit, tyre_limit
+        return free, asked, _OVER_SPEED, _NONE
+    return current, asked, limit, tyre_limit
 
 
 @kernel
@@ -293,10 +288,7 @@ def _friction_brake(p: Parameters, here: Here, wanted: float, motor_force: float
     if wanted >= 0.0:
         return 0.0, _NONE
     brake = max(motor_force - wanted, 0.0)
-    bound = resistance.both_brakes_force_bound(
-        p.grip, p.mass, here.cos_theta, p.wheelbase, p.centre_height, p.centre_ahead
-    )
-    left = max(bound + min(motor_force, 0.0), 0.0)
+    left = max(p.both_brakes_grip * here.cos_theta + min(motor_force, 0.0), 0.0)
     if brake > left:
         return left, _GRIP
     return brake, _NONE

@@ -62,6 +62,18 @@ def _distance_plan(
 
 
 @kernel
+def plan_brakes_at(road: RoadArrays, p: Parameters, s: State, x: float) -> bool:
+    """Return whether the speed plan brakes at distance x [m]: for a stop ahead, or for a slower stretch."""
+    place = min(max(x, 0.0), road.length) / road.spacing
+    index = min(int(place), road.plan_square.size - 2)
+    if road.plan_square[index + 1] < road.plan_square[index]:
+        return True
+    if s.stop_index >= road.stop_at.size:
+        return False
+    return 2.0 * p.braking * (road.stop_at[s.stop_index] - x) < _mix(road.plan_square, index, min(place - index, 1.0))
+
+
+@kernel
 def altitude_at(road: RoadArrays, x: float) -> float:
     """Return the altitude at distance x [m]."""
     place = min(max(x, 0.0), road.length) / road.spacing

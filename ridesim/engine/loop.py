@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from ridesim.engine.here import altitude_at
+from ridesim.engine.here import altitude_at, plan_brakes_at
 from ridesim.engine.state import (
     Channel,
     Here,
@@ -20,8 +20,9 @@ from ridesim.engine.state import (
     Stop,
     Total,
 )
-from ridesim.engine.step import step
+from ridesim.engine.step import fade_over, step
 from ridesim.jit import kernel
+from ridesim.physics import motor
 
 STALL_PATIENCE = 10.0
 """Time without movement, wanting to move, after which a ride counts as stuck [s]."""
@@ -31,6 +32,9 @@ STALL_SPEED = 0.05
 
 LOW_VOLTAGE_SHARE = 0.02
 """Share of the motor current left by the low-voltage foldback at which the pack counts as done."""
+
+FINE_STEPS = 16
+"""Into how many a step is divided where a limit, or braking, starts or ends inside it: peaks live there."""
 
 SHORTEST_SHARE = 1e-9
 """Least share of a step that is ridden to a lap's end, so that no step has zero length."""
@@ -185,6 +189,8 @@ def record(
     row: np.ndarray, p: Parameters, road: RoadArrays, s: State, pull: Pull, out: Outcome, here: Here, x: float
 ) -> None:
     """Write one row of the trace; the interval's extremes are kept by `keep_extremes`."""
+    spread = motor.voltage_squared(out.emf, pull.current, out.resistance, p.pole_pairs * out.motor_speed * p.inductance)
+    duty = math.sqrt(spread) / out.pack_voltage
     values = (
         s.time,
         x,
@@ -200,7 +206,7 @@ def record(
         row[_PACK_LOW],
         out.pack_voltage,
         row[_VOLTAGE_LOW],
-        out.duty,
+        duty,
         out.motor_speed,
         pull.shaft_torque,
         pull.motor_force,
@@ -264,6 +270,33 @@ def why_stop(p: Parameters, s: State, pull: Pull, out: Outcome, stuck: float, la
 
 
 @kernel
+def regime_of(pull: Pull, here: Here) -> int:
+    """Return a number that changes when a bound, braking or the plan's own braking starts or ends."""
+    regime = pull.limit + LIMITS * pull.tyre_limit
+    if pull.wanted > 0.0:
+        regime += LIMITS * LIMITS
+    if here.plan_acceleration < 0.0:
+        regime += 2 * LIMITS * LIMITS
+    return regime
+
+
+@kernel
+def about_to_switch(
+    p: Parameters, road: RoadArrays, after: State, pull: Pull, here: Here, margin: float, dt: float
+) -> bool:
+    """Return whether the next step will leave a limit, or start to brake for the plan.
+
+    `margin` is how far the asked current passed the limit one step ago [A]; its trend is drawn on for one step.
+    """
+    if pull.limit != 0 and 2.0 * (abs(pull.asked) - abs(pull.current)) <= margin:
+        return True
+    if road.cycle_speed.size > 1 or after.dwell_left > 0.0:
+        return False
+    ahead = after.distance + 0.5 * dt * after.speed
+    return plan_brakes_at(road, p, after, ahead) != (here.plan_acceleration < 0.0)
+
+
+@kernel
 def lap_share(road: RoadArrays, before: State, after: State) -> float:
     """Return the share of the step after which the lap ends, or 2 if it goes on."""
     if road.cycle_speed.size > 1:
@@ -298,14 +331,30 @@ def ride(
     braking, J) are filled in place; no trace is kept where it has no rows.
     """
     start_totals(totals, s)
-    rows, since, lap, stuck, ridden, code = 0, 0, 0, 0.0, 0.0, _RUNNING
+    whole, fine = fade_over(p, dt), fade_over(p, dt / FINE_STEPS)
+    rows, lap, fine_left, regime, code, fresh = 0, 0, 0, -1, _RUNNING, True
+    stuck, ridden, margin, next_row = 0.0, 0.0, 0.0, s.time + every * dt
     while code == _RUNNING:
-        h = min(dt, s.dwell_left) if s.dwell_left > 0.0 else dt
-        after, pull, out, here = step(p, road, s, h)
-        share = lap_share(road, s, after)
-        if share < 1.0:
-            h *= max(share, SHORTEST_SHARE)
-            after, pull, out, here = step(p, road, s, h)
+        over = whole if fine_left == 0 else fine
+        if 0.0 < s.dwell_left < over.step:
+            over = fade_over(p, s.dwell_left)
+        cut, halted = False, False
+        while True:
+            after, pull, out, here = step(p, road, s, over)
+            now = regime_of(pull, here)
+            share = lap_share(road, s, after)
+            switches = now != regime or about_to_switch(p, road, after, pull, here, margin, dt)
+            if fine_left == 0 and over.step == dt and switches:
+                fine_left, over = 2 * FINE_STEPS, fine
+            elif share < 1.0 and not cut:
+                cut, over = True, fade_over(p, over.step * max(share, SHORTEST_SHARE))
+            elif s.speed > 0.0 and after.speed == 0.0 and out.moving < over.step and not halted:
+                halted, over = True, fade_over(p, max(out.moving, over.step * SHORTEST_SHARE))
+            else:
+                break
+        regime, margin = now, abs(pull.asked) - abs(pull.current)
+        fine_left = max(fine_left - 1, 0)
+        h = over.step
         ridden += out.travelled
         book(ledger, p, pull, out, h)
         tally(totals, p, after, pull, out, ridden, h)
@@ -313,16 +362,16 @@ def ride(
         count_limit(limit_seconds, limit_first, pull.tyre_limit, ridden, h)
         brake_by_limit[pull.limit] += pull.brake_force * out.travelled
         stuck = stuck + h if pull.wanted > 0.0 and after.speed < STALL_SPEED else 0.0
-        if share <= 1.0:
+        if share <= 1.0 or cut:
             lap += 1
         code = why_stop(p, after, pull, out, stuck, latest)
         if code == _RUNNING and lap >= laps:
             code = _FINISHED
         if rows < trace.shape[0]:
-            keep_extremes(trace[rows], pull, out, since == 0)
-            since += 1
-            if since >= every or code != _RUNNING or share <= 1.0:
+            keep_extremes(trace[rows], pull, out, fresh)
+            fresh = False
+            if after.time >= next_row - 0.5 * h or code != _RUNNING or cut:
                 record(trace[rows], p, road, after, pull, out, here, ridden)
-                rows, since = rows + 1, 0
-        s = restart(after) if share <= 1.0 else after
+                rows, next_row, fresh = rows + 1, after.time + every * dt, True
+        s = restart(after) if share <= 1.0 or cut else after
     return s, code, rows

@@ -10,6 +10,7 @@ from ridesim.build.schema import Build, Pack
 from ridesim.engine.estimates import COOLING_REFERENCE_SPEED, Estimates, estimate
 from ridesim.engine.state import Law, Parameters, RoadArrays, State
 from ridesim.physics.motor import AMPLITUDE_TO_DC
+from ridesim.physics.resistance import both_brakes_force_bound, drive_force_bound, motor_brake_force_bound
 from ridesim.road.air import LAPSE_RATE_K_PER_M, SEA_LEVEL_PRESSURE_PA, air_density, pressure_pa, wind_along_and_across
 from ridesim.road.plan import SpeedPlan
 from ridesim.road.profile import Road
@@ -70,12 +71,26 @@ def _bike(build: Build, found: Estimates) -> dict[str, float | bool]:
         "mass_driving": coasting + rotor,
         "drag_area": bicycle.drag_area_m2 + bicycle.wheel_drag_area_m2,
         "crr": build.tyre.rolling_resistance,
-        "wheelbase": to_si(bicycle.wheelbase_mm, "mm"),
-        "centre_height": to_si(bicycle.mass_centre_height_mm, "mm"),
-        "centre_ahead": to_si(bicycle.mass_centre_ahead_mm, "mm"),
-        "grip": bicycle.grip,
-        "rear_drive": build.drive.driven_wheel == "rear",
         "radius": radius,
+        **_tyres(build),
+    }
+
+
+def _tyres(build: Build) -> dict[str, float]:
+    bicycle = build.bicycle
+    stance = (
+        bicycle.grip,
+        build.mass_kg,
+        1.0,
+        to_si(bicycle.wheelbase_mm, "mm"),
+        to_si(bicycle.mass_centre_height_mm, "mm"),
+        to_si(bicycle.mass_centre_ahead_mm, "mm"),
+    )
+    rear = build.drive.driven_wheel == "rear"
+    return {
+        "drive_grip": drive_force_bound(*stance, rear),
+        "motor_brake_grip": motor_brake_force_bound(*stance, rear),
+        "both_brakes_grip": both_brakes_force_bound(*stance),
     }
 
 
@@ -120,8 +135,8 @@ def _motor(build: Build, found: Estimates) -> dict[str, float]:
         "pole_pairs": float(motor.pole_pairs),
         "tau_0": found.hysteresis_torque_nm,
         "tau_1": found.eddy_torque_nm_s,
-        "winding_capacity": found.winding_heat_capacity_j_per_k,
-        "body_capacity": found.body_heat_capacity_j_per_k,
+        "winding_k_per_j": 1.0 / found.winding_heat_capacity_j_per_k,
+        "body_k_per_j": 1.0 / found.body_heat_capacity_j_per_k,
         "winding_to_body": found.winding_to_body_w_per_k,
         "cooling_still": still,
         "cooling_moving": moving,
@@ -163,7 +178,7 @@ def _controller(
         "standby": box.standby_power_w,
         "on_resistance": to_si(box.on_resistance_mohm, "mohm"),
         "switching": box.switching_loss_fraction,
-        "controller_capacity": box.heat_capacity_j_per_k,
+        "controller_k_per_j": 1.0 / box.heat_capacity_j_per_k,
         "controller_to_air": box.to_air_w_per_k,
     }
 
@@ -175,7 +190,7 @@ def _pack(build: Build, found: Estimates) -> dict[str, float | np.ndarray]:
     capacity_ah = pack.parallel * cell.capacity_ah * pack.weakest_group_fraction * pack.capacity_fraction
     return {
         "series": float(pack.series),
-        "capacity": to_si(capacity_ah, "ah"),
+        "charge_per_coulomb": 1.0 / to_si(capacity_ah, "ah"),
         "cell_resistance": to_si(cell.resistance_mohm, "mohm") * groups,
         "wiring_resistance": to_si(pack.interconnect_mohm + pack.wiring_mohm, "mohm"),
         "polarisation_resistance": to_si(cell.polarisation_resistance_mohm, "mohm") * groups,
@@ -183,7 +198,7 @@ def _pack(build: Build, found: Estimates) -> dict[str, float | np.ndarray]:
         "activation": to_si(cell.activation_kj_per_mol, "kj_per_mol"),
         "charge_floor": pack.charge_floor_fraction,
         "cut_off_voltage": pack.series * cell.min_voltage_v,
-        "pack_capacity": found.pack_heat_capacity_j_per_k,
+        "pack_k_per_j": 1.0 / found.pack_heat_capacity_j_per_k,
         "pack_to_air": found.pack_to_air_w_per_k,
         "pack_temp_limit": pack.temperature_limit_c,
         "open_voltage": volts,

@@ -171,11 +171,9 @@ class Parameters(NamedTuple):
     mass_driving: float  # with the rotor's inertia too
     drag_area: float
     crr: float
-    wheelbase: float
-    centre_height: float
-    centre_ahead: float
-    grip: float
-    rear_drive: bool
+    drive_grip: float  # largest propulsive force on the level, grip or front lift [N]
+    motor_brake_grip: float  # largest braking force of the motor's wheel on the level [N]
+    both_brakes_grip: float  # largest braking force of both wheels on the level [N]
     radius: float
     # rider
     pedal_power: float
@@ -197,8 +195,8 @@ class Parameters(NamedTuple):
     pole_pairs: float
     tau_0: float
     tau_1: float
-    winding_capacity: float
-    body_capacity: float
+    winding_k_per_j: float
+    body_k_per_j: float
     winding_to_body: float
     cooling_still: float
     cooling_moving: float
@@ -230,11 +228,11 @@ class Parameters(NamedTuple):
     standby: float
     on_resistance: float
     switching: float
-    controller_capacity: float
+    controller_k_per_j: float
     controller_to_air: float
     # pack
     series: float
-    capacity: float  # coulombs
+    charge_per_coulomb: float
     cell_resistance: float  # of the whole pack, at 25 degC
     wiring_resistance: float
     polarisation_resistance: float
@@ -242,7 +240,7 @@ class Parameters(NamedTuple):
     activation: float
     charge_floor: float
     cut_off_voltage: float
-    pack_capacity: float  # heat, J/K
+    pack_k_per_j: float
     pack_to_air: float
     pack_temp_limit: float
     open_voltage: np.ndarray  # of the pack, on an even grid of charge
@@ -301,6 +299,14 @@ class Here(NamedTuple):
     plan_acceleration: float
 
 
+class Fade(NamedTuple):
+    """How the polarisation moves over one step length."""
+
+    step: float  # s
+    share: float  # mean of exp(-t/tau) over the step
+    fade: float  # exp(-dt/tau)
+
+
 class PackNow(NamedTuple):
     """The pack over one step."""
 
@@ -308,8 +314,6 @@ class PackNow(NamedTuple):
     fast_resistance: float  # R_0 [ohm]
     voltage: float  # behind the resistance, polarisation taken off [V]
     resistance: float  # R_0 and the step's share of the slow one [ohm]
-    share: float  # mean of exp(-t/tau) over the step
-    fade: float  # exp(-dt/tau)
 
 
 class Pull(NamedTuple):
@@ -327,6 +331,7 @@ class Pull(NamedTuple):
     bearing_force: float
     mass: float
     wanted: float
+    asked: float  # motor current before the bounds [A]
     spin_up: float  # share of the shaft work that first speeds up a freewheel drive's rotor
     coupled: bool
     limit: int
@@ -355,4 +360,3 @@ class Outcome(NamedTuple):
     chemistry: float  # J
     kinetic: float  # J
     rotor_lost: float  # J
-    duty: float

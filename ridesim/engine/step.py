@@ -10,30 +10,37 @@ import math
 
 from ridesim.engine.command import command, motor_circuit
 from ridesim.engine.here import read_road
-from ridesim.engine.state import Here, Outcome, PackNow, Parameters, Pull, RoadArrays, State
+from ridesim.engine.state import Fade, Here, Outcome, PackNow, Parameters, Pull, RoadArrays, State
 from ridesim.jit import kernel
-from ridesim.physics import controller, heat, motor, pack
+from ridesim.physics import controller, heat, pack
 
-PASSES = 4
+PASSES = 5
 SPEED_TOLERANCE = 1e-4
 """Mean-speed guess is taken again when off by more than this [m/s]: it bounds how far a pack limit can be passed."""
+
+HALT_SPEED = 1e-6
+"""A braking bike slower than this stands still [m/s]; far below anything that a ride can show."""
 
 ARRIVAL_WINDOW = 1.0
 """A halt this close before a stop counts as the stop [m]."""
 
 
 @kernel
-def read_pack(p: Parameters, s: State, dt: float) -> PackNow:
-    """Return the pack as a voltage behind a resistance over a step of dt seconds."""
+def fade_over(p: Parameters, dt: float) -> Fade:
+    """Return how the polarisation fades over a step of dt seconds."""
+    z = dt / p.polarisation_time
+    gone = -math.expm1(-z)
+    return Fade(dt, gone / z, 1.0 - gone)
+
+
+@kernel
+def read_pack(p: Parameters, s: State, over: Fade) -> PackNow:
+    """Return the pack as a voltage behind a resistance over a step."""
     ocv = pack.interpolate(p.open_voltage, s.charge)
     cells = p.cell_resistance * pack.interpolate(p.resistance_curve, s.charge)
     fast = cells * pack.arrhenius_factor(p.activation, s.pack_temp) + p.wiring_resistance
-    z = dt / p.polarisation_time
-    faded = -math.expm1(-z)
-    share = faded / z
-    return PackNow(
-        ocv, fast, ocv - share * s.polarisation, fast + (1.0 - share) * p.polarisation_resistance, share, 1.0 - faded
-    )
+    slow = (1.0 - over.share) * p.polarisation_resistance
+    return PackNow(ocv, fast, ocv - over.share * s.polarisation, fast + slow)
 
 
 @kernel
@@ -43,17 +50,18 @@ def move(s: State, pull: Pull, dt: float) -> tuple[float, float, float]:
     resist = pull.brake_force + pull.air_force + pull.rolling_force + pull.grade_force + pull.bearing_force
     acceleration = (push - resist) / pull.mass
     speed = s.speed + acceleration * dt
-    if speed >= 0.0:
+    if speed > HALT_SPEED or (speed >= 0.0 and acceleration >= 0.0):
         return speed, 0.5 * (s.speed + speed) * dt, dt
-    moving = -s.speed / acceleration
+    moving = min(-s.speed / acceleration, dt)
     return 0.0, 0.5 * s.speed * moving, moving
 
 
 @kernel
 def settle(
-    p: Parameters, s: State, now: PackNow, pull: Pull, speed: float, travelled: float, moving: float, dt: float
+    p: Parameters, s: State, over: Fade, now: PackNow, pull: Pull, speed: float, travelled: float, moving: float
 ) -> Outcome:
     """Return the electrical and energy outcome of a step whose motion is known, at its mean speed."""
+    dt = over.step
     mean_speed = travelled / dt
     omega = mean_speed * p.turns / p.radius if pull.coupled or not p.freewheel else 0.0
     c = motor_circuit(p, s, omega, now)
@@ -63,59 +71,49 @@ def settle(
     voltage = controller.loaded_voltage(c, pull.current)
     lost = controller.controller_loss(c, pull.current, voltage)
     current = (c.emf * pull.current + copper + lost) / voltage
-    stored, slow_loss = _polarise(p, s, now, current, dt)
+    stored, slow_loss = _polarise(p, s, over, current)
     gained = pull.spin_up * shaft * dt if p.freewheel else 0.0
     rotor_lost = s.rotor_energy if p.freewheel and not pull.coupled else 0.0
     kinetic = 0.5 * pull.mass * (speed * speed - s.speed * s.speed) + gained - rotor_lost
-    duty = math.sqrt(motor.voltage_squared(c.emf, pull.current, c.motor_resistance, c.reactance)) / voltage
     fast_loss = now.fast_resistance * current * current * dt
     return Outcome(
         travelled, moving, mean_speed, omega, c.motor_resistance, c.emf, voltage, current, now.open_circuit, copper,
-        iron, lost, shaft, fast_loss, slow_loss, stored, now.open_circuit * current * dt, kinetic, rotor_lost, duty,
+        iron, lost, shaft, fast_loss, slow_loss, stored, now.open_circuit * current * dt, kinetic, rotor_lost,
     )  # fmt: skip
 
 
 @kernel
-def _polarise(p: Parameters, s: State, now: PackNow, current: float, dt: float) -> tuple[float, float]:
+def _polarise(p: Parameters, s: State, over: Fade, current: float) -> tuple[float, float]:
     """Return energy stored in and lost by the polarisation element over a step [J], from its own exact update."""
     if p.polarisation_resistance <= 0.0:
         return 0.0, 0.0
-    new = polarised(p, s, now, current)
-    mean = now.share * s.polarisation + (1.0 - now.share) * current * p.polarisation_resistance
+    new = polarised(p, s, over, current)
+    mean = over.share * s.polarisation + (1.0 - over.share) * current * p.polarisation_resistance
     capacitance = p.polarisation_time / p.polarisation_resistance
     stored = 0.5 * capacitance * (new - s.polarisation) * (new + s.polarisation)
-    return stored, mean * current * dt - stored
+    return stored, mean * current * over.step - stored
 
 
 @kernel
-def polarised(p: Parameters, s: State, now: PackNow, current: float) -> float:
+def polarised(p: Parameters, s: State, over: Fade, current: float) -> float:
     """Return v_rc after the step under a constant current [V], exact."""
-    return s.polarisation * now.fade + current * p.polarisation_resistance * (1.0 - now.fade)
+    return s.polarisation * over.fade + current * p.polarisation_resistance * (1.0 - over.fade)
 
 
 @kernel
 def advance(
-    p: Parameters,
-    road: RoadArrays,
-    s: State,
-    now: PackNow,
-    pull: Pull,
-    out: Outcome,
-    speed: float,
-    here: Here,
-    dt: float,
+    p: Parameters, road: RoadArrays, s: State, over: Fade, pull: Pull, out: Outcome, speed: float, here: Here
 ) -> State:
     """Return the state after the step: place, charge and the four lumps of heat."""
+    dt = over.step
     g_ba = heat.body_to_air(p.cooling_still, p.cooling_moving, p.cooling_exponent, p.enclosure, out.mean_speed)
     winding, body = heat.two_lumps(
-        s.winding_temp, s.body_temp, out.copper, out.iron + out.rotor_lost / dt, p.winding_capacity,
-        p.body_capacity, p.winding_to_body, g_ba, here.air_temp, dt,
+        s.winding_temp, s.body_temp, out.copper, out.iron + out.rotor_lost / dt, p.winding_k_per_j,
+        p.body_k_per_j, p.winding_to_body, g_ba, here.air_temp, dt,
     )  # fmt: skip
-    box = heat.one_lump(
-        s.controller_temp, out.controller, p.controller_capacity, p.controller_to_air, here.air_temp, dt
-    )
+    box = heat.one_lump(s.controller_temp, out.controller, p.controller_k_per_j, p.controller_to_air, here.air_temp, dt)
     warmth = (out.fast_loss + out.slow_loss) / dt
-    cells = heat.one_lump(s.pack_temp, warmth, p.pack_capacity, p.pack_to_air, here.air_temp, dt)
+    cells = heat.one_lump(s.pack_temp, warmth, p.pack_k_per_j, p.pack_to_air, here.air_temp, dt)
     distance = s.distance + out.travelled
     dwell, stop_index = _serve_stop(road, s, distance, speed, dt - out.moving, dt)
     rotor = 0.0
@@ -125,7 +123,7 @@ def advance(
         rotor += 0.5 * p.rotor_inertia * turned * turned * (speed * speed - s.speed * s.speed)
     return State(
         s.time + dt, s.lap_time + dt, distance, speed, (speed - s.speed) / dt,
-        s.charge - out.pack_current * dt / p.capacity, polarised(p, s, now, out.pack_current),
+        s.charge - out.pack_current * dt * p.charge_per_coulomb, polarised(p, s, over, out.pack_current),
         winding, body, box, cells, rotor, dwell, stop_index,
     )  # fmt: skip
 
@@ -143,19 +141,18 @@ def _serve_stop(road: RoadArrays, s: State, distance: float, speed: float, left:
 
 
 @kernel
-def step(p: Parameters, road: RoadArrays, s: State, dt: float) -> tuple[State, Pull, Outcome, Here]:
-    """Return state, command, outcome and road of one step of dt seconds."""
+def step(p: Parameters, road: RoadArrays, s: State, over: Fade) -> tuple[State, Pull, Outcome, Here]:
+    """Return state, command, outcome and road of one step; `over` is the fade of its length, from `fade_over`."""
+    dt = over.step
     guess = max(s.speed + 0.5 * dt * s.acceleration, 0.0)
     here = read_road(road, p, s, s.distance + 0.5 * dt * guess, s.lap_time + 0.5 * dt)
-    now = read_pack(p, s, dt)
-    pull = command(p, here, s, now, guess, dt)
-    speed, travelled, moving = move(s, pull, dt)
+    now = read_pack(p, s, over)
     for _ in range(PASSES):
+        pull = command(p, here, s, now, guess, dt)
+        speed, travelled, moving = move(s, pull, dt)
         mean = travelled / dt
         if abs(mean - guess) <= SPEED_TOLERANCE:
             break
         guess = mean
-        pull = command(p, here, s, now, guess, dt)
-        speed, travelled, moving = move(s, pull, dt)
-    out = settle(p, s, now, pull, speed, travelled, moving, dt)
-    return advance(p, road, s, now, pull, out, speed, here, dt), pull, out, here
+    out = settle(p, s, over, now, pull, speed, travelled, moving)
+    return advance(p, road, s, over, pull, out, speed, here), pull, out, here

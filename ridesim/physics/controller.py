@@ -41,7 +41,7 @@ def foldback(reading: float, start: float, end: float) -> float:
 
     Equal ends mean that the foldback is off.
     """
-    if start == end:
+    if start == end or (reading - start) * (end - start) <= 0.0:
         return 1.0
     return min(max((end - reading) / (end - start), 0.0), 1.0)
 
@@ -94,15 +94,23 @@ def brake_current_at_charge_current(c: Circuit, charge_current: float) -> float:
 def voltage_excesses(
     c: Circuit, current: float, duty: float, full: float, start: float, end: float
 ) -> tuple[float, float]:
-    """Return by how much a motor current passes the duty and the low-voltage foldback; positive where it is too much.
+    """Return by how much a motor current passes the duty [V2] and the low-voltage foldback [A]; positive: too much.
 
-    (V_motor / V_pack)^2 - d^2, and I / I_full - foldback(V(I)); both infinite past the pack's power peak.
+    V_motor^2 - (d V_pack)^2, and I - I_full foldback(V(I)); both infinite past the pack's power peak.
     """
     v = loaded_voltage(c, current)
     if not v > 0.0:
         return math.inf, math.inf
-    by_duty = voltage_squared(c.emf, current, c.motor_resistance, c.reactance) / (v * v) - duty * duty
-    return by_duty, current / full - foldback(v, start, end)
+    by_duty = voltage_squared(c.emf, current, c.motor_resistance, c.reactance) - duty * duty * v * v
+    return by_duty, current - full * foldback(v, start, end)
+
+
+@kernel
+def draws_more(c: Circuit, current: float, pack_current: float) -> bool:
+    """Return whether a motor current draws more than `pack_current` from the pack."""
+    v = c.open_voltage - c.pack_resistance * pack_current
+    fixed = (c.emf + (c.motor_resistance + c.on_resistance) * current) * current + c.standby
+    return fixed + c.switching * current * v > v * pack_current
 
 
 @kernel
