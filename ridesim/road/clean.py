@@ -18,6 +18,7 @@ SAME_PLACE_M = 0.01
 DISORDER_MOST_SHARE = 0.2  # a clock that is wrong more often than this is not used at all
 UNTIMED_MOST_SHARE = 0.1  # more points without time than this, and the times are not used
 SPIKE_LEAST_M = 5.0
+FALSE_ZERO_LEAP_M = 30.0
 SPIKE_LEAST_SLOPE = 0.35
 SPIKE_MOST_POINTS = 3
 JUMP_LEAST_M = 50.0
@@ -188,7 +189,7 @@ def position_jumps(track: RawTrack) -> Mask:
 
 def mend_altitudes(altitude_m: Array, horizontal_m: Array, where: str, flat: bool) -> tuple[Array, int, int]:
     """Return altitudes with spikes and holes bridged by straight lines, and how many of each there were."""
-    known = np.isfinite(altitude_m)
+    known = np.isfinite(altitude_m) & ~false_zeros(altitude_m)
     if flat:
         level = float(altitude_m[known].mean()) if known.any() else 0.0
         return np.full_like(altitude_m, level), 0, 0
@@ -200,6 +201,18 @@ def mend_altitudes(altitude_m: Array, horizontal_m: Array, where: str, flat: boo
     spiky[known] = altitude_spikes(altitude_m[known], horizontal_m[known])
     known &= ~spiky
     return np.interp(horizontal_m, horizontal_m[known], altitude_m[known]), int(spiky.sum()), filled
+
+
+def false_zeros(altitude_m: Array) -> Mask:
+    """Return which altitudes of exactly zero stand for "not known": runs between two places well above the sea."""
+    false = np.zeros(len(altitude_m), dtype=bool)
+    told = np.flatnonzero(np.isfinite(altitude_m))
+    zero = altitude_m[told] == 0.0
+    high = np.flatnonzero(~zero)
+    for before, after in zip(high[:-1].tolist(), high[1:].tolist(), strict=True):
+        if after - before > 1 and min(altitude_m[told[before]], altitude_m[told[after]]) > FALSE_ZERO_LEAP_M:
+            false[told[before + 1 : after]] = True
+    return false
 
 
 def altitude_spikes(altitude_m: Array, horizontal_m: Array) -> Mask:

@@ -57,7 +57,7 @@ def take_out_pauses(track: RawTrack, leave_s: Array) -> tuple[RawTrack, Array | 
 def believable_legs(riding_s: Array, length_m: Array) -> Array:
     """Return the leg times with the median pace where a long leg was crossed impossibly fast, as between two clocks."""
     leap = (length_m > LEAP_LEAST_M) & (length_m > FASTEST_M_PER_S * riding_s)
-    told = (riding_s > 0.0) & ~leap
+    told = (riding_s > 0.0) & (length_m > 0.0) & ~leap
     if not (leap.any() and told.any()):
         return riding_s
     return np.where(leap, length_m * float(np.median(riding_s[told] / length_m[told])), riding_s)

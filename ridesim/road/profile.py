@@ -86,6 +86,8 @@ class Cleaning:
     climb_smoothed_m: float
     descent_smoothed_m: float
     climb_method: str
+    steepest_100m_recorded: float
+    steepest_100m_smoothed: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -191,6 +193,8 @@ class Road:
 
     def slice(self, from_m: float, to_m: float) -> Road:
         """Return the stretch between two distances, moved to the nearest nodes; it starts at 0 again."""
+        if self.cycle is not None:
+            raise RoadError(self.source, "a speed-time cycle has no stretches", "shorten the cycle itself")
         first, last = (round(at / self.spacing_m) for at in (from_m, to_m))
         if not (0 <= first < last < len(self.distance_m)):
             what = f"no stretch from {from_m:g} to {to_m:g} m (allowed 0 to {self.length_m:.0f} m, rising)"
@@ -262,8 +266,9 @@ def _moved(stops: tuple[Stop, ...], start_m: float, end_m: float) -> tuple[Stop,
 def _cycle_laps(cycle: SpeedCycle | None, times: int) -> SpeedCycle | None:
     if cycle is None:
         return None
-    time = [cycle.time_s[(0 if lap == 0 else 1) :] + lap * (cycle.time_s[-1] - cycle.time_s[0]) for lap in range(times)]
-    speed = [cycle.speed_m_per_s[(0 if lap == 0 else 1) :] for lap in range(times)]
+    span = float(cycle.time_s[-1] - cycle.time_s[0])
+    time = [cycle.time_s[:1], *(cycle.time_s[1:] + lap * span for lap in range(times))]
+    speed = [cycle.speed_m_per_s[:1], *([cycle.speed_m_per_s[1:]] * times)]
     return SpeedCycle(np.concatenate(time), np.concatenate(speed))
 
 

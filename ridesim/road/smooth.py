@@ -57,6 +57,12 @@ def climb_and_descent_with_hysteresis(altitude_m: Array, threshold_m: float = HY
     return climb, descent
 
 
+def steepest(altitude_m: Array, spacing_m: float, over_m: float) -> float:
+    """Return the steepest mean climb or fall, rise per metre, over any stretch of `over_m` (or the whole line)."""
+    nodes = min(max(1, round(over_m / spacing_m)), len(altitude_m) - 1)
+    return float(np.abs(altitude_m[nodes:] - altitude_m[:-nodes]).max() / (nodes * spacing_m))
+
+
 def sine_of_slope(altitude_m: Array, spacing_m: float) -> Array:
     """Return rise per metre of road surface at the nodes: central differences, one-sided at the ends."""
     return np.gradient(altitude_m, spacing_m)

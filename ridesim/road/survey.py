@@ -19,13 +19,15 @@ from ridesim.road.profile import (
     road_on_grid,
     sine_from_altitude,
 )
-from ridesim.road.smooth import HYSTERESIS_M, climb_and_descent_with_hysteresis, smoothed
+from ridesim.road.smooth import HYSTERESIS_M, climb_and_descent_with_hysteresis, smoothed, steepest
 
-# Guesses: 60 m holds most of a 100 m ramp (95 % of its slope) and quiets barometer and satellite noise.
+# Guess: 60 m keeps 95 % of the slope in the middle of a 100 m ramp (80 % of its mean) and quiets the barometer.
 DEFAULT_SMOOTHING_M = 60.0
 # Guess: 30 m keeps a street corner a corner and makes no bend below 25 km/h out of 3 m of noise.
 BEND_SMOOTHING_M = 30.0
 SPEED_SMOOTHING_M = 20.0  # guess: the clock of a recording ticks in whole seconds
+RAMP_M = 100.0
+RAMP_LOST_SHARE, RAMP_LOST_GRADE = 0.25, 0.02  # a steepest stretch that smoothing flattens by both is told
 STEEP_GRADE = 0.3  # a grade above it is told: a road seldom is, a wrong altitude often
 WANDER_SHARE = 0.05  # a line this much longer than its smoothed self is told
 SPARSE_LEG_M = 200.0  # points further apart than this leave the road between to a guess
@@ -52,7 +54,9 @@ def road_from_track(track: CleanTrack, source: str, smoothing_m: float, spacing_
         raise RoadError(source, what, "give a longer recording")
     horizontal = np.linspace(0.0, total, max(2, round(total / spacing_m)) + 1)
     step = float(horizontal[1])
-    altitude = smoothed(np.interp(horizontal, track.horizontal_m, track.altitude_m), step, smoothing_m)
+    recorded = np.interp(horizontal, track.horizontal_m, track.altitude_m)
+    altitude = smoothed(recorded, step, smoothing_m)
+    ramps = (steepest(recorded, step, RAMP_M), steepest(altitude, step, RAMP_M))
     along = np.concatenate(([0.0], np.cumsum(np.hypot(step, np.diff(altitude)))))
     distance = np.linspace(0.0, float(along[-1]), max(2, round(along[-1] / spacing_m)) + 1)
     at = np.interp(distance, along, horizontal)
@@ -76,7 +80,7 @@ def road_from_track(track: CleanTrack, source: str, smoothing_m: float, spacing_
         latitude_deg=latitude,
         longitude_deg=longitude,
     )
-    return _with_account(road, track, line.length_m, smoothing_m)
+    return _with_account(road, track, line.length_m, smoothing_m, ramps)
 
 
 def _smoothed_line(track: CleanTrack, horizontal_m: Array) -> _Line:
@@ -113,7 +117,7 @@ def _recorded_speed(track: CleanTrack, at_m: Array, spacing_m: float) -> Array |
     return 1.0 / np.maximum(np.gradient(clock, spacing_m), 1.0 / FASTEST_M_PER_S)
 
 
-def _with_account(road: Road, track: CleanTrack, line_m: float, smoothing_m: float) -> Road:
+def _with_account(road: Road, track: CleanTrack, line_m: float, smoothing_m: float, ramps: tuple[float, float]) -> Road:
     """Return the road with the account of its cleaning and its warnings."""
     climb_h, descent_h = climb_and_descent_with_hysteresis(track.altitude_m)
     method = (
@@ -138,6 +142,8 @@ def _with_account(road: Road, track: CleanTrack, line_m: float, smoothing_m: flo
         climb_smoothed_m=road.climb_m,
         descent_smoothed_m=road.descent_m,
         climb_method=method,
+        steepest_100m_recorded=ramps[0],
+        steepest_100m_smoothed=ramps[1],
     )
     return replace(road, cleaning=cleaning, warnings=track.warnings + _warnings(road, track, cleaning))
 
@@ -147,7 +153,9 @@ def _warnings(road: Road, track: CleanTrack, cleaning: Cleaning) -> tuple[str, .
     length, used = cleaning.distance_horizontal_m, cleaning.points_used
     median_leg = float(np.median(np.diff(track.horizontal_m)))
     wander = length / cleaning.distance_smoothed_line_m - 1.0
-    steepest = float(np.abs(road.grade).max())
+    sharpest = float(np.abs(road.grade).max())
+    before = cleaning.steepest_100m_recorded
+    lost = before - cleaning.steepest_100m_smoothed
     told = (
         (
             cleaning.gaps > 0,
@@ -164,7 +172,12 @@ def _warnings(road: Road, track: CleanTrack, cleaning: Cleaning) -> tuple[str, .
             f"{cleaning.position_jumps_dropped} points that jump off the line dropped",
         ),
         (median_leg > SPARSE_LEG_M, f"the points stand {median_leg:.0f} m apart: the road between them is a guess"),
-        (steepest > STEEP_GRADE, f"the steepest grade is {steepest:.0%}: check the altitudes or smooth more"),
+        (
+            lost > max(RAMP_LOST_GRADE, RAMP_LOST_SHARE * before),
+            f"smoothing takes the steepest {RAMP_M:.0f} m from {before:.1%} to {before - lost:.1%}: "
+            "noise, or a ramp lost",
+        ),
+        (sharpest > STEEP_GRADE, f"the steepest grade is {sharpest:.0%}: check the altitudes or smooth more"),
         (
             wander > WANDER_SHARE,
             f"the recorded line wanders: it is {wander:.0%} longer than its smoothed self",

@@ -94,6 +94,46 @@ def test_holes_in_the_altitude_are_bridged_and_counted() -> None:
     assert np.allclose(track.altitude_m, altitude, atol=0.01)
 
 
+def test_zeros_high_above_the_sea_are_holes() -> None:
+    altitude = 100.0 + 0.05 * ALONG
+    holes = altitude.copy()
+    holes[50:150] = 0.0
+    track = clean_track(raw_track(ALONG, 0.0 * ALONG, holes), "made", False)
+    assert track.counts["altitudes_filled"] == 100
+    assert np.allclose(track.altitude_m, altitude, atol=0.01)
+
+
+def test_zeros_at_the_shore_are_altitudes() -> None:
+    altitude = np.maximum(0.0, 0.05 * (ALONG - 500.0))
+    track = clean_track(raw_track(ALONG, 0.0 * ALONG, altitude), "made", False)
+    assert track.counts["altitudes_filled"] == 0
+
+
+def test_a_ramp_lost_in_smoothing_is_told() -> None:
+    ramp = 0.16 * np.clip(ALONG - 900.0, 0.0, 100.0)
+    track = clean_track(raw_track(ALONG, 0.0 * ALONG, ramp), "made", False)
+    kept, lost = (road_from_track(track, "made", width, 5.0) for width in (60.0, 300.0))
+    assert kept.cleaning is not None and kept.cleaning.steepest_100m_recorded == pytest.approx(0.16, rel=1e-3)
+    assert kept.cleaning.steepest_100m_smoothed > 0.79 * 0.16 and kept.warnings == ()
+    assert "a ramp lost" in lost.warnings[0]
+
+
+def test_across_the_date_line_and_by_the_pole() -> None:
+    across = raw_track(ALONG, 0.0 * ALONG)
+    for latitude, longitude in ((0.0 * ALONG, 179.995 + ALONG / 111_319.5), (89.99 + ALONG / 111_694.0, 0.0 * ALONG)):
+        over = latitude > 90.0
+        track = across.kept(
+            np.arange(len(ALONG)),
+            latitude_deg=np.where(over, 180.0 - latitude, latitude),
+            longitude_deg=np.mod(np.where(over, longitude + 180.0, longitude) + 180.0, 360.0) - 180.0,
+        )
+        road = road_from_track(clean_track(track, "made", False), "made", 60.0, 5.0)
+        assert road.length_m == pytest.approx(1995.0, rel=1e-3)
+        assert road.longitude_deg is not None and np.abs(road.longitude_deg).max() <= 180.0
+        if not over.any():
+            assert np.sqrt(2.0 / max(road.curvature_per_m.max(), 1e-9)) > 25.0
+
+
 def test_a_gap_is_bridged_by_a_straight_line_and_counted() -> None:
     east = np.concatenate((straight(100), 1500.0 + straight(100)))
     segment = np.repeat([0, 1], 100)
