@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -229,3 +230,10 @@ def test_import_is_light() -> None:
     )
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert out.stdout.strip() == "[]"
+
+
+def test_wheel_carries_the_parts(configs: Path) -> None:
+    project = tomllib.loads((configs.parent / "pyproject.toml").read_text(encoding="utf-8"))
+    mapping = project["tool"]["hatch"]["build"]["targets"]["wheel"]["force-include"]
+    assert mapping["configs/parts"] == "ridesim/build/parts"
+    assert shipped_parts().samefile(configs / "parts")
