@@ -143,6 +143,12 @@ def test_allowed_torque_sits_where_the_safety_factor_is_one() -> None:
     assert (below.verdict, above.verdict) == ("fine", "look again")
 
 
+def test_speed_takes_its_share_of_the_allowed_torque() -> None:
+    slow, fast = (belt.check_stage(STAGE, 1.0, speed) for speed in (0.0, 12000.0))
+    lost = (slow.allowed_torque_nm - fast.allowed_torque_nm) * 1.5 / (0.05 / math.pi)
+    assert lost == pytest.approx(belt.centrifugal_tension_n("5M", 15.0, 20.0))
+
+
 def test_centrifugal_tension_goes_with_speed_squared() -> None:
     slow, fast = (belt.centrifugal_tension_n("5M", 15.0, speed) for speed in (10.0, 20.0))
     assert fast == pytest.approx(4.0 * slow)
@@ -172,6 +178,7 @@ def test_joined_motors_add_on_the_main_belt_only() -> None:
 
 def test_joining_belt_runs_at_the_second_motors_speed() -> None:
     found = belt.check_joined_motors(BeltStage(20, 30, 120.0, 15.0), STAGE, 1.0, 1.0, 2000.0)
+    assert found.shaft_torque_nm == pytest.approx(1.0 + 1.0 * 1.5 * 0.97)
     assert found.joining.tensions.belt_speed_m_per_s == pytest.approx(30 * 0.005 * 2000.0 / 60.0)
     assert found.main.tensions.belt_speed_m_per_s == pytest.approx(20 * 0.005 * 2000.0 / 60.0)
 
@@ -371,7 +378,12 @@ def test_pulley_pairs_leave_out_the_ones_that_overlap() -> None:
     [
         (lambda: belt.pitch_diameter_mm(5, 5.0), "8 or more"),
         (lambda: belt.belt_length_mm(60, 60, 5.0, 90.0), "too close"),
-        (lambda: belt.centre_distance_mm(20, 60, 5.0, 60), "too short"),
+        (lambda: belt.centre_distance_mm(20, 60, 5.0, 60), r"too short .*\(above 68\.7\)"),
+        (
+            lambda: belt.belt_path([PulleySpot("a", 40, 0.0, 0.0), PulleySpot("b", 20, 40.0, 0.0)], 5.0),
+            r"a and b overlap \(40\.0 mm apart, above 47\.7\)",
+        ),
+        (lambda: belt.belt_path([PulleySpot("a", 40, 0.0, 0.0)], 5.0), "2 or more"),
         (lambda: belt.nearest_stock_belts(20, 60, 4.0, 200.0), "no stock list"),
         (lambda: belt.nearest_stock_belts(20, 60, 5.0, 200.0, stock_teeth=[30]), "no listed belt"),
         (lambda: belt.belt_type("6Q"), "choose one of: 3M"),
