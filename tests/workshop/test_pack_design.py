@@ -200,6 +200,18 @@ def test_age_only_grows(years: float, cycles: float, depth: float, voltage: floa
     )
 
 
+def test_ageing_by_hand() -> None:
+    # 4.1591e6 * exp(-23.3976) = 2.867e-4; 365.25^0.75 = 83.55; 4.0248e-3 * sqrt(1640) = 0.16299.
+    year = pack_design.estimate_ageing(3.0, 1.0, 0.0, 0.8, mean_voltage_v=3.7, temperature_c=25.0)
+    assert year.calendar_loss_percent == pytest.approx(2.396, rel=2e-3)
+    cycled = pack_design.estimate_ageing(3.0, 0.0, 500.0, 0.8, mean_voltage_v=3.667)
+    assert cycled.cycle_loss_percent == pytest.approx(16.299, rel=1e-4)
+
+
+def test_a_full_pack_right_at_the_limit_is_allowed() -> None:
+    assert pack_design.design_pack(CELL, PackNeeds(48.0, 400.0, 10.0, highest_voltage_v=13 * 4.2)).series == 13
+
+
 def test_a_fresh_pack_has_lost_nothing_and_a_ridden_one_is_looked_at_again() -> None:
     fresh = pack_design.estimate_ageing(3.0, 0.0, 0.0, 0.8)
     assert (fresh.loss_percent, fresh.verdict) == (0.0, "fine")
