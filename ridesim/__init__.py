@@ -1,2 +1,53 @@
-"""Ride a home-made electric bike before it exists."""
+"""Ride a home-made electric bike before it exists.
+
+import ridesim
+ride = ridesim.simulate("longtail.toml", "commute.gpx")
+ride.summary["range_km"], ride.trace, ride.ledger, ride.draw("temperatures")
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from ridesim.build.load import LoadedBuild, load_build, replace_keys  # noqa: F401
+    from ridesim.build.schema import Build  # noqa: F401
+    from ridesim.errors import BuildError, LogError, RideError, RidesimError, RoadError  # noqa: F401
+    from ridesim.ride.simulate import Ride, RideOptions, simulate  # noqa: F401
+    from ridesim.road.load import load_road  # noqa: F401
+    from ridesim.road.profile import Road  # noqa: F401
+
 __version__ = "0.1.0"
+
+_HOME = {
+    "Build": "ridesim.build.schema",
+    "BuildError": "ridesim.errors",
+    "LoadedBuild": "ridesim.build.load",
+    "LogError": "ridesim.errors",
+    "PICTURES": "ridesim.report.figures",
+    "Ride": "ridesim.ride.simulate",
+    "RideError": "ridesim.errors",
+    "RideOptions": "ridesim.ride.simulate",
+    "RidesimError": "ridesim.errors",
+    "Road": "ridesim.road.profile",
+    "RoadError": "ridesim.errors",
+    "draw": "ridesim.report.figures",
+    "load_build": "ridesim.build.load",
+    "load_road": "ridesim.road.load",
+    "replace_keys": "ridesim.build.load",
+    "simulate": "ridesim.ride.simulate",
+}
+
+__all__ = [*_HOME, "__version__"]
+
+
+def __getattr__(name: str) -> Any:
+    """Import a public name when it is first asked for, so that `import ridesim` stays quick."""
+    if name not in _HOME:
+        raise AttributeError(f"module 'ridesim' has no attribute {name!r}")
+    return getattr(import_module(_HOME[name]), name)
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

@@ -211,7 +211,7 @@ def drive_current(
     p: Parameters, here: Here, s: State, c: controller.Circuit, k: float, iron: float,
     resist: float, wanted: float, pedal: float, v: float,
 ) -> tuple[float, float, int, int]:  # fmt: skip
-    """Return the motor current for a wanted driving force, the asked current, and the motor's and tyre's limit."""
+    """Return the motor current for a wanted driving force, the asked current, and both limits."""
     motor_wanted = wanted - pedal
     if p.law == _ASSIST:
         motor_wanted = min(motor_wanted, p.assist_factor * pedal * p.efficiency / p.pedal_efficiency)
@@ -242,7 +242,7 @@ def drive_current(
 def brake_current(
     p: Parameters, here: Here, s: State, c: controller.Circuit, k: float, iron: float, wanted: float
 ) -> tuple[float, float, int, int]:
-    """Return the motor current for a wanted braking force (<= 0), the asked current, and the motor's and tyre's limit."""
+    """Return the motor current for a wanted braking force (<= 0), the asked current, and both limits."""
     if p.freewheel:
         return 0.0, 0.0, _NONE, _NONE
     asked = _current_for(p, wanted, k, iron)

@@ -66,6 +66,7 @@ _RUNNING, _FINISHED, _PACK_EMPTY, _LOW, _STALLED, _HOT, _LATE, _NOT_FINITE = (in
 _CURRENT_HIGH, _CURRENT_LOW = int(Channel.MOTOR_CURRENT_HIGH), int(Channel.MOTOR_CURRENT_LOW)
 _PACK_HIGH, _PACK_LOW = int(Channel.PACK_CURRENT_HIGH), int(Channel.PACK_CURRENT_LOW)
 _VOLTAGE_LOW = int(Channel.PACK_VOLTAGE_LOW)
+_OVER_SPEED = int(Limit.OVER_SPEED)
 _LIMIT_LOW_VOLTAGE = int(Limit.LOW_VOLTAGE)
 _SLOW_FACTOR = 1.0 / SUSTAINED_TIME
 
@@ -119,14 +120,15 @@ def tally(totals: np.ndarray, p: Parameters, s: State, pull: Pull, out: Outcome,
     totals[_MOVING_TIME] += out.moving if out.travelled > 0.0 else 0.0
     totals[_DISTANCE] = x
     power = out.pack_voltage * out.pack_current * dt
+    peak = _pack_current_at_top_speed(p, s, pull, out)
     if power >= 0.0:
         totals[_TERMINAL_OUT] += power
         totals[_CHARGE_OUT] += out.pack_current * dt
-        totals[_PEAK_PACK_CURRENT] = max(totals[_PEAK_PACK_CURRENT], out.pack_current)
+        totals[_PEAK_PACK_CURRENT] = max(totals[_PEAK_PACK_CURRENT], peak)
     else:
         totals[_TERMINAL_IN] -= power
         totals[_CHARGE_IN] -= out.pack_current * dt
-        totals[_PEAK_CHARGE_CURRENT] = max(totals[_PEAK_CHARGE_CURRENT], -out.pack_current)
+        totals[_PEAK_CHARGE_CURRENT] = max(totals[_PEAK_CHARGE_CURRENT], -peak)
     _raise(totals, _PEAK_DRIVE_CURRENT, _PEAK_DRIVE_CURRENT_AT, pull.current, x)
     totals[_PEAK_BRAKE_CURRENT] = max(totals[_PEAK_BRAKE_CURRENT], -pull.current)
     if out.pack_voltage < totals[_LOWEST_VOLTAGE]:
@@ -147,6 +149,18 @@ def tally(totals: np.ndarray, p: Parameters, s: State, pull: Pull, out: Outcome,
         totals[_BRAKING_WANTED] -= pull.wanted * out.travelled
         totals[_MOTOR_BRAKING] -= min(pull.motor_force, 0.0) * out.travelled
     _tally_passed_limits(totals, p, s, x, dt)
+
+
+@kernel
+def _pack_current_at_top_speed(p: Parameters, s: State, pull: Pull, out: Outcome) -> float:
+    """Return the pack current at the faster end of the step [A]: where it peaks with the current held."""
+    if out.mean_speed <= 0.0:
+        return out.pack_current
+    faster = abs(s.speed - out.mean_speed) / out.mean_speed
+    peak = out.pack_current + out.emf * pull.current * faster / out.pack_voltage
+    if p.limits_on:
+        return min(max(peak, -p.charge_current), p.pack_current) if pull.limit != _OVER_SPEED else peak
+    return peak
 
 
 @kernel

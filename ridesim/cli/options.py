@@ -1,0 +1,84 @@
+"""The options that commands share, and the reading of `--set key=value`."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from ridesim.errors import BuildError
+
+
+class Units(StrEnum):
+    """How figures are shown to people; files and JSON are metric."""
+
+    metric = "metric"
+    imperial = "imperial"
+
+
+class Law(StrEnum):
+    """What the throttle asks for."""
+
+    torque = "torque"
+    voltage = "voltage"
+    governor = "governor"
+    assist = "assist"
+
+
+BuildFile = Annotated[str, typer.Argument(metavar="BUILD", help="Build file (TOML).")]
+RoadFile = Annotated[str, typer.Argument(metavar="ROAD", help="Road: a GPX track or route, or a road file (TOML).")]
+
+_ANSWER = "Answer"
+_RIDE = "Ride"
+_BUILD = "Build"
+
+Json = Annotated[
+    bool, typer.Option("--json", help="Print the answer as JSON, and nothing else.", rich_help_panel=_ANSWER)
+]
+Out = Annotated[
+    Path | None, typer.Option("--out", metavar="DIR", help="Write tables and pictures here.", rich_help_panel=_ANSWER)
+]
+Report = Annotated[
+    Path | None,
+    typer.Option("--report", metavar="FILE.html", help="Write one page to keep.", rich_help_panel=_ANSWER),
+]
+UnitSystem = Annotated[Units, typer.Option("--units", help="Units shown to people.", rich_help_panel=_ANSWER)]
+Set = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--set", metavar="KEY=VALUE", help="Change a key of the build, e.g. rider.mass_kg=90.", rich_help_panel=_BUILD
+    ),
+]
+Speed = Annotated[
+    float | None,
+    typer.Option("--speed", metavar="KM_H", help="Cruise speed in km/h instead of the build's.", rich_help_panel=_RIDE),
+]
+Flat = Annotated[
+    bool, typer.Option("--flat", help="Ride a road without altitude as if it were level.", rich_help_panel=_RIDE)
+]
+Smooth = Annotated[
+    float | None,
+    typer.Option("--smooth", metavar="M", help="Smoothing length of recorded altitude.", rich_help_panel=_RIDE),
+]
+
+
+def overrides(pairs: list[str] | None) -> dict[str, Any]:
+    """Return `--set` pairs as dotted keys and TOML values; a bare word is text. Raises BuildError."""
+    found: dict[str, Any] = {}
+    for pair in pairs or []:
+        name, sign, text = pair.partition("=")
+        if not sign or not name.strip():
+            raise BuildError("--set", f"{pair!r} is not KEY=VALUE", "write for example --set rider.mass_kg=90")
+        found[name.strip()] = _value(text.strip())
+    return found
+
+
+def _value(text: str) -> Any:
+    import tomllib
+
+    try:
+        return tomllib.loads(f"x = {text}")["x"]
+    except tomllib.TOMLDecodeError:
+        return text

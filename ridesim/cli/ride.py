@@ -1,0 +1,151 @@
+"""`ridesim ride`: the main job."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from ridesim.cli import options
+from ridesim.cli.output import (
+    answering,
+    envelope,
+    print_json,
+    say,
+    say_if_compiling,
+    to_json,
+    write_all,
+)
+
+if TYPE_CHECKING:
+    from ridesim.ride.simulate import Ride
+
+EXAMPLE = "Example: ridesim ride configs/longtail-belt.toml routes/ridge-climb.gpx --out rides/ridge"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command("ride", epilog=EXAMPLE, no_args_is_help=True)(ride)
+
+
+@answering
+def ride(
+    build: options.BuildFile,
+    road: options.RoadFile,
+    speed: options.Speed = None,
+    as_recorded: Annotated[
+        bool, typer.Option("--as-recorded", help="Ride at the recording's own speed.", rich_help_panel="Ride")
+    ] = False,
+    law: Annotated[
+        options.Law | None, typer.Option("--law", help="Throttle law instead of the build's.", rich_help_panel="Ride")
+    ] = None,
+    no_limits: Annotated[
+        bool, typer.Option("--no-limits", help="Switch the controller's limits off.", rich_help_panel="Ride")
+    ] = False,
+    laps: Annotated[int, typer.Option("--laps", help="Ride the road this often.", rich_help_panel="Ride")] = 1,
+    step: Annotated[float, typer.Option("--step", metavar="S", help="Time step.", rich_help_panel="Ride")] = 0.1,
+    flat: options.Flat = False,
+    smooth: options.Smooth = None,
+    set_: options.Set = None,
+    out: options.Out = None,
+    plots: Annotated[
+        bool, typer.Option("--plots/--no-plots", help="With --out: draw the pictures.", rich_help_panel="Answer")
+    ] = True,
+    report: options.Report = None,
+    defaults: Annotated[
+        bool, typer.Option("--defaults", help="List the defaults and estimates.", rich_help_panel="Answer")
+    ] = False,
+    as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
+) -> None:
+    """Ride BUILD over ROAD: time, range, currents, heat, and whether it arrives."""
+    from ridesim.build.load import load_build
+    from ridesim.ride.simulate import simulate
+    from ridesim.road.load import load_road
+
+    loaded = load_build(build, options.overrides(set_))
+    ridden = load_road(road, smoothing_m=smooth, flat=flat)
+    say_if_compiling()
+    answer = simulate(
+        loaded,
+        ridden,
+        cruise_speed_km_h=speed,
+        speed_source="recorded" if as_recorded else "plan",
+        throttle_law=law.value if law else None,
+        limits=not no_limits,
+        laps=laps,
+        step_s=step,
+    )
+    _answer(answer, road, out, plots, report, defaults, as_json, units.value)
+
+
+def _answer(
+    answer: Ride,
+    road: str,
+    out: Path | None,
+    plots: bool,
+    report: Path | None,
+    defaults: bool,
+    as_json: bool,
+    units: str,
+) -> None:
+    payload = ride_payload(answer, road)
+    if out is not None:
+        written = write_all(out, ride_files(answer, payload, plots=plots, units=units))
+        say(f"wrote {len(written)} files to {out}")
+    if report is not None:
+        from ridesim.report.page import write_ride_page
+
+        write_ride_page(answer, report, payload, units)
+        say(f"wrote {report}")
+    if as_json:
+        print_json(payload)
+        return
+    from ridesim.report.text import defaults_text, ride_text
+
+    print(ride_text(answer, units))
+    if defaults:
+        print("\n" + defaults_text(answer))
+
+
+def ride_payload(answer: Ride, road: str) -> dict[str, Any]:
+    """Return the JSON answer of a ride: the head, and the summary's keys beside it."""
+    inputs = {
+        "build": {"path": answer.loaded.path, "sha256": answer.loaded.sha256, "name": answer.build.name},
+        "road": {"path": road, "sha256": file_hash(road), "name": answer.road.name},
+        "options": {key: value for key, value in vars(answer.options).items()},
+    }
+    return envelope("ride", inputs, **answer.summary)
+
+
+def file_hash(path: str) -> str | None:
+    """Return the SHA-256 of a file, or None where it cannot be read."""
+    import hashlib
+
+    try:
+        return hashlib.sha256(Path(path).read_bytes()).hexdigest()
+    except OSError:
+        return None
+
+
+def ride_files(answer: Ride, payload: dict[str, Any], *, plots: bool, units: str) -> dict[str, Any]:
+    """Return what `--out` writes: file name -> writer(path)."""
+    files: dict[str, Any] = {
+        "trace.csv": lambda path: answer.trace.to_csv(path, index=False, float_format="%.6g"),
+        "summary.json": lambda path: path.write_text(to_json(payload) + "\n", encoding="utf-8"),
+    }
+    if _has_parquet():
+        files["trace.parquet"] = lambda path: answer.trace.to_parquet(path, index=False)
+    if plots:
+        from ridesim.report.figures import PICTURES, draw, save
+
+        for name in PICTURES:
+            files[f"{name}.png"] = lambda path, name=name: save(draw(answer, name, units=units), path)
+    return files
+
+
+def _has_parquet() -> bool:
+    from importlib.util import find_spec
+
+    return find_spec("pyarrow") is not None

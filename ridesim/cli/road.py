@@ -1,0 +1,64 @@
+"""`ridesim road`: what was read from a road and what was cleaned."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from ridesim.cli import options
+from ridesim.cli.output import answering, envelope, print_json, say, to_json, write_all
+
+if TYPE_CHECKING:
+    from ridesim.road.profile import Road
+
+EXAMPLE = "Example: ridesim road routes/valley-commute.gpx --out rides/commute-road"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command("road", epilog=EXAMPLE, no_args_is_help=True)(road)
+
+
+@answering
+def road(
+    file: options.RoadFile,
+    flat: options.Flat = False,
+    smooth: options.Smooth = None,
+    out: options.Out = None,
+    as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
+) -> None:
+    """Show what was read from ROAD and what was cleaned: length, climb before and after smoothing, steepest stretch."""
+    from ridesim.cli.ride import file_hash
+    from ridesim.road.load import load_road
+
+    read = load_road(file, smoothing_m=smooth, flat=flat)
+    payload = envelope("road", {"road": {"path": file, "sha256": file_hash(file)}}, **road_figures(read))
+    if out is not None:
+        written = write_all(out, road_files(read, payload, units.value))
+        say(f"wrote {len(written)} files to {out}")
+    if as_json:
+        print_json(payload)
+        return
+    from ridesim.report.road_text import road_text
+
+    print(road_text(read, road_figures(read), units.value))
+
+
+def road_figures(read: Road) -> dict[str, Any]:
+    """Return the figures of a road as plain values."""
+    from ridesim.road.survey import survey
+
+    return survey(read)
+
+
+def road_files(read: Road, payload: dict[str, Any], units: str) -> dict[str, Any]:
+    """Return what `--out` writes: file name -> writer(path)."""
+    from ridesim.report.figures import save
+    from ridesim.report.road_figure import draw_road
+
+    return {
+        "road.json": lambda path: path.write_text(to_json(payload) + "\n", encoding="utf-8"),
+        "road.png": lambda path: save(draw_road(read, units=units), path),
+    }

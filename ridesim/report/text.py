@@ -1,0 +1,119 @@
+"""Answers in plain words and aligned figures, functions of results."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from ridesim.units import IMPERIAL, UNITS, convert
+
+if TYPE_CHECKING:
+    from ridesim.ride.simulate import Ride
+
+VERDICT_MARKS = {"fine": "FINE", "look again": "LOOK AGAIN", "stop": "STOP"}
+LABEL_WIDTH = 19
+
+
+def shown(value: float | None, unit: str, system: str = "metric", digits: int = 1) -> str:
+    """Return a value with its unit for people; `unit` is a suffix of the unit table. None reads as a dash."""
+    if value is None or not math.isfinite(value):
+        return "-"
+    suffix = IMPERIAL.get(unit, unit) if system == "imperial" else unit
+    return f"{convert(value, unit, suffix):.{digits}f} {UNITS[suffix].symbol}"
+
+
+def duration(seconds: float) -> str:
+    """Return a time as `1 h 05 min`, `12 min 30 s` or `9 s`."""
+    whole = round(seconds)
+    if whole >= 3600:
+        return f"{whole // 3600} h {whole % 3600 // 60:02d} min"
+    if whole >= 60:
+        return f"{whole // 60} min {whole % 60:02d} s"
+    return f"{whole} s"
+
+
+def lined(rows: Iterable[tuple[str, str]], width: int = LABEL_WIDTH) -> str:
+    """Return label and text side by side, one row a line."""
+    return "\n".join(f"{label:<{width}}{text}" for label, text in rows)
+
+
+def columns(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """Return a table as text: the first column to the left, the others to the right."""
+    table = [list(head), *[list(row) for row in rows]]
+    widths = [max(len(row[index]) for row in table) for index in range(len(head))]
+    lines = []
+    for row in table:
+        cells = [
+            cell.ljust(width) if index == 0 else cell.rjust(width)
+            for index, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ]
+        lines.append("  ".join(cells).rstrip())
+    lines.insert(1, "  ".join("-" * width for width in widths))
+    return "\n".join(lines)
+
+
+def ride_text(ride: Ride, system: str = "metric") -> str:
+    """Return the answer to a ride in under one screen."""
+    s = ride.summary
+    head = f"{ride.build.name} on {ride.road.name}"
+    lines = [head, "=" * len(head), f"{VERDICT_MARKS[s['verdict']['word']]}: {s['verdict']['reasons'][0]}"]
+    lines += [f"  also: {reason}" for reason in s["verdict"]["reasons"][1:]]
+    lines += ["", lined(_ride_rows(s, system))]
+    if s["warnings"]:
+        lines += ["", *[f"note: {text}" for text in s["warnings"]]]
+    used = s["defaults_used"]
+    if used:
+        estimates = sum(row["kind"] == "estimate" for row in used)
+        lines += ["", f"Leans on {len(used) - estimates} defaults and {estimates} estimates; --defaults lists them."]
+    return "\n".join(lines)
+
+
+def _ride_rows(s: dict[str, Any], system: str) -> list[tuple[str, str]]:
+    km = lambda value, digits=1: shown(value, "km", system, digits)  # noqa: E731
+    reading = "phase amplitude" if s["motor_current_reading"].startswith("amplitude") else "DC-equivalent"
+    rest = "" if s["rest_to_cool_min"] in (None, 0.0) else (
+        f"; {s['rest_to_cool_min']:.0f} min of rest cool it to {shown(s['rest_to_c'], 'c', system, 0)}")  # fmt: skip
+    ranged = km(s["range_km"]) if s["range_km"] is not None else "no end in sight"
+    rows = [
+        ("distance", f"{km(s['distance_km'])} of {km(s['road_km'])}, {s['stop_reason']}"),
+        ("time", f"{duration(s['total_time_s'])}, moving {duration(s['moving_time_s'])} at "
+         f"{shown(s['mean_speed_km_h'], 'km_h', system)}, top {shown(s['top_speed_km_h'], 'km_h', system)}"),
+        ("energy", f"{s['net_energy_wh']:.0f} Wh from the pack, {shown(s['net_wh_per_km'], 'wh_per_km', system)}; "
+         f"rider {s['rider_energy_wh']:.0f} Wh"),
+        ("charge left", f"{s['charge_left_fraction']:.0%}"),
+        ("range", f"{ranged} on this road; ended by: {s['range_ended_by']}"),
+        ("regen", f"{s['pack_energy_returned_wh']:.1f} Wh returned ({s['returned_fraction']:.1%} of what was drawn), "
+         f"{km(s['range_added_by_regen_km'])} of range"),
+        ("motor current", f"peak {s['peak_motor_current_a']:.0f} A, sustained {s['sustained_motor_current_a']:.0f} A "
+         f"({reading}); peak {s['peak_shaft_torque_nm']:.1f} N·m"),
+        ("pack current", f"peak {s['peak_pack_current_a']:.1f} A ({s['peak_cell_current_a']:.1f} A a cell), "
+         f"charging {s['peak_charge_current_a']:.1f} A"),
+        ("lowest voltage", f"{s['lowest_pack_voltage_v']:.1f} V at {km(s['lowest_pack_voltage_at_km'])}"),
+        ("hottest winding", f"{shown(s['peak_winding_temp_c'], 'c', system, 0)} at {km(s['peak_winding_temp_at_km'])}, "
+         f"limit {shown(s['winding_limit_c'], 'c', system, 0)}{rest}"),
+        ("other heat", f"body {shown(s['peak_body_temp_c'], 'c', system, 0)} (magnets {shown(s['magnet_limit_c'], 'c', system, 0)}), "
+         f"controller {shown(s['peak_controller_temp_c'], 'c', system, 0)}, cells {shown(s['peak_pack_temp_c'], 'c', system, 0)}"),
+    ]  # fmt: skip
+    for index, limit in enumerate(s["limits"][:4]):
+        words = (
+            f"{limit['name'].replace('_', ' ')} for {duration(limit['seconds'])}, first at {km(limit['first_at_km'])}"
+        )
+        rows.append(("limits met" if index == 0 else "", words))
+    return rows
+
+
+def defaults_text(ride: Ride) -> str:
+    """Return the defaults and estimates a ride leaned on, one a line."""
+    rows = [
+        (row["key"], "off" if row["value"] is None else _value_text(row["value"]), row["kind"], row["note"])
+        for row in ride.summary["defaults_used"]
+    ]
+    return columns(("key", "value", "kind", "meaning"), [(k, v, kind, note) for k, v, kind, note in rows])
+
+
+def _value_text(value: Any) -> str:
+    if isinstance(value, float):
+        return f"{value:.4g}"
+    text = str(value)
+    return text if len(text) <= 24 else text[:21] + "..."
