@@ -8,7 +8,7 @@ import numpy as np
 
 from ridesim.build.schema import Build, Pack
 from ridesim.engine.estimates import COOLING_REFERENCE_SPEED, Estimates, estimate
-from ridesim.engine.state import Law, Parameters, RoadArrays, State
+from ridesim.engine.state import NODE, STOP, Law, Parameters, RoadArrays, State
 from ridesim.physics.motor import AMPLITUDE_TO_DC
 from ridesim.physics.resistance import both_brakes_force_bound, drive_force_bound, motor_brake_force_bound
 from ridesim.road.air import LAPSE_RATE_K_PER_M, SEA_LEVEL_PRESSURE_PA, air_density, pressure_pa, wind_along_and_across
@@ -215,26 +215,25 @@ def road_arrays(build: Build, road: Road, plan: SpeedPlan) -> RoadArrays:
         to_si(weather.wind_speed_km_h, "km_h"), weather.wind_from_deg, road.bearing_deg, weather.wind_exposure
     )
     cycle = plan.cycle_time_s
+    nodes = np.zeros(len(road.distance_m), dtype=NODE)
+    nodes["altitude"] = road.altitude_m
+    nodes["sin_theta"] = np.sin(np.arctan(road.grade))
+    nodes["air_density"] = air_density(pressure, air_c, weather.relative_humidity_percent / 100.0)
+    nodes["air_temp"] = air_c
+    nodes["headwind"] = head
+    nodes["crosswind"] = cross
+    nodes["rolling"] = road.rolling_factor * build.tyre.rolling_resistance
+    nodes["plan_square"] = plan.speed_m_per_s**2
+    stops = np.zeros(len(plan.stop_distance_m), dtype=STOP)
+    stops["at"], stops["dwell"] = plan.stop_distance_m, plan.stop_dwell_s
     return RoadArrays(
         length=road.length_m,
         spacing=road.spacing_m,
-        altitude=_plain(road.altitude_m),
-        sin_theta=_plain(np.sin(np.arctan(road.grade))),
-        air_density=_plain(air_density(pressure, air_c, weather.relative_humidity_percent / 100.0)),
-        air_temp=_plain(air_c),
-        headwind=_plain(head),
-        crosswind=_plain(cross),
-        rolling=_plain(road.rolling_factor * build.tyre.rolling_resistance),
-        plan_square=_plain(plan.speed_m_per_s**2),
-        stop_at=_plain(plan.stop_distance_m),
-        stop_dwell=_plain(plan.stop_dwell_s),
+        nodes=nodes,
+        stops=stops,
         cycle_step=float(cycle[1] - cycle[0]) if cycle.size > 1 else 1.0,
-        cycle_speed=_plain(plan.cycle_speed_m_per_s),
+        cycle_speed=np.ascontiguousarray(plan.cycle_speed_m_per_s, dtype=np.float64),
     )
-
-
-def _plain(values: np.ndarray) -> np.ndarray:
-    return np.ascontiguousarray(values, dtype=np.float64)
 
 
 def start_state(build: Build, *, speed_m_per_s: float = 0.0) -> State:

@@ -252,18 +252,45 @@ class RoadArrays(NamedTuple):
 
     length: float
     spacing: float
-    altitude: np.ndarray
-    sin_theta: np.ndarray
-    air_density: np.ndarray
-    air_temp: np.ndarray
-    headwind: np.ndarray
-    crosswind: np.ndarray
-    rolling: np.ndarray  # rolling coefficient
-    plan_square: np.ndarray  # square of the planned speed
-    stop_at: np.ndarray
-    stop_dwell: np.ndarray
+    nodes: np.ndarray  # (n,) of NODE
+    stops: np.ndarray  # (k,) of STOP
     cycle_step: float
-    cycle_speed: np.ndarray
+    cycle_speed: np.ndarray  # (m,) or empty
+
+
+NODE = np.dtype(
+    [
+        ("altitude", "f8"),
+        ("sin_theta", "f8"),
+        ("air_density", "f8"),
+        ("air_temp", "f8"),
+        ("headwind", "f8"),
+        ("crosswind", "f8"),
+        ("rolling", "f8"),  # rolling coefficient
+        ("plan_square", "f8"),  # square of the planned speed
+    ]
+)
+"""One node of a road; a structured row lies in one cache line and is read by name."""
+
+STOP = np.dtype([("at", "f8"), ("dwell", "f8")])
+"""A stop: where [m] and how long [s]."""
+
+
+def as_record(p: Parameters) -> np.record:
+    """Return parameters as one structured record: the compiled step takes it by reference and reads it by name."""
+    fields = []
+    for name, value in zip(p._fields, p, strict=True):
+        if isinstance(value, np.ndarray):
+            fields.append((name, "f8", value.shape))
+        else:
+            fields.append((name, _KINDS[type(value)]))
+    record = np.recarray(1, dtype=np.dtype(fields, align=True))
+    for name, value in zip(p._fields, p, strict=True):
+        record[name][0] = value
+    return record[0]
+
+
+_KINDS: dict[type, str] = {float: "f8", int: "i8", bool: "?"}
 
 
 class State(NamedTuple):

@@ -133,11 +133,11 @@ def _serve_stop(road: RoadArrays, s: State, distance: float, speed: float, left:
     """Return the dwell still to wait and the next stop's index: a halt at the stop starts its dwell inside the step."""
     if s.dwell_left > 0.0:
         return max(s.dwell_left - dt, 0.0), s.stop_index
-    if speed > 0.0 or s.stop_index >= road.stop_at.size:
+    if speed > 0.0 or s.stop_index >= road.stops.size:
         return 0.0, s.stop_index
-    if distance < road.stop_at[s.stop_index] - ARRIVAL_WINDOW:
+    if distance < road.stops[s.stop_index].at - ARRIVAL_WINDOW:
         return 0.0, s.stop_index
-    return max(road.stop_dwell[s.stop_index] - left, 0.0), s.stop_index + 1
+    return max(road.stops[s.stop_index].dwell - left, 0.0), s.stop_index + 1
 
 
 @kernel

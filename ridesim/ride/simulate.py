@@ -14,7 +14,7 @@ from ridesim.build.load import LoadedBuild, load_build
 from ridesim.build.schema import Build
 from ridesim.engine import loop
 from ridesim.engine.params import current_scale, parameters, road_arrays, start_state
-from ridesim.engine.state import Parameters, RoadArrays, State, Stop, Total
+from ridesim.engine.state import Parameters, RoadArrays, State, Stop, Total, as_record
 from ridesim.errors import RideError
 from ridesim.ride.ledger import ledger_wh, residual_fraction
 from ridesim.ride.trace import trace_table
@@ -190,7 +190,7 @@ def run(params: Parameters, arrays: RoadArrays, start: State, options: RideOptio
 def _trace_size(arrays: RoadArrays, options: RideOptions, every: int) -> tuple[int, int]:
     """Return rows to keep room for and steps a row, for a slow rider; `run` widens the interval if it was too few."""
     slow = 1.5
-    seconds = arrays.length / slow * max(options.laps, 1) + float(arrays.stop_dwell.sum()) + 600.0
+    seconds = arrays.length / slow * max(options.laps, 1) + float(arrays.stops["dwell"].sum()) + 600.0
     wanted = seconds / (every * options.step_s) + options.laps + 100.0
     rows = int(min(wanted, TRACE_ROWS))
     return rows, max(every, math.ceil(every * wanted / TRACE_ROWS / 8.0))
@@ -202,7 +202,19 @@ def _run_once(params: Parameters, arrays: RoadArrays, start: State, options: Rid
     seconds, first, brake = np.zeros(loop.LIMITS), np.zeros(loop.LIMITS), np.zeros(loop.LIMITS)
     latest = start.time + to_si(options.time_limit_h, "h")
     end, code, used = loop.ride(
-        params, arrays, start, options.step_s, options.laps, latest, every, trace, totals, ledger, seconds, first, brake
+        as_record(params),
+        arrays,
+        start,
+        options.step_s,
+        options.laps,
+        latest,
+        every,
+        trace,
+        totals,
+        ledger,
+        seconds,
+        first,
+        brake,
     )
     return Raw(State(*end), Stop(code), trace[:used], totals, ledger, seconds, first, brake)
 
