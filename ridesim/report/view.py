@@ -1,0 +1,64 @@
+"""What every answer is made of, before it becomes a page or a terminal's text: words, tables, pictures."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from ridesim.report.text import VERDICT_MARKS, columns
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+TEXT_WIDTH = 100
+"""Characters of a line of prose on a terminal."""
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table of text: its title, the words of its head, and rows as long as the head."""
+
+    title: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, eq=False)
+class View:
+    """One answer: the question, the answer in plain words, tables, pictures with captions, and notes.
+
+    `verdict` is "fine", "look again" or "stop" where the question has one.
+    """
+
+    title: str
+    question: str
+    answer: tuple[str, ...]
+    verdict: str | None = None
+    tables: tuple[Table, ...] = ()
+    figures: tuple[tuple[str, Figure], ...] = field(default=(), repr=False)
+    notes: tuple[str, ...] = ()
+
+
+def view_text(view: View) -> str:
+    """Return an answer as text for a terminal; pictures are left to files and pages."""
+    parts = [f"{view.title}\n{'=' * len(view.title)}", view.question, _answer_text(view)]
+    parts += [f"{table.title}\n{columns(table.head, table.rows)}" for table in view.tables]
+    if view.notes:
+        parts.append("\n".join(_wrapped(f"note: {note}", "      ") for note in view.notes))
+    return "\n\n".join(part for part in parts if part)
+
+
+def _answer_text(view: View) -> str:
+    first, *others = view.answer or ("",)
+    mark = f"{VERDICT_MARKS.get(view.verdict, view.verdict.upper())}: " if view.verdict else ""
+    return "\n".join(_indented([f"{mark}{first}", *others]))
+
+
+def _indented(lines: Iterable[str]) -> list[str]:
+    return [_wrapped(line, "  ") for line in lines]
+
+
+def _wrapped(text: str, hanging: str) -> str:
+    return textwrap.fill(text, TEXT_WIDTH, subsequent_indent=hanging, break_long_words=False, break_on_hyphens=False)
