@@ -12,10 +12,9 @@ from typing import Literal
 
 from ridesim.errors import RideError
 from ridesim.units import to_si
+from ridesim.workshop.limits import Verdict, require_positive, worst_verdict
 
-Verdict = Literal["fine", "look again", "stop"]
 Throttle = Literal["none", "start-up aid", "allowed"]
-
 DISCLAIMER = (
     "This is no legal advice: local law and licensed advice decide, rules change, and a class here says nothing "
     "about insurance, equipment, paths or age where you ride."
@@ -95,7 +94,6 @@ US_PRODUCT = LegalClass(
     note="Less than 750 W (1 hp) and less than 20 mph on the motor alone, rider of 170 lb. Year, weight: from memory. "
     "The speed counts the motor alone; with assist only while pedalling it is not limited by this text.",
 )  # fmt: skip
-
 CLASSES: tuple[LegalClass, ...] = (
     EU_PEDELEC, EU_L1E_A, EU_L1E_B, GB_EAPC, US_CLASS_1, US_CLASS_2, US_CLASS_3, US_PRODUCT,
 )  # fmt: skip
@@ -159,25 +157,25 @@ def classify(
     no cut-off. `throttle`: the motor can drive without pedalling, to `throttle_cutoff_speed_km_h` (None: as the
     assist). `top_speed_km_h`: the motor alone on the level. `unloaded_speed_km_h`: where the motor runs out of voltage
     on a full pack and can help no more (None: the top speed, a little low). `pack_voltage_v`: nominal, or None.
-    Raises RideError for numbers not above zero, an unknown jurisdiction, or a build with neither throttle nor pedals.
+    Raises RidesimError for numbers not above zero, an unknown jurisdiction, or neither throttle nor pedals.
     Sources: the documents named in CLASSES. No legal advice.
     """
     fastest = top_speed_km_h if unloaded_speed_km_h is None else unloaded_speed_km_h
     throttle_cut = assist_cutoff_speed_km_h if throttle_cutoff_speed_km_h is None else throttle_cutoff_speed_km_h
-    _positive(
-        rated_power_w=rated_power_w, top_speed_km_h=top_speed_km_h, unloaded_speed_km_h=fastest,
-        assist_cutoff_speed_km_h=assist_cutoff_speed_km_h, throttle_cutoff_speed_km_h=throttle_cut,
-        pack_voltage_v=pack_voltage_v,
-    )  # fmt: skip
+    given = {
+        "rated_power_w": rated_power_w, "top_speed_km_h": top_speed_km_h, "unloaded_speed_km_h": fastest,
+        "assist_cutoff_speed_km_h": assist_cutoff_speed_km_h, "throttle_cutoff_speed_km_h": throttle_cut,
+        "pack_voltage_v": pack_voltage_v,
+    }  # fmt: skip
+    require_positive("legal class", **{name: value for name, value in given.items() if value is not None})
     _check_sense(throttle, pedals, top_speed_km_h, fastest, jurisdictions)
     assisted = min(fastest, assist_cutoff_speed_km_h or math.inf) if pedals else 0.0
     throttled = min(fastest, throttle_cut or math.inf) if throttle else 0.0
     alone = min(throttled, top_speed_km_h)
     facts = _Facts(rated_power_w, max(assisted, throttled), throttled, alone, pedals, pack_voltage_v)
     findings = tuple(_find(name, facts) for name in jurisdictions)
-    order: tuple[Verdict, ...] = ("fine", "look again", "stop")
-    worst = max((finding.verdict for finding in findings), key=order.index)
-    reason = "; ".join(f"{finding.jurisdiction}: {finding.reason}" for finding in findings if finding.verdict == worst)
+    worded = [(finding.verdict, f"{finding.jurisdiction}: {finding.reason}") for finding in findings]
+    worst, reason = worst_verdict(worded, "; ".join(words for _, words in worded))
     return LawReport(findings, worst, reason)
 
 
@@ -198,9 +196,9 @@ def _check_sense(
 def start_up_power_w(mass_kg: float, distance_m: float, time_s: float) -> float:
     """Power [W] that brings a mass [kg] over a distance [m] from rest in a time [s], `2 m D^2 / T^3`.
 
-    Raises RideError for values not above zero. Source: EN 15194:2009 Annex D, alternative method (secondary page).
+    Raises RidesimError for values not above zero. Source: EN 15194:2009 Annex D, alternative method (secondary page).
     """
-    _positive(mass_kg=mass_kg, distance_m=distance_m, time_s=time_s)
+    require_positive("start-up power", mass_kg=mass_kg, distance_m=distance_m, time_s=time_s)
     return 2.0 * mass_kg * distance_m**2 / time_s**3
 
 
@@ -243,9 +241,3 @@ def _changes(rule: LegalClass, facts: _Facts) -> list[str]:
 
 def _over(value: float, limit: float, below: bool) -> bool:
     return value >= limit if below else value > limit
-
-
-def _positive(**values: float | None) -> None:
-    for name, value in values.items():
-        if value is not None and not (math.isfinite(value) and value > 0.0):
-            raise RideError("legal class", f"{name} = {value:g} (above 0)", "check the number and its unit")

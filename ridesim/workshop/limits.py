@@ -1,9 +1,10 @@
-"""Verdict words and input guards that the belt and wire calculators share."""
+"""Verdict words and input guards that the calculators share."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from numbers import Integral
 from typing import Literal
 
 import numpy as np
@@ -50,6 +51,13 @@ def require_not_negative(where: str, **values: float) -> None:
     for name, value in values.items():
         if not (math.isfinite(value) and value >= 0.0):
             raise BuildError(f"{where}.{name}", f"must be 0 or above (got {value:g})", _unit_hint(name))
+
+
+def require_whole(where: str, **values: int) -> None:
+    """Raise BuildError for the first value that is not a whole number of 1 or more."""
+    for name, value in values.items():
+        if not isinstance(value, Integral) or value < 1:
+            raise BuildError(f"{where}.{name}", f"must be whole, 1 or more (got {value})", "count again")
 
 
 def require_between(where: str, name: str, value: float, low: float, high: float) -> None:

@@ -9,15 +9,10 @@ from __future__ import annotations
 
 import math
 
+from ridesim.physics import cooling
 from ridesim.units import to_si
 from ridesim.workshop.limits import Verdict, require_between, require_finite_load, require_positive
 from ridesim.workshop.wire_tables import Insulation, Wire, outer_diameter_mm
-
-STEFAN_BOLTZMANN = 5.670374e-8
-"""W/(m2 K4), CODATA 2018."""
-
-GRAVITY_M_PER_S2 = 9.80665
-"""Standard gravity."""
 
 JACKET_EMISSIVITY = 0.9
 """Rubber and plastic jackets (any table of emissivities, from memory)."""
@@ -55,15 +50,6 @@ def air_properties(film_c: float) -> tuple[float, float, float]:
     return conductivity, viscosity / density, viscosity * AIR_HEAT_J_PER_KG_K / conductivity
 
 
-def churchill_chu_nusselt(rayleigh: float, prandtl: float) -> float:
-    """Return the mean Nusselt number of a horizontal cylinder in still air, Rayleigh up to 1e12.
-
-    Source: Churchill and Chu (1975), Int. J. Heat Mass Transfer 18:1049; Incropera/DeWitt equation 9.34.
-    """
-    weight = (1.0 + (0.559 / prandtl) ** (9.0 / 16.0)) ** (8.0 / 27.0)
-    return float((0.60 + 0.387 * rayleigh ** (1.0 / 6.0) / weight) ** 2)
-
-
 def surface_loss_w_per_m(
     surface_c: float, air_c: float, diameter_mm: float, emissivity: float = JACKET_EMISSIVITY
 ) -> float:
@@ -76,13 +62,11 @@ def surface_loss_w_per_m(
     if rise <= 0.0:
         return 0.0
     film_c = (surface_c + air_c) / 2.0
-    conductivity, viscosity, prandtl = air_properties(film_c)
-    rayleigh = GRAVITY_M_PER_S2 / to_si(film_c, "c") * rise * diameter**3 / viscosity**2 * prandtl
-    convected = math.pi * conductivity * churchill_chu_nusselt(rayleigh, prandtl) * rise
-    radiated = (
-        math.pi * diameter * emissivity * STEFAN_BOLTZMANN * (to_si(surface_c, "c") ** 4 - to_si(air_c, "c") ** 4)
-    )
-    return convected + radiated
+    air = cooling.Air(*air_properties(film_c))
+    rayleigh = cooling.rayleigh_number(diameter, rise, air, to_si(film_c, "c"))
+    convected = math.pi * air.conductivity * cooling.churchill_chu(rayleigh, air.prandtl) * rise
+    coefficient = cooling.radiation_coefficient(emissivity, to_si(surface_c, "c"), to_si(air_c, "c"))
+    return convected + math.pi * diameter * coefficient * rise
 
 
 def lead_loss_w_per_m(

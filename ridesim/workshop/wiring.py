@@ -15,7 +15,6 @@ from ridesim.workshop.fuse import FUSE_SERIES, FuseChoice, FuseSeries, choose_fu
 from ridesim.workshop.precharge import Precharge, check_precharge, choose_precharge, inrush_current_a
 from ridesim.workshop.wire_heat import (
     air_properties,
-    churchill_chu_nusselt,
     lead_loss_w_per_m,
     steady_current_limit_a,
     steady_temp_c,
@@ -57,7 +56,7 @@ __all__ = [
     "CONNECTORS", "FUSE_SERIES", "INSULATIONS", "Connector", "ConnectorCheck", "FuseChoice", "FuseSeries",
     "Insulation", "LeadCheck", "LeadChoice", "LeadKind", "LeadLoad", "LeadRide", "Precharge", "StripCheck", "Wire",
     "WireSystem", "air_properties", "awg_diameter_mm", "check_connector", "check_lead", "check_precharge",
-    "check_strip", "choose_fuse", "choose_lead", "choose_precharge", "churchill_chu_nusselt", "conductor_rms_a",
+    "check_strip", "choose_fuse", "choose_lead", "choose_precharge", "conductor_rms_a",
     "heat_capacity_j_per_m_k", "inrush_current_a", "insulation", "lead_along_ride", "lead_loss_w_per_m",
     "outer_diameter_mm", "preece_fusing_current_a", "short_time_current_a", "short_time_s", "short_time_temp_c",
     "standard_wires", "steady_current_limit_a", "steady_temp_c", "strip_resistance_mohm", "surface_loss_w_per_m",

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from ridesim.physics import cooling
 from ridesim.workshop import belt, wiring
 
 
@@ -234,11 +235,11 @@ def test_nickel_strip_warms_by_0_6_percent_a_kelvin_materials_table() -> None:
 
 
 def test_churchill_chu_incropera_introduction_6e_example_9_2() -> None:
-    assert wiring.churchill_chu_nusselt(2.63e9 * 0.69, 0.69) == pytest.approx(139.1349, abs=5e-5)
+    assert cooling.churchill_chu(2.63e9 * 0.69, 0.69) == pytest.approx(139.1349, abs=5e-5)
 
 
 def test_churchill_chu_incropera_example_9_4() -> None:
-    found = wiring.churchill_chu_nusselt(5.073e6, 0.697)
+    found = cooling.churchill_chu(5.073e6, 0.697)
     assert found == pytest.approx(23.0911, abs=5e-5)
     assert found == pytest.approx(23.3, rel=0.01)  # the book's own print, from memory
 

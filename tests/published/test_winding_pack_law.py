@@ -10,10 +10,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ridesim.workshop import bench, law, pack_design, winding
+from ridesim.workshop import bench, bench_resistance, law, pack_care, winding, wound_motor
 from ridesim.workshop.bench import BenchPoint
 from ridesim.workshop.pack_design import CellData
-from ridesim.workshop.winding import Winding, WoundMotor
+from ridesim.workshop.wound_motor import Winding, WoundMotor
 
 DATA = Path(os.environ.get("RIDESIM_DATA", Path(__file__).parents[2].parent / "shared" / "data"))
 MOTOR_BENCH = DATA / "motor" / "outrunner_propeller_bench.csv"
@@ -36,8 +36,8 @@ COPPER = {25: 1.01965, 60: 1.15717, 80: 1.23576, 100: 1.31434, 120: 1.39293, 150
 
 @pytest.mark.parametrize(("temperature", "factor"), COPPER.items(), ids=lambda value: f"IEC-60028-1925-{value}")
 def test_copper_resistance_with_temperature(temperature: float, factor: float) -> None:
-    assert bench.copper_factor(temperature) == pytest.approx(factor, abs=5e-6)
-    measured = bench.line_resistance(0.5 * factor, 10.0, temperature)
+    assert bench_resistance.copper_factor(temperature) == pytest.approx(factor, abs=5e-6)
+    measured = bench_resistance.line_resistance(0.5 * factor, 10.0, temperature)
     assert measured.resistance_at_20_c_mohm == pytest.approx(50.0, rel=1e-5)
 
 
@@ -57,12 +57,12 @@ AWG = {
 @pytest.mark.parametrize(("gauge", "row"), AWG.items(), ids=lambda value: f"ASTM-B258-02-{value}")
 def test_wire_gauge(gauge: int, row: tuple[float, float, float]) -> None:
     diameter, area, ohm_per_km = row
-    wire = Winding(1, 1, winding.wire_diameter_of_gauge_mm(gauge), "star")
+    wire = Winding(1, 1, wound_motor.wire_diameter_of_gauge_mm(gauge), "star")
     assert wire.wire_diameter_mm == pytest.approx(diameter, abs=5e-5)
     assert wire.conductor_area_mm2 == pytest.approx(area, abs=5e-5)
     # One path of one turn a kilometre long: star shows two phases, so two kilometres line to line.
     motor = WoundMotor(wire, 100.0, 100.0, teeth=3, mean_turn_length_mm=1e6)
-    line_ohm = (winding.resistance_from_length_mohm(motor, wire) or 0.0) / 1e3
+    line_ohm = (wound_motor.resistance_from_length_mohm(motor, wire) or 0.0) / 1e3
     last_digit = 10.0 ** -len(str(ohm_per_km).split(".")[1])
     assert line_ohm / 2.0 == pytest.approx(ohm_per_km, abs=0.5 * last_digit)
 
@@ -157,7 +157,7 @@ def test_name_plates_of_measured_outrunners_are_within_the_stated_spread() -> No
 
 @pytest.mark.parametrize("source", ["pack-13s4p-constant-power-closed-form"])
 def test_pack_resistance_from_two_published_loads(source: str) -> None:
-    result = bench.pack_resistance(48.25659, 5.18064, 45.55101, 32.93011)
+    result = bench_resistance.pack_resistance(48.25659, 5.18064, 45.55101, 32.93011)
     # Voltages are printed to 1e-5 V of a 2.7 V difference.
     assert result.resistance_mohm == pytest.approx(97.5, rel=5e-6)
     assert result.open_circuit_v == pytest.approx(48.7617, abs=5e-5)
@@ -172,7 +172,7 @@ CELL_2_6_AH = CellData(2.6, 3.6, 4.2, 2.75, 5.2, 2.6, 25.0, 0.047, 18.3, 65.0)
     ids=lambda value: f"2.6-Ah-18650-supplier-sheet-{value}",
 )
 def test_cold_charging_table(temperature: float, c_rate: float) -> None:
-    assert pack_design.charge_limit_a(CELL_2_6_AH, temperature) == pytest.approx(2.6 * c_rate)
+    assert pack_care.charge_limit_a(CELL_2_6_AH, temperature) == pytest.approx(2.6 * c_rate)
 
 
 CHEN_SOC = (0.30, 0.35, 0.40, 0.45, 0.50, 0.55, 0.60, 0.65, 0.70)
@@ -181,10 +181,10 @@ CHEN_OCV = (3.5814, 3.6290, 3.6670, 3.7054, 3.7509, 3.7983, 3.8406, 3.8896, 3.94
 
 @pytest.mark.parametrize("source", ["Chen-2020-JES-167-080534"])
 def test_storage_window_is_about_half_charge(source: str) -> None:
-    volts = pack_design.care_voltages(CELL_2_6_AH, 10)
+    volts = pack_care.care_voltages(CELL_2_6_AH, 10)
     low, high = np.interp((volts.storage_cell_low_v, volts.storage_cell_high_v), CHEN_OCV, CHEN_SOC)
     assert 0.40 < low < 0.50 < high < 0.65
-    assert pytest.approx((4.2000 - 4.0967) / 0.1, abs=1e-9) == pack_design.OCV_SLOPE_AT_FULL_V
+    assert pytest.approx((4.2000 - 4.0967) / 0.1, abs=1e-9) == pack_care.OCV_SLOPE_AT_FULL_V
 
 
 @pytest.mark.parametrize(
@@ -197,7 +197,7 @@ def test_storage_window_is_about_half_charge(source: str) -> None:
     ],
 )
 def test_half_charge_of_published_cells_lies_in_the_storage_window(half_charge_v: float) -> None:
-    low, high = pack_design.STORAGE_CELL_V
+    low, high = pack_care.STORAGE_CELL_V
     assert low < half_charge_v < high
 
 
@@ -210,7 +210,7 @@ def test_charge_time_of_a_measured_cell(run: str) -> None:
     charged_ah = float(np.trapezoid(current, time)) / 3600.0
     # DC resistance over 30 s: Chen et al. 2020 at half charge (34.5 mOhm).
     cell = CellData(charged_ah, 3.65, 4.2, 2.5, 10.0, 3.5, 34.5, 0.0685, 21.2, 70.0)
-    plan = pack_design.plan_charge(cell, 1, 1, float(current.max()), cutoff_fraction=float(current[-1]) / charged_ah)
+    plan = pack_care.plan_charge(cell, 1, 1, float(current.max()), cutoff_fraction=float(current[-1]) / charged_ah)
     measured_h = float(time[-1] - time[0]) / 3600.0
     # Slow diffusion, left out, makes the real tail longer: the estimate is a few per cent short, never long.
     assert 0.94 * measured_h < plan.total_h < measured_h

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from ridesim.errors import RideError
-from ridesim.workshop import winding
-from ridesim.workshop.winding import Connection, Winding, WoundMotor
+from ridesim.errors import RidesimError
+from ridesim.workshop import winding, wound_motor
+from ridesim.workshop.wound_motor import Connection, Winding, WoundMotor
 
 TODAY = Winding(turns=6, strands=10, wire_diameter_mm=0.5, connection="delta")
 MOTOR = WoundMotor(TODAY, 160.0, 14.0, teeth=12, slot_area_mm2=60.0, mean_turn_length_mm=110.0)
@@ -64,20 +64,20 @@ def test_density_and_copper_volume_give_the_same_loss_as_resistance(
 ) -> None:
     """rho J^2 V over all copper equals I^2 R when R is the wire's own resistance."""
     new = Winding(turns, strands, 0.5, connection, paths)
-    resistance = winding.resistance_from_length_mohm(MOTOR, new)
+    resistance = wound_motor.resistance_from_length_mohm(MOTOR, new)
     assert resistance is not None and MOTOR.mean_turn_length_mm is not None
-    density = winding.wire_current_a(25.0, new) / new.conductor_area_mm2
+    density = wound_motor.wire_current_a(25.0, new) / new.conductor_area_mm2
     volume_m3 = MOTOR.coils * new.copper_area_mm2 * MOTOR.mean_turn_length_mm * 1e-9
-    loss = winding.COPPER_RESISTIVITY_OHM_M * (density * 1e6) ** 2 * volume_m3
+    loss = wound_motor.COPPER_RESISTIVITY_OHM_M * (density * 1e6) ** 2 * volume_m3
     assert 25.0**2 * resistance * 1e-3 == pytest.approx(loss, rel=1e-9)
 
 
 def test_rms_factor_holds_for_six_step_blocks_and_for_a_sine() -> None:
     angle = (np.arange(360_000) + 0.5) * 2.0 * np.pi / 360_000
     line_a = np.select([angle % (2 * np.pi) < 2 * np.pi / 3, (angle > np.pi) & (angle < 5 * np.pi / 3)], [1.0, -1.0])
-    assert np.sqrt(np.mean(line_a**2)) == pytest.approx(winding.RMS_PER_DC_EQUIVALENT, rel=1e-4)
+    assert np.sqrt(np.mean(line_a**2)) == pytest.approx(wound_motor.RMS_PER_DC_EQUIVALENT, rel=1e-4)
     sine_amplitude = 2.0 / math.sqrt(3.0)
-    assert sine_amplitude / math.sqrt(2.0) == pytest.approx(winding.RMS_PER_DC_EQUIVALENT, rel=1e-12)
+    assert sine_amplitude / math.sqrt(2.0) == pytest.approx(wound_motor.RMS_PER_DC_EQUIVALENT, rel=1e-12)
 
 
 def test_fill_and_mass_by_hand() -> None:
@@ -106,7 +106,7 @@ def test_every_other_tooth_wound_puts_one_coil_side_in_a_slot() -> None:
 )
 def test_verdicts(strands: int, torque_nm: float, verdict: str, says: str) -> None:
     # A measured resistance near the wire's own, so that only fill and density speak.
-    own = winding.resistance_from_length_mohm(MOTOR, TODAY)
+    own = wound_motor.resistance_from_length_mohm(MOTOR, TODAY)
     assert own is not None
     motor = dataclasses.replace(MOTOR, resistance_mohm=own)
     result = winding.rewind(motor, dataclasses.replace(TODAY, strands=strands), torque_nm)
@@ -114,7 +114,7 @@ def test_verdicts(strands: int, torque_nm: float, verdict: str, says: str) -> No
 
 
 def test_a_measured_resistance_far_from_the_wire_is_looked_at_again() -> None:
-    own = winding.resistance_from_length_mohm(MOTOR, TODAY)
+    own = wound_motor.resistance_from_length_mohm(MOTOR, TODAY)
     assert own is not None
     thin = dataclasses.replace(TODAY, strands=8)
     result = winding.rewind(dataclasses.replace(MOTOR, resistance_mohm=2.0 * own), thin)
@@ -130,7 +130,7 @@ def test_more_copper_than_today_is_doubted_where_the_slot_is_unknown() -> None:
 
 
 def test_ends_of_the_allowed_ranges_are_allowed() -> None:
-    assert winding.wire_diameter_of_gauge_mm(0) > winding.wire_diameter_of_gauge_mm(44) > 0.0
+    assert wound_motor.wire_diameter_of_gauge_mm(0) > wound_motor.wire_diameter_of_gauge_mm(44) > 0.0
     assert winding.windings_for_kv(MOTOR, 160.0, 0.5, max_slot_fill=winding.HIGHEST_SLOT_FILL)
 
 
@@ -164,24 +164,24 @@ def test_todays_winding_is_found_where_the_slot_is_unknown() -> None:
 @pytest.mark.parametrize(
     ("call", "says"),
     [
-        (lambda: Winding(0, 1, 0.5, "star"), "turns = 0"),
-        (lambda: Winding(5, 1.5, 0.5, "star"), "strands = 1.5"),  # type: ignore[arg-type]
-        (lambda: Winding(5, 1, math.nan, "star"), "wire_diameter_mm = nan"),
+        (lambda: Winding(0, 1, 0.5, "star"), r"turns: must be .*got 0"),
+        (lambda: Winding(5, 1.5, 0.5, "star"), r"strands: must be .*got 1.5"),  # type: ignore[arg-type]
+        (lambda: Winding(5, 1, math.nan, "star"), r"wire_diameter_mm: must be .*got nan"),
         (lambda: Winding(5, 1, 0.5, "wye"), "'wye'"),  # type: ignore[arg-type]
-        (lambda: WoundMotor(TODAY, -1.0, 14.0, 12), "kv_rpm_per_v = -1"),
+        (lambda: WoundMotor(TODAY, -1.0, 14.0, 12), r"kv_rpm_per_v: must be .*got -1"),
         (lambda: WoundMotor(TODAY, 160.0, 14.0, 13), "13 wound of 13"),
         (lambda: WoundMotor(TODAY, 160.0, 14.0, 12, wound_teeth=15), "15 wound of 12"),
-        (lambda: WoundMotor(TODAY, 160.0, 14.0, 12, slot_area_mm2=0.0), "slot_area_mm2 = 0"),
+        (lambda: WoundMotor(TODAY, 160.0, 14.0, 12, slot_area_mm2=0.0), r"slot_area_mm2: must be .*got 0"),
         (lambda: winding.rewind(MOTOR, Winding(5, 1, 0.5, "star", 3)), "parallel_paths = 3"),
-        (lambda: winding.rewind(MOTOR, TODAY, 0.0), "sustained_torque_nm = 0"),
+        (lambda: winding.rewind(MOTOR, TODAY, 0.0), r"sustained_torque_nm: must be .*got 0"),
         (lambda: winding.windings_for_kv(MOTOR, 160.0, 0.5, max_slot_fill=0.9), "max_slot_fill = 0.9"),
         (lambda: winding.windings_for_kv(MOTOR, 1.0, 3.0), "no whole turns"),
-        (lambda: winding.wire_diameter_of_gauge_mm(50), "AWG 50"),
-        (lambda: winding.wire_diameter_of_gauge_mm(math.nan), "AWG nan"),  # type: ignore[arg-type]
+        (lambda: wound_motor.wire_diameter_of_gauge_mm(50), "AWG 50"),
+        (lambda: wound_motor.wire_diameter_of_gauge_mm(math.nan), "AWG nan"),  # type: ignore[arg-type]
     ],
 )
 def test_senseless_windings_are_refused_in_one_line(call: object, says: str) -> None:
     assert callable(call)
-    with pytest.raises(RideError, match=says) as caught:
+    with pytest.raises(RidesimError, match=says) as caught:
         call()
     assert str(caught.value).count("\n") == 0
