@@ -40,7 +40,7 @@ def wanted_force(p: Parameters, here: Here, resist: float, v: float) -> float:
     """Return the wheel force the driver wants [N]: resistance + m_eff (planned acceleration + (v_plan - v)/tau)."""
     if p.throttle >= 0.0:
         return FULL_THROTTLE_FORCE
-    return resist + p.mass_driving * (here.plan_acceleration + (here.plan_speed - v) / p.response_time)
+    return resist + p.mass_driving * (here.plan_acceleration + (here.plan_speed - v) * p.response_rate)
 
 
 @kernel
@@ -89,6 +89,11 @@ def drive_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) ->
     start, end = p.low_voltage_start, p.low_voltage_end
     if not p.limits_on or full <= 0.0:
         full, start, end = controller.UNBOUNDED, 0.0, 0.0
+    # The draw is within `draw`, so V >= U - r draw: where that suffices, the loaded voltage need not be solved for.
+    least = c.open_voltage - c.pack_resistance * draw
+    spread = motor.voltage_squared(c.emf, current, c.motor_resistance, c.reactance)
+    if least >= start and spread <= p.duty * p.duty * least * least:
+        return current, limit
     by_duty, by_voltage = controller.voltage_excesses(c, current, p.duty, full, start, end)
     if by_duty <= 0.0 and by_voltage <= 0.0:
         return current, limit
@@ -134,10 +139,10 @@ def force_bound(p: Parameters, here: Here, resist: float, v: float, pedal: float
     """Return the motor force that grip, front lift, legal speed and electrical speed allow [N], and which holds."""
     bound, limit = max(p.drive_grip * here.cos_theta - pedal, 0.0), _GRIP
     if p.limits_on:
-        fastest, cause = p.top_motor_speed * p.radius / p.turns, _ELECTRICAL_SPEED
+        fastest, cause = p.top_electrical_speed, _ELECTRICAL_SPEED
         if p.assist_speed < fastest:
             fastest, cause = p.assist_speed, _ASSIST_SPEED
-        hold = resist + p.mass_driving * (fastest - v) / p.response_time - pedal
+        hold = resist + p.mass_driving * (fastest - v) * p.response_rate - pedal
         if hold < bound:
             bound, limit = max(hold, 0.0), cause
     return bound, limit
@@ -149,7 +154,7 @@ def asked_current(p: Parameters, here: Here, c: controller.Circuit, k: float, ir
     if p.law == _VOLTAGE:
         duty = p.duty * p.throttle
         if p.throttle < 0.0:
-            duty = min(k * here.plan_speed * p.turns / p.radius / c.open_voltage, p.duty)
+            duty = min(k * here.plan_speed * p.turned / c.open_voltage, p.duty)
         peak = controller.drive_current_at_pack_current(c, PEAK_POWER_SHARE * c.open_voltage / c.pack_resistance)
         if controller.voltage_excess(c, peak, duty, controller.UNBOUNDED, 0.0, 0.0) <= 0.0:
             return peak
@@ -162,13 +167,32 @@ def asked_current(p: Parameters, here: Here, c: controller.Circuit, k: float, ir
 @kernel
 def _current_for(p: Parameters, force: float, k: float, iron: float) -> float:
     """Return the motor current that gives a wheel force [A]."""
-    return (drive.shaft_torque(force, p.stage_drag, p.turns, p.efficiency, p.radius) + iron) / k
+    return (drive.shaft_torque(force, p.stage_drag, p.per_driving_gain, p.per_braking_gain) + iron) * (1.0 / k)
 
 
 @kernel
-def resting(pull_mass: float, air: float, roll: float, grade: float, bearing: float) -> Pull:
+def resting(p: Parameters, air: float, roll: float, grade: float, bearing: float) -> Pull:
     """Return the command of a bike that is held still."""
-    return Pull(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, air, roll, grade, bearing, pull_mass, 0.0, 0.0, 0.0, False, _NONE, _NONE)
+    return Pull(
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        air,
+        roll,
+        grade,
+        bearing,
+        p.mass_coasting,
+        p.per_mass_coasting,
+        0.0,
+        0.0,
+        0.0,
+        False,
+        _NONE,
+        _NONE,
+    )
 
 
 @kernel
@@ -179,11 +203,11 @@ def command(p: Parameters, here: Here, s: State, now: PackNow, v: float, dt: flo
     grade = resistance.grade_force(p.mass, here.sin_theta)
     bearing = resistance.bearing_drag(v)
     if s.dwell_left > 0.0 or (s.speed == 0.0 and here.plan_speed == 0.0 and p.throttle < 0.0):
-        return resting(p.mass_coasting, air, roll, grade, bearing)
+        return resting(p, air, roll, grade, bearing)
     resist = air + roll + grade + bearing
     wanted = wanted_force(p, here, resist, v)
-    pedal = rider.pedal_force(p.pedal_power, p.pedal_efficiency, v, wanted, p.pedal_force_bound)
-    omega = v * p.turns / p.radius
+    pedal = rider.pedal_force(here.pedal_power, p.pedal_efficiency, v, wanted, p.pedal_force_bound)
+    omega = v * p.turned
     c = motor_circuit(p, s, omega, now)
     k = motor.torque_constant(p.torque_constant, p.magnet_per_k, s.body_temp)
     iron = motor.iron_torque(p.tau_0, p.tau_1, omega)
@@ -195,13 +219,14 @@ def command(p: Parameters, here: Here, s: State, now: PackNow, v: float, dt: flo
     torque, motor_force, spin_up = 0.0, 0.0, 0.0
     if coupled:
         torque = k * current - iron
-        motor_force = drive.wheel_force(torque, p.stage_drag, p.turns, p.efficiency, p.radius)
+        motor_force = drive.wheel_force(torque, p.stage_drag, p.driving_gain, p.braking_gain)
     if p.freewheel and coupled:
         motor_force, spin_up = _catch_up(p, s, torque, motor_force, omega, dt)
     brake, brake_limit = _friction_brake(p, here, wanted, motor_force)
     mass = p.mass_driving if coupled else p.mass_coasting
+    per_mass = p.per_mass_driving if coupled else p.per_mass_coasting
     return Pull(
-        current, torque, iron if coupled else 0.0, motor_force, pedal, brake, air, roll, grade, bearing, mass, wanted,
+        current, torque, iron if coupled else 0.0, motor_force, pedal, brake, air, roll, grade, bearing, mass, per_mass, wanted,
         asked, spin_up, coupled, limit, max(tyre_limit, brake_limit),
     )  # fmt: skip
 
@@ -227,7 +252,7 @@ def drive_current(
         most_current = _current_for(p, most, k, iron)
         if asked > most_current:
             asked, limit = most_current, cause
-    omega = v * p.turns / p.radius
+    omega = v * p.turned
     if p.limits_on and (k * asked - iron) * omega > p.shaft_power:
         asked, limit = (p.shaft_power / omega + iron) / k, _MOTOR_POWER
     current, bound_limit = drive_bound(p, s, c, asked)

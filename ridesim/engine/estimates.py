@@ -5,7 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, fields
 
-from ridesim.build.schema import Build, Motor, NoLoadPoint, Pack
+from ridesim.build.schema import (
+    LOW_VOLTAGE_END_SHARE,
+    LOW_VOLTAGE_START_SHARE,
+    Build,
+    Motor,
+    NoLoadPoint,
+    Pack,
+)
 from ridesim.physics import cooling
 from ridesim.units import RPM
 
@@ -32,9 +39,6 @@ CELL_HEAT = 1000.0
 """Specific heat of a lithium-ion cell [J/(kg K)]; measured cells lie between 900 and 1300."""
 CASE_COEFFICIENT = 6.0
 """Pack case to still air [W/(m2 K)] (guess)."""
-LOW_VOLTAGE_START_SHARE = 0.35
-LOW_VOLTAGE_END_SHARE = 0.15
-"""Low-voltage foldback between empty and full cell voltage, where the build names none (guess)."""
 COOLING_REFERENCE_SPEED = 10.0
 """36 km/h [m/s]: where moving-air cooling is stated."""
 

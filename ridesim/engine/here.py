@@ -16,23 +16,23 @@ def _mix(before: float, after: float, share: float) -> float:
 @kernel
 def read_road(road: RoadArrays, p: Parameters, s: State, x: float, lap_time: float) -> Here:
     """Return the road at distance x [m], with the speed planned there (braking to the next stop included)."""
-    place = min(max(x, 0.0), road.length) / road.spacing
+    place = min(max(x, 0.0), road.length) * road.per_spacing
     index = min(int(place), road.nodes.size - 2)
     share = min(place - index, 1.0)
     a, b = road.nodes[index], road.nodes[index + 1]
-    sin_theta = _mix(a.sin_theta, b.sin_theta, share)
     if road.cycle_speed.size > 1:
         plan, plan_acceleration = _cycle_plan(road, lap_time)
     else:
         plan, plan_acceleration = _distance_plan(road, p, s, x, a.plan_square, b.plan_square, share)
     return Here(
-        sin_theta,
-        math.sqrt(1.0 - sin_theta * sin_theta),
+        _mix(a.sin_theta, b.sin_theta, share),
+        _mix(a.cos_theta, b.cos_theta, share),
         _mix(a.air_density, b.air_density, share),
         _mix(a.air_temp, b.air_temp, share),
         _mix(a.headwind, b.headwind, share),
         _mix(a.crosswind, b.crosswind, share),
         _mix(a.rolling, b.rolling, share),
+        _mix(a.pedal_power, b.pedal_power, share),
         plan,
         plan_acceleration,
     )
@@ -51,8 +51,10 @@ def _cycle_plan(road: RoadArrays, lap_time: float) -> tuple[float, float]:
 def _distance_plan(
     road: RoadArrays, p: Parameters, s: State, x: float, before: float, after: float, share: float
 ) -> tuple[float, float]:
+    if before == after and s.stop_index >= road.stops.size:
+        return math.sqrt(before), 0.0
     square = _mix(before, after, share)
-    slope = 0.5 * (after - before) / road.spacing
+    slope = 0.5 * (after - before) * road.per_spacing
     acceleration = min(slope, 0.0)
     if s.stop_index < road.stops.size:
         to_stop = 2.0 * p.braking * max(road.stops[s.stop_index].at - x, 0.0)
@@ -65,7 +67,7 @@ def _distance_plan(
 @kernel
 def plan_brakes_at(road: RoadArrays, p: Parameters, s: State, x: float) -> bool:
     """Return whether the speed plan brakes at distance x [m]: for a stop ahead, or for a slower stretch."""
-    place = min(max(x, 0.0), road.length) / road.spacing
+    place = min(max(x, 0.0), road.length) * road.per_spacing
     index = min(int(place), road.nodes.size - 2)
     before, after = road.nodes[index].plan_square, road.nodes[index + 1].plan_square
     if after < before:
@@ -78,6 +80,6 @@ def plan_brakes_at(road: RoadArrays, p: Parameters, s: State, x: float) -> bool:
 @kernel
 def altitude_at(road: RoadArrays, x: float) -> float:
     """Return the altitude at distance x [m]."""
-    place = min(max(x, 0.0), road.length) / road.spacing
+    place = min(max(x, 0.0), road.length) * road.per_spacing
     index = min(int(place), road.nodes.size - 2)
     return _mix(road.nodes[index].altitude, road.nodes[index + 1].altitude, min(place - index, 1.0))

@@ -36,6 +36,15 @@ LOW_VOLTAGE_SHARE = 0.02
 FINE_STEPS = 16
 """Into how many a step is divided where a limit, or braking, starts or ends inside it: peaks live there."""
 
+DWELL_STEPS = 10
+"""How many steps long a step is at most while the bike stands at a stop."""
+
+CALM_STEPS = 10
+"""So many steps without a switch and with hardly any acceleration, and the next step is twice as long."""
+
+CALM_ACCELERATION = 0.05
+"""What counts as hardly any acceleration [m/s2]: the step's error falls with its square."""
+
 SHORTEST_SHARE = 1e-9
 """Least share of a step that is ridden to a lap's end, so that no step has zero length."""
 
@@ -328,7 +337,7 @@ def restart(s: State) -> State:
     """Return the state at the road's start again: everything but place, lap clock and stops is kept."""
     return State(
         s.time, 0.0, 0.0, s.speed, s.acceleration, s.charge, s.polarisation, s.winding_temp, s.body_temp,
-        s.controller_temp, s.pack_temp, s.rotor_energy, 0.0, 0,
+        s.controller_temp, s.pack_temp, s.rotor_energy, s.cooling_speed, s.cooling, 0.0, 0,
     )  # fmt: skip
 
 
@@ -340,32 +349,38 @@ def ride(
 ) -> tuple[State, int, int]:  # fmt: skip
     """Ride a road `laps` times from state s; return the last state, the stop code and the rows written.
 
-    dt [s]; latest: time at which patience ends [s]; every: steps a row. trace (rows, channels), totals, ledger [J],
+    dt [s] is the step where something happens: a limit or braking that starts or ends divides it, calm riding doubles
+    it. latest: time at which patience ends [s]; every: steps a row. trace (rows, channels), totals, ledger [J],
     limit_seconds [s], limit_first [m] and brake_by_limit (friction brake energy by the limit that kept the motor from
     braking, J) are filled in place; no trace is kept where it has no rows.
     """
     start_totals(totals, s)
-    whole, fine = fade_over(p, dt), fade_over(p, dt / FINE_STEPS)
+    twice, whole, fine = fade_over(p, 2.0 * dt), fade_over(p, dt), fade_over(p, dt / FINE_STEPS)
+    calm = 0
     rows, lap, fine_left, regime, code, fresh = 0, 0, 0, -1, _RUNNING, True
     stuck, ridden, margin, next_row = 0.0, 0.0, 0.0, s.time + every * dt
     while code == _RUNNING:
-        over = whole if fine_left == 0 else fine
-        if 0.0 < s.dwell_left < over.step:
-            over = fade_over(p, s.dwell_left)
+        over = fine if fine_left > 0 else (twice if calm >= CALM_STEPS else whole)
+        dwelling = s.dwell_left > 0.0
+        if dwelling:
+            over = fade_over(p, min(s.dwell_left, DWELL_STEPS * dt))
+            fine_left = 0
         cut, halted = False, False
         while True:
             after, pull, out, here = step(p, road, s, over)
             now = regime_of(pull, here)
             share = lap_share(road, s, after)
             switches = now != regime or about_to_switch(p, road, after, pull, here, margin, dt)
-            if fine_left == 0 and over.step == dt and switches:
-                fine_left, over = 2 * FINE_STEPS, fine
+            if switches and fine_left == 0 and over.step >= dt and not dwelling:
+                fine_left, over = 3 * FINE_STEPS, fine
             elif share < 1.0 and not cut:
                 cut, over = True, fade_over(p, over.step * max(share, SHORTEST_SHARE))
             elif s.speed > 0.0 and after.speed == 0.0 and out.moving < over.step and not halted:
                 halted, over = True, fade_over(p, max(out.moving, over.step * SHORTEST_SHARE))
             else:
                 break
+        steady = fine_left == 0 and abs(after.acceleration) <= CALM_ACCELERATION
+        calm = calm + 1 if steady else 0
         regime, margin = now, abs(pull.asked) - abs(pull.current)
         fine_left = max(fine_left - 1, 0)
         h = over.step

@@ -9,6 +9,7 @@ import numpy as np
 from ridesim.build.schema import Build, Pack
 from ridesim.engine.estimates import COOLING_REFERENCE_SPEED, Estimates, estimate
 from ridesim.engine.state import NODE, STOP, Law, Parameters, RoadArrays, State
+from ridesim.physics.drive import braking_gain, driving_gain
 from ridesim.physics.motor import AMPLITUDE_TO_DC
 from ridesim.physics.resistance import both_brakes_force_bound, drive_force_bound, motor_brake_force_bound
 from ridesim.road.air import LAPSE_RATE_K_PER_M, SEA_LEVEL_PRESSURE_PA, air_density, pressure_pa, wind_along_and_across
@@ -69,6 +70,8 @@ def _bike(build: Build, found: Estimates) -> dict[str, float | bool]:
         "mass": build.mass_kg,
         "mass_coasting": coasting + (rotor if fixed else 0.0),
         "mass_driving": coasting + rotor,
+        "per_mass_coasting": 1.0 / (coasting + (rotor if fixed else 0.0)),
+        "per_mass_driving": 1.0 / (coasting + rotor),
         "drag_area": bicycle.drag_area_m2 + bicycle.wheel_drag_area_m2,
         "crr": build.tyre.rolling_resistance,
         "radius": radius,
@@ -97,12 +100,11 @@ def _tyres(build: Build) -> dict[str, float]:
 def _rider(build: Build) -> dict[str, float]:
     rider = build.rider
     return {
-        "pedal_power": rider.power_w,
         "pedal_efficiency": rider.chain_efficiency,
         "pedal_force_bound": rider.crank_torque_limit_nm
         * rider.chain_efficiency
         / (rider.lowest_gear * wheel_radius(build)),
-        "response_time": rider.response_time_s,
+        "response_rate": 1.0 / rider.response_time_s,
         "braking": rider.braking_m_per_s2,
     }
 
@@ -114,8 +116,14 @@ def _drive(build: Build, found: Estimates) -> dict[str, float | bool]:
         faster = turned * max(1.0, 1.0 / stage.turns)
         drag += stage.drag_torque_nm * faster
         turned /= stage.turns
+    turns, radius = build.drive.turns, wheel_radius(build)
+    driving, braking = driving_gain(turns, efficiency, radius), braking_gain(turns, efficiency, radius)
     return {
-        "turns": build.drive.turns,
+        "turned": turns / radius,
+        "driving_gain": driving,
+        "braking_gain": braking,
+        "per_driving_gain": 1.0 / driving,
+        "per_braking_gain": 1.0 / braking,
         "efficiency": efficiency,
         "stage_drag": drag,
         "freewheel": build.drive.coupling == "freewheel",
@@ -155,6 +163,7 @@ def _controller(
     scale = current_scale(build)
     sensor = box.motor_foldback_start_c is not None and box.motor_foldback_end_c is not None
     assist = box.assist_speed_limit_km_h
+    top_motor_speed = to_si(box.electrical_speed_limit_rpm, "rpm") / build.motor.pole_pairs
     return {
         "law": int(Law[(law or box.throttle_law).upper()]),
         "limits_on": limits,
@@ -167,7 +176,7 @@ def _controller(
         "low_voltage_start": found.low_voltage_start_v,
         "low_voltage_end": found.low_voltage_end_v,
         "duty": box.duty_limit,
-        "top_motor_speed": to_si(box.electrical_speed_limit_rpm, "rpm") / build.motor.pole_pairs,
+        "top_electrical_speed": top_motor_speed * wheel_radius(build) / build.drive.turns,
         "motor_fold_start": float(box.motor_foldback_start_c or 0.0) if sensor else 0.0,
         "motor_fold_end": float(box.motor_foldback_end_c or 0.0) if sensor else 0.0,
         "controller_fold_start": box.controller_foldback_start_c,
@@ -218,17 +227,20 @@ def road_arrays(build: Build, road: Road, plan: SpeedPlan) -> RoadArrays:
     nodes = np.zeros(len(road.distance_m), dtype=NODE)
     nodes["altitude"] = road.altitude_m
     nodes["sin_theta"] = np.sin(np.arctan(road.grade))
+    nodes["cos_theta"] = np.cos(np.arctan(road.grade))
     nodes["air_density"] = air_density(pressure, air_c, weather.relative_humidity_percent / 100.0)
     nodes["air_temp"] = air_c
     nodes["headwind"] = head
     nodes["crosswind"] = cross
     nodes["rolling"] = road.rolling_factor * build.tyre.rolling_resistance
+    nodes["pedal_power"] = build.rider.power_w
     nodes["plan_square"] = plan.speed_m_per_s**2
     stops = np.zeros(len(plan.stop_distance_m), dtype=STOP)
     stops["at"], stops["dwell"] = plan.stop_distance_m, plan.stop_dwell_s
     return RoadArrays(
         length=road.length_m,
         spacing=road.spacing_m,
+        per_spacing=1.0 / road.spacing_m,
         nodes=nodes,
         stops=stops,
         cycle_step=float(cycle[1] - cycle[0]) if cycle.size > 1 else 1.0,
@@ -253,6 +265,8 @@ def start_state(build: Build, *, speed_m_per_s: float = 0.0) -> State:
         controller_temp=float(air_c),
         pack_temp=float(pack_c),
         rotor_energy=0.0,
+        cooling_speed=-1.0,
+        cooling=0.0,
         dwell_left=0.0,
         stop_index=0,
     )

@@ -169,6 +169,8 @@ class Parameters(NamedTuple):
     mass: float
     mass_coasting: float  # with the wheels' inertia
     mass_driving: float  # with the rotor's inertia too
+    per_mass_coasting: float  # 1/kg
+    per_mass_driving: float
     drag_area: float
     crr: float
     drive_grip: float  # largest propulsive force on the level, grip or front lift [N]
@@ -176,13 +178,16 @@ class Parameters(NamedTuple):
     both_brakes_grip: float  # largest braking force of both wheels on the level [N]
     radius: float
     # rider
-    pedal_power: float
     pedal_efficiency: float
     pedal_force_bound: float
-    response_time: float
+    response_rate: float  # 1/s
     braking: float
     # drive
-    turns: float
+    turned: float  # motor radians per metre of road [1/m]
+    driving_gain: float  # wheel force per shaft torque [1/m]
+    braking_gain: float
+    per_driving_gain: float  # [m]
+    per_braking_gain: float
     efficiency: float
     stage_drag: float
     freewheel: bool
@@ -217,7 +222,7 @@ class Parameters(NamedTuple):
     low_voltage_start: float
     low_voltage_end: float
     duty: float
-    top_motor_speed: float  # rad/s, from the electrical speed
+    top_electrical_speed: float  # road speed at the electrical limit [m/s]
     motor_fold_start: float
     motor_fold_end: float
     controller_fold_start: float
@@ -252,6 +257,7 @@ class RoadArrays(NamedTuple):
 
     length: float
     spacing: float
+    per_spacing: float  # 1/m
     nodes: np.ndarray  # (n,) of NODE
     stops: np.ndarray  # (k,) of STOP
     cycle_step: float
@@ -262,11 +268,13 @@ NODE = np.dtype(
     [
         ("altitude", "f8"),
         ("sin_theta", "f8"),
+        ("cos_theta", "f8"),
         ("air_density", "f8"),
         ("air_temp", "f8"),
         ("headwind", "f8"),
         ("crosswind", "f8"),
         ("rolling", "f8"),  # rolling coefficient
+        ("pedal_power", "f8"),  # of the rider while pedalling
         ("plan_square", "f8"),  # square of the planned speed
     ]
 )
@@ -308,6 +316,8 @@ class State(NamedTuple):
     controller_temp: float
     pack_temp: float
     rotor_energy: float  # J, of a freewheel drive's rotor
+    cooling_speed: float  # m/s, at which the body's cooling was last taken
+    cooling: float  # W/K
     dwell_left: float
     stop_index: int
 
@@ -322,6 +332,7 @@ class Here(NamedTuple):
     headwind: float
     crosswind: float
     rolling: float
+    pedal_power: float
     plan_speed: float
     plan_acceleration: float
 
@@ -330,6 +341,7 @@ class Fade(NamedTuple):
     """How the polarisation moves over one step length."""
 
     step: float  # s
+    rate: float  # 1/step [1/s]
     share: float  # mean of exp(-t/tau) over the step
     fade: float  # exp(-dt/tau)
 
@@ -357,6 +369,7 @@ class Pull(NamedTuple):
     grade_force: float
     bearing_force: float
     mass: float
+    per_mass: float
     wanted: float
     asked: float  # motor current before the bounds [A]
     spin_up: float  # share of the shaft work that first speeds up a freewheel drive's rotor

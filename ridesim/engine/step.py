@@ -21,6 +21,9 @@ SPEED_TOLERANCE = 1e-4
 HALT_SPEED = 1e-6
 """A braking bike slower than this stands still [m/s]; far below anything that a ride can show."""
 
+SAME_SPEED = 1e-4
+"""Relative change of speed below which the cooling is not taken anew: less than 1e-4 of the conductance."""
+
 ARRIVAL_WINDOW = 1.0
 """A halt this close before a stop counts as the stop [m]."""
 
@@ -30,14 +33,16 @@ def fade_over(p: Parameters, dt: float) -> Fade:
     """Return how the polarisation fades over a step of dt seconds."""
     z = dt / p.polarisation_time
     gone = -math.expm1(-z)
-    return Fade(dt, gone / z, 1.0 - gone)
+    return Fade(dt, 1.0 / dt, gone / z, 1.0 - gone)
 
 
 @kernel
 def read_pack(p: Parameters, s: State, over: Fade) -> PackNow:
     """Return the pack as a voltage behind a resistance over a step."""
-    ocv = pack.interpolate(p.open_voltage, s.charge)
-    cells = p.cell_resistance * pack.interpolate(p.resistance_curve, s.charge)
+    index, part = pack.place_in_table(p.open_voltage.size, s.charge)
+    ocv = p.open_voltage[index] + (p.open_voltage[index + 1] - p.open_voltage[index]) * part
+    factor = p.resistance_curve[index] + (p.resistance_curve[index + 1] - p.resistance_curve[index]) * part
+    cells = p.cell_resistance * factor
     fast = cells * pack.arrhenius_factor(p.activation, s.pack_temp) + p.wiring_resistance
     slow = (1.0 - over.share) * p.polarisation_resistance
     return PackNow(ocv, fast, ocv - over.share * s.polarisation, fast + slow)
@@ -48,7 +53,7 @@ def move(s: State, pull: Pull, dt: float) -> tuple[float, float, float]:
     """Return new speed, distance and the time in motion: forces held, a halt inside the step met exactly."""
     push = pull.motor_force + pull.pedal_force
     resist = pull.brake_force + pull.air_force + pull.rolling_force + pull.grade_force + pull.bearing_force
-    acceleration = (push - resist) / pull.mass
+    acceleration = (push - resist) * pull.per_mass
     speed = s.speed + acceleration * dt
     if speed > HALT_SPEED or (speed >= 0.0 and acceleration >= 0.0):
         return speed, 0.5 * (s.speed + speed) * dt, dt
@@ -62,8 +67,8 @@ def settle(
 ) -> Outcome:
     """Return the electrical and energy outcome of a step whose motion is known, at its mean speed."""
     dt = over.step
-    mean_speed = travelled / dt
-    omega = mean_speed * p.turns / p.radius if pull.coupled or not p.freewheel else 0.0
+    mean_speed = travelled * over.rate
+    omega = mean_speed * p.turned if pull.coupled or not p.freewheel else 0.0
     c = motor_circuit(p, s, omega, now)
     copper = pull.current * pull.current * c.motor_resistance
     shaft = pull.shaft_torque * omega
@@ -106,26 +111,33 @@ def advance(
 ) -> State:
     """Return the state after the step: place, charge and the four lumps of heat."""
     dt = over.step
-    g_ba = heat.body_to_air(p.cooling_still, p.cooling_moving, p.cooling_exponent, p.enclosure, out.mean_speed)
+    cooling_speed, g_ba = cooling(p, s, out.mean_speed)
     winding, body = heat.two_lumps(
-        s.winding_temp, s.body_temp, out.copper, out.iron + out.rotor_lost / dt, p.winding_k_per_j,
+        s.winding_temp, s.body_temp, out.copper, out.iron + out.rotor_lost * over.rate, p.winding_k_per_j,
         p.body_k_per_j, p.winding_to_body, g_ba, here.air_temp, dt,
     )  # fmt: skip
     box = heat.one_lump(s.controller_temp, out.controller, p.controller_k_per_j, p.controller_to_air, here.air_temp, dt)
-    warmth = (out.fast_loss + out.slow_loss) / dt
+    warmth = (out.fast_loss + out.slow_loss) * over.rate
     cells = heat.one_lump(s.pack_temp, warmth, p.pack_k_per_j, p.pack_to_air, here.air_temp, dt)
     distance = s.distance + out.travelled
     dwell, stop_index = _serve_stop(road, s, distance, speed, dt - out.moving, dt)
     rotor = 0.0
     if p.freewheel and pull.coupled:
-        turned = p.turns / p.radius
         rotor = s.rotor_energy + pull.spin_up * out.shaft * dt
-        rotor += 0.5 * p.rotor_inertia * turned * turned * (speed * speed - s.speed * s.speed)
+        rotor += 0.5 * p.rotor_inertia * p.turned * p.turned * (speed * speed - s.speed * s.speed)
     return State(
-        s.time + dt, s.lap_time + dt, distance, speed, (speed - s.speed) / dt,
+        s.time + dt, s.lap_time + dt, distance, speed, (speed - s.speed) * over.rate,
         s.charge - out.pack_current * dt * p.charge_per_coulomb, polarised(p, s, over, out.pack_current),
-        winding, body, box, cells, rotor, dwell, stop_index,
+        winding, body, box, cells, rotor, cooling_speed, g_ba, dwell, stop_index,
     )  # fmt: skip
+
+
+@kernel
+def cooling(p: Parameters, s: State, v: float) -> tuple[float, float]:
+    """Return the speed at which the body's cooling is taken and its conductance [W/K]; held while v barely moves."""
+    if abs(v - s.cooling_speed) <= SAME_SPEED * v:
+        return s.cooling_speed, s.cooling
+    return v, heat.body_to_air(p.cooling_still, p.cooling_moving, p.cooling_exponent, p.enclosure, v)
 
 
 @kernel
@@ -150,7 +162,7 @@ def step(p: Parameters, road: RoadArrays, s: State, over: Fade) -> tuple[State, 
     for _ in range(PASSES):
         pull = command(p, here, s, now, guess, dt)
         speed, travelled, moving = move(s, pull, dt)
-        mean = travelled / dt
+        mean = travelled * over.rate
         if abs(mean - guess) <= SPEED_TOLERANCE:
             break
         guess = mean

@@ -43,10 +43,8 @@ def voltage_at_load(u: float, r: float, fixed_power: float, switching_current: f
 
 
 @kernel
-def interpolate(table: object, fraction: float) -> float:
-    """Return the value of a table on an even grid from 0 to 1 at `fraction`, held at the ends."""
-    last = table.size - 1  # type: ignore[attr-defined]
-    place = min(max(fraction, 0.0), 1.0) * last
-    index = min(int(place), last - 1)
-    share = place - index
-    return table[index] * (1.0 - share) + table[index + 1] * share  # type: ignore[index]
+def place_in_table(size: int, fraction: float) -> tuple[int, float]:
+    """Return the interval of an even grid from 0 to 1 that holds `fraction`, and the share of it; ends are held."""
+    place = min(max(fraction, 0.0), 1.0) * (size - 1)
+    index = min(int(place), size - 2)
+    return index, place - index

@@ -28,7 +28,10 @@ def air_drag(rho: float, drag_area: float, v: float, headwind: float, crosswind:
     Source: Martin et al. (1998), J. Appl. Biomech. 14:276-291, with the wind as a vector.
     """
     along = v + headwind
-    return 0.5 * rho * drag_area * math.sqrt(along * along + crosswind * crosswind) * along
+    size = abs(along)
+    if crosswind != 0.0:
+        size = math.sqrt(along * along + crosswind * crosswind)
+    return 0.5 * rho * drag_area * size * along
 
 
 @kernel

@@ -12,9 +12,9 @@ import numpy as np
 
 from ridesim.build.load import LoadedBuild, load_build
 from ridesim.build.schema import Build
-from ridesim.engine import loop
+from ridesim.engine.batch import Job, run_one
 from ridesim.engine.params import current_scale, parameters, road_arrays, start_state
-from ridesim.engine.state import Parameters, RoadArrays, State, Stop, Total, as_record
+from ridesim.engine.state import Parameters, RoadArrays, State, Stop, Total
 from ridesim.errors import RideError
 from ridesim.ride.ledger import ledger_wh, residual_fraction
 from ridesim.ride.trace import trace_table
@@ -197,26 +197,9 @@ def _trace_size(arrays: RoadArrays, options: RideOptions, every: int) -> tuple[i
 
 
 def _run_once(params: Parameters, arrays: RoadArrays, start: State, options: RideOptions, rows: int, every: int) -> Raw:
-    trace = np.zeros((rows, loop.CHANNELS))
-    totals, ledger = np.zeros(loop.TOTALS), np.zeros(loop.LEDGER_LINES)
-    seconds, first, brake = np.zeros(loop.LIMITS), np.zeros(loop.LIMITS), np.zeros(loop.LIMITS)
     latest = start.time + to_si(options.time_limit_h, "h")
-    end, code, used = loop.ride(
-        as_record(params),
-        arrays,
-        start,
-        options.step_s,
-        options.laps,
-        latest,
-        every,
-        trace,
-        totals,
-        ledger,
-        seconds,
-        first,
-        brake,
-    )
-    return Raw(State(*end), Stop(code), trace[:used], totals, ledger, seconds, first, brake)
+    job = Job(params, arrays, start, options.step_s, options.laps, latest)
+    return Raw(*run_one(job, rows, every))
 
 
 def repeat(ride: Ride, **changes: Any) -> Ride:

@@ -174,7 +174,7 @@ def over_speed_km_h(ride: Ride) -> float | None:
     if p.freewheel:
         return None
     volts = float(p.open_voltage[round(min(max(ride.raw.end.charge, 0.0), 1.0) * (len(p.open_voltage) - 1))])
-    return from_si(volts / p.torque_constant * p.radius / p.turns, "km_h")
+    return from_si(volts / (p.torque_constant * p.turned), "km_h")
 
 
 def defaults_used(ride: Ride) -> list[dict[str, Any]]:
