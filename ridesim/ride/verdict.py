@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 FINE, LOOK_AGAIN, STOP = "fine", "look again", "stop"
 NEAR_LIMIT_K = 15.0
 """A winding this close to its limit is worth a look (guess)."""
+ROUNDING = 1.01
+"""A rating counts as passed by more than 1 %: a limit set to the rating is met to rounding only."""
 LONG_ON_A_LIMIT = 0.15
 """Share of the moving time on one limit that a rider will feel (guess)."""
 FELT_LIMITS = {
@@ -89,11 +91,11 @@ def _heat(ride: Ride, s: dict[str, Any], bad: list[str], doubtful: list[str]) ->
 
 def _pack(ride: Ride, s: dict[str, Any], bad: list[str], doubtful: list[str]) -> None:
     cell = ride.build.pack.cell
-    if s["peak_cell_current_a"] > cell.max_discharge_a:
+    if s["peak_cell_current_a"] > cell.max_discharge_a * ROUNDING:
         rating = f"each cell gives up to {s['peak_cell_current_a']:.1f} A; its rating is {cell.max_discharge_a:g} A"
         lasting = s["sustained_pack_current_a"] / ride.build.pack.parallel > cell.max_discharge_a
         (bad if lasting else doubtful).append(rating[0].upper() + rating[1:] + ".")
-    if s["peak_charge_current_a"] / ride.build.pack.parallel > cell.max_charge_a:
+    if s["peak_charge_current_a"] / ride.build.pack.parallel > cell.max_charge_a * ROUNDING:
         doubtful.append(
             f"Regen charges each cell with up to {s['peak_charge_current_a'] / ride.build.pack.parallel:.1f} A; "
             f"its rating is {cell.max_charge_a:g} A."
