@@ -60,8 +60,6 @@ STYLE: Any = {
     "axes.labelcolor": INK,
     "axes.spines.right": False,
     "axes.spines.top": False,
-    "axes.titlelocation": "left",
-    "axes.titleweight": "bold",
     "axes.unicode_minus": True,
     "axes.xmargin": 0.0,
     "axes.ymargin": 0.08,
@@ -127,6 +125,11 @@ def in_units(values: ArrayLike, suffix: str, units: str = "metric") -> NDArray[n
 def axis_label(words: str, suffix: str, units: str = "metric") -> str:
     """Return the words of an axis with its unit: `speed [km/h]`."""
     return f"{words} [{UNITS[shown_suffix(suffix, units)].symbol}]"
+
+
+def head(axes: Axes, words: str) -> None:
+    """Write the words above a picture, from its left edge."""
+    axes.set_title(words, loc="left", fontsize=_size_of(axes))
 
 
 def _size_of(axes: Axes) -> float:

@@ -1,0 +1,88 @@
+"""Where the energy of a ride came from and where it went: the ledger as bars that sum up."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from ridesim.report.style import COLOURS, INK, head, new_figure, tag
+
+if TYPE_CHECKING:
+    from ridesim.ride.simulate import Ride
+
+SOURCES = ("pack_chemistry_out", "rider_in")
+WORDS = {
+    "pack_chemistry_out": "cells",
+    "pack_chemistry_in": "back into the cells",
+    "rider_in": "rider",
+    "pack_loss": "heat in the pack",
+    "pack_polarisation_stored": "cells' polarisation",
+    "controller_loss": "controller",
+    "motor_copper_loss": "motor copper",
+    "motor_iron_loss": "motor iron and drag",
+    "drive_stage_loss": "belts, chains, gears",
+    "pedal_chain_loss": "pedal chain",
+    "air_drag": "air",
+    "rolling_drag": "rolling",
+    "bearing_drag": "wheel bearings",
+    "friction_brakes": "friction brakes",
+    "climbed_height": "height gained",
+    "kinetic_energy": "speed kept",
+}
+"""The ledger's lines in words; a negative sink is a source of the name in GIVEN_WORDS."""
+GIVEN_WORDS = {"climbed_height": "height lost", "kinetic_energy": "speed given up"}
+SMALL_SHARE = 0.004
+"""Lines below this share of the sum are drawn as one."""
+ROW_MM, FRAME_MM = 8.4, 20.0
+
+
+def balance(ledger_wh: dict[str, float]) -> tuple[list[tuple[str, float]], list[tuple[str, float]]]:
+    """Return what gave energy and what took it [Wh], the largest first; both sum to the same."""
+    given: list[tuple[str, float]] = []
+    taken: list[tuple[str, float]] = []
+    for name, value in ledger_wh.items():
+        gives = (value > 0.0) == (name in SOURCES)
+        words = GIVEN_WORDS.get(name, WORDS[name]) if gives and name not in SOURCES else WORDS[name]
+        if value != 0.0:
+            (given if gives else taken).append((words, abs(value)))
+    return _by_size(given), _by_size(taken)
+
+
+def _by_size(rows: list[tuple[str, float]]) -> list[tuple[str, float]]:
+    """Return rows the largest first, the small ones as one."""
+    least = SMALL_SHARE * sum(value for _, value in rows)
+    small = [(words, value) for words, value in rows if value < least]
+    kept = sorted((row for row in rows if row[1] >= least), key=lambda row: -row[1])
+    if len(small) > 1:
+        return [*kept, (f"{len(small)} smaller lines", sum(value for _, value in small))]
+    return kept + small
+
+
+def draw_energy(ride: Ride, units: str) -> Figure:
+    """Return the ledger as bars: what gave energy above, what took it below, with sums and shares."""
+    given, taken = balance(ride.ledger)
+    heights = [len(given) + 0.4, len(taken) + 0.4]
+    figure, (upper, lower) = new_figure(
+        height_mm=FRAME_MM + ROW_MM * (len(given) + len(taken) + 2), rows=2, heights=heights
+    )
+    total = sum(value for _, value in taken)
+    _bars(upper, given, COLOURS[1], "in", sum(value for _, value in given))
+    _bars(lower, taken, COLOURS[3], "out", total)
+    lower.set_xlabel("energy [Wh]")
+    return figure
+
+
+def _bars(axes: Axes, rows: list[tuple[str, float]], colour: str, title: str, total: float) -> None:
+    widest = max((value for _, value in rows), default=1.0)
+    axes.barh([words for words, _ in rows], [value for _, value in rows], height=0.7, color=colour)
+    for row, (_, value) in enumerate(rows):
+        share = value / total if total > 0.0 else 0.0
+        tag(axes, value, row, f"{value:.1f}  {share:.0%}" if share >= 0.005 else f"{value:.2f}", INK, offset=(4, 0),
+            align=("left", "center"))  # fmt: skip
+    head(axes, f"{title}: {total:.0f} Wh")
+    axes.set_ylim(len(rows) - 0.5, -0.5)
+    axes.set_xlim(0.0, max(1.45 * widest, axes.get_xlim()[1]))
+    axes.grid(visible=False, axis="y")
+    axes.tick_params(axis="y", length=0)
