@@ -1,0 +1,105 @@
+"""How the commands that answer a question end: text, JSON, files and a page, all made of one result."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ridesim.cli.output import command_line, print_json, say, to_json, write_all
+from ridesim.errors import RideError
+
+if TYPE_CHECKING:
+    from ridesim.build.load import LoadedBuild
+    from ridesim.report.view import View
+
+Draft = Callable[[bool], "View"]
+"""Makes the view of an answer; True asks for its pictures too."""
+Writer = Callable[[Path], object]
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """Where an answer goes."""
+
+    as_json: bool
+    out: Path | None
+    report: Path | None
+
+
+def answer(
+    wanted: Wanted,
+    payload: Mapping[str, Any],
+    draft: Draft,
+    builds: Iterable[LoadedBuild],
+    *,
+    pictures: Sequence[str] = (),
+    tables: Mapping[str, Writer] | None = None,
+) -> None:
+    """Write the files and the page that were asked for, then print the answer as text or as JSON.
+
+    `pictures` names the view's pictures in order, as files; `tables` are further files: name -> writer(path).
+    """
+    if wanted.out is not None:
+        files = {**answer_files(payload, draft, pictures), **(tables or {})}
+        written = write_all(wanted.out, files)
+        say(f"wrote {len(written)} files to {wanted.out}")
+    if wanted.report is not None:
+        from ridesim.report.page import write_page
+
+        write_page(wanted.report, draft(True), tuple(builds), command_line())
+        say(f"wrote {wanted.report}")
+    if wanted.as_json:
+        print_json(payload)
+        return
+    from ridesim.report.view import view_text
+
+    print(view_text(draft(False)))
+
+
+def answer_files(payload: Mapping[str, Any], draft: Draft, pictures: Sequence[str]) -> dict[str, Writer]:
+    """Return what `--out` writes for every answer: file name -> writer(path)."""
+    from ridesim.report.style import save
+    from ridesim.report.view import view_text
+
+    drawn = draft(True)
+    files: dict[str, Writer] = {
+        "answer.txt": lambda path: path.write_text(view_text(drawn) + "\n", encoding="utf-8"),
+        "answer.json": lambda path: path.write_text(to_json(payload) + "\n", encoding="utf-8"),
+    }
+    for name, (_, figure) in zip(pictures, drawn.figures, strict=False):
+        files[f"{name}.png"] = lambda path, figure=figure: save(figure, path)
+    return files
+
+
+def csv_writer(rows: Sequence[Mapping[str, Any]]) -> Writer:
+    """Return a writer of rows with the same keys as a CSV table; the keys carry the units."""
+
+    def write(path: Path) -> None:
+        import csv
+
+        with path.open("w", newline="", encoding="utf-8") as sink:
+            table = csv.DictWriter(sink, fieldnames=list(rows[0]) if rows else [])
+            table.writeheader()
+            table.writerows(rows)
+
+    return write
+
+
+def inputs_of(builds: Iterable[LoadedBuild], roads: Iterable[tuple[str, str]]) -> dict[str, Any]:
+    """Return the inputs as every answer's head states them; `roads` are (path, name)."""
+    from ridesim.cli.ride import file_hash
+
+    return {
+        "builds": [{"path": each.path, "sha256": each.sha256, "name": each.build.name} for each in builds],
+        "roads": [{"path": path, "sha256": file_hash(path), "name": name} for path, name in roads],
+    }
+
+
+def number_list(where: str, text: str, what: str = "numbers") -> tuple[float, ...]:
+    """Return numbers separated by commas. Raises RideError."""
+    try:
+        return tuple(float(piece) for piece in text.split(",") if piece.strip())
+    except ValueError:
+        raise RideError(where, f"{text!r} is not a list of {what}", "write them with commas, e.g. 15,20,25") from None

@@ -1,0 +1,224 @@
+"""How far? The road ridden over and over until the pack's voltage, the charge floor or a hill ends it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from ridesim.build.load import LoadedBuild, replace_keys
+from ridesim.build.schema import Build
+from ridesim.engine.state import Channel, Stop, Total
+from ridesim.errors import RideError
+from ridesim.ride.simulate import Ride, as_loaded
+from ridesim.ride.summary import road_length
+from ridesim.ride.verdict import STOP_WORDS
+from ridesim.road.load import load_road
+from ridesim.road.profile import LEVEL_RETURN_M, Road
+from ridesim.studies.many import Done, Wish, ride_many, until_empty_options
+from ridesim.units import from_si
+
+SPEEDS_KM_H = (15.0, 20.0, 25.0, 30.0)
+COLD_C = 0.0
+"""A cold day where none is named: a winter morning (guess)."""
+AGED = (0.8, 1.5)
+"""Capacity and resistance of an aged pack to those of a new one: cell data sheets commonly count a life as over at 80 %
+of the capacity (common practice, no source); the resistance is a guess."""
+LEAST_CAPACITY, MOST_RESISTANCE = 0.1, 10.0
+COLDEST_C, WARMEST_C = -30.0, 50.0
+RECORD_EVERY_S = 2.0
+
+AS_BUILT = "as built"
+INDOORS = "pack from indoors"
+
+
+@dataclass(frozen=True)
+class ReachCase:
+    """One condition at one cruise speed; `range_km` is None where the pack outlasted the patience."""
+
+    condition: str
+    cruise_speed_km_h: float
+    range_km: float | None
+    stop: str
+    stop_reason: str
+    laps: float
+    time_h: float
+    mean_speed_km_h: float
+    net_wh_per_km: float
+    charge_left_fraction: float
+    lowest_pack_voltage_v: float
+    peak_winding_temp_c: float
+
+
+@dataclass(frozen=True, eq=False)
+class ReachCurve:
+    """Charge and voltage along a ride until empty; arrays (n,). `voltage_low_v` is the lowest since the last row."""
+
+    condition: str
+    distance_km: np.ndarray
+    charge_fraction: np.ndarray
+    voltage_v: np.ndarray
+    voltage_low_v: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class Reach:
+    """How far a build goes on a road."""
+
+    loaded: LoadedBuild
+    road: Road
+    base: ReachCase
+    conditions: tuple[ReachCase, ...]
+    speeds: tuple[ReachCase, ...]
+    worst_speeds: tuple[ReachCase, ...]
+    curves: tuple[ReachCurve, ...]
+    cold_c: float | None
+    aged: tuple[float, float] | None
+    fold_back_v: tuple[float, float]
+    rise_a_lap_m: float
+    winding_limit_c: float
+    warnings: tuple[str, ...]
+
+
+def reach(
+    build: str | Path | Build | LoadedBuild,
+    road: str | Path | Road,
+    *,
+    speeds_km_h: Sequence[float] = SPEEDS_KM_H,
+    cold_c: float | None = COLD_C,
+    aged: tuple[float, float] | None = AGED,
+    cruise_speed_km_h: float | None = None,
+    threads: int | None = None,
+    done: Done | None = None,
+) -> Reach:
+    """Return how far a build goes on a road, ridden over and over: as built, at other speeds, cold, and aged.
+
+    `cold_c` is the day's and the pack's temperature [degC], `aged` capacity and resistance to a new pack's; None
+    leaves a condition out. Nothing is extrapolated: each figure is a ride to its end. Raises RideError.
+    """
+    loaded = as_loaded(build)
+    ridden = road if isinstance(road, Road) else load_road(road)
+    conditions = _conditions(loaded, cold_c, aged)
+    cruise = cruise_speed_km_h or loaded.build.rider.cruise_speed_km_h
+    others = [speed for speed in dict.fromkeys(map(float, speeds_km_h)) if speed != cruise]
+    worst = list(conditions)[-1]
+    named = [(name, cruise) for name in conditions] + [(AS_BUILT, speed) for speed in others]
+    named += [(worst, speed) for speed in others if worst != AS_BUILT]
+    wishes = [
+        Wish(conditions[name], ridden, until_empty_options(cruise_speed_km_h=speed, record_every_s=RECORD_EVERY_S))
+        for name, speed in named
+    ]
+    rides = ride_many(wishes, threads=threads, done=done)
+    cases = [_case(name, speed, ride) for (name, speed), ride in zip(named, rides, strict=True)]
+    at_cruise = cases[: len(conditions)]
+    return Reach(
+        loaded=loaded,
+        road=ridden,
+        base=at_cruise[0],
+        conditions=tuple(at_cruise),
+        speeds=_by_speed(cases, AS_BUILT),
+        worst_speeds=_by_speed(cases, worst) if worst != AS_BUILT else (),
+        curves=_curves([(n, r) for n, r in zip(conditions, rides, strict=False) if INDOORS not in n], threads),
+        cold_c=cold_c,
+        aged=aged,
+        fold_back_v=(rides[0].params.low_voltage_start, rides[0].params.low_voltage_end),
+        rise_a_lap_m=_rise(ridden),
+        winding_limit_c=loaded.build.motor.winding_limit_c,
+        warnings=(*loaded.warnings, *ridden.warnings),
+    )
+
+
+def expected_rides(speeds: int = len(SPEEDS_KM_H), *, cold: bool = True, aged: bool = True) -> int:
+    """Return how many rides a study takes at most, for a progress bar."""
+    return 1 + 2 * cold + aged + (cold and aged) + speeds * (2 if cold or aged else 1)
+
+
+def _conditions(loaded: LoadedBuild, cold_c: float | None, aged: tuple[float, float] | None) -> dict[str, LoadedBuild]:
+    """Return the builds to ride by the name of their condition, the worst one last."""
+    found = {AS_BUILT: loaded}
+    cold: dict[str, object] = {}
+    old: dict[str, object] = {}
+    if cold_c is not None:
+        _refuse_outside("cold", cold_c, COLDEST_C, WARMEST_C, "°C")
+        cold = {"weather.temperature_c": float(cold_c), "pack.start_temperature_c": float(cold_c)}
+        warm_c = loaded.build.pack.start_temperature_c
+        warm_c = loaded.build.weather.temperature_c if warm_c is None else warm_c
+        found[f"day at {cold_c:g} °C, {INDOORS} at {warm_c:g} °C"] = replace_keys(
+            loaded, cold | {"pack.start_temperature_c": warm_c}
+        )
+        found[f"day and pack at {cold_c:g} °C"] = replace_keys(loaded, cold)
+    if aged is not None:
+        capacity, resistance = aged
+        _refuse_outside("aged capacity", capacity, LEAST_CAPACITY, 1.0, "of a new pack's")
+        _refuse_outside("aged resistance", resistance, 1.0, MOST_RESISTANCE, "times a new pack's")
+        old = {"pack.capacity_fraction": float(capacity), "pack.resistance_factor": float(resistance)}
+        found[f"aged pack ({capacity:.0%} capacity, {resistance:g} x resistance)"] = replace_keys(loaded, old)
+    if cold and old:
+        found[f"aged pack, day and pack at {cold_c:g} °C"] = replace_keys(loaded, cold | old)
+    return found
+
+
+def _refuse_outside(name: str, value: float, low: float, high: float, unit: str) -> None:
+    if not low <= value <= high:
+        what = f"{value:g} is out of range (allowed {low:g} to {high:g} {unit})"
+        raise RideError(name, what, "choose a value inside it")
+
+
+def _case(condition: str, speed: float, ride: Ride) -> ReachCase:
+    raw = ride.raw
+    distance, moving = raw.total(Total.DISTANCE), raw.total(Total.MOVING_TIME)
+    net = raw.total(Total.TERMINAL_OUT) - raw.total(Total.TERMINAL_IN)
+    endless = raw.stop in (Stop.TIME_LIMIT, Stop.FINISHED)
+    return ReachCase(
+        condition=condition,
+        cruise_speed_km_h=speed,
+        range_km=None if endless else from_si(distance, "km"),
+        stop=raw.stop.name.lower(),
+        stop_reason="the pack outlasted the patience" if endless else STOP_WORDS[raw.stop],
+        laps=distance / _lap_length(ride),
+        time_h=from_si(raw.total(Total.TIME), "h"),
+        mean_speed_km_h=from_si(distance / moving, "km_h") if moving > 0.0 else 0.0,
+        net_wh_per_km=from_si(net / distance, "wh_per_km") if distance > 0.0 else math.nan,
+        charge_left_fraction=raw.end.charge,
+        lowest_pack_voltage_v=raw.total(Total.LOWEST_VOLTAGE),
+        peak_winding_temp_c=raw.total(Total.PEAK_WINDING),
+    )
+
+
+def _lap_length(ride: Ride) -> float:
+    return road_length(replace(ride, options=replace(ride.options, laps=1)))
+
+
+def _by_speed(cases: Sequence[ReachCase], condition: str) -> tuple[ReachCase, ...]:
+    mine = (case for case in cases if case.condition == condition)
+    return tuple(sorted(mine, key=lambda case: case.cruise_speed_km_h))
+
+
+def _curves(named: Sequence[tuple[str, Ride]], threads: int | None) -> tuple[ReachCurve, ...]:
+    """Return charge and voltage along each ride: the same ride again with a trace, now that its laps are known."""
+    wishes = []
+    for _, ride in named:
+        laps = max(1, math.ceil(ride.raw.total(Total.DISTANCE) / _lap_length(ride) + 0.5))
+        wishes.append(Wish(ride.loaded, ride.road, replace(ride.options, laps=laps), trace=True))
+    rides = ride_many(wishes, threads=threads)
+    return tuple(_curve(name, ride) for (name, _), ride in zip(named, rides, strict=True))
+
+
+def _curve(name: str, ride: Ride) -> ReachCurve:
+    rows = ride.raw.trace
+    return ReachCurve(
+        name,
+        from_si(rows[:, Channel.DISTANCE], "km"),  # type: ignore[arg-type]
+        rows[:, Channel.CHARGE_FRACTION],
+        rows[:, Channel.PACK_VOLTAGE],
+        rows[:, Channel.PACK_VOLTAGE_LOW],
+    )
+
+
+def _rise(road: Road) -> float:
+    """Return what a lap ends above its start [m]; zero where it comes back to its height."""
+    rise = float(road.altitude_m[-1] - road.altitude_m[0])
+    return rise if abs(rise) > LEVEL_RETURN_M else 0.0
