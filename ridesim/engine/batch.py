@@ -9,8 +9,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ridesim.engine import loop
+from ridesim.engine.loop import ride
 from ridesim.engine.state import Parameters, RoadArrays, State, Stop, as_record
+from ridesim.engine.tally import CHANNELS, LEDGER_LINES, LIMITS, TOTALS
 
 
 class Job(NamedTuple):
@@ -39,10 +40,10 @@ class Outcome(NamedTuple):
 
 def run_one(job: Job, rows: int = 0, every: int = 10) -> Outcome:
     """Ride once; keep a trace of at most `rows` rows, one every `every` steps."""
-    trace = np.zeros((rows, loop.CHANNELS))
-    totals, ledger = np.zeros(loop.TOTALS), np.zeros(loop.LEDGER_LINES)
-    seconds, first, brake = np.zeros(loop.LIMITS), np.zeros(loop.LIMITS), np.zeros(loop.LIMITS)
-    end, code, used = loop.ride(
+    trace = np.zeros((rows, CHANNELS))
+    totals, ledger = np.zeros(TOTALS), np.zeros(LEDGER_LINES)
+    seconds, first, brake = np.zeros(LIMITS), np.zeros(LIMITS), np.zeros(LIMITS)
+    end, code, used = ride(
         as_record(job.params), job.road, job.start, job.step_s, job.laps, job.latest, every,
         trace, totals, ledger, seconds, first, brake,
     )  # fmt: skip

@@ -226,8 +226,8 @@ def command(p: Parameters, here: Here, s: State, now: PackNow, v: float, dt: flo
     mass = p.mass_driving if coupled else p.mass_coasting
     per_mass = p.per_mass_driving if coupled else p.per_mass_coasting
     return Pull(
-        current, torque, iron if coupled else 0.0, motor_force, pedal, brake, air, roll, grade, bearing, mass, per_mass, wanted,
-        asked, spin_up, coupled, limit, max(tyre_limit, brake_limit),
+        current, torque, iron if coupled else 0.0, motor_force, pedal, brake, air, roll, grade, bearing, mass, per_mass,
+        wanted, asked, spin_up, coupled, limit, max(tyre_limit, brake_limit),
     )  # fmt: skip
 
 
