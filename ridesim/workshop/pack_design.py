@@ -31,6 +31,9 @@ LARGE_SAG = 0.10
 """Voltage lost in the cells at full current, share of nominal, worth a second look; common practice, no source."""
 VOLTAGE_MISS = 0.05
 """Nominal voltage off the wish by more than this is worth a second look; a guess."""
+NOMINAL_CELL_V: tuple[tuple[float, float], ...] = ((4.0, 3.6), (3.4, 3.2), (2.6, 2.4))
+"""(full voltage from, nominal voltage) as the trade labels cells: 3.6 V oxide, 3.2 V iron phosphate, 2.4 V titanate;
+common practice, no source."""
 HEX_ROW = math.sqrt(3.0) / 2.0
 """Distance of rows over distance of cells in hexagonal packing (geometry)."""
 
@@ -169,6 +172,12 @@ def design_pack(
         count * cell.mass_kg, count * cell.mass_kg * (1.0 + overhead_mass_fraction),
         count * cell.price * (1.0 + overhead_cost_fraction) + fixed_cost, verdict, reason,
     )  # fmt: skip
+
+
+def nominal_cell_v(max_voltage_v: float) -> float:
+    """Return the label voltage of a cell [V] from its full voltage. Common practice, no source. Raises BuildError."""
+    require_positive("cell", max_voltage_v=max_voltage_v)
+    return next((nominal for full, nominal in NOMINAL_CELL_V if max_voltage_v >= full), 0.9 * max_voltage_v)
 
 
 def judge_cell_current(pack_current_a: float, parallel: int, limit_a: float, way: str = "driving") -> CurrentVerdict:

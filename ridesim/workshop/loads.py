@@ -1,0 +1,184 @@
+"""What a simulated ride asks of belt, wires and pack: peaks, what lasts, and the course of it.
+
+Motor currents are DC-equivalent, torques are at the motor's shaft, plus drives. Without a road the ride is a climb of
+stated grade and length, so that every answer rests on the same simulation.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.build.load import LoadedBuild
+from ridesim.build.schema import Build, Stage
+from ridesim.engine.state import Channel, Total
+from ridesim.errors import RideError
+from ridesim.ride.simulate import Ride, simulate
+from ridesim.road.made import make_climb
+from ridesim.road.profile import Road
+from ridesim.units import from_si, to_si
+from ridesim.workshop.limits import require_between
+
+Floats = NDArray[np.float64]
+
+CLIMB_GRADE_PERCENT = 6.0
+CLIMB_MIN = 10.0
+"""The climb that stands in for a road that nobody named: 6 % for ten minutes (guess)."""
+
+PEAK_SHARE = 0.9
+"""A current above this share of the ride's peak counts as the peak when its length is taken (guess)."""
+
+SUSTAINED_S = 60.0
+"""Width of the running mean behind the sustained torque, as the engine takes it for currents."""
+
+
+@dataclass(frozen=True, eq=False)
+class RideLoads:
+    """What one ride asks of the parts. `pack_peak_s`, `motor_peak_s`: the longest stay near the peak."""
+
+    ridden: str
+    finished: bool
+    distance_km: float
+    total_time_s: float
+    peak_shaft_torque_nm: float
+    sustained_shaft_torque_nm: float
+    peak_brake_torque_nm: float
+    top_motor_speed_rpm: float
+    peak_motor_current_a: float
+    rms_motor_current_a: float
+    sustained_motor_current_a: float
+    peak_pack_current_a: float
+    rms_pack_current_a: float
+    sustained_pack_current_a: float
+    peak_charge_current_a: float
+    pack_peak_s: float
+    motor_peak_s: float
+    highest_pack_voltage_v: float
+    lowest_pack_voltage_v: float
+    peak_winding_temp_c: float
+    peak_winding_temp_at_km: float
+    peak_body_temp_c: float
+    time_s: Floats
+    shaft_torque_nm: Floats
+    motor_speed_rpm: Floats
+    motor_current_a: Floats
+    pack_current_a: Floats
+
+
+class StageLoad(NamedTuple):
+    """One stage of the drive and what its driving pulley carries along a ride."""
+
+    number: int
+    stage: Stage
+    peak_torque_nm: float
+    sustained_torque_nm: float
+    speed_rpm: float
+    time_s: Floats
+    torque_nm: Floats
+    speed_along_rpm: Floats
+
+
+def climb_for(
+    build: Build,
+    grade_percent: float = CLIMB_GRADE_PERCENT,
+    minutes: float = CLIMB_MIN,
+    speed_km_h: float | None = None,
+) -> Road:
+    """Return the climb that takes `minutes` at the build's cruise speed. Raises BuildError, RoadError."""
+    require_between("check", "climb_min", minutes, 0.5, 240.0)
+    speed = to_si(speed_km_h or build.rider.cruise_speed_km_h, "km_h")
+    name = f"climb of {grade_percent:g} % for {minutes:g} min"
+    return make_climb(speed * to_si(minutes, "min"), grade_percent, name=name)
+
+
+def ride_of(
+    loaded: LoadedBuild,
+    road: Road | None,
+    grade_percent: float = CLIMB_GRADE_PERCENT,
+    minutes: float = CLIMB_MIN,
+) -> Ride:
+    """Ride the road, or the climb that stands in for it, for its stated time. Raises RidesimError."""
+    if road is not None:
+        return simulate(loaded, road)
+    return simulate(loaded, climb_for(loaded.build, grade_percent, minutes), time_limit_h=minutes / 60.0)
+
+
+def loads_of(ride: Ride) -> RideLoads:
+    """Return the loads of a ride with a trace. Raises RideError when it has none."""
+    raw, rows = ride.raw, ride.raw.trace
+    if len(rows) < 2:
+        raise RideError("loads", "the ride left no trace", "simulate it with a trace")
+    total = raw.total
+    time, seconds = np.ascontiguousarray(rows[:, Channel.TIME]), total(Total.TIME)
+    motor, pack = (np.abs(rows[:, each]) for each in (Channel.MOTOR_CURRENT_HIGH, Channel.PACK_CURRENT_HIGH))
+    torque = np.ascontiguousarray(rows[:, Channel.SHAFT_TORQUE])
+    speed = from_si(1.0, "rpm") * np.ascontiguousarray(rows[:, Channel.MOTOR_SPEED])
+    return RideLoads(
+        ridden=ride.road.name,
+        finished=ride.finished,
+        distance_km=from_si(total(Total.DISTANCE), "km"),
+        total_time_s=seconds,
+        peak_shaft_torque_nm=total(Total.PEAK_SHAFT_TORQUE),
+        sustained_shaft_torque_nm=sustained(time, np.abs(torque)),
+        peak_brake_torque_nm=total(Total.PEAK_BRAKE_TORQUE),
+        top_motor_speed_rpm=float(np.max(np.abs(speed))),
+        peak_motor_current_a=total(Total.PEAK_DRIVE_CURRENT),
+        rms_motor_current_a=math.sqrt(total(Total.MOTOR_SQUARE_TIME) / seconds),
+        sustained_motor_current_a=math.sqrt(total(Total.SUSTAINED_MOTOR_SQUARE)),
+        peak_pack_current_a=total(Total.PEAK_PACK_CURRENT),
+        rms_pack_current_a=math.sqrt(total(Total.PACK_SQUARE_TIME) / seconds),
+        sustained_pack_current_a=math.sqrt(total(Total.SUSTAINED_PACK_SQUARE)),
+        peak_charge_current_a=total(Total.PEAK_CHARGE_CURRENT),
+        pack_peak_s=longest_above(time, pack, PEAK_SHARE * total(Total.PEAK_PACK_CURRENT)),
+        motor_peak_s=longest_above(time, motor, PEAK_SHARE * total(Total.PEAK_DRIVE_CURRENT)),
+        highest_pack_voltage_v=total(Total.HIGHEST_VOLTAGE),
+        lowest_pack_voltage_v=total(Total.LOWEST_VOLTAGE),
+        peak_winding_temp_c=total(Total.PEAK_WINDING),
+        peak_winding_temp_at_km=from_si(total(Total.PEAK_WINDING_AT), "km"),
+        peak_body_temp_c=total(Total.PEAK_BODY),
+        time_s=time,
+        shaft_torque_nm=torque,
+        motor_speed_rpm=speed,
+        motor_current_a=np.ascontiguousarray(rows[:, Channel.MOTOR_CURRENT]),
+        pack_current_a=np.ascontiguousarray(rows[:, Channel.PACK_CURRENT]),
+    )
+
+
+def sustained(time_s: Floats, values: Floats, width_s: float = SUSTAINED_S) -> float:
+    """Return the largest mean of `values` over any `width_s` of the ride (all of it when shorter)."""
+    area = np.concatenate(([0.0], np.cumsum(0.5 * (values[1:] + values[:-1]) * np.diff(time_s))))
+    if time_s[-1] - time_s[0] <= width_s:
+        return float(area[-1] / (time_s[-1] - time_s[0]))
+    starts = time_s[time_s <= time_s[-1] - width_s]
+    means = (np.interp(starts + width_s, time_s, area) - area[: len(starts)]) / width_s
+    return float(means.max())
+
+
+def longest_above(time_s: Floats, values: Floats, level: float) -> float:
+    """Return the longest stay [s] at or above a level, at least one sample's width where the level is met at all."""
+    held = np.concatenate(([False], values >= level, [False]))
+    edges = np.flatnonzero(held[1:] != held[:-1]).reshape(-1, 2)
+    ends = np.append(time_s, time_s[-1])
+    return float(max((ends[end] - time_s[start] for start, end in edges), default=0.0))
+
+
+def stage_loads(build: Build, loads: RideLoads) -> tuple[StageLoad, ...]:
+    """Return every stage, motor side first, with the torque and speed at its driving pulley.
+
+    A stage passes a driving torque on times its ratio and efficiency, a braking one over its efficiency (as the
+    ride model's drive does); drag torques are left out, which errs high.
+    """
+    found, torque, speed = [], loads.shaft_torque_nm, loads.motor_speed_rpm
+    peak = max(loads.peak_shaft_torque_nm, loads.peak_brake_torque_nm)
+    lasting, top = loads.sustained_shaft_torque_nm, loads.top_motor_speed_rpm
+    for number, stage in enumerate(build.drive.stage, start=1):
+        found.append(StageLoad(number, stage, peak, lasting, top, loads.time_s, torque, speed))
+        share = stage.load_efficiency
+        torque = torque * stage.turns * np.where(torque >= 0.0, share, 1.0 / share)
+        peak, lasting = peak * stage.turns * share, lasting * stage.turns * share
+        speed, top = speed / stage.turns, top / stage.turns
+    return tuple(found)
