@@ -48,9 +48,9 @@ def road(
 
 def road_figures(read: Road) -> dict[str, Any]:
     """Return the figures of a road as plain values."""
-    from ridesim.road.survey import survey
+    from ridesim.road.account import road_account
 
-    return survey(read)
+    return road_account(read)
 
 
 def road_files(read: Road, payload: dict[str, Any], units: str) -> dict[str, Any]:

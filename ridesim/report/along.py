@@ -59,8 +59,8 @@ class Along:
         at = int(np.argmax(y))
         side = "right" if self.x[at] > 0.5 * (self.x[0] + self.x[-1]) else "left"
         axes.plot([self.x[at]], [y[at]], marker="o", markersize=4, color=colour, zorder=5)
-        tag(axes, float(self.x[at]), float(y[at]), text, colour, offset=(-5 if side == "right" else 5, -4 if below else 3),
-            align=(side, "top" if below else "bottom"))  # fmt: skip
+        offset, align = (-5.0 if side == "right" else 5.0, -4.0 if below else 3.0), (side, "top" if below else "bottom")
+        tag(axes, float(self.x[at]), float(y[at]), text, colour, offset=offset, align=align)
 
 
 def along(ride: Ride, units: str) -> Along:

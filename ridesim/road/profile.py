@@ -32,6 +32,7 @@ STEEPEST_SINE = 0.7  # 44 degrees: nothing rolls up it
 TIGHTEST_RADIUS_M = 2.0  # guess: the tightest turn a longtail rides
 ROUNDING_M = 1e-6  # lets a place written as the road's very end be on the road
 LEVEL_RETURN_M = 10.0  # guess: a lap that ends this far from its starting height is told
+RECORDED_ALTITUDE = "recorded_altitude_m"  # kept for comparison only; a drifting lap has none
 
 Array = NDArray[np.float64]
 
@@ -114,6 +115,7 @@ class Road:
     recorded_pauses: tuple[Stop, ...] = ()
     latitude_deg: Array | None = None
     longitude_deg: Array | None = None
+    recorded_altitude_m: Array | None = None
     cleaning: Cleaning | None = None
     warnings: tuple[str, ...] = ()
 
@@ -165,7 +167,7 @@ class Road:
     def flattened(self) -> Road:
         """Return the same line without any slope, at its starting altitude."""
         level = np.full_like(self.altitude_m, self.altitude_m[0])
-        return replace(self, altitude_m=level, grade=np.zeros_like(self.grade))
+        return replace(self, altitude_m=level, grade=np.zeros_like(self.grade), recorded_altitude_m=None)
 
     def repeated(self, times: int) -> Road:
         """Return the road ridden `times` times on end.
@@ -183,7 +185,8 @@ class Road:
         return self._rebuilt(
             sine,
             float(self.altitude_m[0]),
-            {name: _tiled(values, times) for name, values in self._columns().items()},
+            {name: _tiled(values, times) for name, values in self._columns().items() if name != RECORDED_ALTITUDE},
+            recorded_altitude_m=None,
             surface=self.surface[:-1] * (times - 1) + self.surface,
             stops=_laps(self.stops, times, self.length_m),
             recorded_pauses=_laps(self.recorded_pauses, times, self.length_m),
@@ -215,7 +218,7 @@ class Road:
     def _columns(self) -> dict[str, Any]:
         """Return the per-node columns that are neither distance nor altitude, by name."""
         names: tuple[str, ...] = ("bearing_deg", "curvature_per_m", "rolling_factor", "speed_limit_m_per_s")
-        optional = ("recorded_speed_m_per_s", "latitude_deg", "longitude_deg")
+        optional = ("recorded_speed_m_per_s", "latitude_deg", "longitude_deg", RECORDED_ALTITUDE)
         present = names + tuple(name for name in optional if getattr(self, name) is not None)
         return {name: getattr(self, name) for name in present}
 

@@ -79,6 +79,7 @@ def road_from_track(track: CleanTrack, source: str, smoothing_m: float, spacing_
         recorded_pauses=tuple(Stop(float(np.interp(x, horizontal, along)), dwell) for x, dwell in track.pauses),
         latitude_deg=latitude,
         longitude_deg=longitude,
+        recorded_altitude_m=np.interp(at, horizontal, recorded),
     )
     return _with_account(road, track, line.length_m, smoothing_m, ramps)
 

@@ -1,0 +1,101 @@
+"""A road in plain words and aligned figures."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ridesim.report.text import duration, lined, shown
+from ridesim.road.profile import Road
+
+MENDED = {
+    "duplicates_dropped": "repeated points dropped",
+    "out_of_order_dropped": "points out of order dropped",
+    "position_jumps_dropped": "points off the line dropped",
+    "altitude_spikes_mended": "altitude spikes mended",
+    "altitudes_filled": "missing altitudes filled",
+}
+
+LEVEL_PERCENT = 0.05
+
+
+def road_text(road: Road, figures: dict[str, Any], units: str = "metric") -> str:
+    """Return what was read from a road and what was cleaned; `figures` is `road_account(road)`."""
+    heading = f"{road.name} ({figures['road_kind']})"
+    lines = [heading, "=" * len(heading), lined(road_rows(figures, units))]
+    if figures["cleaning"] is not None:
+        methods = figures["climb_method"].split("; ")
+        lines += ["", "How the climb is counted", *[f"  {method}" for method in methods]]
+    lines += [f"note: {text}" for text in figures["warnings"]]
+    return "\n".join(lines)
+
+
+def road_rows(f: dict[str, Any], units: str) -> list[tuple[str, str]]:
+    """Return the figures of a road as labels and words."""
+    low, high = (shown(f[name], "m", units, 0) for name in ("lowest_altitude_m", "highest_altitude_m"))
+    length = shown(f["length_km"], "km", units, 2)
+    rows = [("length", length if f["duration_s"] is None else f"{length} in {duration(f['duration_s'])}")]
+    rows += [("altitude", f"{low} to {high}"), ("climb", _climb(f, "climb", units))]
+    rows += [("descent", _climb(f, "descent", units)), ("steepest", _steepest(f, units))]
+    rows += [("bends", _bends(f["bends"], units)), ("stops", _stops(f["stops"], units))]
+    if f["speed_limits"]:
+        limits = (
+            f"{shown(row['speed_km_h'], 'km_h', units, 0)} from {_place(row['from_km'], row['to_km'], units)}"
+            for row in f["speed_limits"]
+        )
+        rows.append(("speed limits", "; ".join(limits)))
+    surfaces = (f"{kind.replace('_', ' ')} {shown(km, 'km', units)}" for kind, km in f["surfaces_km"].items())
+    rows.append(("surfaces", ", ".join(surfaces)))
+    return rows + (_cleaning_rows(f["cleaning"], units) if f["cleaning"] is not None else [])
+
+
+def _climb(f: dict[str, Any], way: str, units: str) -> str:
+    smooth, raw, counted = (shown(f[f"{way}_{how}_m"], "m", units, 0) for how in ("smoothed", "raw", "hysteresis"))
+    if f["cleaning"] is None:
+        return smooth
+    return f"{smooth} smoothed (ridden); {raw} raw; {counted} with hysteresis"
+
+
+def _steepest(f: dict[str, Any], units: str) -> str:
+    over = shown(f["steepest_over_m"], "m", units, 0)
+    ways = [
+        f"{f[f'steepest_{way}_percent']:.1f} % {way} from {shown(f[f'steepest_{way}_from_km'], 'km', units)}"
+        for way in ("up", "down")
+        if f[f"steepest_{way}_percent"] >= LEVEL_PERCENT
+    ]
+    return f"{', '.join(ways)}, over {over}" if ways else "level"
+
+
+def _bends(bends: list[dict[str, float]], units: str) -> str:
+    if not bends:
+        return "none tight enough to brake for"
+    tightest = min(bends, key=lambda bend: bend["radius_m"])
+    radius, speed = shown(tightest["radius_m"], "m", units, 0), shown(tightest["careful_speed_km_h"], "km_h", units, 0)
+    return f"{len(bends)}, the tightest at {shown(tightest['at_km'], 'km', units)}: radius {radius}, careful {speed}"
+
+
+def _stops(stops: list[dict[str, float]], units: str) -> str:
+    if not stops:
+        return "none"
+    return ", ".join(f"{shown(stop['at_km'], 'km', units)} ({duration(stop['dwell_s'])})" for stop in stops)
+
+
+def _place(from_km: float, to_km: float, units: str) -> str:
+    return f"{shown(from_km, 'km', units)} to {shown(to_km, 'km', units)}"
+
+
+def _cleaning_rows(c: dict[str, Any], units: str) -> list[tuple[str, str]]:
+    mended = [f"{c[name]} {words}" for name, words in MENDED.items() if c[name]]
+    time = "with times" if c["has_time"] else "without usable times"
+    segments = "1 segment" if c["segments"] == 1 else f"{c['segments']} segments"
+    rows = [
+        ("read", f"{c['points_read']} points in {segments}, {time}; {c['points_used']} used"),
+        ("cleaned", ", ".join(mended) or "nothing to mend"),
+        ("smoothed", f"altitude over {shown(c['smoothing_m'], 'm', units, 0)}, a node every "
+         f"{shown(c['spacing_m'], 'm', units)}"),
+    ]  # fmt: skip
+    if c["gaps"]:
+        longest = shown(c["gap_longest_m"], "m", units, 0)
+        rows.append(("gaps", f"{c['gaps']} bridged by straight lines, the longest {longest}"))
+    if c["pauses"]:
+        rows.append(("pauses", f"{c['pauses']} in the recording, {duration(c['pause_total_s'])} in all"))
+    return rows
