@@ -1,4 +1,4 @@
-"""Names for the numbers that the compiled step reads and writes: laws, limits, stops, ledger lines, totals, channels."""
+"""Names for the numbers that the compiled step reads and writes: laws, limits, stops, ledger, totals, channels."""
 
 from __future__ import annotations
 

@@ -128,15 +128,13 @@ def ride(
     """
     start_totals(totals, s)
     twice, whole, fine = fade_over(p, 2.0 * dt), fade_over(p, dt), fade_over(p, dt / FINE_STEPS)
-    calm = 0
-    rows, lap, fine_left, regime, code, fresh = 0, 0, 0, -1, _RUNNING, True
+    rows, lap, fine_left, calm, regime, code, fresh = 0, 0, 0, 0, -1, _RUNNING, True
     stuck, ridden, margin, next_row = 0.0, 0.0, 0.0, s.time + every * dt
     while code == _RUNNING:
-        over = fine if fine_left > 0 else (twice if calm >= CALM_STEPS else whole)
         dwelling = s.dwell_left > 0.0
-        if dwelling:
-            over = fade_over(p, min(s.dwell_left, DWELL_STEPS * dt))
-            fine_left = 0
+        over = fade_over(p, min(s.dwell_left, DWELL_STEPS * dt)) if dwelling else whole
+        if not dwelling and (fine_left > 0 or calm >= CALM_STEPS):
+            over = fine if fine_left > 0 else twice
         cut, halted = False, False
         while True:
             after, pull, out, here = step(p, road, s, over)

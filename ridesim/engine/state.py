@@ -12,8 +12,8 @@ import numpy as np
 from ridesim.engine.codes import Channel, Law, Ledger, Limit, Stop, Total
 
 __all__ = [
-    "NODE", "STOP", "Channel", "Fade", "Here", "Law", "Ledger", "Limit", "Outcome", "PackNow", "Parameters", "Pull", "RoadArrays",
-    "State", "Stop", "Total", "as_record",
+    "NODE", "STOP", "Channel", "Fade", "Here", "Law", "Ledger", "Limit", "Outcome", "PackNow", "Parameters", "Pull",
+    "RoadArrays", "State", "Stop", "Total", "as_record",
 ]  # fmt: skip
 
 

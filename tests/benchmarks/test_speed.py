@@ -39,7 +39,9 @@ def _best(action, times: int = 7) -> float:
     return min(took)
 
 
-@pytest.mark.parametrize("road", [make_hills(20_000.0, 40.0, 2000.0), _stop_and_go(20_000.0, 500.0)], ids=["hills", "stops"])
+@pytest.mark.parametrize(
+    "road", [make_hills(20_000.0, 40.0, 2000.0), _stop_and_go(20_000.0, 500.0)], ids=["hills", "stops"]
+)
 def test_ride_against_real_time(root, road):
     ride = ridesim.simulate(root / "configs" / "longtail-belt.toml", road, trace=False)
     seconds = ride.summary["total_time_s"]
@@ -47,5 +49,3 @@ def test_ride_against_real_time(root, road):
     ratio = seconds / wall
     print(f"{ratio:,.0f} times real time")
     assert ratio > FASTER_THAN_REAL_TIME * NOISE
-
-

@@ -55,15 +55,18 @@ def test_out_writes_trace_summary_and_pictures(ridesim_command, tmp_path: Path):
     assert sum(name.endswith(".png") for name in names) >= 5
     assert not [name for name in names if name.startswith(".")]
     rows = list(csv.DictReader((tmp_path / "answer" / "trace.csv").open()))
-    assert float(rows[-1]["distance_km"]) == pytest.approx(json.loads((tmp_path / "answer" / "summary.json").read_text())["distance_km"], rel=1e-5)
+    assert float(rows[-1]["distance_km"]) == pytest.approx(
+        json.loads((tmp_path / "answer" / "summary.json").read_text())["distance_km"], rel=1e-5
+    )
     for path in (tmp_path / "answer").glob("*.png"):
         assert path.read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
 
 
 def test_set_changes_a_key(ridesim_command):
-    plain = json.loads(ridesim_command("ride", BELT, CLIMB, "--json").stdout)
-    loaded = json.loads(ridesim_command("ride", BELT, CLIMB, "--json", "--set", "bicycle.cargo_kg=90").stdout)
-    assert loaded["net_energy_wh"] > plain["net_energy_wh"] * 1.15
+    road = "routes/terrace-round.gpx"
+    plain = json.loads(ridesim_command("ride", BELT, road, "--json").stdout)
+    windy = json.loads(ridesim_command("ride", BELT, road, "--json", "--set", "bicycle.drag_area_m2=1.2").stdout)
+    assert windy["finished"] and windy["ledger_wh"]["air_drag"] > plain["ledger_wh"]["air_drag"] * 1.9
 
 
 def test_a_bike_stuck_on_a_hill_is_an_answer(ridesim_command, tmp_path: Path):
@@ -101,7 +104,7 @@ BAD_BUILDS = {
     "zero teeth": (("drive.stage.0.driver_teeth=0",), ("driver_teeth", "0", "5 to 400")),
     "Kv of 0": (("motor.kv_rpm_per_v=0",), ("motor.kv_rpm_per_v", "0", "1 to 5000")),
     "unknown key": (("motor.kv_rpm_per_volt=100",), ("kv_rpm_per_volt", "kv_rpm_per_v")),
-    "pack that cannot start the bike": (("pack.series=3",), ("pack",)),
+    "pack that cannot start the bike": (("controller.low_voltage_start_v=90", "controller.low_voltage_end_v=80"), ("low_voltage_end_v",)),
     "voltage curve the wrong way": (
         ("pack.cell.open_circuit_v=[4.2, 3.0]", "pack.cell.charge_fraction=[0, 1]"), ("open_circuit_v", "rise")),
     "motor that cannot turn the wheel": (("controller.motor_current_limit_a=1",), ("motor",)),
