@@ -9,10 +9,12 @@ from pathlib import Path
 
 import pytest
 
-KEYS = """distance_km total_time_s moving_time_s mean_speed_km_h pack_energy_out_wh pack_energy_returned_wh net_energy_wh
-net_wh_per_km charge_left_fraction range_km peak_motor_current_a peak_pack_current_a peak_cell_current_a
+KEYS = (
+    """distance_km total_time_s moving_time_s mean_speed_km_h pack_energy_out_wh pack_energy_returned_wh
+net_energy_wh net_wh_per_km charge_left_fraction range_km peak_motor_current_a peak_pack_current_a peak_cell_current_a
 lowest_pack_voltage_v peak_winding_temp_c peak_winding_temp_at_km peak_body_temp_c peak_controller_temp_c
-peak_pack_temp_c limits ledger_wh ledger_residual_fraction finished stop_reason defaults_used warnings""".split()
+peak_pack_temp_c limits ledger_wh ledger_residual_fraction finished stop_reason defaults_used warnings"""
+).split()  # noqa: SIM905
 
 BELT, CLIMB = "configs/longtail-belt.toml", "routes/ridge-climb.gpx"
 
@@ -104,7 +106,8 @@ BAD_BUILDS = {
     "zero teeth": (("drive.stage.0.driver_teeth=0",), ("driver_teeth", "0", "5 to 400")),
     "Kv of 0": (("motor.kv_rpm_per_v=0",), ("motor.kv_rpm_per_v", "0", "1 to 5000")),
     "unknown key": (("motor.kv_rpm_per_volt=100",), ("kv_rpm_per_volt", "kv_rpm_per_v")),
-    "pack that cannot start the bike": (("controller.low_voltage_start_v=90", "controller.low_voltage_end_v=80"), ("low_voltage_end_v",)),
+    "pack that cannot start the bike": (
+        ("controller.low_voltage_start_v=90", "controller.low_voltage_end_v=80"), ("low_voltage_end_v",)),
     "voltage curve the wrong way": (
         ("pack.cell.open_circuit_v=[4.2, 3.0]", "pack.cell.charge_fraction=[0, 1]"), ("open_circuit_v", "rise")),
     "motor that cannot turn the wheel": (("controller.motor_current_limit_a=1",), ("motor",)),
@@ -119,19 +122,20 @@ def test_bad_build_in_one_line(ridesim_command, case: str, tmp_path: Path):
     assert not (tmp_path / "never").exists()
 
 
+_HEAD = '<gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>'
+_POINT = '<trkpt lat="1" lon="1"><ele>1</ele></trkpt>'
+_FOOT = "</trkseg></trk></gpx>"
+
 BAD_ROADS = {
     "missing": (None, ("no such file",)),
     "not XML": ("this is not XML", ()),
     "entities": ('<?xml version="1.0"?><!DOCTYPE g [<!ENTITY a "aa">]><gpx version="1.1" creator="x">&a;</gpx>', ()),
     "one point": (
-        '<gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>'
-        '<trkpt lat="1" lon="1"><ele>1</ele></trkpt></trkseg></trk></gpx>', ("point",)),
+        _HEAD + '<trkpt lat="1" lon="1"><ele>1</ele></trkpt></trkseg></trk></gpx>', ("point",)),
     "NaN": (
-        '<gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>'
-        '<trkpt lat="nan" lon="1"><ele>1</ele></trkpt><trkpt lat="1" lon="1"><ele>1</ele></trkpt></trkseg></trk></gpx>', ()),
+        _HEAD + '<trkpt lat="nan" lon="1"><ele>1</ele></trkpt>' + _POINT + _FOOT, ()),
     "absurd": (
-        '<gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>'
-        '<trkpt lat="120" lon="1"><ele>1</ele></trkpt><trkpt lat="1" lon="1"><ele>1</ele></trkpt></trkseg></trk></gpx>', ("120",)),
+        _HEAD + '<trkpt lat="120" lon="1"><ele>1</ele></trkpt>' + _POINT + _FOOT, ("120",)),
 }  # fmt: skip
 
 
