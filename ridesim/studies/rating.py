@@ -1,0 +1,112 @@
+"""The continuous rating: the steepest grade, and the power, that can be held for ever at a speed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from ridesim.build.schema import Build
+from ridesim.engine.params import current_scale
+from ridesim.engine.state import Parameters
+from ridesim.studies.steady import (
+    BISECTIONS,
+    Electric,
+    Load,
+    Settled,
+    Still,
+    controller_temp,
+    demands,
+    electric_at,
+    foldback_demands,
+    load_at,
+    settle,
+)
+from ridesim.units import to_si
+
+RATING_SPEEDS_KM_H = (8.0, 12.0, 16.0, 20.0, 25.0, 30.0, 40.0)
+STEEPEST_RATED = 0.6
+"""Steepest grade that a rating looks at, rise per run: steeper than any road."""
+
+
+@dataclass(frozen=True)
+class Rating:
+    """What can be held for ever at one speed; figures are None where not even the level can be held."""
+
+    speed_km_h: float
+    held_back_by: str
+    grade_percent: float | None = None
+    wheel_power_w: float | None = None
+    shaft_power_w: float | None = None
+    pack_power_w: float | None = None
+    shaft_torque_nm: float | None = None
+    motor_current_a: float | None = None
+    winding_temp_c: float | None = None
+    body_temp_c: float | None = None
+
+
+def rate_all(build: Build, p: Parameters, still: Still, speeds_km_h: Iterable[float]) -> tuple[Rating, ...]:
+    """Return the rating at each speed."""
+    return tuple(rate(build, p, still, speed) for speed in speeds_km_h)
+
+
+def rate(build: Build, p: Parameters, still: Still, speed_km_h: float) -> Rating:
+    """Return the steepest grade held for ever at a speed: winding, magnets, foldbacks and every other bound kept."""
+    speed = to_si(speed_km_h, "km_h")
+    low, high = 0.0, STEEPEST_RATED
+    cause = _worst(p, still, load_at(p, still, low, speed))
+    if cause is not None:
+        return Rating(speed_km_h, cause)
+    for _ in range(BISECTIONS):
+        middle = 0.5 * (low + high)
+        found = _worst(p, still, load_at(p, still, middle, speed))
+        if found is None:
+            low = middle
+        else:
+            high, cause = middle, found
+    return _figures(build, p, still, load_at(p, still, low, speed), speed_km_h, cause or "nothing up to 60 %")
+
+
+def _worst(p: Parameters, still: Still, load: Load) -> str | None:
+    """Return what keeps a load from being held for ever, or None."""
+    settled = settle(p, load, still.air_temp)
+    if settled is None:
+        return "heat_runaway"
+    taken = warm_demands(p, still, load, settled, electric_at(p, load, still, settled.winding_temp, settled.body_temp))
+    name = max(taken, key=lambda key: taken[key])
+    return name if taken[name] > 1.0 else None
+
+
+def warm_demands(p: Parameters, still: Still, load: Load, settled: Settled, found: Electric) -> dict[str, float]:
+    """Return what a settled load takes of every bound, heat included: 1 is the bound."""
+    air = still.air_temp
+    box = controller_temp(p, still, found)
+    return {
+        **demands(p, load, found),
+        **foldback_demands(p, found, settled.winding_temp, box),
+        "winding": _rise(settled.winding_temp, p.winding_limit, air),
+        "magnets": _rise(settled.body_temp, p.body_limit, air),
+    }
+
+
+def _rise(temp: float, limit: float, air: float) -> float:
+    return (temp - air) / (limit - air) if limit > air else math.inf
+
+
+def _figures(build: Build, p: Parameters, still: Still, load: Load, speed_km_h: float, cause: str) -> Rating:
+    settled = settle(p, load, still.air_temp)
+    if settled is None:
+        return Rating(speed_km_h, cause)
+    found = electric_at(p, load, still, settled.winding_temp, settled.body_temp)
+    return Rating(
+        speed_km_h=speed_km_h,
+        held_back_by=cause,
+        grade_percent=100.0 * load.grade,
+        wheel_power_w=load.motor_force * load.speed,
+        shaft_power_w=load.shaft_torque * load.motor_speed,
+        pack_power_w=found.pack_voltage * found.pack_current,
+        shaft_torque_nm=load.shaft_torque,
+        motor_current_a=settled.current / current_scale(build),
+        winding_temp_c=settled.winding_temp,
+        body_temp_c=settled.body_temp,
+    )

@@ -1,0 +1,301 @@
+"""The steady climb in closed form: what holding a speed on a grade asks, and where the heat settles.
+
+The physics is that of the step, kernel by kernel: the force, the current for it, copper with its feedback (resistance
+up, magnets down, so current up), iron, and the two lumps at rest. Beyond the runaway current no steady state exists,
+and the answer says so. Legend as in `physics/`: SI, temperatures in degC.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+
+from ridesim.build.load import LoadedBuild
+from ridesim.build.schema import Build
+from ridesim.engine.params import current_scale, parameters, road_arrays
+from ridesim.engine.state import Parameters
+from ridesim.physics import controller, drive, heat, motor, pack, resistance, rider
+from ridesim.ride.simulate import as_loaded
+from ridesim.road.made import make_flat
+from ridesim.road.plan import plan_speed
+from ridesim.units import to_si
+
+NEWTON_PASSES = 60
+NEWTON_TOLERANCE_K = 1e-9
+BISECTIONS = 60
+"""Halvings of a bracket: more than a double can tell apart."""
+HALF_CHARGE = 0.5
+"""Charge at which the pack is held where a question has no time in it: neither full nor empty (guess)."""
+
+
+class Still(NamedTuple):
+    """The air that stays the same for ever, and the pack that is held at one charge and one temperature."""
+
+    air_density: float
+    air_temp: float
+    rolling: float
+    pedal_power: float
+    open_voltage: float
+    pack_resistance: float  # with the slow part fully grown
+
+
+class Load(NamedTuple):
+    """What holding one speed on one grade asks of the motor."""
+
+    grade: float  # rise per run
+    speed: float
+    cos_theta: float
+    resisting: float  # N, all of it
+    pedal_force: float
+    motor_force: float
+    motor_speed: float  # rad/s
+    torque: float  # K I, with the iron's drag [N m]
+    shaft_torque: float
+    iron: float  # W
+    body_to_air: float  # W/K
+
+
+class Settled(NamedTuple):
+    """Where the motor's heat settles under a load."""
+
+    winding_temp: float
+    body_temp: float
+    current: float
+    copper: float  # W
+    gain: float  # K of body temperature that one K of it brings back; 1: runaway
+
+
+class Electric(NamedTuple):
+    """The electrical side of a load at given motor temperatures."""
+
+    current: float
+    voltage_squared: float
+    pack_voltage: float  # NaN past the power peak of the pack
+    pack_current: float
+    controller_loss: float
+
+
+@dataclass(frozen=True)
+class SteadyState:
+    """A steady climb. Temperatures and currents are None where no steady state exists."""
+
+    grade_percent: float
+    speed_km_h: float
+    motor_force_n: float
+    pedal_force_n: float
+    shaft_torque_nm: float
+    shaft_power_w: float
+    exists: bool
+    winding_temp_c: float | None
+    body_temp_c: float | None
+    controller_temp_c: float | None
+    motor_current_a: float | None
+    motor_current_dc_equivalent_a: float | None
+    copper_power_w: float | None
+    iron_power_w: float
+    pack_current_a: float | None
+    runaway_current_dc_equivalent_a: float
+    """Current at which heat feeds back on itself at this speed: beyond it nothing settles."""
+
+
+def steady_state(
+    build: str | Path | Build | LoadedBuild,
+    grade_percent: float,
+    speed_km_h: float,
+    *,
+    charge_fraction: float = HALF_CHARGE,
+) -> SteadyState:
+    """Return where the heat settles when a speed is held on a grade for ever, no limit in the way.
+
+    Still air, the pack held at `charge_fraction`. Raises BuildError for a build that cannot be read.
+    """
+    bike = as_loaded(build).build
+    p, still = parameters(bike), still_of(bike, charge_fraction)
+    load = load_at(p, still, grade_percent / 100.0, to_si(speed_km_h, "km_h"))
+    settled = settle(p, load, still.air_temp)
+    found = None if settled is None else electric_at(p, load, still, settled.winding_temp, settled.body_temp)
+    box = None if found is None else controller_temp(p, still, found)
+    return SteadyState(
+        grade_percent=grade_percent,
+        speed_km_h=speed_km_h,
+        motor_force_n=load.motor_force,
+        pedal_force_n=load.pedal_force,
+        shaft_torque_nm=load.shaft_torque,
+        shaft_power_w=load.shaft_torque * load.motor_speed,
+        exists=settled is not None,
+        winding_temp_c=settled and settled.winding_temp,
+        body_temp_c=settled and settled.body_temp,
+        controller_temp_c=box if box is not None and math.isfinite(box) else None,
+        motor_current_a=settled and settled.current / current_scale(bike),
+        motor_current_dc_equivalent_a=settled and settled.current,
+        copper_power_w=settled and settled.copper,
+        iron_power_w=load.iron,
+        pack_current_a=found.pack_current if found is not None and math.isfinite(found.pack_current) else None,
+        runaway_current_dc_equivalent_a=runaway_current(p, load, still.air_temp),
+    )
+
+
+def still_of(build: Build, charge_fraction: float) -> Still:
+    """Return the air at the start of a road, without wind, and the pack at a charge and its starting temperature."""
+    road = make_flat(20.0)
+    plan = plan_speed(road, 1.0, lateral_m_per_s2=1.0, braking_m_per_s2=1.0)
+    node = road_arrays(build, road, plan).nodes[0]
+    p = parameters(build)
+    cells_c = build.pack.start_temperature_c
+    warm = pack.arrhenius_factor(p.activation, float(node["air_temp"]) if cells_c is None else cells_c)
+    grid = np.linspace(0.0, 1.0, len(p.open_voltage))
+    fast = p.cell_resistance * float(np.interp(charge_fraction, grid, p.resistance_curve)) * warm + p.wiring_resistance
+    return Still(
+        float(node["air_density"]),
+        float(node["air_temp"]),
+        float(node["rolling"]),
+        float(node["pedal_power"]),
+        float(np.interp(charge_fraction, grid, p.open_voltage)),
+        fast + p.polarisation_resistance,
+    )
+
+
+def load_at(p: Parameters, still: Still, grade: float, speed: float) -> Load:
+    """Return what holding a speed [m/s] on a grade [rise per run] asks: the rider gives first, the motor the rest."""
+    cos_theta = 1.0 / math.sqrt(1.0 + grade * grade)
+    resisting = (
+        resistance.air_drag(still.air_density, p.drag_area, speed, 0.0, 0.0)
+        + resistance.rolling_drag(still.rolling, p.mass, cos_theta)
+        + resistance.grade_force(p.mass, grade * cos_theta)
+        + resistance.bearing_drag(speed)
+    )
+    pedal = rider.pedal_force(still.pedal_power, p.pedal_efficiency, speed, resisting, p.pedal_force_bound)
+    force = resisting - pedal
+    omega = speed * p.turned
+    shaft, iron = 0.0, 0.0
+    if force > 0.0 or not p.freewheel:
+        shaft = drive.shaft_torque(force, p.stage_drag, p.per_driving_gain, p.per_braking_gain)
+        iron = motor.iron_torque(p.tau_0, p.tau_1, omega)
+    cooling = heat.body_to_air(p.cooling_still, p.cooling_moving, p.cooling_exponent, p.enclosure, speed)
+    return Load(
+        grade, speed, cos_theta, resisting, pedal, force, omega, shaft + iron, shaft, iron * omega, cooling
+    )  # fmt: skip
+
+
+def settle(p: Parameters, load: Load, air_c: float) -> Settled | None:
+    """Return where winding and body settle under a load, or None where they never do.
+
+    The body's temperature solves T = T_air + (P_copper(T) + P_iron)/G_ba. The right side is convex and rising, so
+    Newton's method from the cold side climbs to the lower root without passing it; where it cannot, there is none.
+    """
+    body = air_c
+    for _ in range(NEWTON_PASSES):
+        copper, slope, current = _copper_at(p, load, body)
+        gain = slope / load.body_to_air
+        missing = air_c + (copper + load.iron) / load.body_to_air - body
+        if not math.isfinite(missing):
+            return None
+        if missing <= NEWTON_TOLERANCE_K:
+            return Settled(body + copper / p.winding_to_body, body, current, copper, gain)
+        if gain >= 1.0:
+            return None
+        body += missing / (1.0 - gain)
+    return None
+
+
+def _copper_at(p: Parameters, load: Load, body: float) -> tuple[float, float, float]:
+    """Return settled copper loss [W], its slope with body temperature [W/K] and the current [A]; infinite: runaway.
+
+    P = I^2 R(T_w) with T_w = T_b + P/G_wb is linear in P; I = torque / K(T_b).
+    """
+    k = motor.torque_constant(p.torque_constant, p.magnet_per_k, body)
+    if k <= 0.0:
+        return math.inf, math.inf, math.inf
+    current = load.torque / k
+    current_slope = -current * p.torque_constant * p.magnet_per_k / k
+    square = current * current
+    per_k = p.resistance * motor.COPPER_PER_K
+    spare = 1.0 - square * per_k / p.winding_to_body
+    if spare <= 0.0:
+        return math.inf, math.inf, current
+    at_body = motor.winding_resistance(p.resistance, body)
+    copper = square * at_body / spare
+    square_slope = 2.0 * current * current_slope
+    slope = (square_slope * at_body + square * per_k + copper * square_slope * per_k / p.winding_to_body) / spare
+    return copper, slope, current
+
+
+def runaway_current(p: Parameters, load: Load, air_c: float) -> float:
+    """Return the current at this load's speed past which no heat balance exists [A], by halving the torque."""
+    low, high = 0.0, load.torque + 1.0
+    while settle(p, load._replace(torque=high), air_c) is not None:
+        low, high = high, 2.0 * high
+    last = settle(p, load._replace(torque=low), air_c)
+    for _ in range(BISECTIONS):
+        middle = 0.5 * (low + high)
+        found = settle(p, load._replace(torque=middle), air_c)
+        if found is None:
+            high = middle
+        else:
+            low, last = middle, found
+    return math.inf if last is None else last.current
+
+
+def electric_at(p: Parameters, load: Load, still: Still, winding_c: float, body_c: float) -> Electric:
+    """Return current, voltages and losses of a load at given motor temperatures [degC]."""
+    k = motor.torque_constant(p.torque_constant, p.magnet_per_k, body_c)
+    c = controller.Circuit(
+        k * load.motor_speed,
+        motor.winding_resistance(p.resistance, winding_c),
+        p.pole_pairs * load.motor_speed * p.inductance,
+        p.on_resistance,
+        p.switching,
+        p.standby,
+        still.open_voltage,
+        still.pack_resistance,
+    )
+    current = load.torque / k if k > 0.0 else math.inf
+    voltage = controller.loaded_voltage(c, current)
+    return Electric(
+        current,
+        motor.voltage_squared(c.emf, current, c.motor_resistance, c.reactance),
+        voltage,
+        (still.open_voltage - voltage) / still.pack_resistance,
+        controller.controller_loss(c, current, voltage),
+    )
+
+
+def controller_temp(p: Parameters, still: Still, found: Electric) -> float:
+    """Return where the controller's temperature settles [degC]."""
+    return still.air_temp + found.controller_loss / p.controller_to_air
+
+
+def demands(p: Parameters, load: Load, found: Electric) -> dict[str, float]:
+    """Return what a load takes of each bound but heat: 1 is the bound itself, more cannot be held."""
+    share = controller.foldback(found.pack_voltage, p.low_voltage_start, p.low_voltage_end)
+    return {
+        "motor_current": found.current / p.drive_current,
+        "pack_current": _ratio(found.pack_current, p.pack_current),
+        "voltage": math.sqrt(found.voltage_squared) / (p.duty * found.pack_voltage)
+        if found.pack_voltage > 0.0
+        else math.inf,
+        "low_voltage": _ratio(found.current, p.drive_current * share),
+        "electrical_speed": load.speed / p.top_electrical_speed,
+        "assist_speed": load.speed / p.assist_speed,
+        "motor_power": load.shaft_torque * load.motor_speed / p.shaft_power,
+        "grip": (load.motor_force + load.pedal_force) / (p.drive_grip * load.cos_theta),
+    }
+
+
+def foldback_demands(p: Parameters, found: Electric, winding_c: float, controller_c: float) -> dict[str, float]:
+    """Return what a load takes of the current that both temperature foldbacks leave, under the deeper one's name."""
+    by_motor = controller.foldback(winding_c, p.motor_fold_start, p.motor_fold_end)
+    by_box = controller.foldback(controller_c, p.controller_fold_start, p.controller_fold_end)
+    name = "motor_foldback" if by_motor <= by_box else "controller_foldback"
+    return {name: _ratio(found.current, p.drive_current * by_motor * by_box)}
+
+
+def _ratio(value: float, bound: float) -> float:
+    """Return value over bound; a value that does not exist, or a bound of nothing, is past it."""
+    if not math.isfinite(value) or bound <= 0.0:
+        return math.inf
+    return value / bound
