@@ -72,7 +72,7 @@ def draw_speeds(result: Reach, units: str = "metric") -> Figure:
     axes.set_xlabel(axis_label("cruise speed", "km_h", units))
     axes.set_ylabel(axis_label("range", "km", units))
     axes.set_xticks(in_units([case.cruise_speed_km_h for case in result.speeds], "km_h", units))
-    axes.xaxis.set_major_formatter("{x:.0f}")
+    axes.xaxis.set_major_formatter("{x:.3g}")
     axes.margins(x=0.08, y=0.15)
     axes.set_ylim(bottom=0.0)
     return figure

@@ -158,7 +158,7 @@ def _notes(result: Reach, units: str) -> tuple[str, ...]:
         way = "higher" if result.rise_a_lap_m > 0.0 else "lower"
         notes.append(
             f"This road ends {rise} {way} than it began, and each lap goes on from there: it is the range of "
-            "climbing (or descending) on and on, not of going there and back. For that, record or write the whole round."
+            "climbing (or descending) on and on, not of going there and back. For that, give the whole round."
         )
     notes.append(RESERVE_WORDS)
     if result.cold_c is not None:

@@ -1,0 +1,95 @@
+"""`ridesim regen`: what is regen worth?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from ridesim.cli import options
+from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+from ridesim.cli.study import Wanted, answer, csv_writer, inputs_of
+
+if TYPE_CHECKING:
+    from ridesim.studies.regen import Regen, RegenCase
+
+EXAMPLE = "Example: ridesim regen configs/longtail-belt.toml routes/valley-commute.toml --out rides/regen"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command("regen", epilog=EXAMPLE, no_args_is_help=True)(worth)
+
+
+@answering
+def worth(
+    build: options.BuildFile,
+    road: options.RoadFile,
+    speed: options.Speed = None,
+    flat: options.Flat = False,
+    smooth: options.Smooth = None,
+    set_: options.Set = None,
+    out: options.Out = None,
+    report: options.Report = None,
+    as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
+) -> None:
+    """Ride BUILD over ROAD with and without regen: energy returned, range gained, and where the braking energy went."""
+    from ridesim.build.load import load_build
+    from ridesim.road.load import load_road
+    from ridesim.studies.regen import expected_rides, regen
+
+    loaded = load_build(build, options.overrides(set_))
+    ridden = load_road(road, smoothing_m=smooth, flat=flat)
+    say_if_compiling()
+    with progress("riding with and without", expected_rides()) as done:
+        result = regen(loaded, ridden, cruise_speed_km_h=speed, done=done)
+    from ridesim.report.regen_view import view
+
+    payload = envelope("regen", inputs_of([loaded], [(road, ridden.name)]), **regen_figures(result))
+    answer(
+        Wanted(as_json, out, report),
+        payload,
+        lambda pictures: view(result, units.value, pictures=pictures),
+        [loaded],
+        pictures=("braking-energy", "along-the-road"),
+        tables={} if result.impossible else {"along-the-road.csv": csv_writer(_trace_rows(result))},
+    )
+
+
+def regen_figures(result: Regen) -> dict[str, Any]:
+    """Return the figures of the answer as plain values."""
+    return {
+        "can_regenerate": result.impossible is None,
+        "why_not": result.impossible,
+        "without": vars(result.without),
+        "cases": [_case(case) for case in result.cases],
+        "freewheel_range_km": result.freewheel_range_km,
+        "charge_limit_a": result.charge_limit_a,
+        "warnings": list(result.warnings),
+    }
+
+
+def _case(case: RegenCase) -> dict[str, Any]:
+    return {
+        **vars(case),
+        "with_regen": vars(case.with_regen),
+        "without": vars(case.without),
+        "causes": [vars(cause) for cause in case.causes],
+    }
+
+
+def _trace_rows(result: Regen) -> list[dict[str, Any]]:
+    return [
+        {
+            "start_charge_fraction": case.start_charge_fraction,
+            "distance_km": f"{km:.4f}",
+            "altitude_m": f"{height:.2f}",
+            "returned_wh": f"{back:.5f}",
+            "friction_wh": f"{rubbed:.5f}",
+        }
+        for case, trace in zip(result.cases, result.traces, strict=True)
+        for km, height, back, rubbed in zip(
+            trace.distance_km, trace.altitude_m, trace.returned_wh, trace.friction_wh, strict=True
+        )
+    ]

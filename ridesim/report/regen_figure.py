@@ -1,0 +1,66 @@
+"""Pictures of "what is regen worth?": where the braking energy went, and where on the road it was won."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from matplotlib.figure import Figure
+
+from ridesim.report.regen_view import all_destinations, destinations
+from ridesim.report.style import COLOURS, DASHES, GROUND, axis_label, in_units, key, new_figure, series, tag
+
+if TYPE_CHECKING:
+    from ridesim.studies.regen import Regen
+
+BAR = 0.34
+ROW_MM = 17.0
+HEAD_MM = 34.0
+
+
+def draw_where(result: Regen) -> Figure:
+    """Return bars of the braking energy by where it went, one bar a start."""
+    names = all_destinations(result)
+    figure, (axes,) = new_figure(height_mm=HEAD_MM + ROW_MM * len(names))
+    colours = series(len(result.cases) + 1)
+    for index, case in enumerate(result.cases):
+        found = destinations(case)
+        at = np.arange(len(names)) + index * BAR
+        values = [found.get(name, 0.0) for name in names]
+        axes.barh(at, values, height=BAR * 0.9, color=colours[index], align="edge")
+        for place, value in zip(at, values, strict=True):
+            tag(axes, value, float(place) + 0.5 * BAR, f"{value:.1f}", align=("left", "center"), offset=(4, 0))
+    for place, name in enumerate(names):
+        tag(axes, 0.0, float(place), name, align=("left", "bottom"), offset=(0, 2))
+    key(axes, [(f"from {c.start_charge_fraction:.0%}", colours[i], "-") for i, c in enumerate(result.cases)])
+    axes.set_yticks([])
+    axes.set_ylim(len(names) - 0.2, -0.45)
+    axes.grid(axis="y", visible=False)
+    axes.margins(x=0.14)
+    axes.set_xlim(left=0.0)
+    axes.set_xlabel("braking energy of one ride [Wh]")
+    return figure
+
+
+def draw_along(result: Regen, units: str = "metric") -> Figure:
+    """Return the energy returned and rubbed away so far, under the road's altitude."""
+    figure, (height, returned, rubbed) = new_figure(rows=3, heights=(0.8, 1.0, 1.0), height_mm=135.0)
+    first = result.traces[0]
+    altitude = in_units(first.altitude_m, "m", units)
+    low = float(np.min(altitude))
+    height.fill_between(in_units(first.distance_km, "km", units), altitude, low, color=GROUND, linewidth=0.0)
+    height.set_ylabel(axis_label("altitude", "m", units))
+    height.set_ylim(bottom=low)
+    for trace, colour, dash in zip(result.traces, COLOURS, DASHES, strict=False):
+        at = in_units(trace.distance_km, "km", units)
+        returned.plot(at, trace.returned_wh, color=colour, linestyle=dash)
+        rubbed.plot(at, trace.friction_wh, color=colour, linestyle=dash)
+    starts = [f"from {case.start_charge_fraction:.0%}" for case in result.cases]
+    key(height, zip(starts, COLOURS, DASHES, strict=False), columns=2)
+    most = max(float(max(trace.returned_wh[-1], trace.friction_wh[-1])) for trace in result.traces)
+    for axes, words in ((returned, "back in\nthe pack [Wh]"), (rubbed, "into the\nbrakes [Wh]")):
+        axes.set_ylabel(words)
+        axes.set_ylim(0.0, 1.08 * most)
+    rubbed.set_xlabel(axis_label("distance", "km", units))
+    rubbed.set_xlim(left=0.0)
+    return figure
