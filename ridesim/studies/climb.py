@@ -1,0 +1,237 @@
+"""Does it cook on the climb? Temperatures along a road or a constant grade, the limits met, the rest it needs."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ridesim.build.load import LoadedBuild
+from ridesim.build.schema import Build
+from ridesim.engine.codes import Channel, Limit, Stop, Total
+from ridesim.errors import RideError
+from ridesim.ride.cooling import rest_until_cool
+from ridesim.ride.simulate import Ride, as_loaded, simulate
+from ridesim.road.load import load_road
+from ridesim.road.made import make_climb
+from ridesim.road.profile import Road
+from ridesim.studies.steady import SteadyState, steady_state
+from ridesim.units import from_si, to_si
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+REST_TO_C = 60.0
+"""To what temperature a rest is asked to cool the motor [degC]."""
+SAMPLES = 12
+"""Rows of the table along the road."""
+HELD_BACK_M_PER_S = 0.1
+"""So far below the plan a speed counts as held back: 0.4 km/h."""
+SPEEDING_UP_M_PER_S2 = 0.05
+"""A bike that speeds up by more than this is still getting away, not held back."""
+DRIVING_LIMITS = (
+    Limit.MOTOR_CURRENT,
+    Limit.PACK_CURRENT,
+    Limit.PACK_POWER,
+    Limit.DUTY,
+    Limit.ELECTRICAL_SPEED,
+    Limit.MOTOR_TEMPERATURE,
+    Limit.CONTROLLER_TEMPERATURE,
+    Limit.LOW_VOLTAGE,
+    Limit.ASSIST_SPEED,
+    Limit.MOTOR_POWER,
+    Limit.GRIP,
+)
+FOLDBACKS = (Limit.MOTOR_TEMPERATURE, Limit.CONTROLLER_TEMPERATURE, Limit.LOW_VOLTAGE)
+
+
+@dataclass(frozen=True)
+class LimitMet:
+    """One bound that was met while driving."""
+
+    name: str
+    is_foldback: bool
+    first_at_km: float
+    seconds: float
+    held_back_s: float
+    """Of that time, how long the bike rode below its planned speed without gaining; the rest is getting away."""
+    slowest_km_h: float | None
+    """The speed that was left, at its least; None: it took no speed."""
+    slowest_at_km: float | None
+    planned_km_h: float | None
+    """The speed wanted at that place."""
+
+
+@dataclass(frozen=True)
+class ClimbPlace:
+    """The ride at one place."""
+
+    distance_km: float
+    grade_percent: float
+    speed_km_h: float
+    motor_current_a: float
+    winding_temp_c: float
+    body_temp_c: float
+    controller_temp_c: float
+    limit: str
+
+
+@dataclass(frozen=True, eq=False)
+class Climb:
+    """A climb and its heat."""
+
+    ride: Ride
+    arrived: bool
+    stop: str
+    distance_km: float
+    time_min: float
+    peak_winding_temp_c: float
+    peak_winding_at_km: float
+    winding_limit_c: float
+    winding_over_limit_s: float
+    winding_over_limit_from_km: float | None
+    peak_body_temp_c: float
+    peak_body_at_km: float
+    magnet_limit_c: float
+    peak_controller_temp_c: float
+    controller_foldback_start_c: float
+    motor_foldback_start_c: float | None
+    limits: tuple[LimitMet, ...]
+    places: tuple[ClimbPlace, ...]
+    rest_to_c: float
+    rest_min: float | None
+    """Standing still from the end of the ride until winding and body are below `rest_to_c`; None: never."""
+    rest_from_hottest_min: float | None
+    """The same from the hottest place."""
+    steady: SteadyState | None
+    """Where a constant climb would settle if it never ended and no limit took the speed; None on a road."""
+    warnings: tuple[str, ...] = field(default=())
+
+    @property
+    def foldbacks(self) -> tuple[LimitMet, ...]:
+        """The foldbacks among the limits."""
+        return tuple(met for met in self.limits if met.is_foldback)
+
+
+def climb(
+    build: str | Path | Build | LoadedBuild,
+    road: str | Path | Road | None = None,
+    *,
+    grade_percent: float | None = None,
+    length_km: float | None = None,
+    speed_km_h: float | None = None,
+) -> Climb:
+    """Ride a road, or a constant grade begun at full speed, and return the heat along it.
+
+    Give a road, or `grade_percent` and `length_km`. Raises BuildError, RoadError or RideError.
+    """
+    loaded = as_loaded(build)
+    cruise = speed_km_h or loaded.build.rider.cruise_speed_km_h
+    ridden, steady = _road_of(loaded, road, grade_percent, length_km, cruise)
+    start = cruise if steady is not None else 0.0
+    ride = simulate(loaded, ridden, cruise_speed_km_h=cruise, start_speed_km_h=start)
+    raw, motor = ride.raw, loaded.build.motor
+    over = raw.total(Total.WINDING_OVER_SECONDS)
+    hottest = raw.end._replace(winding_temp=raw.total(Total.PEAK_WINDING), body_temp=raw.total(Total.PEAK_BODY))
+    air = float(ride.arrays.nodes["air_temp"][-1])
+    return Climb(
+        ride=ride,
+        arrived=ride.finished,
+        stop=raw.stop.name.lower(),
+        distance_km=from_si(raw.total(Total.DISTANCE), "km"),
+        time_min=from_si(raw.total(Total.TIME), "min"),
+        peak_winding_temp_c=raw.total(Total.PEAK_WINDING),
+        peak_winding_at_km=from_si(raw.total(Total.PEAK_WINDING_AT), "km"),
+        winding_limit_c=motor.winding_limit_c,
+        winding_over_limit_s=over,
+        winding_over_limit_from_km=from_si(raw.total(Total.WINDING_OVER_FIRST_AT), "km") if over > 0.0 else None,
+        peak_body_temp_c=raw.total(Total.PEAK_BODY),
+        peak_body_at_km=from_si(raw.total(Total.PEAK_BODY_AT), "km"),
+        magnet_limit_c=motor.magnet_limit_c,
+        peak_controller_temp_c=raw.total(Total.PEAK_CONTROLLER),
+        controller_foldback_start_c=loaded.build.controller.controller_foldback_start_c,
+        motor_foldback_start_c=loaded.build.controller.motor_foldback_start_c,
+        limits=_limits_met(ride),
+        places=_places(ride),
+        rest_to_c=REST_TO_C,
+        rest_min=_minutes(rest_until_cool(ride.params, raw.end, REST_TO_C, air)),
+        rest_from_hottest_min=_minutes(rest_until_cool(ride.params, hottest, REST_TO_C, air)),
+        steady=steady,
+        warnings=(*loaded.warnings, *ridden.warnings),
+    )
+
+
+def _road_of(
+    loaded: LoadedBuild, road: str | Path | Road | None, grade: float | None, length_km: float | None, cruise: float
+) -> tuple[Road, SteadyState | None]:
+    """Return the road to ride, and where a constant climb settles. Raises RideError for a question that is not one."""
+    if road is not None:
+        if grade is not None or length_km is not None:
+            raise RideError("climb", "a road and a constant grade are both given", "give one of them")
+        return (road if isinstance(road, Road) else load_road(road)), None
+    if grade is None or length_km is None:
+        missing = "length" if grade is not None else "grade"
+        raise RideError("climb", f"the {missing} of the climb is missing", "give --grade PERCENT and --length KM")
+    if not 0.0 <= grade <= 60.0:
+        hint = "ask `ridesim regen` what a descent returns" if grade < 0.0 else "no bike climbs that"
+        raise RideError("--grade", f"{grade:g} % is no climb to ask about (allowed 0 to 60 %)", hint)
+    if not 0.05 <= length_km <= 500.0:
+        raise RideError("--length", f"{length_km:g} km is out of range (allowed 0.05 to 500 km)", "choose inside it")
+    made = make_climb(to_si(length_km, "km"), grade, name=f"{grade:g} % for {length_km:g} km")
+    return made, steady_state(loaded, grade, cruise)
+
+
+def _limits_met(ride: Ride) -> tuple[LimitMet, ...]:
+    """Return every driving bound met, the longest first."""
+    raw, met = ride.raw, []
+    speed, plan, time = (raw.trace[:, column] for column in (Channel.SPEED, Channel.PLAN_SPEED, Channel.TIME))
+    gaining = np.gradient(speed, time) > SPEEDING_UP_M_PER_S2 if len(time) > 1 else np.zeros(len(time), dtype=bool)
+    back = (plan - speed > HELD_BACK_M_PER_S) & ~gaining
+    for limit in DRIVING_LIMITS:
+        seconds = float(raw.limit_seconds[limit])
+        if seconds > 0.0:
+            rows = np.flatnonzero(back & (raw.trace[:, Channel.LIMIT].astype(np.int64) == limit))
+            met.append(_limit_met(ride, limit, seconds, rows))
+    return tuple(sorted(met, key=lambda one: -one.seconds))
+
+
+def _limit_met(ride: Ride, limit: Limit, seconds: float, rows: NDArray[np.int64]) -> LimitMet:
+    trace = ride.raw.trace
+    slowest = rows[np.argmin(trace[rows, Channel.SPEED])] if rows.size else None
+    spans = np.diff(trace[:, Channel.TIME], prepend=ride.start.time)
+    return LimitMet(
+        name=limit.name.lower(),
+        is_foldback=limit in FOLDBACKS,
+        first_at_km=from_si(float(ride.raw.limit_first_m[limit]), "km"),
+        seconds=seconds,
+        held_back_s=min(float(spans[rows].sum()), seconds),
+        slowest_km_h=None if slowest is None else from_si(float(trace[slowest, Channel.SPEED]), "km_h"),
+        slowest_at_km=None if slowest is None else from_si(float(trace[slowest, Channel.DISTANCE]), "km"),
+        planned_km_h=None if slowest is None else from_si(float(trace[slowest, Channel.PLAN_SPEED]), "km_h"),
+    )
+
+
+def _places(ride: Ride) -> tuple[ClimbPlace, ...]:
+    """Return the ride at even distances, and at its hottest place."""
+    table = ride.trace
+    along = table["distance_km"].to_numpy()
+    wanted = np.linspace(along[-1] / SAMPLES, along[-1], SAMPLES)
+    rows = {int(np.searchsorted(along, km)) for km in wanted} | {int(table["winding_temp_c"].to_numpy().argmax())}
+    names = [name for name in ClimbPlace.__dataclass_fields__ if name != "limit"]
+    found = []
+    for row in sorted(min(row, len(table) - 1) for row in rows):
+        at = table.iloc[row]
+        found.append(ClimbPlace(*(float(at[name]) for name in names), limit=str(at["limit"])))
+    return tuple(found)
+
+
+def _minutes(seconds: float) -> float | None:
+    return from_si(seconds, "min") if math.isfinite(seconds) else None
+
+
+def is_burnt(result: Climb) -> bool:
+    """Return whether the winding passed its limit."""
+    return result.winding_over_limit_s > 0.0 or result.ride.raw.stop is Stop.OVER_TEMPERATURE
