@@ -20,10 +20,16 @@ def read_road(road: RoadArrays, p: Parameters, s: State, x: float, lap_time: flo
     index = min(int(place), road.nodes.size - 2)
     share = min(place - index, 1.0)
     a, b = road.nodes[index], road.nodes[index + 1]
+    for_stop = False
     if road.cycle_speed.size > 1:
         plan, plan_acceleration = _cycle_plan(road, lap_time)
     else:
-        plan, plan_acceleration = _distance_plan(road, p, s, x, a.plan_square, b.plan_square, share)
+        square = _mix(a.plan_square, b.plan_square, share)
+        plan_acceleration = _mix(a.plan_braking, b.plan_braking, share)
+        to_stop = square_to_stop(road, p, s, x)
+        if to_stop < square:
+            square, plan_acceleration, for_stop = to_stop, -p.braking, True
+        plan = math.sqrt(square)
     return Here(
         _mix(a.sin_theta, b.sin_theta, share),
         _mix(a.cos_theta, b.cos_theta, share),
@@ -35,6 +41,7 @@ def read_road(road: RoadArrays, p: Parameters, s: State, x: float, lap_time: flo
         _mix(a.pedal_power, b.pedal_power, share),
         plan,
         plan_acceleration,
+        for_stop,
     )
 
 
@@ -48,33 +55,22 @@ def _cycle_plan(road: RoadArrays, lap_time: float) -> tuple[float, float]:
 
 
 @kernel
-def _distance_plan(
-    road: RoadArrays, p: Parameters, s: State, x: float, before: float, after: float, share: float
-) -> tuple[float, float]:
-    if before == after and s.stop_index >= road.stops.size:
-        return math.sqrt(before), 0.0
-    square = _mix(before, after, share)
-    slope = 0.5 * (after - before) * road.per_spacing
-    acceleration = min(slope, 0.0)
-    if s.stop_index < road.stops.size:
-        to_stop = 2.0 * p.braking * max(road.stops[s.stop_index].at - x, 0.0)
-        if to_stop < square:
-            square = to_stop
-            acceleration = -p.braking
-    return math.sqrt(square), acceleration
+def square_to_stop(road: RoadArrays, p: Parameters, s: State, x: float) -> float:
+    """Return the square of the speed from which planned braking ends at the next stop [m2/s2]; inf without one."""
+    if s.stop_index >= road.stops.size:
+        return math.inf
+    return 2.0 * p.braking * max(road.stops[s.stop_index].at - x, 0.0)
 
 
 @kernel
-def plan_brakes_at(road: RoadArrays, p: Parameters, s: State, x: float) -> bool:
-    """Return whether the speed plan brakes at distance x [m]: for a stop ahead, or for a slower stretch."""
-    place = min(max(x, 0.0), road.length) * road.per_spacing
-    index = min(int(place), road.nodes.size - 2)
-    before, after = road.nodes[index].plan_square, road.nodes[index + 1].plan_square
-    if after < before:
-        return True
+def brakes_for_stop_at(road: RoadArrays, p: Parameters, s: State, x: float) -> bool:
+    """Return whether the speed plan brakes for a stop at distance x [m]."""
     if s.stop_index >= road.stops.size:
         return False
-    return 2.0 * p.braking * (road.stops[s.stop_index].at - x) < _mix(before, after, min(place - index, 1.0))
+    place = min(max(x, 0.0), road.length) * road.per_spacing
+    index = min(int(place), road.nodes.size - 2)
+    square = _mix(road.nodes[index].plan_square, road.nodes[index + 1].plan_square, min(place - index, 1.0))
+    return square_to_stop(road, p, s, x) < square
 
 
 @kernel

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from ridesim.engine.here import plan_brakes_at
+from ridesim.engine.here import brakes_for_stop_at
 from ridesim.engine.state import Here, Limit, Outcome, Parameters, Pull, RoadArrays, State, Stop
 from ridesim.engine.step import fade_over, step
 from ridesim.engine.tally import LIMITS, book, count_limit, keep_extremes, record, start_totals, tally
@@ -70,7 +70,7 @@ def regime_of(pull: Pull, here: Here) -> int:
     regime = pull.limit + LIMITS * pull.tyre_limit
     if pull.wanted > 0.0:
         regime += LIMITS * LIMITS
-    if here.plan_acceleration < 0.0:
+    if here.for_stop:
         regime += 2 * LIMITS * LIMITS
     return regime
 
@@ -79,7 +79,7 @@ def regime_of(pull: Pull, here: Here) -> int:
 def about_to_switch(
     p: Parameters, road: RoadArrays, after: State, pull: Pull, here: Here, margin: float, dt: float
 ) -> bool:
-    """Return whether the next step will leave a limit, or start to brake for the plan.
+    """Return whether the next step will leave a limit, or start to brake for a stop.
 
     `margin` is how far the asked current passed the limit one step ago [A]; its trend is drawn on for one step.
     """
@@ -88,7 +88,7 @@ def about_to_switch(
     if road.cycle_speed.size > 1 or after.dwell_left > 0.0:
         return False
     ahead = after.distance + 0.5 * dt * after.speed
-    return plan_brakes_at(road, p, after, ahead) != (here.plan_acceleration < 0.0)
+    return brakes_for_stop_at(road, p, after, ahead) != here.for_stop
 
 
 @kernel

@@ -23,6 +23,9 @@ CHARGE_GRID = 1001
 WINDING_STOP_C = 350.0
 """Winding temperature at which a ride ends: every insulation class is long gone (guess)."""
 
+BRAKE_EASE_M = 10.0
+"""Road over which a rider eases into the brakes before a bend [m] (guess)."""
+
 NEVER = 1e9
 """A temperature or speed that is never reached."""
 
@@ -235,6 +238,7 @@ def road_arrays(build: Build, road: Road, plan: SpeedPlan) -> RoadArrays:
     nodes["rolling"] = road.rolling_factor * build.tyre.rolling_resistance
     nodes["pedal_power"] = build.rider.power_w
     nodes["plan_square"] = plan.speed_m_per_s**2
+    nodes["plan_braking"] = plan_braking(plan.speed_m_per_s, road.spacing_m)
     stops = np.zeros(len(plan.stop_distance_m), dtype=STOP)
     stops["at"], stops["dwell"] = plan.stop_distance_m, plan.stop_dwell_s
     return RoadArrays(
@@ -246,6 +250,20 @@ def road_arrays(build: Build, road: Road, plan: SpeedPlan) -> RoadArrays:
         cycle_step=float(cycle[1] - cycle[0]) if cycle.size > 1 else 1.0,
         cycle_speed=np.ascontiguousarray(plan.cycle_speed_m_per_s, dtype=np.float64),
     )
+
+
+def plan_braking(speed_m_per_s: np.ndarray, spacing_m: float) -> np.ndarray:
+    """Return the plan's deceleration at the nodes [m/s2], (n,), <= 0: a hand closes gradually, over `BRAKE_EASE_M`.
+
+    The mean of both neighbouring stretches, eased by a triangle; between nodes it is drawn linearly. A jump inside a
+    step would cost the step its order.
+    """
+    stretch = np.minimum(0.5 * np.diff(speed_m_per_s**2) / spacing_m, 0.0)
+    nodes = 0.5 * (np.concatenate([stretch[:1], stretch]) + np.concatenate([stretch, stretch[-1:]]))
+    reach = max(1, round(BRAKE_EASE_M / spacing_m))
+    triangle = np.concatenate([np.arange(1, reach + 1), np.arange(reach - 1, 0, -1)]) / reach**2
+    padded = np.pad(nodes, reach - 1, mode="edge")
+    return np.convolve(padded, triangle, mode="valid")
 
 
 def start_state(build: Build, *, speed_m_per_s: float = 0.0) -> State:

@@ -131,6 +131,7 @@ NODE = np.dtype(
         ("rolling", "f8"),  # rolling coefficient
         ("pedal_power", "f8"),  # of the rider while pedalling
         ("plan_square", "f8"),  # square of the planned speed
+        ("plan_braking", "f8"),  # the plan's own deceleration, <= 0 [m/s2]
     ]
 )
 """One node of a road; a structured row lies in one cache line and is read by name."""
@@ -190,6 +191,7 @@ class Here(NamedTuple):
     pedal_power: float
     plan_speed: float
     plan_acceleration: float
+    for_stop: bool  # whether the plan brakes for a stop
 
 
 class Fade(NamedTuple):
