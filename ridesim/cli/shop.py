@@ -1,21 +1,25 @@
-"""What the workshop's commands share: reading lists of numbers, and one way to answer."""
+"""What the workshop's commands share: reading lists of numbers, loading, and plain values for JSON."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import fields, is_dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from ridesim.cli.output import command_line, envelope, print_json, say, to_json, write_all
 from ridesim.errors import RideError
 
 if TYPE_CHECKING:
     from ridesim.build.load import LoadedBuild
-    from ridesim.report.view import View
     from ridesim.road.profile import Road
+    from ridesim.workshop.loads import RideLoads
+
+
+def choice(flag: str, metavar: str, help_text: str, panel: str = "By hand") -> Any:
+    """Return an option of the command line in a panel of its own."""
+    return typer.Option(flag, metavar=metavar, help=help_text, rich_help_panel=panel)
+
 
 OptionalBuild = Annotated[
     str | None, typer.Argument(metavar="[BUILD]", help="Build file (TOML); or give the numbers by hand.")
@@ -23,51 +27,46 @@ OptionalBuild = Annotated[
 OptionalRoad = Annotated[
     str | None, typer.Argument(metavar="[ROAD]", help="Road to ride; without one, a climb (--grade, --minutes).")
 ]
-Grade = Annotated[
-    float | None,
-    typer.Option("--grade", metavar="PERCENT", help="Grade of the climb without ROAD.", rich_help_panel="Ride"),
-]
-Minutes = Annotated[
-    float | None,
-    typer.Option("--minutes", metavar="MIN", help="Length of the climb without ROAD.", rich_help_panel="Ride"),
-]
+Grade = Annotated[float | None, choice("--grade", "PERCENT", "Grade of the climb that stands in for ROAD.", "Ride")]
+Minutes = Annotated[float | None, choice("--minutes", "MIN", "Length of that climb.", "Ride")]
 
 
-def load_pair(
-    build: str, road: str | None, set_: list[str] | None, smooth: float | None = None, flat: bool = False
-) -> tuple[LoadedBuild, Road | None, dict[str, Any]]:
+def load_pair(build: str, road: str | None, set_: list[str] | None) -> tuple[LoadedBuild, Road | None, dict[str, Any]]:
     """Load a build and perhaps a road; return them with the inputs that a JSON answer names."""
     from ridesim.build.load import load_build
     from ridesim.cli import options
-    from ridesim.cli.ride import file_hash
+    from ridesim.cli.study import inputs_of
     from ridesim.road.load import load_road
 
     loaded = load_build(build, options.overrides(set_))
-    inputs: dict[str, Any] = {"build": {"path": build, "sha256": loaded.sha256, "name": loaded.build.name}}
-    ridden = None if road is None else load_road(road, smoothing_m=smooth, flat=flat)
-    if ridden is not None:
-        inputs["road"] = {"path": road, "sha256": file_hash(str(road)), "name": ridden.name}
-    return loaded, ridden, inputs
+    ridden = None if road is None else load_road(road)
+    return loaded, ridden, inputs_of([loaded], [] if ridden is None or road is None else [(road, ridden.name)])
 
 
-def ridden_loads(
-    loaded: LoadedBuild, road: Road | None, grade: float | None, minutes: float | None
-) -> tuple[Any, dict[str, Any]]:
-    """Ride the road, or the stated climb, and return the loads with the climb's words for the inputs."""
-    from ridesim.cli.output import say_if_compiling
-    from ridesim.workshop.loads import CLIMB_GRADE_PERCENT, CLIMB_MIN, loads_of, ride_of
+def climb_of(road: Road | None, grade: float | None, minutes: float | None) -> tuple[float, float]:
+    """Return grade and length of the climb that stands in for a road. Raises RideError when both are given."""
+    from ridesim.workshop.loads import CLIMB_GRADE_PERCENT, CLIMB_MIN
 
-    refuse_climb_with_road(road, grade, minutes)
-    slope, length = CLIMB_GRADE_PERCENT if grade is None else grade, CLIMB_MIN if minutes is None else minutes
-    say_if_compiling()
-    loads = loads_of(ride_of(loaded, road, slope, length))
-    return loads, {} if road is not None else {"climb": {"grade_percent": slope, "minutes_min": length}}
-
-
-def refuse_climb_with_road(road: Road | None, grade: float | None, minutes: float | None) -> None:
-    """Raise RideError when a climb is described and a road named as well."""
     if road is not None and (grade is not None or minutes is not None):
         raise RideError("--grade and --minutes", "describe a climb, but ROAD is given too", "leave out one of them")
+    return CLIMB_GRADE_PERCENT if grade is None else grade, CLIMB_MIN if minutes is None else minutes
+
+
+def refuse_unused(where: str, **given: Any) -> None:
+    """Raise RideError when options are given that the chosen way of asking does not read."""
+    named = [f"--{name.replace('_', '-')}" for name, value in given.items() if value is not None]
+    if named:
+        raise RideError(where, f"does not read {', '.join(named)}", "leave it out")
+
+
+def ridden_loads(loaded: LoadedBuild, road: Road | None, grade: float | None, minutes: float | None) -> RideLoads:
+    """Ride the road, or the stated climb, and return the loads."""
+    from ridesim.cli.output import say_if_compiling
+    from ridesim.workshop.loads import loads_of, ride_of
+
+    slope, length = climb_of(road, grade, minutes)
+    say_if_compiling()
+    return loads_of(ride_of(loaded, road, slope, length))
 
 
 def numbers(option: str, text: str, names: Sequence[str], least: int | None = None) -> list[float]:
@@ -110,50 +109,3 @@ def as_plain(value: Any) -> Any:
     if isinstance(value, (list, tuple)):
         return [as_plain(item) for item in value]
     return value
-
-
-def respond(
-    kind: str,
-    inputs: Mapping[str, Any],
-    result: Any,
-    view: Callable[[bool], View],
-    *,
-    out: Path | None,
-    report: Path | None,
-    as_json: bool,
-    loaded: Sequence[LoadedBuild] = (),
-) -> None:
-    """Answer as asked: files, page, JSON or text. `view(with_figures)` makes the words, and the pictures if wanted."""
-    payload = envelope(kind, inputs, **as_plain(result))
-    shown = view(out is not None or report is not None) if out or report or not as_json else None
-    if out is not None and shown is not None:
-        written = write_all(out, _files(kind, payload, shown))
-        say(f"wrote {len(written)} files to {out}")
-    if report is not None and shown is not None:
-        from ridesim.report.page import write_page
-
-        write_page(report, shown, tuple(loaded), command_line())
-        say(f"wrote {report}")
-    if as_json:
-        print_json(payload)
-    elif shown is not None:
-        from ridesim.report.view import view_text
-
-        print(view_text(shown))
-
-
-def _files(kind: str, payload: dict[str, Any], shown: View) -> dict[str, Callable[[Path], None]]:
-    from ridesim.report.style import save
-    from ridesim.report.view import view_text
-
-    files: dict[str, Callable[[Path], None]] = {
-        f"{kind}.json": lambda path: _write(path, to_json(payload)),
-        f"{kind}.txt": lambda path: _write(path, view_text(shown)),
-    }
-    for number, (_, figure) in enumerate(shown.figures, start=1):
-        files[f"{kind}-{number}.png"] = lambda path, figure=figure: save(figure, path)  # type: ignore[misc]
-    return files
-
-
-def _write(path: Path, text: str) -> None:
-    path.write_text(text + "\n", encoding="utf-8")

@@ -1,7 +1,8 @@
 """All the copper of a bike at once: leads, fuse, plug, strips and pre-charge for the currents of a ride.
 
 Each lead is the thinnest standard wire that is fine for good, in the peak, by voltage drop, and along the ride's course
-where there is one; the pack's lead also leaves room for a standard fuse between the load and the wire's limit. Sources stand in `wire_lead`, `wire_ride`, `fuse`, `contacts` and `precharge`.
+where there is one; the pack's lead also leaves room for a standard fuse between the load and the wire's limit.
+Sources stand in `wire_lead`, `wire_ride`, `fuse`, `contacts` and `precharge`.
 """
 
 from __future__ import annotations

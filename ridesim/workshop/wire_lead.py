@@ -164,8 +164,8 @@ def _lead_verdict(
 ) -> tuple[Verdict, str]:
     if steady_c is None:
         return "stop", "the wire melts at the rms current"
-    lasting = f"{steady_c:.0f} degC for good, {jacket.name} stands {jacket.limit_c:.0f} degC"
-    brief = f"{peak_c:.0f} degC after the peak, {jacket.name} stands {jacket.short_time_limit_c:.0f} degC for seconds"
+    lasting = f"{steady_c:.0f} °C for good, {jacket.name} stands {jacket.limit_c:.0f} °C"
+    brief = f"{peak_c:.0f} °C after the peak, {jacket.name} stands {jacket.short_time_limit_c:.0f} °C for seconds"
     drop = f"{drop_percent:.1f} % of the voltage lost, {allowed_percent:g} % allowed"
     findings: list[tuple[Verdict, str]] = [
         (verdict_on_temp(steady_c, jacket.limit_c), lasting),

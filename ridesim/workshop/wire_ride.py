@@ -162,5 +162,5 @@ def _ride_result(
     over = float(np.sum(steps[temps[1:] > jacket.limit_c]))
     rms = math.sqrt(float(np.sum(currents[:-1] ** 2 * steps) / np.sum(steps)))
     verdict = verdict_on_temp(peak, jacket.limit_c)
-    words = f"{peak:.0f} degC at {times[hottest]:.0f} s, {jacket.name} stands {jacket.limit_c:.0f} degC"
+    words = f"{peak:.0f} °C at {times[hottest]:.0f} s, {jacket.name} stands {jacket.limit_c:.0f} °C"
     return LeadRide(temps, peak, float(times[hottest]), over, rms, time_constant_s, verdict, words)

@@ -1,0 +1,68 @@
+"""`ridesim check`: one page of verdicts before the first turn of the wheel."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from ridesim.cli import options, shop
+from ridesim.cli.output import answering, envelope, say_if_compiling
+from ridesim.cli.study import Wanted, answer
+
+if TYPE_CHECKING:
+    from ridesim.workshop.check import CheckSheet
+
+EXAMPLE = "Example: ridesim check configs/longtail-two-stage.toml routes/ridge-climb.gpx --report check.html"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command("check", epilog=EXAMPLE, no_args_is_help=True)(check)
+
+
+@answering
+def check(
+    build: options.BuildFile,
+    road: shop.OptionalRoad = None,
+    grade: shop.Grade = None,
+    minutes: shop.Minutes = None,
+    set_: options.Set = None,
+    out: options.Out = None,
+    report: options.Report = None,
+    as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
+) -> None:
+    """Judge every part of BUILD by a ride over ROAD, or up a climb: fine, look again, or stop, and why."""
+    loaded, ridden, inputs = shop.load_pair(build, road, set_)
+    slope, length = shop.climb_of(ridden, grade, minutes)
+    from ridesim.workshop.check import check_build
+
+    say_if_compiling()
+    result = check_build(loaded, ridden, slope, length)
+    from ridesim.report.check_view import view
+
+    if ridden is None:
+        inputs["climb"] = {"grade_percent": slope, "minutes_min": length}
+    payload = envelope("check", inputs, **check_figures(result))
+    answer(
+        Wanted(as_json, out, report),
+        payload,
+        lambda pictures: view(result, units.value, pictures=pictures),
+        [loaded],
+        pictures=("margins",),
+    )
+
+
+def check_figures(result: CheckSheet) -> dict[str, Any]:
+    """Return the sheet as plain values."""
+    return {
+        "verdict": result.verdict,
+        "reason": result.reason,
+        "ridden": result.ridden,
+        "findings": shop.as_plain(result.findings),
+        "loads": shop.as_plain(result.loads),
+        "legal_classes": shop.as_plain(result.law),
+        "warnings": list(result.build_warnings),
+        "cautions": list(result.cautions),
+    }

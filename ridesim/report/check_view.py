@@ -1,0 +1,41 @@
+"""The check sheet of a build as words, tables and one picture."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ridesim.report.view import Table, View
+from ridesim.report.workshop_words import finding_row
+from ridesim.workshop.check import CheckSheet
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+NOTES_LEFT_OUT = (
+    "Left out: brakes, frame, fork, spokes, torque arms, water, wear. The sheet is no substitute for somebody who "
+    "looks at the bike."
+)
+
+
+def view(result: CheckSheet, units: str = "metric", *, pictures: bool = True) -> View:
+    """Return the check sheet: why, the gravest first, then every verdict with its figure and limit."""
+    order = {"stop": 0, "look again": 1, "fine": 2}
+    ranked = sorted(result.findings, key=lambda each: order[each.verdict])
+    sheet = Table(
+        "Verdicts", ("what", "verdict", "figure", "limit"), tuple(finding_row(each, units) for each in result.findings)
+    )
+    return View(
+        title=f"Check of {result.build_name}",
+        question=f"What does the ride ({result.ridden}) ask of every part, and does the part bear it?",
+        answer=(f"{result.reason}.", *(f"{each.verdict}: {each.name}: {each.reason}" for each in ranked)),
+        verdict=result.verdict,
+        tables=(sheet,),
+        figures=_figures(result) if pictures else (),
+        notes=(*result.build_warnings, *result.cautions, NOTES_LEFT_OUT),
+    )
+
+
+def _figures(result: CheckSheet) -> tuple[tuple[str, Figure], ...]:
+    from ridesim.report.check_figure import draw_margins
+
+    return (("How much of each limit is used; the line is the limit", draw_margins(result)),)

@@ -1,0 +1,25 @@
+"""Words that the workshop's pages share: figures with their units, verdict rows."""
+
+from __future__ import annotations
+
+from ridesim.report.text import shown
+from ridesim.units import UNITS
+from ridesim.workshop.finding import Finding
+
+DIGITS = {"rpm": 0, "w": 0, "n": 0, "c": 0, "km_h": 1, "km": 2, "a": 1, "v": 1, "rpm_per_v": 1}
+"""Digits after the point by unit; one where none is named."""
+
+
+def figure(value: float | None, unit: str, system: str = "metric") -> str:
+    """Return a figure with its unit as the workshop prints it; None reads as a dash."""
+    if value is None:
+        return "-"
+    if unit not in UNITS:
+        return f"{value:.2f}"
+    return shown(value, unit, system, DIGITS.get(unit, 1))
+
+
+def finding_row(each: Finding, system: str) -> tuple[str, str, str, str]:
+    """Return one line of a check sheet: name, verdict, figure, limit."""
+    sign = "" if each.limit is None else "at least " if each.at_least else "at most "
+    return each.name, each.verdict, figure(each.figure, each.unit, system), sign + figure(each.limit, each.unit, system)

@@ -1,0 +1,77 @@
+"""Full throttle on the level: the speed that a build really reaches, by simulation."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ridesim.build.load import LoadedBuild, replace_keys
+from ridesim.engine.params import wheel_radius
+from ridesim.engine.state import Channel, Limit, Total
+from ridesim.ride.simulate import Ride, simulate
+from ridesim.road.made import make_flat
+from ridesim.units import from_si
+
+RUN_M = 2500.0
+"""Long enough for any bike to come within a few metres an hour of its top speed (guess)."""
+
+NEARLY_EMPTY = 0.1
+"""Charge at which the top speed of an empty pack is taken: below it controllers fold back (guess)."""
+
+BOUND_WORDS = {
+    Limit.NONE: "air and rolling drag",
+    Limit.MOTOR_CURRENT: "the motor current limit",
+    Limit.PACK_CURRENT: "the pack current limit",
+    Limit.PACK_POWER: "the most power that the pack can give",
+    Limit.DUTY: "full duty: the motor turns as fast as the pack's voltage lets it",
+    Limit.ELECTRICAL_SPEED: "the controller's electrical speed limit",
+    Limit.MOTOR_TEMPERATURE: "the motor temperature foldback",
+    Limit.CONTROLLER_TEMPERATURE: "the controller temperature foldback",
+    Limit.LOW_VOLTAGE: "the low-voltage foldback",
+    Limit.ASSIST_SPEED: "the assist speed limit",
+    Limit.MOTOR_POWER: "the motor power limit",
+    Limit.GRIP: "the tyre's grip, or the front wheel lifting",
+}
+
+
+@dataclass(frozen=True)
+class LevelRun:
+    """A run without pedalling. `bounded_by`: what holds the speed in the end; `electrical_speed_rpm` at the top."""
+
+    charge_fraction: float
+    top_speed_km_h: float
+    motor_speed_rpm: float
+    electrical_speed_rpm: float
+    peak_shaft_power_w: float
+    bounded_by: str
+    hit_electrical_limit: bool
+
+
+def run_level(loaded: LoadedBuild, charge_fraction: float = 1.0, length_m: float = RUN_M) -> LevelRun:
+    """Ride the level at full throttle, motor alone, in still air, from rest. Raises BuildError, RideError."""
+    changed = replace_keys(
+        loaded,
+        {
+            "rider.power_w": 0.0,
+            "pack.start_charge_fraction": charge_fraction,
+            "pack.charge_floor_fraction": 0.0,
+            "weather.wind_speed_km_h": 0.0,
+        },
+    )
+    ride = simulate(changed, make_flat(length_m), throttle=1.0, throttle_law="torque", time_limit_h=1.0)
+    speed = ride.raw.total(Total.TOP_SPEED)
+    motor = from_si(speed * loaded.build.drive.turns / wheel_radius(loaded.build), "rpm")
+    return LevelRun(
+        charge_fraction=charge_fraction,
+        top_speed_km_h=from_si(speed, "km_h"),
+        motor_speed_rpm=motor,
+        electrical_speed_rpm=motor * loaded.build.motor.pole_pairs,
+        peak_shaft_power_w=ride.raw.total(Total.PEAK_MECHANICAL_POWER),
+        bounded_by=BOUND_WORDS[_last_limit(ride)],
+        hit_electrical_limit=float(ride.raw.limit_seconds[Limit.ELECTRICAL_SPEED]) > 0.0,
+    )
+
+
+def _last_limit(ride: Ride) -> Limit:
+    """The limit of the last recorded row of a run at full throttle."""
+    found = Limit(int(ride.raw.trace[-1, Channel.LIMIT]))
+    return found if found in BOUND_WORDS else Limit.NONE
