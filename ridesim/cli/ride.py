@@ -15,6 +15,7 @@ from ridesim.cli.output import (
     say,
     say_if_compiling,
     to_json,
+    whole_file,
     write_all,
 )
 
@@ -97,7 +98,8 @@ def _answer(
     if report is not None:
         from ridesim.report.page import write_ride_page
 
-        write_ride_page(answer, report, payload, units)
+        with whole_file(report) as place:
+            write_ride_page(answer, place, payload, units)
         say(f"wrote {report}")
     if as_json:
         print_json(payload)
@@ -114,7 +116,7 @@ def ride_payload(answer: Ride, road: str) -> dict[str, Any]:
     inputs = {
         "build": {"path": answer.loaded.path, "sha256": answer.loaded.sha256, "name": answer.build.name},
         "road": {"path": road, "sha256": file_hash(road), "name": answer.road.name},
-        "options": {key: value for key, value in vars(answer.options).items()},
+        "options": dict(vars(answer.options)),
     }
     return envelope("ride", inputs, **answer.summary)
 

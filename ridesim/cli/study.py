@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ridesim.cli.output import command_line, print_json, say, to_json, write_all
+from ridesim.cli.output import command_line, print_json, say, to_json, whole_file, write_all
 from ridesim.errors import RideError
 
 if TYPE_CHECKING:
@@ -48,7 +48,8 @@ def answer(
     if wanted.report is not None:
         from ridesim.report.page import write_page
 
-        write_page(wanted.report, draft(True), tuple(builds), command_line())
+        with whole_file(wanted.report) as place:
+            write_page(place, draft(True), tuple(builds), command_line(), payload["inputs"])
         say(f"wrote {wanted.report}")
     if wanted.as_json:
         print_json(payload)

@@ -163,6 +163,11 @@ def tag(
     )
 
 
+def plain_words(text: str) -> str:
+    """Return a user's words for a tick label, where a pair of dollar signs would be read as a formula."""
+    return text.replace("$", r"\$")
+
+
 def limit_line(axes: Axes, value: float, text: str, *, at: float = 0.01, below: bool = False) -> None:
     """Draw a bound across the picture and name it on the line; `at` is the place of the words from 0 to 1."""
     axes.axhline(value, color=LIMIT_COLOUR, linestyle=(0, (5, 3)), linewidth=1.4, zorder=3)
@@ -228,8 +233,12 @@ def settle(figure: Figure) -> None:
     """Raise every text of a figure to the size that can be read on a telephone, then lay it out once and for all."""
     least = text_size(float(figure.get_size_inches()[0]) * MM_PER_INCH)
     for text in figure.findobj(Text):
-        if isinstance(text, Text) and float(text.get_fontsize()) < least:
+        if not isinstance(text, Text):
+            continue
+        if float(text.get_fontsize()) < least:
             text.set_fontsize(least)
+        if text.get_text() and "\\mathdefault" not in text.get_text():  # that one writes the powers of a log axis
+            text.set_parse_math(False)
     if figure.get_layout_engine() is not None:
         figure.draw_without_rendering()
         figure.set_layout_engine("none")

@@ -59,7 +59,7 @@ def ride_text(ride: Ride, system: str = "metric") -> str:
     head = f"{ride.build.name} on {ride.road.name}"
     lines = [head, "=" * len(head), f"{VERDICT_MARKS[s['verdict']['word']]}: {s['verdict']['reasons'][0]}"]
     lines += [f"  also: {reason}" for reason in s["verdict"]["reasons"][1:]]
-    lines += ["", lined(_ride_rows(s, system))]
+    lines += ["", lined(ride_rows(s, system))]
     if s["warnings"]:
         lines += ["", *[f"note: {text}" for text in s["warnings"]]]
     used = s["defaults_used"]
@@ -69,8 +69,10 @@ def ride_text(ride: Ride, system: str = "metric") -> str:
     return "\n".join(lines)
 
 
-def _ride_rows(s: dict[str, Any], system: str) -> list[tuple[str, str]]:
+def ride_rows(s: dict[str, Any], system: str) -> list[tuple[str, str]]:
+    """Return the figures of a ride as labels and words."""
     km = lambda value, digits=1: shown(value, "km", system, digits)  # noqa: E731
+    heat = lambda value: shown(value, "c", system, 0)  # noqa: E731
     reading = "phase amplitude" if s["motor_current_reading"].startswith("amplitude") else "DC-equivalent"
     rest = "" if s["rest_to_cool_min"] in (None, 0.0) else (
         f"; {s['rest_to_cool_min']:.0f} min of rest cool it to {shown(s['rest_to_c'], 'c', system, 0)}")  # fmt: skip
@@ -92,8 +94,8 @@ def _ride_rows(s: dict[str, Any], system: str) -> list[tuple[str, str]]:
         ("lowest voltage", f"{s['lowest_pack_voltage_v']:.1f} V at {km(s['lowest_pack_voltage_at_km'])}"),
         ("hottest winding", f"{shown(s['peak_winding_temp_c'], 'c', system, 0)} at {km(s['peak_winding_temp_at_km'])}, "
          f"limit {shown(s['winding_limit_c'], 'c', system, 0)}{rest}"),
-        ("other heat", f"body {shown(s['peak_body_temp_c'], 'c', system, 0)} (magnets {shown(s['magnet_limit_c'], 'c', system, 0)}), "
-         f"controller {shown(s['peak_controller_temp_c'], 'c', system, 0)}, cells {shown(s['peak_pack_temp_c'], 'c', system, 0)}"),
+        ("other heat", f"body {heat(s['peak_body_temp_c'])} (magnets {heat(s['magnet_limit_c'])}), "
+         f"controller {heat(s['peak_controller_temp_c'])}, cells {heat(s['peak_pack_temp_c'])}"),
     ]  # fmt: skip
     for index, limit in enumerate(s["limits"][:4]):
         words = (

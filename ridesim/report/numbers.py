@@ -1,0 +1,91 @@
+"""The numbers a result stands on: each key of a build, its value, and who said so."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ridesim.build.files import flatten
+from ridesim.build.load import NOT_RIDDEN, OVERRIDE
+from ridesim.engine.estimates import estimate
+from ridesim.units import symbol_of
+
+if TYPE_CHECKING:
+    from ridesim.build.load import LoadedBuild
+    from ridesim.build.schema import Build
+
+YOURS, PART, DEFAULT, ESTIMATE = "yours", "part", "default", "estimate"
+MOST_LISTED = 6
+"""Entries of a list that are written out."""
+
+
+@dataclass(frozen=True)
+class Number:
+    """One key: its place in the build file, value with unit as text, whose it is, and where that was said."""
+
+    section: str
+    name: str
+    value: str
+    whose: str
+    source: str
+
+
+def numbers_of(loaded: LoadedBuild) -> list[Number]:
+    """Return every key of a build, section by section: the given ones, then defaults and estimates."""
+    rows = [*_given(loaded), *_left_open(loaded)]
+    order = {section: at for at, section in enumerate(dict.fromkeys(name for name, _ in _sections(loaded)))}
+    return sorted(rows, key=lambda row: order.get(row.section, len(order)))
+
+
+def counts(rows: list[Number]) -> dict[str, int]:
+    """Return how many keys are whose."""
+    return {whose: sum(row.whose == whose for row in rows) for whose in (YOURS, PART, DEFAULT, ESTIMATE)}
+
+
+def _sections(loaded: LoadedBuild) -> Iterator[tuple[str, Any]]:
+    for key, value in flatten(loaded.build.model_dump()):
+        yield key.rpartition(".")[0], value
+
+
+def _given(loaded: LoadedBuild) -> Iterator[Number]:
+    for key, value in flatten(loaded.build.model_dump()):
+        said = loaded.sources.get(key)
+        if said is None or key.rpartition(".")[2] in NOT_RIDDEN:
+            continue
+        section, _, name = key.rpartition(".")
+        whose = PART if Path(said).parent.name == "parts" else YOURS
+        yield Number(section, name, value_text(key, value), whose, "command line" if said == OVERRIDE else said)
+
+
+def _left_open(loaded: LoadedBuild) -> Iterator[Number]:
+    estimated = estimated_values(loaded.build)
+    for used in loaded.defaults_used:
+        section, _, name = used.key.rpartition(".")
+        if used.key in estimated:
+            yield Number(section, name, value_text(used.key, estimated[used.key]), ESTIMATE, used.help)
+        else:
+            yield Number(section, name, value_text(used.key, used.value), DEFAULT, used.help)
+
+
+def estimated_values(build: Build) -> dict[str, Any]:
+    """Return the value in use of each key that was left open and estimated."""
+    found = estimate(build)
+    values = {key: getattr(found, key.split(".")[1], None) for key in found.guessed}
+    if "pack.to_air_w_per_k" in values:
+        values["pack.to_air_w_per_k"] = found.pack_to_air_w_per_k
+    return values
+
+
+def value_text(key: str, value: Any) -> str:
+    """Return a value with its unit as text; what is off or empty reads so."""
+    if value is None or value == ():
+        return "not set"
+    if isinstance(value, (list, tuple)):
+        shown = ", ".join(f"{item:.4g}" if isinstance(item, float) else str(item) for item in value[:MOST_LISTED])
+        more = f", … ({len(value)} values)" if len(value) > MOST_LISTED else ""
+        return f"{shown}{more} {symbol_of(key)}".strip()
+    if isinstance(value, float):
+        return f"{value:.6g} {symbol_of(key)}".strip()
+    return f"{value} {symbol_of(key)}".strip()

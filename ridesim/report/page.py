@@ -1,0 +1,89 @@
+"""One page to keep: a self-contained HTML file that needs no network, fits a telephone and prints."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ridesim.report.cautions import CAUTIONS, LEFT_OUT
+from ridesim.report.numbers import counts, numbers_of
+from ridesim.report.style import svg_text
+from ridesim.report.view import View
+
+if TYPE_CHECKING:
+    from ridesim.build.load import LoadedBuild
+    from ridesim.ride.simulate import Ride
+
+TEMPLATES = Path(__file__).parent / "templates"
+VERDICT_CLASSES = {"fine": "fine", "look again": "look", "stop": "stop"}
+
+
+def write_page(
+    path: Path,
+    view: View,
+    loaded_builds: Sequence[LoadedBuild],
+    command: str,
+    inputs: Mapping[str, Any] | None = None,
+) -> None:
+    """Write an answer as one HTML page; `inputs` are the paths and hashes of a JSON answer's head."""
+    path.write_text(page_text(view, loaded_builds, command, inputs), encoding="utf-8")
+
+
+def write_ride_page(ride: Ride, path: Path, payload: Mapping[str, Any], units: str = "metric") -> None:
+    """Write the answer to a ride as one HTML page; `payload` is its JSON answer."""
+    from ridesim.report.ride_view import view
+
+    write_page(path, view(ride, units), (ride.loaded,), payload["command"], payload["inputs"])
+
+
+def page_text(
+    view: View,
+    loaded_builds: Sequence[LoadedBuild],
+    command: str,
+    inputs: Mapping[str, Any] | None = None,
+) -> str:
+    """Return the page of an answer as HTML. Everything that comes from a file is escaped."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    from ridesim import __version__
+
+    shelf = Environment(
+        loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
+        lstrip_blocks=True,
+    )  # fmt: skip
+    return shelf.get_template("page.html.j2").render(
+        view=view,
+        verdict_class=VERDICT_CLASSES.get(view.verdict or "", ""),
+        pictures=[
+            (caption, svg_text(figure, f"picture{number}")) for number, (caption, figure) in enumerate(view.figures, 1)
+        ],
+        builds=[_build_part(loaded) for loaded in loaded_builds],
+        cautions=CAUTIONS,
+        left_out=LEFT_OUT,
+        version=__version__,
+        command=command,
+        files=provenance(loaded_builds, inputs or {}),
+    )
+
+
+def _build_part(loaded: LoadedBuild) -> dict[str, Any]:
+    rows = numbers_of(loaded)
+    sections = [(name or "bike", list(group)) for name, group in itertools.groupby(rows, key=lambda row: row.section)]
+    return {"name": loaded.build.name, "sections": sections, "counts": counts(rows)}
+
+
+def provenance(loaded_builds: Iterable[LoadedBuild], inputs: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Return (path, SHA-256) of every file that went into an answer, each once."""
+    found = {loaded.path: loaded.sha256 for loaded in loaded_builds}
+    for entry in _entries(inputs):
+        if entry.get("path") and entry.get("sha256"):
+            found.setdefault(str(entry["path"]), str(entry["sha256"]))
+    return list(found.items())
+
+
+def _entries(inputs: Mapping[str, Any]) -> Iterable[Mapping[str, Any]]:
+    for value in inputs.values():
+        many = value if isinstance(value, (list, tuple)) else (value,)
+        yield from (item for item in many if isinstance(item, Mapping))
