@@ -43,7 +43,7 @@ class View:
 
 def view_text(view: View) -> str:
     """Return an answer as text for a terminal; pictures are left to files and pages."""
-    parts = [f"{view.title}\n{'=' * len(view.title)}", view.question, _answer_text(view)]
+    parts = [f"{view.title}\n{'=' * len(view.title)}", _wrapped(view.question, ""), _answer_text(view)]
     parts += [f"{table.title}\n{columns(table.head, table.rows)}" for table in view.tables]
     if view.notes:
         parts.append("\n".join(_wrapped(f"note: {note}", "      ") for note in view.notes))
