@@ -49,7 +49,8 @@ CASES: dict[str, Case] = {
         {}, climb(1500.0, 0.0), make_climb(1500.0, 0.0), "road", ("pack_current",), throttle=1.0
     ),
     "full throttle to full duty": Case(
-        {"controller.pack_current_limit_a": 90.0, "bicycle.drag_area_m2": 0.3, "pack.start_charge_fraction": 0.6, "bicycle.mass_centre_ahead_mm": 300.0,
+        {"controller.pack_current_limit_a": 90.0, "bicycle.drag_area_m2": 0.3, "pack.start_charge_fraction": 0.6,
+         "bicycle.mass_centre_ahead_mm": 300.0,
          "controller.electrical_speed_limit_rpm": 100000.0, "controller.motor_current_limit_a": 180.0},
         climb(1500.0, -1.0), make_climb(1500.0, -1.0), "road", ("grip", "duty"), throttle=1.0,
     ),
