@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from ridesim.cli import options
-from ridesim.cli.output import answering, envelope, print_json, say, to_json, write_all
+from ridesim.cli.output import answering, envelope, print_json, say, to_json, whole_file, write_all
 
 if TYPE_CHECKING:
     from ridesim.road.profile import Road
@@ -26,31 +26,34 @@ def road(
     flat: options.Flat = False,
     smooth: options.Smooth = None,
     out: options.Out = None,
+    report: options.Report = None,
     as_json: options.Json = False,
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
     """Show what was read from ROAD and what was cleaned: length, climb before and after smoothing, steepest stretch."""
     from ridesim.cli.ride import file_hash
+    from ridesim.road.account import road_account
     from ridesim.road.load import load_road
 
     read = load_road(file, smoothing_m=smooth, flat=flat)
-    payload = envelope("road", {"road": {"path": file, "sha256": file_hash(file)}}, **road_figures(read))
+    figures = road_account(read)
+    payload = envelope("road", {"road": {"path": file, "sha256": file_hash(file)}}, **figures)
     if out is not None:
         written = write_all(out, road_files(read, payload, units.value))
         say(f"wrote {len(written)} files to {out}")
+    if report is not None:
+        from ridesim.report.page import write_page
+        from ridesim.report.road_view import view
+
+        with whole_file(report) as place:
+            write_page(place, view(read, figures, units.value), (), payload["command"], payload["inputs"])
+        say(f"wrote {report}")
     if as_json:
         print_json(payload)
         return
     from ridesim.report.road_text import road_text
 
-    print(road_text(read, road_figures(read), units.value))
-
-
-def road_figures(read: Road) -> dict[str, Any]:
-    """Return the figures of a road as plain values."""
-    from ridesim.road.account import road_account
-
-    return road_account(read)
+    print(road_text(read, figures, units.value))
 
 
 def road_files(read: Road, payload: dict[str, Any], units: str) -> dict[str, Any]:

@@ -35,6 +35,8 @@ WORDS = {
 GIVEN_WORDS = {"climbed_height": "height lost", "kinetic_energy": "speed given up"}
 SMALL_SHARE = 0.004
 """Lines below this share of the sum are drawn as one."""
+UNSEEN_SHARE = 5e-4
+"""Below this share of the sum they are left to the summary."""
 ROW_MM, FRAME_MM = 8.4, 20.0
 
 
@@ -55,9 +57,10 @@ def _by_size(rows: list[tuple[str, float]]) -> list[tuple[str, float]]:
     least = SMALL_SHARE * sum(value for _, value in rows)
     small = [(words, value) for words, value in rows if value < least]
     kept = sorted((row for row in rows if row[1] >= least), key=lambda row: -row[1])
-    if len(small) > 1:
-        return [*kept, (f"{len(small)} smaller lines", sum(value for _, value in small))]
-    return kept + small
+    rest = sum(value for _, value in small)
+    if rest < UNSEEN_SHARE * least / SMALL_SHARE:
+        return kept
+    return kept + small if len(small) == 1 else [*kept, (f"{len(small)} smaller lines", rest)]
 
 
 def draw_energy(ride: Ride, units: str) -> Figure:

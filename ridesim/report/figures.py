@@ -47,6 +47,8 @@ PICTURES: dict[str, str] = {
 LANE_MM = 10.5
 PANEL_MM = 46.0
 AXIS_MM = 14.0
+LEAST_GRADE = 0.6
+"""A grade axis reaches at least this far up and down [%]."""
 LOW_CHARGE = 0.25
 """Below this share of charge there is no room for words under the line."""
 
@@ -69,7 +71,10 @@ def draw_road_ridden(ride: Ride, units: str) -> Figure:
     a.band(lower, np.minimum(grade, 0.0), np.maximum(grade, 0.0), color=COLOURS[1], alpha=0.5)
     a.line(lower, grade, color=COLOURS[1], linewidth=1.0)
     lower.axhline(0.0, color=FAINT, linewidth=0.8)
-    a.peak(lower, grade, f"{grade.max():.0f} %")
+    low, high = lower.get_ylim()
+    lower.set_ylim(min(low, -LEAST_GRADE), max(high, LEAST_GRADE))
+    if grade.max() > 0.0:
+        a.peak(lower, grade, f"{grade.max():.0f} %")
     lower.set_ylabel("grade [%]")
     a.name_axis(lower)
     _mark_stop(ride, upper, a)
@@ -155,6 +160,9 @@ def draw_temperatures(ride: Ride, units: str) -> Figure:
     if ride.options.limits:
         _heat_bound(other, build.controller.controller_foldback_start_c, "controller folds back from", units)
     _heat_bound(other, build.pack.temperature_limit_c, "pack", units)
+    for axes in (motor, other):  # room for words below the lowest line
+        low, high = axes.get_ylim()
+        axes.set_ylim(low - 0.14 * (high - low), high)
     a.name_axis(other)
     return figure
 
