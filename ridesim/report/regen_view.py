@@ -158,8 +158,8 @@ def _rating(result: Regen) -> tuple[str, ...]:
     pack = result.loaded.build.pack
     rating = pack.parallel * pack.cell.max_charge_a
     return (
-        f"Charging is held to {result.charge_limit_a:.0f} A for the whole pack; the cells are rated for {rating:.0f} A. "
-        "More ages them, and below 0 °C lithium plates out.",
+        f"Charging is held to {result.charge_limit_a:.0f} A for the whole pack; the cells' rating is {rating:.0f} A. "
+        "More ages them; below 0 °C lithium plates out.",
     )
 
 

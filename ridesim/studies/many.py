@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, field
 
 from ridesim.build.load import LoadedBuild
+from ridesim.engine.batch import usable_cores
 from ridesim.engine.params import start_state
 from ridesim.engine.state import RoadArrays
 from ridesim.ride.simulate import RANGE_LIMIT_H, Ride, RideOptions, arrays_for, checked, ride_parameters, run
@@ -36,7 +36,7 @@ def ride_many(wishes: Sequence[Wish], *, threads: int | None = None, done: Done 
     `threads`: None takes all cores. Raises RideError for options out of range.
     """
     arrays = _shared_arrays(wishes)
-    with ThreadPoolExecutor(max_workers=threads or os.cpu_count() or 1) as pool:
+    with ThreadPoolExecutor(max_workers=threads or usable_cores()) as pool:
         jobs = [pool.submit(_ridden, wish, road) for wish, road in zip(wishes, arrays, strict=True)]
         for _ in as_completed(jobs):
             if done is not None:

@@ -1,0 +1,150 @@
+"""`ridesim ratios`: which ratio?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from ridesim.cli import options
+from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+from ridesim.cli.study import Wanted, answer, csv_writer, inputs_of, number_list
+from ridesim.errors import RideError
+
+if TYPE_CHECKING:
+    from ridesim.studies.ratio_choice import RatioCase
+    from ridesim.studies.ratios import Ratios
+
+EXAMPLE = "Example: ridesim ratios configs/longtail-belt.toml routes/terrace-round.gpx --teeth 12-18:100-150/10"
+_RATIOS, _CEILINGS = "Candidates", "Ceilings"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command("ratios", epilog=EXAMPLE, no_args_is_help=True)(which)
+
+
+@answering
+def which(
+    build: options.BuildFile,
+    road: options.RoadFile,
+    ratios: Annotated[
+        str | None,
+        typer.Option(
+            "--ratios", metavar="FROM:TO:COUNT", help="Evenly spread, or a list: 8,9.5,11.", rich_help_panel=_RATIOS
+        ),
+    ] = None,
+    teeth: Annotated[
+        str | None,
+        typer.Option(
+            "--teeth",
+            metavar="DRIVER:DRIVEN",
+            help="Every pair of pulleys: 12-18:100-150/10 or 14,16:120,136.",
+            rich_help_panel=_RATIOS,
+        ),
+    ] = None,
+    pairs: Annotated[
+        str | None,
+        typer.Option("--pairs", metavar="A/B,...", help="These pairs of pulleys: 14/136,16/144.", rich_help_panel=_RATIOS),
+    ] = None,
+    stage: Annotated[
+        int | None,
+        typer.Option("--stage", help="Vary this stage, from 1 at the motor.  [default: the last]", rich_help_panel=_RATIOS),
+    ] = None,
+    centre: Annotated[
+        float | None,
+        typer.Option("--centre", metavar="MM", help="Distance of the pulleys' shafts.", rich_help_panel=_RATIOS),
+    ] = None,
+    largest: Annotated[
+        float | None,
+        typer.Option("--largest", metavar="MM", help="Outside diameter that still fits.", rich_help_panel=_RATIOS),
+    ] = None,
+    mesh: Annotated[
+        float, typer.Option("--mesh", metavar="TEETH", help="Least teeth in mesh.", rich_help_panel=_RATIOS)
+    ] = 6.0,
+    max_winding: Annotated[
+        float | None,
+        typer.Option("--max-winding-c", metavar="C", help="Hottest winding accepted.", rich_help_panel=_CEILINGS),
+    ] = None,
+    min_top_speed: Annotated[
+        float | None,
+        typer.Option("--min-top-speed", metavar="KM_H", help="Top speed wanted.", rich_help_panel=_CEILINGS),
+    ] = None,
+    max_time: Annotated[
+        float | None,
+        typer.Option("--max-time", metavar="MIN", help="Longest ride accepted.", rich_help_panel=_CEILINGS),
+    ] = None,
+    accelerate_to: Annotated[
+        float, typer.Option("--accelerate-to", metavar="KM_H", help="Time from rest to this.", rich_help_panel="Ride")
+    ] = 25.0,
+    speed: options.Speed = None,
+    flat: options.Flat = False,
+    smooth: options.Smooth = None,
+    set_: options.Set = None,
+    out: options.Out = None,
+    report: options.Report = None,
+    as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
+) -> None:
+    """Ride BUILD over ROAD with each ratio or pulley pair, and say which to take and why."""
+    from ridesim.build.load import load_build
+    from ridesim.cli.reductions import Room, candidates
+    from ridesim.road.load import load_road
+    from ridesim.studies.ratios import ratios as ride_ratios
+
+    loaded = load_build(build, options.overrides(set_))
+    ridden = load_road(road, smoothing_m=smooth, flat=flat)
+    tried, notes = candidates(loaded.build, stage, ratios, teeth, pairs, Room(centre, largest, mesh))
+    say_if_compiling()
+    with progress("riding each ratio", 2 * (len(tried) if tried is not None else 23)) as done:
+        result = ride_ratios(
+            loaded,
+            ridden,
+            tried,
+            stage=stage,
+            max_winding_c=max_winding,
+            min_top_speed_km_h=min_top_speed,
+            max_time_s=None if max_time is None else 60.0 * max_time,
+            accelerate_to_km_h=accelerate_to,
+            cruise_speed_km_h=speed,
+            notes=notes,
+            done=done,
+        )
+    from ridesim.report.ratios_view import view
+
+    payload = envelope("ratios", inputs_of([loaded], [(road, ridden.name)]), **ratio_figures(result))
+    answer(
+        Wanted(as_json, out, report),
+        payload,
+        lambda pictures: view(result, units.value, pictures=pictures),
+        [loaded],
+        pictures=("on-the-road", "at-full-throttle"),
+        tables={"candidates.csv": csv_writer(payload["candidates"])} if result.cases else {},
+    )
+
+
+def ratio_figures(result: Ratios) -> dict[str, Any]:
+    """Return the figures of the answer as plain values."""
+    choice, bounds = result.choice, result.ceilings
+    broken = choice.broken if choice is not None else ()
+    rows = [_row(case, faults) for case, faults in zip(result.cases, broken, strict=True)]
+    return {
+        "can_vary": result.impossible is None,
+        "why_not": result.impossible,
+        "stage": result.stage or None,
+        "present_ratio": result.present_ratio,
+        "ceilings": None if bounds is None else {**vars(bounds), "given": sorted(bounds.given)},
+        "recommended": None if choice is None else rows[choice.index],
+        "keeps_all_ceilings": None if choice is None else choice.keeps_all,
+        "reasons": [] if choice is None else list(choice.reasons),
+        "rule_of_thumb": None if choice is None else choice.thumb,
+        "rule_of_thumb_agrees": None if choice is None else choice.thumb_agrees,
+        "accelerate_to_km_h": result.accelerate_to_km_h,
+        "candidates": rows,
+        "notes": list(result.notes),
+    }
+
+
+def _row(case: RatioCase, broken: tuple[str, ...]) -> dict[str, Any]:
+    figures = {name: value for name, value in vars(case).items() if name != "reduction"}
+    return {**vars(case.reduction), **figures, "breaks": "; ".join(broken)}

@@ -1,0 +1,128 @@
+"""Pictures of "which ratio?": the trade-off against the ratio, the candidate to take marked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from numpy.typing import ArrayLike
+
+from ridesim.report.style import COLOURS, FAINT, axis_label, in_units, limit_line, new_figure, tag
+
+if TYPE_CHECKING:
+    from ridesim.studies.ratio_choice import RatioCase
+    from ridesim.studies.ratios import Ratios
+
+HEIGHT_MM = 135.0
+ROUND_KV = tuple(
+    base * 10.0**power for power in range(-1, 4) for base in (1.0, 1.2, 1.6, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0)
+)
+TICK_SHARE = 0.09
+"""Least distance of two ticks along the top, as a share of the axis."""
+
+
+def draw_road(result: Ratios, units: str = "metric") -> Figure:
+    """Return energy, temperatures and current on the road against the ratio."""
+    figure, (energy, heat, current) = new_figure(rows=3, height_mm=HEIGHT_MM)
+    _points(energy, result, lambda case: case.net_wh_per_km if case.finished else np.nan, "wh_per_km", units)
+    energy.set_ylabel(axis_label("energy", "wh_per_km", units))
+    _points(heat, result, lambda case: case.peak_winding_temp_c, "c", units)
+    heat.set_ylabel(axis_label("winding", "c", units))
+    if result.ceilings is not None:
+        limit_line(heat, float(in_units(result.ceilings.max_winding_c, "c", units)), "ceiling", at=0.99, below=True)
+    _points(current, result, lambda case: case.sustained_motor_current_a, "a", units)
+    current.set_ylabel("sustained\nmotor [A]")
+    current.set_ylim(bottom=0.0)
+    _finish(result, energy, current)
+    return figure
+
+
+def draw_performance(result: Ratios, units: str = "metric") -> Figure:
+    """Return top speed, time from rest and steepest start against the ratio."""
+    figure, (speed, time, start) = new_figure(rows=3, height_mm=HEIGHT_MM)
+    _points(speed, result, lambda case: case.top_speed_km_h, "km_h", units)
+    speed.set_ylabel(axis_label("top speed\n", "km_h", units).replace("\n ", "\n"))
+    if result.ceilings is not None:
+        least = float(in_units(result.ceilings.min_top_speed_km_h, "km_h", units))
+        limit_line(speed, least, "wanted at least", at=0.01)
+    _points(time, result, lambda case: np.nan if case.accelerate_s is None else case.accelerate_s, "s", units)
+    to = float(in_units(result.accelerate_to_km_h, "km_h", units))
+    time.set_ylabel(f"time to\n{to:.0f} {axis_label('', 'km_h', units).strip(' []')} [s]")
+    time.set_ylim(bottom=0.0)
+    _points(start, result, lambda case: case.steepest_start_percent, "percent", units)
+    start.set_ylabel("steepest\nstart [%]")
+    start.set_ylim(bottom=0.0)
+    _finish(result, speed, start)
+    return figure
+
+
+def _points(axes: Axes, result: Ratios, value: Callable[[RatioCase], float], suffix: str, units: str) -> None:
+    """Draw one figure of every candidate; hollow where a ceiling is broken."""
+    x = np.array([case.reduction.ratio for case in result.cases])
+    y = in_units([value(case) for case in result.cases], suffix, units)
+    faults = result.choice.broken if result.choice is not None else ((),) * len(x)
+    broken = np.array([bool(each) for each in faults])
+    axes.plot(x, y, color=COLOURS[1], linewidth=1.0)
+    axes.plot(x[~broken], y[~broken], "o", color=COLOURS[1], markersize=5)
+    axes.plot(x[broken], y[broken], "o", color=COLOURS[1], markersize=5, markerfacecolor="white")
+
+
+def _finish(result: Ratios, top: Axes, bottom: Axes) -> None:
+    """Mark the chosen and the present ratio, and write Kv / ratio along the top."""
+    bottom.set_xlabel("ratio (motor-side turns per wheel-side turn)")
+    top.margins(x=0.03)
+    figure = top.get_figure(root=True)
+    axes = list(figure.axes) if figure is not None else [top, bottom]
+    low, high = bottom.get_xlim()
+    if result.choice is not None:
+        case = result.cases[result.choice.index]
+        words = f"{'take' if result.choice.keeps_all else 'least bad'} {case.reduction.words}"
+        _mark(axes, case.reduction.ratio, COLOURS[0], "-")
+        left = case.reduction.ratio < 0.5 * (low + high)
+        _name_mark(top, case.reduction.ratio, words, COLOURS[0], left=left, above=True)
+    if low <= result.present_ratio <= high:
+        _mark(axes, result.present_ratio, FAINT, ":")
+        left = result.present_ratio < low + 0.9 * (high - low)
+        _name_mark(bottom, result.present_ratio, "now", FAINT, left=left, above=False)
+    _kv_axis(result, top)
+
+
+def _mark(axes: Sequence[Axes], at: float, colour: str, dash: str) -> None:
+    for each in axes:
+        each.axvline(at, color=colour, linewidth=1.2, linestyle=dash, zorder=0.8)
+
+
+def _name_mark(axes: Axes, at: float, words: str, colour: str, *, left: bool, above: bool) -> None:
+    """Name an upright line inside the picture, to its right where `left` says that it stands on the left."""
+    low, high = axes.get_ylim()
+    align = ("left" if left else "right", "top" if above else "bottom")
+    tag(axes, at, high if above else low, words, colour, offset=(4 if left else -4, -2 if above else 3), align=align)
+    axes.set_ylim(low, high)
+
+
+def _kv_axis(result: Ratios, axes: Axes) -> None:
+    first = result.cases[0]
+    kv = first.wheel_kv_rpm_per_v * first.reduction.ratio
+
+    def turned(value: ArrayLike) -> ArrayLike:
+        return kv / np.maximum(np.asarray(value, dtype=np.float64), 1e-6)
+
+    above = axes.secondary_xaxis("top", functions=(turned, turned))
+    above.set_xlabel("Kv / ratio [rpm/V]", fontsize=axes.xaxis.label.get_fontsize())
+    above.tick_params(labelsize=axes.xaxis.label.get_fontsize())
+    above.set_xticks(_round_ticks(kv, *axes.get_xlim()))
+
+
+def _round_ticks(kv: float, low: float, high: float) -> list[float]:
+    """Return round values of Kv / ratio that stand apart along ratios from `low` to `high`."""
+    ticks: list[float] = []
+    last = -np.inf
+    for value in sorted(ROUND_KV, reverse=True):
+        at = kv / value
+        if low <= at <= high and at - last >= TICK_SHARE * (high - low):
+            ticks.append(value)
+            last = at
+    return ticks

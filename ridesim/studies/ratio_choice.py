@@ -1,0 +1,238 @@
+"""Candidates of a reduction, the ceilings a user sets, and which candidate to take: the reason in words."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ridesim.build.schema import Build
+from ridesim.errors import RideError
+from ridesim.ride.verdict import NEAR_LIMIT_K
+
+SLOWER_SHARE = 1.05
+"""A ride this much slower than the fastest candidate's counts as too slow, where no time is set (guess)."""
+SAME_ENERGY_SHARE = 1e-3
+"""Energies closer than this decide nothing (guess)."""
+NEAR_SHARE = 1.01
+THUMB_KV = 10.0
+THUMB_KV_RANGE = (8.0, 12.0)
+THUMB_WHEEL_MM = (1900.0, 2300.0)
+"""Rolled length of 26 to 28 inch wheels with narrow to wide tyres [mm]."""
+THUMB_PACK_V = (40.0, 53.0)
+"""The rule: about 10 rpm/V at the wheel with 44 to 48 V (common practice, no source); how near counts is a guess."""
+
+
+@dataclass(frozen=True)
+class Reduction:
+    """One candidate for the varied stage: a plain ratio, or a pair of pulleys with what is known of its fit."""
+
+    ratio: float
+    driver_teeth: int | None = None
+    driven_teeth: int | None = None
+    teeth_in_mesh: float | None = None
+    outside_diameter_mm: float | None = None
+
+    @property
+    def words(self) -> str:
+        """The candidate as people write it."""
+        return f"{self.ratio:.2f}" if self.driver_teeth is None else f"{self.driver_teeth}/{self.driven_teeth}"
+
+
+@dataclass(frozen=True)
+class RatioCase:
+    """What one candidate does: on the road, at full throttle on the level, and from rest.
+
+    Motor currents as the build's commutation reads them. `accelerate_s` is None where the speed is not reached.
+    """
+
+    reduction: Reduction
+    total_ratio: float
+    wheel_kv_rpm_per_v: float
+    finished: bool
+    stop_reason: str
+    distance_km: float
+    time_s: float
+    net_wh: float
+    net_wh_per_km: float
+    peak_motor_current_a: float
+    sustained_motor_current_a: float
+    peak_pack_current_a: float
+    sustained_pack_current_a: float
+    peak_winding_temp_c: float
+    peak_body_temp_c: float
+    peak_controller_temp_c: float
+    foldback_s: float
+    over_speed_s: float
+    top_speed_km_h: float
+    accelerate_s: float | None
+    steepest_start_percent: float
+
+
+@dataclass(frozen=True)
+class Ceilings:
+    """What a candidate has to keep. `given` names those that the user set; the others are defaults."""
+
+    max_winding_c: float
+    min_top_speed_km_h: float
+    max_time_s: float
+    max_magnet_c: float
+    given: frozenset[str]
+
+
+@dataclass(frozen=True)
+class Choice:
+    """The candidate to take: its place in the list, whether it keeps every ceiling, and why.
+
+    `broken` holds, for each candidate, the ceilings that it breaks, in words. `thumb` sets the choice beside the rule
+    of thumb; `thumb_agrees` is None where the rule does not speak of such a wheel or pack.
+    """
+
+    index: int
+    keeps_all: bool
+    reasons: tuple[str, ...]
+    broken: tuple[tuple[str, ...], ...]
+    thumb: str
+    thumb_agrees: bool | None
+
+
+def ceilings_for(
+    build: Build,
+    cases: Sequence[RatioCase],
+    cruise_km_h: float,
+    max_winding_c: float | None,
+    min_top_speed_km_h: float | None,
+    max_time_s: float | None,
+) -> Ceilings:
+    """Return the user's ceilings, and defaults for the rest: class limit, cruise speed, time of the fastest."""
+    asked = {"winding": max_winding_c, "top speed": min_top_speed_km_h, "time": max_time_s}
+    for name, value in asked.items():
+        if value is not None and not value > 0.0:
+            raise RideError(name, f"a ceiling of {value:g} (allowed: above 0)", "set a positive one")
+    fastest = min((case.time_s for case in cases if case.finished), default=math.inf)
+    return Ceilings(
+        max_winding_c=build.motor.winding_limit_c - NEAR_LIMIT_K if max_winding_c is None else max_winding_c,
+        min_top_speed_km_h=cruise_km_h if min_top_speed_km_h is None else min_top_speed_km_h,
+        max_time_s=SLOWER_SHARE * fastest if max_time_s is None else max_time_s,
+        max_magnet_c=build.motor.magnet_limit_c,
+        given=frozenset(name for name, value in asked.items() if value is not None),
+    )
+
+
+def broken_by(case: RatioCase, bounds: Ceilings) -> tuple[str, ...]:
+    """Return the ceilings that a candidate breaks, in words."""
+    found = []
+    if not case.finished:
+        found.append("does not arrive")
+    if case.peak_winding_temp_c > bounds.max_winding_c:
+        found.append("winding too hot")
+    if case.peak_body_temp_c > bounds.max_magnet_c:
+        found.append("magnets too hot")
+    if case.top_speed_km_h < bounds.min_top_speed_km_h:
+        found.append("top speed too low")
+    if case.finished and case.time_s > bounds.max_time_s:
+        found.append("too slow")
+    if case.over_speed_s > 0.0:
+        found.append("over-speed downhill")
+    return tuple(found)
+
+
+def choose(build: Build, cases: Sequence[RatioCase], bounds: Ceilings) -> Choice:
+    """Return the candidate that keeps every ceiling with the least energy; without one, the least bad."""
+    broken = tuple(broken_by(case, bounds) for case in cases)
+    keeping = [index for index, faults in enumerate(broken) if not faults]
+    if keeping:
+        least = min(cases[index].net_wh_per_km for index in keeping)
+        index = min(keeping, key=lambda each: _rank(cases[each], least))
+        reasons = _why(cases, index, keeping, broken)
+    else:
+        index = min(range(len(cases)), key=lambda each: _badness(cases[each], broken[each]))
+        reasons = _why_none(cases, index, broken)
+    thumb, agrees = thumb_words(build, cases, index)
+    return Choice(index, bool(keeping), reasons, broken, thumb, agrees)
+
+
+def _badness(case: RatioCase, broken: tuple[str, ...]) -> tuple[int, float, float]:
+    return len(broken), -case.distance_km, case.peak_winding_temp_c
+
+
+def _rank(case: RatioCase, least: float) -> tuple[float, float, float]:
+    """Order by energy; where it is the same to 0.1 %, more teeth in mesh, then the cooler winding."""
+    scale = max(abs(least), 1e-3)
+    energy = round((case.net_wh_per_km - least) / scale / SAME_ENERGY_SHARE)
+    return energy, -(case.reduction.teeth_in_mesh or 0.0), case.peak_winding_temp_c
+
+
+def _why(
+    cases: Sequence[RatioCase], index: int, keeping: Sequence[int], broken: Sequence[tuple[str, ...]]
+) -> tuple[str, ...]:
+    case = cases[index]
+    many = (
+        f"of the {len(keeping)} candidates that keep every ceiling it"
+        if len(keeping) > 1
+        else "it alone keeps every ceiling:"
+    )
+    reasons = [f"{many} takes the least energy" if len(keeping) > 1 else f"{many} {case.net_wh_per_km:.1f} Wh/km"]
+    near = [cases[each].reduction for each in keeping if cases[each].net_wh_per_km <= NEAR_SHARE * case.net_wh_per_km]
+    if len(near) > 1:
+        reasons.append(f"from {near[0].words} to {near[-1].words} the energy is within 1 %: take of these what fits")
+    lower = [
+        faults for each, faults in zip(cases, broken, strict=True) if faults and each.total_ratio < case.total_ratio
+    ]
+    higher = [
+        faults for each, faults in zip(cases, broken, strict=True) if faults and each.total_ratio > case.total_ratio
+    ]
+    if lower:
+        reasons.append(f"lower ratios that are out ({len(lower)}): {_counted(lower)}")
+    if higher:
+        reasons.append(f"higher ratios that are out ({len(higher)}): {_counted(higher)}")
+    return tuple(reasons)
+
+
+def _why_none(cases: Sequence[RatioCase], index: int, broken: Sequence[tuple[str, ...]]) -> tuple[str, ...]:
+    return (
+        f"no candidate keeps every ceiling: {_counted(broken)}",
+        f"the least bad one breaks {len(broken[index])}: {', '.join(broken[index])}",
+    )
+
+
+def _counted(faults: Sequence[tuple[str, ...]]) -> str:
+    counts = Counter(name for each in faults for name in each)
+    return ", ".join(f"{name} ({count})" for name, count in counts.most_common())
+
+
+def thumb_words(build: Build, cases: Sequence[RatioCase], index: int) -> tuple[str, bool | None]:
+    """Return the choice beside the rule of thumb, in words, and whether they agree (None: it does not apply)."""
+    case = cases[index]
+    low, high = THUMB_KV_RANGE
+    volts = build.pack.series * float(np.interp(0.5, build.pack.cell.charge_fraction, build.pack.cell.open_circuit_v))
+    rule = f"Kv / ratio is {case.wheel_kv_rpm_per_v:.1f} rpm/V; the rule of thumb says about {THUMB_KV:g}"
+    if not THUMB_WHEEL_MM[0] <= build.tyre.circumference_mm <= THUMB_WHEEL_MM[1] or not (
+        THUMB_PACK_V[0] <= volts <= THUMB_PACK_V[1]
+    ):
+        return f"{rule} for a 26 to 28 inch wheel on 44 to 48 V, which this bike has not.", None
+    if low <= case.wheel_kv_rpm_per_v <= high:
+        return f"{rule}: they agree.", True
+    near = min(cases, key=lambda each: abs(each.wheel_kv_rpm_per_v - THUMB_KV))
+    if not low <= near.wheel_kv_rpm_per_v <= high:
+        return f"{rule}, which no candidate comes near.", False
+    return f"{rule}. {_why_not_thumb(case, near)}", False
+
+
+def _why_not_thumb(case: RatioCase, near: RatioCase) -> str:
+    more = near.net_wh_per_km / case.net_wh_per_km - 1.0 if case.net_wh_per_km > 0.0 else math.nan
+    beside = f"Here {near.reduction.words} comes nearest to it"
+    if not near.finished:
+        return f"{beside} and does not arrive: {near.stop_reason}."
+    told = (
+        f"{beside}: {more:+.1%} energy, winding {near.peak_winding_temp_c:.0f} against "
+        f"{case.peak_winding_temp_c:.0f} °C, "
+        f"sustained motor current {near.sustained_motor_current_a:.0f} against {case.sustained_motor_current_a:.0f} A, "
+        f"top speed {near.top_speed_km_h:.0f} against {case.top_speed_km_h:.0f} km/h."
+    )
+    if near.total_ratio < case.total_ratio:
+        return f"{told} This road's climbs pay for the higher ratio: less current, less copper loss."
+    return f"{told} This ride is light enough for the lower ratio: fewer motor turns, less iron loss."
