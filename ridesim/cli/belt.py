@@ -1,0 +1,223 @@
+"""`ridesim belt`: does the toothed belt carry it?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from ridesim.cli import options, shop
+from ridesim.cli.output import answering, envelope
+from ridesim.cli.study import Wanted, answer
+from ridesim.errors import RideError
+
+if TYPE_CHECKING:
+    from ridesim.workshop import belt as belts
+    from ridesim.workshop.belt_design import BeltDrive, Judging, Load
+
+EXAMPLE = (
+    "Example: ridesim belt configs/longtail-two-stage.toml routes/ridge-climb.gpx, or by hand: ridesim belt "
+    "--driver-teeth 20 --driven-teeth 100 --centre-mm 240 --width-mm 25 --torque-nm 5"
+)
+STAGE = ("DRIVER", "DRIVEN", "CENTRE_MM", "WIDTH_MM")
+MOTOR = ("X_MM", "Y_MM", "TEETH")
+
+DriverTeeth = Annotated[int | None, shop.choice("--driver-teeth", "N", "Teeth on the motor side.")]
+DrivenTeeth = Annotated[int | None, shop.choice("--driven-teeth", "N", "Teeth on the wheel side.")]
+Centre = Annotated[float | None, shop.choice("--centre-mm", "MM", "Distance of the shafts.")]
+BeltTeeth = Annotated[int | None, shop.choice("--belt-teeth", "N", "Teeth of the belt, instead of the distance.")]
+Width = Annotated[float | None, shop.choice("--width-mm", "MM", "Width of the belt (15 when left out).")]
+Torque = Annotated[float | None, shop.choice("--torque-nm", "NM", "Peak torque at the motor.")]
+Speed = Annotated[float | None, shop.choice("--speed-rpm", "RPM", "Motor speed at that torque (3000 when left out).")]
+Second = Annotated[str | None, shop.choice("--second-stage", ",".join(STAGE), "A second belt behind the first.")]
+Kind = Annotated[str | None, shop.choice("--belt", "NAME", "3M, 5M, 8M, or with 'modified' behind.", "Belt")]
+Pretension = Annotated[float | None, shop.choice("--pretension-n", "N", "Tension of a span at rest.", "Belt")]
+Service = Annotated[float, shop.choice("--service-factor", "F", "Factor on the pull, 1.5 to 2 is usual.", "Belt")]
+Motors = Annotated[
+    list[str] | None,
+    shop.choice("--motor", ",".join(MOTOR), "Twice: two motors in series on one belt; the wheel at 0,0.", "Two motors"),
+]
+Joined = Annotated[
+    str | None,
+    shop.choice("--joined", ",".join(STAGE), "A second motor, joined to the first by this.", "Two motors"),
+]
+OtherTorque = Annotated[
+    float | None,
+    shop.choice("--second-torque-nm", "NM", "The second motor's torque (else the first's).", "Two motors"),
+]
+FreeRadius = Annotated[
+    float | None, shop.choice("--free-radius-mm", "MM", "Axle to the nearest tube, tyre or rim.", "Wheel pulley")
+]
+WheelRadius = Annotated[float | None, shop.choice("--wheel-radius-mm", "MM", "Axle to the ground.", "Wheel pulley")]
+Ratio = Annotated[
+    float | None, shop.choice("--ratio", "R", "List pulley pairs near this ratio at --centre-mm.", "Search")
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command("belt", epilog=EXAMPLE, no_args_is_help=True)(belt)
+
+
+@answering
+def belt(
+    build: shop.OptionalBuild = None,
+    road: shop.OptionalRoad = None,
+    driver_teeth: DriverTeeth = None,
+    driven_teeth: DrivenTeeth = None,
+    centre_mm: Centre = None,
+    belt_teeth: BeltTeeth = None,
+    width_mm: Width = None,
+    torque_nm: Torque = None,
+    speed_rpm: Speed = None,
+    second_stage: Second = None,
+    kind: Kind = None,
+    pretension_n: Pretension = None,
+    service_factor: Service = 1.5,
+    motors: Motors = None,
+    joined: Joined = None,
+    second_torque_nm: OtherTorque = None,
+    free_radius_mm: FreeRadius = None,
+    wheel_radius_mm: WheelRadius = None,
+    ratio: Ratio = None,
+    grade: shop.Grade = None,
+    minutes: shop.Minutes = None,
+    set_: options.Set = None,
+    out: options.Out = None,
+    report: options.Report = None,
+    as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
+) -> None:
+    """Judge toothed belts by the loads of BUILD's ride, or by numbers: tension, capacity, tooth skip, clearance."""
+    asked = dict(locals())
+    from ridesim.workshop.belt_design import Judging
+
+    asked["judging"] = Judging(pretension_n, service_factor)
+    wanted = Wanted(as_json, out, report)
+    if ratio is not None:
+        _search(wanted, asked)
+    elif build is not None:
+        _of_build(wanted, asked)
+    else:
+        shop.refuse_unused("belt by hand", grade=grade, minutes=minutes, set=set_)
+        _reply(wanted, {"by_hand": _hand_inputs(asked)}, _by_hand(asked), [], units.value)
+
+
+def _hand_inputs(asked: dict[str, Any]) -> dict[str, Any]:
+    skipped = {"out", "report", "as_json", "units", "judging", "set_", "road", "build"}
+    return {name: value for name, value in asked.items() if value is not None and name not in skipped}
+
+
+def _of_build(wanted: Wanted, asked: dict[str, Any]) -> None:
+    hand = ("driver_teeth", "centre_mm", "belt_teeth", "width_mm", "torque_nm", "speed_rpm", "second_stage")
+    unread = {name: asked[name] for name in (*hand, "wheel_radius_mm", "second_torque_nm")}
+    if not asked["motors"]:
+        unread["driven_teeth"] = asked["driven_teeth"]
+    shop.refuse_unused("belt of a build", **unread)
+    loaded, ridden, inputs = shop.load_pair(asked["build"], asked["road"], asked["set_"])
+    loads = shop.ridden_loads(loaded, ridden, asked["grade"], asked["minutes"])
+    if ridden is None:
+        slope, length = shop.climb_of(None, asked["grade"], asked["minutes"])
+        inputs["climb"] = {"grade_percent": slope, "minutes_min": length}
+    from ridesim.workshop import belt_design
+
+    judging: Judging = asked["judging"]
+    result = belt_design.drive_of_build(loaded, loads, judging, asked["kind"], asked["free_radius_mm"])
+    if asked["motors"] or asked["joined"]:
+        first = result.stages[0]
+        halves = (first.torque_nm / 2.0, first.torque_nm / 2.0)
+        result = _two_motors(asked, first.stage, halves, first.load, f"{loads.ridden}, shared evenly by two motors")
+    _reply(wanted, inputs, result, [loaded], asked["units"].value)
+
+
+def _by_hand(asked: dict[str, Any]) -> BeltDrive:
+    from ridesim.workshop.belt_design import Load, drive_by_hand
+
+    torque = shop.needed("--torque-nm", asked["torque_nm"])
+    load = Load(torque, 3000.0 if asked["speed_rpm"] is None else asked["speed_rpm"])
+    other = torque if asked["second_torque_nm"] is None else asked["second_torque_nm"]
+    if asked["motors"]:
+        return _two_motors(asked, None, (torque, other), load, "numbers by hand")
+    kind = asked["kind"] or "5M"
+    first = _hand_stage(asked, kind)
+    if asked["joined"]:
+        return _two_motors(asked, first, (torque, other), load, "numbers by hand")
+    stages: tuple[belts.BeltStage, ...] = (first,)
+    if asked["second_stage"]:
+        stages = (first, _stage_of("--second-stage", asked["second_stage"], kind))
+    free, radius = asked["free_radius_mm"], asked["wheel_radius_mm"]
+    if free is not None and radius is None:
+        raise RideError("--wheel-radius-mm", "is missing beside --free-radius-mm", "give both")
+    return drive_by_hand(stages, load, asked["judging"], None if radius is None else (free, radius))
+
+
+def _hand_stage(asked: dict[str, Any], kind: str) -> belts.BeltStage:
+    from ridesim.workshop import belt as belts
+
+    driver = shop.needed("--driver-teeth", asked["driver_teeth"])
+    driven = shop.needed("--driven-teeth", asked["driven_teeth"])
+    centre, teeth = asked["centre_mm"], asked["belt_teeth"]
+    if (centre is None) == (teeth is None):
+        raise RideError("--centre-mm", "or --belt-teeth: one of the two is needed", "give the distance or the belt")
+    if centre is None:
+        centre = belts.centre_distance_mm(driver, driven, belts.belt_type(kind).pitch_mm, teeth)
+    return belts.BeltStage(driver, driven, centre, asked["width_mm"] or 15.0, kind)
+
+
+def _stage_of(option: str, text: str, kind: str) -> belts.BeltStage:
+    from ridesim.workshop import belt as belts
+
+    driver, driven, centre, width = shop.numbers(option, text, STAGE)
+    return belts.BeltStage(shop.whole(option, driver), shop.whole(option, driven), centre, width, kind)
+
+
+def _two_motors(
+    asked: dict[str, Any], main: belts.BeltStage | None, torques: tuple[float, float], load: Load, loaded_by: str
+) -> BeltDrive:
+    from ridesim.workshop import belt as belts
+    from ridesim.workshop.belt_design import joined_drive, series_drive
+
+    kind = asked["kind"] or (main.belt if main else "5M")
+    if asked["joined"]:
+        if asked["motors"]:
+            raise RideError("--motor and --joined", "are two different layouts", "choose one of them")
+        if main is None:
+            raise RideError("--joined", "needs the main belt too", "give --driver-teeth and the rest")
+        joining = _stage_of("--joined", asked["joined"], kind)
+        return joined_drive(joining, main, torques, load.speed_rpm, asked["judging"], loaded_by)
+    if len(asked["motors"]) != 2:
+        what = f"{len(asked['motors'])} given, 2 needed"
+        raise RideError("--motor", what, "name them in the order in which the belt comes to them from the wheel")
+    spots = [shop.numbers("--motor", text, MOTOR) for text in asked["motors"]]
+    driven = asked["driven_teeth"] or (main.teeth_driven if main else None)
+    wheel = belts.PulleySpot("wheel", shop.needed("--driven-teeth", driven), 0.0, 0.0)
+    first, second = (
+        belts.PulleySpot(name, shop.whole("--motor", teeth), x, y)
+        for name, (x, y, teeth) in zip(("first motor", "second motor"), spots, strict=True)
+    )
+    width = asked["width_mm"] or (main.width_mm if main else 15.0)
+    layout = belts.SeriesLayout(wheel, first, second, width, kind)
+    return series_drive(layout, torques, load, asked["judging"], loaded_by)
+
+
+def _search(wanted: Wanted, asked: dict[str, Any]) -> None:
+    from ridesim.report.belt_view import pairs_view
+    from ridesim.workshop import belt as belts
+
+    centre, ratio, kind = shop.needed("--centre-mm", asked["centre_mm"]), asked["ratio"], asked["kind"] or "5M"
+    chosen = belts.belt_type(kind)
+    largest = None if asked["free_radius_mm"] is None else 2.0 * asked["free_radius_mm"]
+    pairs = belts.pulley_pairs(
+        range(12, 41), range(12, 221), chosen.pitch_mm, ratio=ratio, centre_mm=centre,
+        largest_outside_diameter_mm=largest, rim_below_pitch_mm=chosen.rim_below_pitch_mm,
+    )  # fmt: skip
+    payload = envelope("belt-pairs", {"by_hand": _hand_inputs(asked)}, pairs=shop.as_plain(pairs))
+    answer(wanted, payload, lambda pictures: pairs_view(pairs, ratio, centre, kind), [])
+
+
+def _reply(wanted: Wanted, inputs: dict[str, Any], result: BeltDrive, loaded: list[Any], units: str) -> None:
+    from ridesim.report.belt_view import view
+
+    payload = envelope("belt", inputs, **shop.as_plain(result))
+    names = ("layout", "pull-along-the-ride")
+    answer(wanted, payload, lambda pictures: view(result, units, pictures=pictures), loaded, pictures=names)
