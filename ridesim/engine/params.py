@@ -227,7 +227,7 @@ def road_arrays(build: Build, road: Road, plan: SpeedPlan) -> RoadArrays:
         to_si(weather.wind_speed_km_h, "km_h"), weather.wind_from_deg, road.bearing_deg, weather.wind_exposure
     )
     cycle = plan.cycle_time_s
-    nodes = np.zeros(len(road.distance_m), dtype=NODE)
+    nodes = np.recarray(len(road.distance_m), dtype=NODE)
     nodes["altitude"] = road.altitude_m
     nodes["sin_theta"] = np.sin(np.arctan(road.grade))
     nodes["cos_theta"] = np.cos(np.arctan(road.grade))
@@ -239,7 +239,7 @@ def road_arrays(build: Build, road: Road, plan: SpeedPlan) -> RoadArrays:
     nodes["pedal_power"] = build.rider.power_w
     nodes["plan_square"] = plan.speed_m_per_s**2
     nodes["plan_braking"] = plan_braking(plan.speed_m_per_s, road.spacing_m)
-    stops = np.zeros(len(plan.stop_distance_m), dtype=STOP)
+    stops = np.recarray(len(plan.stop_distance_m), dtype=STOP)
     stops["at"], stops["dwell"] = plan.stop_distance_m, plan.stop_dwell_s
     return RoadArrays(
         length=road.length_m,
