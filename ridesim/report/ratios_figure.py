@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from ridesim.studies.ratios import Ratios
 
 HEIGHT_MM = 135.0
+PAD_SHARE, HEADROOM = 0.04, 0.22
+"""Room beside the outermost points, and above the top picture for its words, as shares of the axis."""
 ROUND_KV = tuple(
     base * 10.0**power for power in range(-1, 4) for base in (1.0, 1.2, 1.6, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0)
 )
@@ -35,7 +37,7 @@ def draw_road(result: Ratios, units: str = "metric") -> Figure:
         limit_line(heat, float(in_units(result.ceilings.max_winding_c, "c", units)), "ceiling", at=0.99, below=True)
     _points(current, result, lambda case: case.sustained_motor_current_a, "a", units)
     current.set_ylabel("sustained\nmotor [A]")
-    current.set_ylim(bottom=0.0)
+    _from_zero(current)
     _finish(result, energy, current)
     return figure
 
@@ -51,16 +53,17 @@ def draw_performance(result: Ratios, units: str = "metric") -> Figure:
     _points(time, result, lambda case: np.nan if case.accelerate_s is None else case.accelerate_s, "s", units)
     to = float(in_units(result.accelerate_to_km_h, "km_h", units))
     time.set_ylabel(f"time to\n{to:.0f} {axis_label('', 'km_h', units).strip(' []')} [s]")
-    time.set_ylim(bottom=0.0)
+    _from_zero(time)
     _points(start, result, lambda case: case.steepest_start_percent, "percent", units)
     start.set_ylabel("steepest\nstart [%]")
-    start.set_ylim(bottom=0.0)
+    _from_zero(start)
     _finish(result, speed, start)
     return figure
 
 
 def _points(axes: Axes, result: Ratios, value: Callable[[RatioCase], float], suffix: str, units: str) -> None:
     """Draw one figure of every candidate; hollow where a ceiling is broken."""
+    axes.margins(y=0.12)
     x = np.array([case.reduction.ratio for case in result.cases])
     y = in_units([value(case) for case in result.cases], suffix, units)
     faults = result.choice.broken if result.choice is not None else ((),) * len(x)
@@ -70,10 +73,20 @@ def _points(axes: Axes, result: Ratios, value: Callable[[RatioCase], float], suf
     axes.plot(x[broken], y[broken], "o", color=COLOURS[1], markersize=5, markerfacecolor="white")
 
 
+def _from_zero(axes: Axes) -> None:
+    """Let an axis begin at zero and end above its highest point."""
+    drawn = np.concatenate([np.asarray(line.get_ydata(), dtype=np.float64) for line in axes.lines])
+    highest = float(np.max(drawn, where=np.isfinite(drawn), initial=0.0))
+    if highest > 0.0:
+        axes.set_ylim(0.0, 1.15 * highest)
+
+
 def _finish(result: Ratios, top: Axes, bottom: Axes) -> None:
     """Mark the chosen and the present ratio, and write Kv / ratio along the top."""
     bottom.set_xlabel("ratio (motor-side turns per wheel-side turn)")
-    top.margins(x=0.03)
+    x = [case.reduction.ratio for case in result.cases]
+    pad = PAD_SHARE * (x[-1] - x[0]) or PAD_SHARE * x[0]
+    bottom.set_xlim(x[0] - pad, x[-1] + pad)
     figure = top.get_figure(root=True)
     axes = list(figure.axes) if figure is not None else [top, bottom]
     low, high = bottom.get_xlim()
@@ -98,6 +111,8 @@ def _mark(axes: Sequence[Axes], at: float, colour: str, dash: str) -> None:
 def _name_mark(axes: Axes, at: float, words: str, colour: str, *, left: bool, above: bool) -> None:
     """Name an upright line inside the picture, to its right where `left` says that it stands on the left."""
     low, high = axes.get_ylim()
+    if above:
+        high += HEADROOM * (high - low)
     align = ("left" if left else "right", "top" if above else "bottom")
     tag(axes, at, high if above else low, words, colour, offset=(4 if left else -4, -2 if above else 3), align=align)
     axes.set_ylim(low, high)

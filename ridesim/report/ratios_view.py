@@ -78,8 +78,13 @@ def _answer(result: Ratios, units: str) -> tuple[str, ...]:
     assert choice is not None  # view() has answered that case in words
     case = result.cases[choice.index]
     verb = "Take" if choice.keeps_all else "None is good. The least bad is"
+    energy = (
+        shown(case.net_wh_per_km, "wh_per_km", units)
+        if case.finished
+        else f"after {case.distance_km:.1f} km {case.stop_reason}"
+    )
     figures = (
-        f"{shown(case.net_wh_per_km, 'wh_per_km', units)}, winding {shown(case.peak_winding_temp_c, 'c', units, 0)}, "
+        f"{energy}, winding {shown(case.peak_winding_temp_c, 'c', units, 0)}, "
         f"top speed {shown(case.top_speed_km_h, 'km_h', units, 0)}, starts on {case.steepest_start_percent:.0f} %"
     )
     present = "" if abs(case.reduction.ratio / result.present_ratio - 1.0) > 5e-3 else ", what the build has now"
