@@ -212,6 +212,10 @@ class Plant:
         torque = c["k"] * i - c["iron"] - self.drag
         return torque * self.ratio / self.r * (self.eta if torque >= 0.0 else 1.0 / self.eta)
 
+    def plan(self, _x: float) -> tuple[float, float]:
+        """Planned speed at a place [m/s] and the plan's own acceleration there [m/s2]."""
+        return self.b.rider.cruise_speed_km_h / 3.6, 0.0
+
     def air(self, x: float) -> tuple[float, float]:
         """Density and temperature of the air at a place."""
         w, height = self.b.weather, self.way.altitude(x)
@@ -229,8 +233,9 @@ class Plant:
         along, across = v + wind * math.cos(angle), wind * math.sin(angle)
         drag = 0.5 * rho * self.cda * math.hypot(along, across) * along
         resist = drag + self.mass * G * (b.tyre.rolling_resistance * cosine + sine) + 0.091 + 0.0087 * v
-        cruise = rider.cruise_speed_km_h / 3.6
-        wanted = MUCH if self.throttle is not None else resist + self.inertia * (cruise - v) / rider.response_time_s
+        speed, braking = self.plan(y["x"])
+        push = self.inertia * (braking + (speed - v) / rider.response_time_s)
+        wanted = MUCH if self.throttle is not None else resist + push
         c = self.circuit(y)
         pedal, brake = 0.0, 0.0
         if wanted > 0.0:
