@@ -177,11 +177,11 @@ def test_pack_maximum_power() -> None:
 
 # --- moments about the wheel contacts: L wheelbase, b centre of mass ahead of the rear contact, h its height ----------
 #
-# Erratum of the check sheet: its row 10-1 (front lift a = g b/h with b measured from the rear contact) is right, but its
+# Erratum of the check list the rows come from: row 10-1 (front lift a = g b/h, b from the rear contact) is right, but
 # row 10-2 takes b for the static load of the rear wheel, which is m g (L - b)/L. By moments about the front contact,
 # N_rear L = m g (L - b) + F h, so rear drive slips at a = mu g (L - b)/(L - mu h), a rear brake at
-# mu g (L - b)/(L + mu h), a front brake at mu g b/(L - mu h). For L 1.05, b 0.45, h 1.10, mu 0.8: 27.69 (capped by lift
-# at 4.0118), 2.4390 (the sheet: 1.8292) and 20.77 m/s2 (capped at 5.3491).
+# mu g (L - b)/(L + mu h), a front brake at mu g b/(L - mu h). For L 1.05, b 0.45, h 1.10, mu 0.8: 27.69 (capped by
+# lift at 4.0118), 2.4390 (the list: 1.8292) and 20.77 m/s2 (capped at 5.3491).
 
 
 def loads_by_moments(accel: float, span: float, height: float, ahead: float) -> tuple[float, float]:
@@ -233,14 +233,14 @@ def test_tyre_bounds_by_moments(grip: float, wheel: str) -> None:
     assert brakes == pytest.approx(min(grip * G, 5.3491), abs=5e-5)
 
 
-def test_rear_motor_brake_has_the_moments_not_the_sheets_number() -> None:
+def test_rear_motor_brake_has_the_moments_number_not_the_lists() -> None:
     motor_brake = bounds(1050.0, 450.0, 1100.0, 0.8)[1]
     assert motor_brake == pytest.approx(0.8 * G * 0.60 / (1.05 + 0.8 * 1.10), rel=1e-12)
     assert motor_brake == pytest.approx(2.4390, abs=5e-5)
 
 
 def test_a_strong_launch_lifts_no_wheel() -> None:
-    """Whatever the motor could do, motor and pedals together stay at the front-lift bound until other limits take over."""
+    """Whatever the motor could do, motor and pedals together stay at the front-lift bound."""
     loaded = bike({"controller.motor_current_limit_a": 400.0, "bicycle.mass_centre_ahead_mm": 300.0})
     ride = simulate(loaded, make_flat(60.0), throttle=1.0, record_every_s=0.1)
     pushed = ride.trace["motor_force_n"] + ride.trace["pedal_force_n"]
