@@ -22,10 +22,10 @@ def choice(flag: str, metavar: str, help_text: str, panel: str = "By hand") -> A
 
 
 OptionalBuild = Annotated[
-    str | None, typer.Argument(metavar="[BUILD]", help="Build file (TOML); or give the numbers by hand.")
+    str | None, typer.Argument(metavar="BUILD", help="Build file (TOML); or give the numbers by hand.")
 ]
 OptionalRoad = Annotated[
-    str | None, typer.Argument(metavar="[ROAD]", help="Road to ride; without one, a climb (--grade, --minutes).")
+    str | None, typer.Argument(metavar="ROAD", help="Road to ride; without one, a climb (--grade, --minutes).")
 ]
 Grade = Annotated[float | None, choice("--grade", "PERCENT", "Grade of the climb that stands in for ROAD.", "Ride")]
 Minutes = Annotated[float | None, choice("--minutes", "MIN", "Length of that climb.", "Ride")]

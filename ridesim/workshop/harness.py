@@ -7,6 +7,7 @@ Sources stand in `wire_lead`, `wire_ride`, `fuse`, `contacts` and `precharge`.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from ridesim.build.rough import full_v, pack_resistance_ohm
@@ -43,6 +44,9 @@ CHARGER_C_RATE = 0.25
 
 STRIP_WIDTH_MM, STRIP_THICKNESS_MM = 8.0, 0.15
 """The nickel strip most often sold for 18650 cells (common practice, no source)."""
+
+UNCOOLED_S = 10.0
+"""How long heating without cooling holds (Onderdonk, as `wire_ride`)."""
 
 STRIP_GAP_MM = 2.0
 """Between neighbouring cells, holders included (guess)."""
@@ -123,6 +127,7 @@ class Harness:
     """All the copper of a bike. Parts that nobody asked about are None."""
 
     currents: Currents
+    jacket: str
     leads: tuple[Lead, ...]
     fuse: FuseChoice | None
     connector: ConnectorCheck | None
@@ -178,7 +183,7 @@ def design_harness(currents: Currents, habits: Habits) -> Harness:
     findings = [(lead.verdict, f"{lead.kind} lead: {lead.reason}") for lead in leads]
     findings += [(part.verdict, f"{name}: {part.reason}") for name, part in parts if part is not None]
     verdict, reason = worst_verdict(findings, "; ".join(f"{lead.kind} lead {_name(lead)}" for lead in leads))
-    return Harness(currents, leads, fuse, connector, strip, precharge, verdict, reason)
+    return Harness(currents, habits.jacket, leads, fuse, connector, strip, precharge, verdict, reason)
 
 
 def _name(lead: Lead) -> str:
@@ -187,9 +192,10 @@ def _name(lead: Lead) -> str:
 
 def _loads(currents: Currents, habits: Habits) -> list[LeadLoad]:
     c, volts = currents, currents.nominal_voltage_v
+    longest = UNCOOLED_S if c.time_s is not None else math.inf  # a longer peak is seen along the ride
     wished = [
-        LeadLoad("pack", c.pack_rms_a, c.pack_peak_a, c.pack_peak_s, habits.pack_length_m, volts),
-        LeadLoad("phase", c.motor_rms_a, c.motor_peak_a, c.motor_peak_s, habits.phase_length_m, volts),
+        LeadLoad("pack", c.pack_rms_a, c.pack_peak_a, min(c.pack_peak_s, longest), habits.pack_length_m, volts),
+        LeadLoad("phase", c.motor_rms_a, c.motor_peak_a, min(c.motor_peak_s, longest), habits.phase_length_m, volts),
         LeadLoad("charge", c.charge_a, c.charge_a, 0.0, habits.charge_length_m, volts),
     ]
     return [load for load in wished if load.rms_current_a > 0.0]
@@ -212,7 +218,9 @@ def _choose(load: LeadLoad, currents: Currents, habits: Habits) -> Lead:
             continue  # nothing could guard this wire: the next one carries more
         along = _along(wire, jacket, load.kind, currents, habits)
         if along is None or along.verdict == "fine":
-            return Lead(load.kind, load, check, tuple(tried), along, "fine", f"{check.wire}: {check.reason}")
+            guarded = "; a standard fuse guards it" if load.kind == "pack" else ""
+            words = f"{check.wire}: {check.reason}{guarded}"
+            return Lead(load.kind, load, check, tuple(tried), along, "fine", words)
     reason = along.reason if along is not None and tried[-1].verdict == "fine" else tried[-1].reason
     worst: Verdict = "look again" if tried[-1].verdict == "fine" else tried[-1].verdict
     words = f"even {tried[-1].wire}: {reason}; run two in parallel"

@@ -1,0 +1,182 @@
+"""`ridesim wire`: which copper carries the ride?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from ridesim.cli import options, shop
+from ridesim.cli.output import answering, envelope
+from ridesim.cli.study import Wanted, answer
+from ridesim.errors import RideError
+
+if TYPE_CHECKING:
+    from ridesim.workshop.harness import Currents, Habits, Strip
+
+EXAMPLE = (
+    "Example: ridesim wire configs/longtail-belt.toml routes/ridge-climb.gpx --pack-length-m 1.2, or by hand: ridesim "
+    "wire --voltage-v 54.6 --pack-rms-a 20 --pack-peak-a 32 --peak-s 20"
+)
+STRIP = ("WIDTH_MM", "THICKNESS_MM", "LENGTH_MM", "COUNT")
+
+Voltage = Annotated[float | None, shop.choice("--voltage-v", "V", "Full pack voltage.")]
+PackRms = Annotated[float | None, shop.choice("--pack-rms-a", "A", "Rms current from the pack.")]
+PackPeak = Annotated[float | None, shop.choice("--pack-peak-a", "A", "Peak current from the pack.")]
+MotorRms = Annotated[float | None, shop.choice("--motor-rms-a", "A", "Rms motor current, DC-equivalent.")]
+MotorPeak = Annotated[float | None, shop.choice("--motor-peak-a", "A", "Peak motor current, DC-equivalent.")]
+PeakS = Annotated[float | None, shop.choice("--peak-s", "S", "How long the peaks last (10 when left out).")]
+PackOhm = Annotated[float | None, shop.choice("--pack-mohm", "MOHM", "Resistance of the pack, for its short.")]
+Charge = Annotated[float | None, shop.choice("--charge-a", "A", "The charger's current.", "Leads")]
+PackLength = Annotated[float, shop.choice("--pack-length-m", "M", "Pack leads, one way.", "Leads")]
+PhaseLength = Annotated[float, shop.choice("--phase-length-m", "M", "Phase leads, one way.", "Leads")]
+ChargeLength = Annotated[float, shop.choice("--charge-length-m", "M", "Charge leads, one way.", "Leads")]
+Jacket = Annotated[str, shop.choice("--jacket", "NAME", "pvc, xlpe, fluoropolymer or silicone.", "Leads")]
+Gauge = Annotated[str, shop.choice("--gauge", "SYSTEM", "awg or mm2.", "Leads")]
+Air = Annotated[float, shop.choice("--air-c", "C", "Air around the leads.", "Leads")]
+Bundle = Annotated[float, shop.choice("--free-surface", "SHARE", "Less than 1 for leads lying together.", "Leads")]
+Drop = Annotated[float, shop.choice("--drop-percent", "PERCENT", "Voltage drop allowed at the rms current.", "Leads")]
+FuseKind = Annotated[str, shop.choice("--fuse", "SERIES", "r10 or blade.", "Fuse, plug, strips, pre-charge")]
+Plug = Annotated[str | None, shop.choice("--plug", "NAME", "e.g. 'round pin 4 mm'.", "Fuse, plug, strips, pre-charge")]
+StripText = Annotated[
+    str | None, shop.choice("--strip", ",".join(STRIP), "Between two groups.", "Fuse, plug, strips, pre-charge")
+]
+Metal = Annotated[str, shop.choice("--strip-metal", "NAME", "nickel or copper.", "Fuse, plug, strips, pre-charge")]
+Capacitance = Annotated[
+    float | None, shop.choice("--capacitance-uf", "UF", "Of the controller.", "Fuse, plug, strips, pre-charge")
+]
+Hold = Annotated[float, shop.choice("--hold-s", "S", "Time to pre-charge.", "Fuse, plug, strips, pre-charge")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command("wire", epilog=EXAMPLE, no_args_is_help=True)(wire)
+
+
+@answering
+def wire(
+    build: shop.OptionalBuild = None,
+    road: shop.OptionalRoad = None,
+    voltage_v: Voltage = None,
+    pack_rms_a: PackRms = None,
+    pack_peak_a: PackPeak = None,
+    motor_rms_a: MotorRms = None,
+    motor_peak_a: MotorPeak = None,
+    peak_s: PeakS = None,
+    pack_mohm: PackOhm = None,
+    charge_a: Charge = None,
+    pack_length_m: PackLength = 1.0,
+    phase_length_m: PhaseLength = 0.5,
+    charge_length_m: ChargeLength = 1.5,
+    jacket: Jacket = "silicone",
+    gauge: Gauge = "awg",
+    air_c: Air = 30.0,
+    free_surface: Bundle = 1.0,
+    drop_percent: Drop = 3.0,
+    fuse: FuseKind = "r10",
+    plug: Plug = None,
+    strip: StripText = None,
+    strip_metal: Metal = "nickel",
+    capacitance_uf: Capacitance = None,
+    hold_s: Hold = 2.0,
+    grade: shop.Grade = None,
+    minutes: shop.Minutes = None,
+    set_: options.Set = None,
+    out: options.Out = None,
+    report: options.Report = None,
+    as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
+) -> None:
+    """Choose leads, fuse, plug, strips and pre-charge resistor for BUILD's ride, or for currents given by hand."""
+    asked = dict(locals())
+    if build is None:
+        shop.refuse_unused("wire by hand", grade=grade, minutes=minutes, set=set_)
+        _reply(asked, _by_hand(asked), _habits(asked, _strip(asked), capacitance_uf), {}, [], "numbers by hand")
+        return
+    _of_build(asked)
+
+
+def _of_build(asked: dict[str, Any]) -> None:
+    hand = ("voltage_v", "pack_rms_a", "pack_peak_a", "motor_rms_a", "motor_peak_a", "peak_s", "pack_mohm")
+    shop.refuse_unused("wire of a build", **{name: asked[name] for name in hand})
+    loaded, ridden, inputs = shop.load_pair(asked["build"], asked["road"], asked["set_"])
+    loads = shop.ridden_loads(loaded, ridden, asked["grade"], asked["minutes"])
+    from ridesim.workshop.harness import currents_of, strip_of
+
+    build = loaded.build
+    capacitance = asked["capacitance_uf"] or build.controller.capacitance_uf
+    habits = _habits(asked, _strip(asked) or strip_of(build), capacitance)
+    _reply(asked, currents_of(build, loads, asked["charge_a"]), habits, inputs, [loaded], loads.ridden)
+
+
+def _by_hand(asked: dict[str, Any]) -> Currents:
+    from ridesim.workshop.harness import Currents
+
+    full = shop.needed("--voltage-v", asked["voltage_v"])
+    brief = 10.0 if asked["peak_s"] is None else asked["peak_s"]
+    pack, motor = asked["pack_rms_a"] or 0.0, asked["motor_rms_a"] or 0.0
+    for name, rms in (("pack", pack), ("motor", motor)):
+        if asked[f"{name}_peak_a"] is not None and not rms:
+            raise RideError(f"--{name}-rms-a", f"is missing beside --{name}-peak-a", "give the rms current too")
+    return Currents(
+        pack_rms_a=pack,
+        pack_peak_a=asked["pack_peak_a"] or pack,
+        pack_peak_s=brief,
+        pack_sustained_a=pack,
+        motor_rms_a=motor,
+        motor_peak_a=asked["motor_peak_a"] or motor,
+        motor_peak_s=brief,
+        charge_a=asked["charge_a"] or 0.0,
+        nominal_voltage_v=full,
+        full_voltage_v=full,
+        pack_resistance_mohm=asked["pack_mohm"],
+    )
+
+
+def _strip(asked: dict[str, Any]) -> Strip | None:
+    if asked["strip"] is None:
+        return None
+    from ridesim.workshop.harness import Strip
+
+    width, thickness, length, *count = shop.numbers("--strip", asked["strip"], STRIP, least=3)
+    strips = shop.whole("--strip", count[0]) if count else 1
+    return Strip(width, thickness, length, strips, asked["strip_metal"])
+
+
+def _habits(asked: dict[str, Any], strip: Strip | None, capacitance_uf: float | None) -> Habits:
+    from ridesim.workshop.harness import Habits
+
+    return Habits(
+        pack_length_m=asked["pack_length_m"],
+        phase_length_m=asked["phase_length_m"],
+        charge_length_m=asked["charge_length_m"],
+        jacket=asked["jacket"],
+        system=asked["gauge"],
+        air_c=asked["air_c"],
+        free_surface_share=asked["free_surface"],
+        allowed_drop_percent=asked["drop_percent"],
+        fuse_series=asked["fuse"],
+        connector=asked["plug"],
+        strip=strip,
+        capacitance_uf=capacitance_uf,
+        hold_s=asked["hold_s"],
+    )
+
+
+def _reply(
+    asked: dict[str, Any], currents: Currents, habits: Habits, inputs: dict[str, Any], loaded: list[Any], loaded_by: str
+) -> None:
+    from ridesim.report.wire_view import view
+    from ridesim.workshop.harness import design_harness
+
+    result = design_harness(currents, habits)
+    payload = envelope(
+        "wire", {**inputs, "habits": shop.as_plain(habits)}, loaded_by=loaded_by, **shop.as_plain(result)
+    )
+    answer(
+        Wanted(asked["as_json"], asked["out"], asked["report"]),
+        payload,
+        lambda pictures: view(result, loaded_by, asked["units"].value, pictures=pictures),
+        loaded,
+        pictures=("leads-along-the-ride",),
+    )
