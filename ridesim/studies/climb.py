@@ -186,16 +186,21 @@ def _road_of(
 
 def _limits_met(ride: Ride) -> tuple[LimitMet, ...]:
     """Return every driving bound met, the longest first."""
-    raw, met = ride.raw, []
-    speed, plan, time = (raw.trace[:, column] for column in (Channel.SPEED, Channel.PLAN_SPEED, Channel.TIME))
-    gaining = np.gradient(speed, time) > SPEEDING_UP_M_PER_S2 if len(time) > 1 else np.zeros(len(time), dtype=bool)
-    back = (plan - speed > HELD_BACK_M_PER_S) & ~gaining
+    raw, met, back = ride.raw, [], held_back(ride)
     for limit in DRIVING_LIMITS:
         seconds = float(raw.limit_seconds[limit])
         if seconds > 0.0:
             rows = np.flatnonzero(back & (raw.trace[:, Channel.LIMIT].astype(np.int64) == limit))
             met.append(_limit_met(ride, limit, seconds, rows))
     return tuple(sorted(met, key=lambda one: -one.seconds))
+
+
+def held_back(ride: Ride) -> NDArray[np.bool_]:
+    """Return per row of the trace whether the bike rides below its planned speed without gaining on it."""
+    trace = ride.raw.trace
+    speed, plan, time = (trace[:, column] for column in (Channel.SPEED, Channel.PLAN_SPEED, Channel.TIME))
+    gaining = np.gradient(speed, time) > SPEEDING_UP_M_PER_S2 if len(time) > 1 else np.zeros(len(time), dtype=bool)
+    return (plan - speed > HELD_BACK_M_PER_S) & ~gaining
 
 
 def _limit_met(ride: Ride, limit: Limit, seconds: float, rows: NDArray[np.int64]) -> LimitMet:
@@ -224,7 +229,7 @@ def _places(ride: Ride) -> tuple[ClimbPlace, ...]:
     found = []
     for row in sorted(min(row, len(table) - 1) for row in rows):
         at = table.iloc[row]
-        found.append(ClimbPlace(*(float(at[name]) for name in names), limit=str(at["limit"])))
+        found.append(ClimbPlace(**{name: float(at[name]) for name in names}, limit=str(at["limit"])))
     return tuple(found)
 
 

@@ -17,7 +17,7 @@ import numpy as np
 from ridesim.build.load import LoadedBuild
 from ridesim.build.schema import Build
 from ridesim.engine.params import current_scale, parameters, road_arrays
-from ridesim.engine.state import Parameters
+from ridesim.engine.state import Parameters, RoadArrays
 from ridesim.physics import controller, drive, heat, motor, pack, resistance, rider
 from ridesim.ride.simulate import as_loaded
 from ridesim.road.made import make_flat
@@ -28,6 +28,7 @@ NEWTON_PASSES = 60
 NEWTON_TOLERANCE_K = 1e-9
 BISECTIONS = 60
 """Halvings of a bracket: more than a double can tell apart."""
+ENDLESS_ROAD_M = 1e9
 HALF_CHARGE = 0.5
 """Charge at which the pack is held where a question has no time in it: neither full nor empty (guess)."""
 
@@ -35,6 +36,7 @@ HALF_CHARGE = 0.5
 class Still(NamedTuple):
     """The air that stays the same for ever, and the pack that is held at one charge and one temperature."""
 
+    road: RoadArrays  # a short level road through that air
     air_density: float
     air_temp: float
     rolling: float
@@ -141,15 +143,17 @@ def steady_state(
 
 def still_of(build: Build, charge_fraction: float) -> Still:
     """Return the air at the start of a road, without wind, and the pack at a charge and its starting temperature."""
-    road = make_flat(20.0)
-    plan = plan_speed(road, 1.0, lateral_m_per_s2=1.0, braking_m_per_s2=1.0)
-    node = road_arrays(build, road, plan).nodes[0]
-    p = parameters(build)
+    level = make_flat(20.0)
+    plan = plan_speed(level, 1.0, lateral_m_per_s2=1.0, braking_m_per_s2=1.0)
+    road = road_arrays(build, level, plan)
+    road.nodes["headwind"], road.nodes["crosswind"] = 0.0, 0.0
+    node, p = road.nodes[0], parameters(build)
     cells_c = build.pack.start_temperature_c
     warm = pack.arrhenius_factor(p.activation, float(node["air_temp"]) if cells_c is None else cells_c)
     grid = np.linspace(0.0, 1.0, len(p.open_voltage))
     fast = p.cell_resistance * float(np.interp(charge_fraction, grid, p.resistance_curve)) * warm + p.wiring_resistance
     return Still(
+        road,
         float(node["air_density"]),
         float(node["air_temp"]),
         float(node["rolling"]),
@@ -278,7 +282,7 @@ def demands(p: Parameters, load: Load, found: Electric) -> dict[str, float]:
         "voltage": math.sqrt(found.voltage_squared) / (p.duty * found.pack_voltage)
         if found.pack_voltage > 0.0
         else math.inf,
-        "low_voltage": _ratio(found.current, p.drive_current * share),
+        "low_voltage": _ratio(found.current, p.drive_current * share) if share < 1.0 else 0.0,
         "electrical_speed": load.speed / p.top_electrical_speed,
         "assist_speed": load.speed / p.assist_speed,
         "motor_power": load.shaft_torque * load.motor_speed / p.shaft_power,
@@ -292,6 +296,15 @@ def foldback_demands(p: Parameters, found: Electric, winding_c: float, controlle
     by_box = controller.foldback(controller_c, p.controller_fold_start, p.controller_fold_end)
     name = "motor_foldback" if by_motor <= by_box else "controller_foldback"
     return {name: _ratio(found.current, p.drive_current * by_motor * by_box)}
+
+
+def endless_road(still: Still, grade: float, speed: float, length: float = ENDLESS_ROAD_M) -> RoadArrays:
+    """Return a road of one grade [rise per run] and one planned speed [m/s], through air that stays the same."""
+    nodes = still.road.nodes[:2].copy()
+    nodes["cos_theta"] = 1.0 / math.sqrt(1.0 + grade * grade)
+    nodes["sin_theta"] = grade * nodes["cos_theta"]
+    nodes["plan_square"] = speed * speed
+    return still.road._replace(length=length, spacing=length, per_spacing=1.0 / length, nodes=nodes)
 
 
 def _ratio(value: float, bound: float) -> float:

@@ -1,0 +1,199 @@
+"""`ridesim climb`: does it cook on the climb, and what can it hold for ever?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from ridesim.cli import options
+from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+from ridesim.cli.study import Wanted, answer, csv_writer, inputs_of
+from ridesim.errors import RideError
+
+if TYPE_CHECKING:
+    from ridesim.build.load import LoadedBuild
+    from ridesim.studies.climb import Climb
+    from ridesim.studies.climb_map import ClimbMap
+
+EXAMPLE = (
+    "Examples: ridesim climb configs/longtail-belt.toml routes/ridge-climb.gpx; the same bike on a constant grade: "
+    "ridesim climb configs/longtail-belt.toml --grade 8 --length 10; the map: ridesim climb configs/longtail-belt.toml"
+)
+_CLIMB, _MAP = "Climb", "Map of grade and speed"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command("climb", epilog=EXAMPLE, no_args_is_help=True)(climb)
+
+
+@answering
+def climb(
+    build: options.BuildFile,
+    road: Annotated[
+        str | None, typer.Argument(metavar="[ROAD]", help="Road: a GPX file or a road file (TOML).")
+    ] = None,
+    grade: Annotated[
+        float | None,
+        typer.Option("--grade", metavar="PERCENT", help="A constant grade instead of a road.", rich_help_panel=_CLIMB),
+    ] = None,
+    length: Annotated[
+        float | None, typer.Option("--length", metavar="KM", help="Its length.", rich_help_panel=_CLIMB)
+    ] = None,
+    speed: options.Speed = None,
+    smooth: options.Smooth = None,
+    points: Annotated[
+        int | None,
+        typer.Option("--map", metavar="N", help="Points a side of the map (60).", rich_help_panel=_MAP),
+    ] = None,
+    steepest: Annotated[
+        float | None,
+        typer.Option("--steepest", metavar="PERCENT", help="Steepest grade of the map (20).", rich_help_panel=_MAP),
+    ] = None,
+    fastest: Annotated[
+        float | None,
+        typer.Option("--fastest", metavar="KM_H", help="Fastest speed of the map.", rich_help_panel=_MAP),
+    ] = None,
+    charge: Annotated[
+        float | None,
+        typer.Option(
+            "--charge", metavar="PERCENT", help="Charge at which the map holds the pack (50).", rich_help_panel=_MAP
+        ),
+    ] = None,
+    set_: options.Set = None,
+    out: options.Out = None,
+    report: options.Report = None,
+    as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
+) -> None:
+    """Does BUILD cook on a climb? Heat along a road or a grade; without either, a map of what it holds for ever."""
+    from ridesim.build.load import load_build
+
+    loaded = load_build(build, options.overrides(set_))
+    wanted = Wanted(as_json, out, report)
+    if road is None and grade is None and length is None:
+        _refuse_for("the map", speed=speed, smooth=smooth)
+        _answer_map(loaded, wanted, units.value, points, steepest, fastest, charge)
+        return
+    _refuse_for("one climb", map=points, steepest=steepest, fastest=fastest, charge=charge)
+    _answer_climb(loaded, wanted, units.value, road, grade, length, speed, smooth)
+
+
+def _refuse_for(question: str, **given: object) -> None:
+    """Raise RideError for an option that belongs to the other question."""
+    for name, value in given.items():
+        if value is not None:
+            other = (
+                "ask without a road or a grade" if question == "one climb" else "name a road, or --grade and --length"
+            )
+            raise RideError(f"--{name}", f"has no meaning for {question}", f"leave it out, or {other}")
+
+
+def _answer_climb(
+    loaded: LoadedBuild, wanted: Wanted, units: str, road: str | None, grade: float | None, length: float | None,
+    speed: float | None, smooth: float | None,
+) -> None:  # fmt: skip
+    from ridesim.road.load import load_road
+    from ridesim.studies.climb import climb as ask
+
+    if road is None:
+        _refuse_for("a constant grade", smooth=smooth)
+    ridden = None if road is None else load_road(road, smoothing_m=smooth)
+    say_if_compiling()
+    result = ask(loaded, ridden, grade_percent=grade, length_km=length, speed_km_h=speed)
+    from ridesim.report.climb_view import view
+
+    payload = envelope("climb", inputs_of([loaded], [(road or "made", result.ride.road.name)]), **climb_figures(result))
+    answer(
+        wanted,
+        payload,
+        lambda pictures: view(result, units, pictures=pictures),
+        [loaded],
+        pictures=("heat-along-the-climb",),
+        tables={"trace.csv": lambda path: result.ride.trace.to_csv(path, index=False, float_format="%.6g")},
+    )
+
+
+def _answer_map(
+    loaded: LoadedBuild, wanted: Wanted, units: str, points: int | None, steepest: float | None,
+    fastest: float | None, charge: float | None,
+) -> None:  # fmt: skip
+    from ridesim.studies.climb_map import POINTS, STEEPEST_PERCENT, climb_map
+    from ridesim.studies.steady import HALF_CHARGE
+
+    side = POINTS if points is None else points
+    say_if_compiling()
+    with progress("climbing", side * side) as done:
+        result = climb_map(
+            loaded,
+            points=side,
+            steepest_percent=STEEPEST_PERCENT if steepest is None else steepest,
+            fastest_km_h=fastest,
+            charge_fraction=HALF_CHARGE if charge is None else charge / 100.0,
+            done=done,
+        )
+    from ridesim.report.climb_view import map_view
+
+    payload = envelope("climb_map", inputs_of([loaded], []), **map_figures(result))
+    answer(
+        wanted,
+        payload,
+        lambda pictures: map_view(result, units, pictures=pictures),
+        [loaded],
+        pictures=("grade-and-speed",),
+        tables={
+            "map.csv": csv_writer(_map_rows(result)),
+            "rating.csv": csv_writer([vars(rating) for rating in result.rating]),
+        },
+    )
+
+
+def climb_figures(result: Climb) -> dict[str, Any]:
+    """Return the figures of one climb as plain values."""
+    from ridesim.report.climb_view import verdict_of
+
+    left_out = ("ride", "limits", "places", "steady", "warnings")
+    return {
+        "verdict": verdict_of(result),
+        **{name: value for name, value in vars(result).items() if name not in left_out},
+        "limits": [vars(met) for met in result.limits],
+        "places": [vars(place) for place in result.places],
+        "steady_state": None if result.steady is None else vars(result.steady),
+        "warnings": list(result.warnings),
+    }
+
+
+def map_figures(result: ClimbMap) -> dict[str, Any]:
+    """Return the figures of the map as plain values; null minutes mean for ever, where `ended_by` is `nothing`."""
+    return {
+        "charge_fraction": result.charge_fraction,
+        "air_temp_c": result.air_temp_c,
+        "cruise_rating": vars(result.cruise_rating),
+        "rating": [vars(rating) for rating in result.rating],
+        "spots": [vars(spot) for spot in result.spots],
+        "grade_percent": result.grade_percent,
+        "speed_km_h": result.speed_km_h,
+        "minutes": result.minutes,
+        "ended_by": result.ended_by,
+        "winding_temp_c": result.winding_temp_c,
+        "steady_winding_temp_c": result.steady_winding_c,
+        "worst_disagreement_k": result.worst_disagreement_k,
+        "notes": list(result.notes),
+        "warnings": list(result.loaded.warnings),
+    }
+
+
+def _map_rows(result: ClimbMap) -> list[dict[str, Any]]:
+    return [
+        {
+            "grade_percent": f"{grade:.4f}",
+            "speed_km_h": f"{speed:.4f}",
+            "minutes": f"{result.minutes[row, column]:.3f}",
+            "ended_by": result.ended_by[row][column],
+            "winding_temp_c": f"{result.winding_temp_c[row, column]:.2f}",
+            "steady_winding_temp_c": f"{result.steady_winding_c[row, column]:.2f}",
+        }
+        for row, grade in enumerate(result.grade_percent)
+        for column, speed in enumerate(result.speed_km_h)
+    ]
