@@ -1,7 +1,7 @@
 """How pictures look: one size of text, colours for every eye, units, limits, and files that are the same each time.
 
-Colours are samples of viridis (lines), plasma (limits) and cividis (maps): perceptually uniform, and told apart with
-the usual colour blindness. No picture codes a meaning by colour alone: lines differ in dash, and are named in words.
+Colours are samples of viridis (lines), inferno (limits) and cividis (maps): perceptually uniform, and told apart
+with the usual colour blindness. No picture codes a meaning by colour alone: lines differ in dash and have names.
 """
 
 from __future__ import annotations
@@ -19,7 +19,6 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
-from matplotlib.patheffects import withStroke
 from matplotlib.text import Text
 from numpy.typing import ArrayLike, NDArray
 
@@ -49,9 +48,13 @@ COLOURS: tuple[str, ...] = tuple(sample("viridis", at) for at in (0.05, 0.45, 0.
 """Colours of lines, in the order to use them."""
 DASHES: tuple[str, ...] = ("-", "--", "-.", ":", (0, (6, 2, 1, 2, 1, 2)))  # type: ignore[assignment]
 """Dashes that go with COLOURS where lines of one picture share an axis."""
-LIMIT_COLOUR = sample("plasma", 0.46)
+LIMIT_COLOUR = sample("inferno", 0.5)
+"""Of all three maps the place furthest from the lines' colours with any colour blindness, dark enough for words."""
 INK, FAINT, GROUND = "#222222", "#8a8a8a", "#d9d6cf"
 """Text; grids and remarks; the road's body under its altitude."""
+
+PAPER: Any = {"facecolor": "white", "alpha": 0.72, "edgecolor": "none", "pad": 0.6}
+"""Behind words that stand on lines. (A halo would turn the words into outlines in SVG.)"""
 
 STYLE: Any = {
     "axes.axisbelow": True,
@@ -148,7 +151,7 @@ def tag(
     offset: tuple[float, float] = (4.0, 4.0),
     align: tuple[str, str] = ("left", "bottom"),
 ) -> Text:
-    """Write words beside a point, with a halo that keeps them legible over lines; `offset` in pt."""
+    """Write words beside a point, legible over lines; `offset` in pt."""
     return axes.annotate(
         text,
         (x, y),
@@ -158,7 +161,7 @@ def tag(
         ha=align[0],
         va=align[1],
         fontsize=_size_of(axes),
-        path_effects=[withStroke(linewidth=3.0, foreground="white")],
+        bbox=PAPER,
         zorder=6,
     )
 
@@ -181,7 +184,7 @@ def limit_line(axes: Axes, value: float, text: str, *, at: float = 0.01, below: 
         ha="right" if at > 0.5 else "left",
         va="top" if below else "bottom",
         fontsize=_size_of(axes),
-        path_effects=[withStroke(linewidth=3.0, foreground="white")],
+        bbox=PAPER,
         zorder=6,
     )
 
@@ -267,7 +270,7 @@ def svg_text(figure: Figure, name: str = "figure") -> str:
 def _for_inline(text: str, name: str) -> str:
     """Take off what only a file of its own needs, and make ids unique among several pictures on one page."""
     text = text[text.index("<svg") :]
-    text = re.sub(r"<metadata>.*?</metadata>\s*", "", text, flags=re.DOTALL)
+    text = re.sub(r"<metadata>.*?</metadata>\s*|<!--.*?-->\s*", "", text, flags=re.DOTALL)
     text = re.sub(r'<svg([^>]*?) width="[^"]*"', r"<svg\1", text, count=1)
     text = re.sub(r'<svg([^>]*?) height="[^"]*"', r"<svg\1", text, count=1)
     text = re.sub(r'\bid="', f'id="{name}-', text)
