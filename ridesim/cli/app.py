@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from ridesim.cli import belt, build, check, climb, ratios, reach, regen, ride, road
+from ridesim.cli import belt, build, check, climb, compare, ratios, reach, regen, ride, road
 
 app = typer.Typer(
     name="ridesim",
@@ -17,7 +17,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
-for family in (ride, road, build, reach, regen, ratios, check, belt, climb):
+for family in (ride, road, build, reach, regen, ratios, compare, check, belt, climb):
     family.register(app)
 
 

@@ -11,7 +11,7 @@ from ridesim.engine.batch import usable_cores
 from ridesim.engine.params import start_state
 from ridesim.engine.state import RoadArrays
 from ridesim.ride.simulate import RANGE_LIMIT_H, Ride, RideOptions, arrays_for, checked, ride_parameters, run
-from ridesim.road.profile import Road
+from ridesim.road.profile import LEVEL_RETURN_M, Road
 from ridesim.units import to_si
 
 ENDLESS_LAPS = 1_000_000_000
@@ -42,6 +42,12 @@ def ride_many(wishes: Sequence[Wish], *, threads: int | None = None, done: Done 
             if done is not None:
                 done(1)
         return [job.result() for job in jobs]
+
+
+def rise_a_lap_m(road: Road) -> float:
+    """Return how far a lap ends above its start [m]; 0 where it comes back to its height."""
+    rise = float(road.altitude_m[-1] - road.altitude_m[0])
+    return rise if abs(rise) > LEVEL_RETURN_M else 0.0
 
 
 def until_empty_options(**changes: object) -> RideOptions:

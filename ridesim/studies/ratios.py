@@ -16,22 +16,18 @@ import numpy as np
 from ridesim.build.load import LoadedBuild, replace_keys
 from ridesim.build.schema import Build
 from ridesim.engine.params import current_scale
-from ridesim.engine.state import Channel, Limit, Parameters, Total
+from ridesim.engine.state import Limit, Total
 from ridesim.errors import RideError
-from ridesim.physics.resistance import GRAVITY
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
 from ridesim.ride.verdict import STOP_WORDS
 from ridesim.road.load import load_road
-from ridesim.road.made import make_flat
 from ridesim.road.profile import Road
 from ridesim.studies.many import Done, Wish, ride_many
 from ridesim.studies.ratio_choice import Ceilings, Choice, RatioCase, Reduction, ceilings_for, choose
-from ridesim.units import from_si, to_si
+from ridesim.studies.run_up import level_road, run_up_wish, steepest_start_percent, time_to_s, top_speed_km_h
+from ridesim.units import from_si
 
 ACCELERATE_TO_KM_H = 25.0
-RUN_UP_M = 3000.0
-"""Level road on which every bike of this kind has reached its top speed (guess)."""
-RUN_UP_H = 0.2
 LEAST_RATIO, MOST_RATIO = 0.05, 100.0
 MOST_CANDIDATES = 1000
 PRESENT_SPREAD = (0.6, 1.7)
@@ -156,11 +152,10 @@ def _with_reduction(loaded: LoadedBuild, varied: int, each: Reduction) -> Loaded
 
 
 def _wishes(builds: Sequence[LoadedBuild], road: Road, cruise_km_h: float | None) -> list[Wish]:
-    """Return every build's ride over the road, then every build's run-up at full throttle on the level."""
-    level = make_flat(RUN_UP_M, altitude_m=float(road.altitude_m[0]), name="run-up")
-    flat_out = RideOptions(throttle=1.0, record_every_s=0.1, time_limit_h=RUN_UP_H)
+    """Return every build's ride over the road, then every build's run-up."""
+    level = level_road(float(road.altitude_m[0]))
     once = RideOptions(cruise_speed_km_h=cruise_km_h)
-    return [*(Wish(each, road, once) for each in builds), *(Wish(each, level, flat_out, trace=True) for each in builds)]
+    return [*(Wish(each, road, once) for each in builds), *(run_up_wish(each, level) for each in builds)]
 
 
 def _case(each: Reduction, ride: Ride, run_up: Ride, to_km_h: float) -> RatioCase:
@@ -187,37 +182,7 @@ def _case(each: Reduction, ride: Ride, run_up: Ride, to_km_h: float) -> RatioCas
         peak_controller_temp_c=raw.total(Total.PEAK_CONTROLLER),
         foldback_s=float(raw.limit_seconds[Limit.MOTOR_TEMPERATURE] + raw.limit_seconds[Limit.CONTROLLER_TEMPERATURE]),
         over_speed_s=float(raw.limit_seconds[Limit.OVER_SPEED]),
-        top_speed_km_h=from_si(run_up.raw.total(Total.TOP_SPEED), "km_h"),
-        accelerate_s=_time_to(run_up.raw.trace, to_si(to_km_h, "km_h")),
+        top_speed_km_h=top_speed_km_h(run_up),
+        accelerate_s=time_to_s(run_up, to_km_h),
         steepest_start_percent=steepest_start_percent(run_up),
     )
-
-
-def _time_to(rows: np.ndarray, speed: float) -> float | None:
-    """Return the time from rest to a speed [s] along a run-up, straight between its rows; None if it is not reached."""
-    speeds, times = rows[:, Channel.SPEED], rows[:, Channel.TIME]
-    reached = np.flatnonzero(speeds >= speed)
-    if reached.size == 0:
-        return None
-    after = int(reached[0])
-    if after == 0:
-        return float(times[0] * speed / speeds[0])
-    before = after - 1
-    share = (speed - speeds[before]) / (speeds[after] - speeds[before])
-    return float(times[before] + share * (times[after] - times[before]))
-
-
-def steepest_start_percent(run_up: Ride) -> float:
-    """Return the steepest grade on which a bike gets away from rest [%], from the push in the first step of a run-up.
-
-    The push holds on the hill as on the level, but for grip and front lift, which fall with cos(theta):
-    `F = m g (sin(theta) + C_rr cos(theta))`.
-    """
-    p: Parameters = run_up.params
-    first = run_up.raw.trace[0]
-    push = float(first[Channel.MOTOR_FORCE] + first[Channel.PEDAL_FORCE] - first[Channel.BEARING_FORCE])
-    weight = p.mass * GRAVITY
-    share = min(push / (weight * math.hypot(1.0, p.crr)), 1.0)
-    by_push = math.asin(share) - math.atan(p.crr)
-    by_grip = math.atan(p.drive_grip / weight - p.crr)
-    return from_si(math.tan(max(min(by_push, by_grip), 0.0)), "percent")

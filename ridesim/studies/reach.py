@@ -17,8 +17,8 @@ from ridesim.ride.simulate import Ride, as_loaded
 from ridesim.ride.summary import road_length
 from ridesim.ride.verdict import STOP_WORDS
 from ridesim.road.load import load_road
-from ridesim.road.profile import LEVEL_RETURN_M, Road
-from ridesim.studies.many import Done, Wish, ride_many, until_empty_options
+from ridesim.road.profile import Road
+from ridesim.studies.many import Done, Wish, ride_many, rise_a_lap_m, until_empty_options
 from ridesim.units import from_si
 
 SPEEDS_KM_H = (15.0, 20.0, 25.0, 30.0)
@@ -125,7 +125,7 @@ def reach(
         cold_c=cold_c,
         aged=aged,
         fold_back_v=(rides[0].params.low_voltage_start, rides[0].params.low_voltage_end),
-        rise_a_lap_m=_rise(ridden),
+        rise_a_lap_m=rise_a_lap_m(ridden),
         winding_limit_c=loaded.build.motor.winding_limit_c,
         warnings=(*loaded.warnings, *ridden.warnings),
     )
@@ -216,9 +216,3 @@ def _curve(name: str, ride: Ride) -> ReachCurve:
         rows[:, Channel.PACK_VOLTAGE],
         rows[:, Channel.PACK_VOLTAGE_LOW],
     )
-
-
-def _rise(road: Road) -> float:
-    """Return what a lap ends above its start [m]; zero where it comes back to its height."""
-    rise = float(road.altitude_m[-1] - road.altitude_m[0])
-    return rise if abs(rise) > LEVEL_RETURN_M else 0.0

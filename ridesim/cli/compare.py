@@ -1,0 +1,109 @@
+"""`ridesim compare`: which build?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from ridesim.cli import options
+from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+from ridesim.cli.study import Wanted, answer, csv_writer, inputs_of
+from ridesim.errors import RideError
+
+if TYPE_CHECKING:
+    from ridesim.studies.compare import Comparison, RoadComparison
+
+EXAMPLE = (
+    "Example: ridesim compare configs/longtail-belt.toml configs/longtail-hub.toml --road routes/ridge-climb.gpx "
+    "--road routes/terrace-round.gpx"
+)
+ARRAYS = ("trace_distance_km", "trace_speed_km_h", "trace_winding_c")
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command("compare", epilog=EXAMPLE, no_args_is_help=True)(side_by_side)
+
+
+@answering
+def side_by_side(
+    builds: Annotated[list[str], typer.Argument(metavar="BUILD BUILD...", help="Two or more build files (TOML).")],
+    roads: Annotated[
+        list[str] | None,
+        typer.Option("--road", metavar="ROAD", help="Road to ride; may be given again.", rich_help_panel="Ride"),
+    ] = None,
+    speed: options.Speed = None,
+    flat: options.Flat = False,
+    smooth: options.Smooth = None,
+    set_: options.Set = None,
+    out: options.Out = None,
+    report: options.Report = None,
+    as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
+) -> None:
+    """Ride two or more builds over the same roads and show them side by side, the largest differences first."""
+    from ridesim.build.load import load_build
+    from ridesim.road.load import load_road
+    from ridesim.studies.compare import compare
+
+    if len(builds) < 2:
+        raise RideError("compare", "one build only", "name two or more build files")
+    if not roads:
+        raise RideError("compare", "no road is named", "add at least one --road ROAD")
+    changes = options.overrides(set_)
+    loaded = [load_build(build, changes) for build in builds]
+    ridden = [load_road(road, smoothing_m=smooth, flat=flat) for road in roads]
+    say_if_compiling()
+    with progress("riding each build", len(loaded) * (1 + 2 * len(ridden))) as done:
+        result = compare(loaded, ridden, cruise_speed_km_h=speed, done=done)
+    from ridesim.report.compare_view import view
+
+    named = zip(roads, (road.name for road in ridden), strict=True)
+    payload = envelope("compare", inputs_of(loaded, named), **compare_figures(result))
+    answer(
+        Wanted(as_json, out, report),
+        payload,
+        lambda pictures: view(result, units.value, pictures=pictures),
+        loaded,
+        pictures=[name for number in range(1, len(ridden) + 1) for name in (f"losses-{number}", f"along-{number}")],
+        tables={"rides.csv": csv_writer(_ride_rows(result))},
+    )
+
+
+def compare_figures(result: Comparison) -> dict[str, Any]:
+    """Return the figures of the answer as plain values."""
+    return {
+        "builds": [
+            {name: value for name, value in vars(entry).items() if name != "loaded"} for entry in result.entries
+        ],
+        "accelerate_to_km_h": result.accelerate_to_km_h,
+        "roads": [_road(road, result) for road in result.roads],
+        "keys_that_differ": dict(result.keys_that_differ),
+        "warnings": list(result.warnings),
+    }
+
+
+def _road(road: RoadComparison, result: Comparison) -> dict[str, Any]:
+    labels = [entry.label for entry in result.entries]
+    return {
+        "road": road.road.name,
+        "differences": [
+            {"figure": row.name, "spread": row.spread, "values": dict(zip(labels, row.values, strict=True))}
+            for row in road.rows
+        ],
+        "rides": {
+            label: {name: value for name, value in vars(ride).items() if name not in ARRAYS}
+            for label, ride in zip(labels, road.rides, strict=True)
+        },
+    }
+
+
+def _ride_rows(result: Comparison) -> list[dict[str, Any]]:
+    rows = []
+    for road in result.roads:
+        for entry, ride in zip(result.entries, road.rides, strict=True):
+            figures = {name: value for name, value in vars(ride).items() if name not in (*ARRAYS, "losses_wh")}
+            losses = {f"{name}_wh": value for name, value in ride.losses_wh.items()}
+            rows.append({"build": entry.label, "road": road.road.name, **figures, **losses})
+    return rows

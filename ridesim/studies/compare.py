@@ -1,0 +1,268 @@
+"""Which build? Two or more on one or more roads, side by side, the largest differences first."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from pydantic import BaseModel
+
+from ridesim.build.load import LoadedBuild
+from ridesim.build.schema import Build
+from ridesim.engine.params import wheel_radius
+from ridesim.engine.state import Channel, Stop, Total
+from ridesim.errors import RideError
+from ridesim.physics.motor import winding_resistance
+from ridesim.ride.simulate import Ride, RideOptions, as_loaded
+from ridesim.ride.verdict import STOP_WORDS
+from ridesim.road.load import load_road
+from ridesim.road.profile import Road
+from ridesim.studies.compare_rows import Row, rows_of
+from ridesim.studies.many import Done, Wish, ride_many, until_empty_options
+from ridesim.studies.run_up import level_road, run_up_wish, steepest_start_percent, time_to_s, top_speed_km_h
+from ridesim.units import UNITS, from_si
+
+MOST_BUILDS, MOST_ROADS = 8, 12
+PUSH_N = 100.0
+"""Wheel force at which the drives' copper losses are compared: a loaded bike on 6 % asks about that."""
+ACCELERATE_TO_KM_H = 25.0
+LOSS_LINES = (
+    "pack_loss", "controller_loss", "motor_copper_loss", "motor_iron_loss", "drive_stage_loss", "friction_brakes",
+)  # fmt: skip
+"""Ledger lines that a better build can make smaller; what air, tyres and height take is the road's."""
+
+
+@dataclass(frozen=True, eq=False)
+class Entry:
+    """One build of a comparison: what it weighs, and what its drive is. Masses in kg."""
+
+    label: str
+    loaded: LoadedBuild
+    masses_kg: Mapping[str, float]
+    pack_wh: float
+    wheel_kv_rpm_per_v: float
+    copper_at_push_w: float
+    top_speed_km_h: float
+    accelerate_s: float | None
+    steepest_start_percent: float
+
+
+@dataclass(frozen=True, eq=False)
+class RoadRide:
+    """One build on one road. Motor currents DC-equivalent, so that commutations compare; losses in Wh."""
+
+    finished: bool
+    stop_reason: str
+    distance_km: float
+    time_s: float
+    net_wh: float
+    net_wh_per_km: float
+    returned_wh: float
+    range_km: float | None
+    range_ended_by: str
+    charge_left_fraction: float
+    peak_motor_current_dc_a: float
+    sustained_motor_current_dc_a: float
+    peak_pack_current_a: float
+    cell_load_fraction: float
+    lowest_pack_voltage_v: float
+    peak_winding_temp_c: float
+    winding_margin_k: float
+    magnet_margin_k: float
+    peak_controller_temp_c: float
+    peak_pack_temp_c: float
+    losses_wh: Mapping[str, float]
+    lost_wh: float
+    lost_fraction: float
+    trace_distance_km: np.ndarray
+    trace_speed_km_h: np.ndarray
+    trace_winding_c: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class RoadComparison:
+    """All builds on one road; `rows` are sorted by how much the builds differ, the largest first."""
+
+    road: Road
+    rides: tuple[RoadRide, ...]
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """Builds side by side. `keys_that_differ` holds each build's value of every key in which they differ."""
+
+    entries: tuple[Entry, ...]
+    roads: tuple[RoadComparison, ...]
+    keys_that_differ: Mapping[str, tuple[Any, ...]]
+    accelerate_to_km_h: float
+    warnings: tuple[str, ...]
+
+
+def compare(
+    builds: Sequence[str | Path | Build | LoadedBuild],
+    roads: Sequence[str | Path | Road],
+    *,
+    cruise_speed_km_h: float | None = None,
+    threads: int | None = None,
+    done: Done | None = None,
+) -> Comparison:
+    """Return two or more builds side by side on one or more roads: masses, drive, ride, range and losses.
+
+    Raises RideError for fewer than two builds or no road.
+    """
+    if not 2 <= len(builds) <= MOST_BUILDS:
+        raise RideError("compare", f"{len(builds)} builds (allowed 2 to {MOST_BUILDS})", "name two or more")
+    if not 1 <= len(roads) <= MOST_ROADS:
+        raise RideError("compare", f"{len(roads)} roads (allowed 1 to {MOST_ROADS})", "name at least one with --road")
+    loaded = [as_loaded(build) for build in builds]
+    ridden = [road if isinstance(road, Road) else load_road(road) for road in roads]
+    rides = ride_many(_wishes(loaded, ridden, cruise_speed_km_h), threads=threads, done=done)
+    count = len(loaded)
+    entries = tuple(map(_entry, _labels(loaded), loaded, rides[:count]))
+    compared = []
+    for index, road in enumerate(ridden):
+        first = count * (1 + 2 * index)
+        pairs = zip(rides[first : first + count], rides[first + count : first + 2 * count], strict=True)
+        on_road = tuple(_road_ride(once, empty) for once, empty in pairs)
+        compared.append(RoadComparison(road, on_road, rows_of(on_road)))
+    return Comparison(
+        entries=entries,
+        roads=tuple(compared),
+        keys_that_differ=keys_that_differ([each.build for each in loaded]),
+        accelerate_to_km_h=ACCELERATE_TO_KM_H,
+        warnings=tuple(_warnings(entries, ridden)),
+    )
+
+
+def _wishes(loaded: Sequence[LoadedBuild], roads: Sequence[Road], cruise_km_h: float | None) -> list[Wish]:
+    """Return every build's run-up, then for each road every build's ride, and every build's ride until empty."""
+    level = level_road(float(roads[0].altitude_m[0]))
+    wishes = [run_up_wish(each, level) for each in loaded]
+    once, empty = RideOptions(cruise_speed_km_h=cruise_km_h), until_empty_options(cruise_speed_km_h=cruise_km_h)
+    for road in roads:
+        wishes += [Wish(each, road, once, trace=True) for each in loaded]
+        wishes += [Wish(each, road, empty) for each in loaded]
+    return wishes
+
+
+def _labels(loaded: Sequence[LoadedBuild]) -> list[str]:
+    """Return short names: the files' where they differ, else the builds', else numbers."""
+    for names in ([Path(each.path).stem for each in loaded], [each.build.name for each in loaded]):
+        if len(set(names)) == len(names):
+            return names
+    return [f"{number}: {Path(each.path).stem}" for number, each in enumerate(loaded, 1)]
+
+
+def _entry(label: str, loaded: LoadedBuild, run_up: Ride) -> Entry:
+    build = loaded.build
+    return Entry(
+        label=label,
+        loaded=loaded,
+        masses_kg=masses(build),
+        pack_wh=pack_energy_wh(build),
+        wheel_kv_rpm_per_v=build.motor.kv_rpm_per_v / build.drive.turns,
+        copper_at_push_w=copper_at_push_w(build, run_up),
+        top_speed_km_h=top_speed_km_h(run_up),
+        accelerate_s=time_to_s(run_up, ACCELERATE_TO_KM_H),
+        steepest_start_percent=steepest_start_percent(run_up),
+    )
+
+
+def masses(build: Build) -> dict[str, float]:
+    """Return what a build is made of [kg]; the parts of the drive first, then all."""
+    parts = {"motor": build.motor.mass_kg, "controller": build.controller.mass_kg, "pack": build.pack.mass_kg}
+    drive = sum(parts.values())
+    return {
+        **parts,
+        "motor, controller and pack": drive,
+        "bicycle": build.bicycle.mass_kg,
+        "cargo": build.bicycle.cargo_kg,
+        "rider": build.rider.mass_kg,
+        "all that rolls": build.mass_kg,
+    }
+
+
+def pack_energy_wh(build: Build) -> float:
+    """Return the energy of a full pack at rest [Wh]: the open-circuit voltage over the weakest group's charge."""
+    pack, cell = build.pack, build.pack.cell
+    volts = float(np.trapezoid(cell.open_circuit_v, cell.charge_fraction)) * pack.series
+    return volts * pack.parallel * cell.capacity_ah * pack.weakest_group_fraction * pack.capacity_fraction
+
+
+def copper_at_push_w(build: Build, ride: Ride) -> float:
+    """Return the cold winding's loss [W] when the wheel pushes with `PUSH_N`: `R (F r / (G eta K_t))^2`."""
+    p = ride.params
+    torque = PUSH_N * wheel_radius(build) / (build.drive.turns * p.efficiency)
+    return winding_resistance(p.resistance, 20.0) * (torque / p.torque_constant) ** 2
+
+
+def _road_ride(once: Ride, empty: Ride) -> RoadRide:
+    raw, build = once.raw, once.build
+    net = raw.total(Total.TERMINAL_OUT) - raw.total(Total.TERMINAL_IN)
+    distance, winding = raw.total(Total.DISTANCE), raw.total(Total.PEAK_WINDING)
+    losses = {name: once.ledger[name] for name in LOSS_LINES}
+    lost = sum(losses.values())
+    given = once.ledger["pack_chemistry_out"] + once.ledger["rider_in"]
+    endless = empty.raw.stop in (Stop.TIME_LIMIT, Stop.FINISHED)
+    cell_current = raw.total(Total.PEAK_PACK_CURRENT) / build.pack.parallel
+    rows = raw.trace
+    return RoadRide(
+        finished=once.finished,
+        stop_reason=STOP_WORDS[raw.stop],
+        distance_km=from_si(distance, "km"),
+        time_s=raw.total(Total.TIME),
+        net_wh=from_si(net, "wh"),
+        net_wh_per_km=from_si(net / max(distance, 1.0), "wh_per_km"),
+        returned_wh=from_si(raw.total(Total.TERMINAL_IN), "wh"),
+        range_km=None if endless else from_si(empty.raw.total(Total.DISTANCE), "km"),
+        range_ended_by=STOP_WORDS[empty.raw.stop],
+        charge_left_fraction=raw.end.charge,
+        peak_motor_current_dc_a=raw.total(Total.PEAK_DRIVE_CURRENT),
+        sustained_motor_current_dc_a=math.sqrt(raw.total(Total.SUSTAINED_MOTOR_SQUARE)),
+        peak_pack_current_a=raw.total(Total.PEAK_PACK_CURRENT),
+        cell_load_fraction=cell_current / build.pack.cell.max_discharge_a,
+        lowest_pack_voltage_v=raw.total(Total.LOWEST_VOLTAGE),
+        peak_winding_temp_c=winding,
+        winding_margin_k=build.motor.winding_limit_c - winding,
+        magnet_margin_k=build.motor.magnet_limit_c - raw.total(Total.PEAK_BODY),
+        peak_controller_temp_c=raw.total(Total.PEAK_CONTROLLER),
+        peak_pack_temp_c=raw.total(Total.PEAK_PACK_TEMP),
+        losses_wh=losses,
+        lost_wh=lost,
+        lost_fraction=lost / given if given > 0.0 else 0.0,
+        trace_distance_km=rows[:, Channel.DISTANCE] / UNITS["km"].factor,
+        trace_speed_km_h=rows[:, Channel.SPEED] / UNITS["km_h"].factor,
+        trace_winding_c=rows[:, Channel.WINDING_TEMP],
+    )
+
+
+def keys_that_differ(builds: Sequence[Build]) -> dict[str, tuple[Any, ...]]:
+    """Return every key in which the builds differ, with each build's value (None where it has no such key)."""
+    flat = [_flat(build) for build in builds]
+    names = dict.fromkeys(name for each in flat for name in each)
+    found = {name: tuple(each.get(name) for each in flat) for name in names if name != "name"}
+    return {name: values for name, values in found.items() if any(value != values[0] for value in values)}
+
+
+def _flat(model: BaseModel, prefix: str = "") -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for name in type(model).model_fields:
+        value, path = getattr(model, name), f"{prefix}{name}"
+        if isinstance(value, BaseModel):
+            found |= _flat(value, f"{path}.")
+        elif isinstance(value, tuple) and value and isinstance(value[0], BaseModel):
+            for index, item in enumerate(value):
+                found |= _flat(item, f"{path}.{index}.")
+        else:
+            found[path] = value
+    return found
+
+
+def _warnings(entries: Sequence[Entry], roads: Sequence[Road]) -> list[str]:
+    own = [f"{each.label}: {text}" for each in entries for text in each.loaded.warnings]
+    return own + [f"{road.name}: {text}" for road in roads for text in road.warnings]
