@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 
 SOURCE_WORDS = (
     "Heating for good: Churchill and Chu (1975) and radiation; in the peak: Onderdonk, Stauffacher (1928); gauges: "
-    "ASTM B258-02, IEC 60228:2004. Insulation limits are from memory: the jacket's own print decides. 3 % of voltage drop, "
-    "plug ratings and 75 % load of a fuse are common practice, no source."
+    "ASTM B258-02, IEC 60228:2004. Insulation limits are from memory: the jacket's own print decides. 3 % of voltage "
+    "drop, plug ratings and 75 % load of a fuse are common practice, no source."
 )
 
 

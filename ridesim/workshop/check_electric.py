@@ -15,7 +15,8 @@ from ridesim.workshop.harness import Harness
 from ridesim.workshop.limits import Verdict
 from ridesim.workshop.loads import RideLoads
 from ridesim.workshop.pack_care import charge_limit_a
-from ridesim.workshop.pack_design import ROUNDING, CellData, judge_cell_current, nominal_cell_v
+from ridesim.workshop.pack_design import ROUNDING, judge_cell_current
+from ridesim.workshop.pack_plan import cell_data
 
 VOLTAGE_NEAR_SHARE = 0.95
 """Share of a controller's rating above which spikes on the leads have little room (guess)."""
@@ -76,7 +77,7 @@ def check_cold(build: Build) -> Finding:
     """What the day's temperature lets the cells be charged with."""
     pack = build.pack
     cell_c = build.weather.temperature_c if pack.start_temperature_c is None else pack.start_temperature_c
-    each = charge_limit_a(cell_data(build), cell_c) * pack.parallel
+    each = charge_limit_a(cell_data(pack.cell, pack.resistance_factor), cell_c) * pack.parallel
     words = (
         f"the pack starts at {cell_c:g} °C; a charger may give {each:.1f} A there (a supplier's sheet: yours decides)"
     )
@@ -85,17 +86,6 @@ def check_cold(build: Build) -> Finding:
         return Finding("cold charging", "stop", cell_c, FREEZING_C, "c", cold, True)
     verdict: Verdict = "fine" if cell_c >= FREEZING_C + 5.0 else "look again"
     return Finding("cold charging", verdict, cell_c, FREEZING_C, "c", words, True)
-
-
-def cell_data(build: Build) -> CellData:
-    """Return a build's cell as the pack calculators take it; its resistance is the fast and the slow part together."""
-    cell = build.pack.cell
-    nominal = nominal_cell_v(cell.max_voltage_v)
-    resistance = (cell.resistance_mohm + cell.polarisation_resistance_mohm) * build.pack.resistance_factor
-    return CellData(
-        cell.capacity_ah, nominal, cell.max_voltage_v, cell.min_voltage_v, cell.max_discharge_a, cell.max_charge_a,
-        resistance, cell.mass_kg, cell.diameter_mm, cell.length_mm, cell.price,
-    )  # fmt: skip
 
 
 def check_ride(ride: Ride, loads: RideLoads, by_time: bool) -> Finding:

@@ -26,6 +26,7 @@ from ridesim.workshop.fuse import FuseChoice, FuseSeries, choose_fuse
 from ridesim.workshop.limits import Verdict, require_positive, worst_verdict
 from ridesim.workshop.loads import Floats, RideLoads
 from ridesim.workshop.pack_design import nominal_cell_v
+from ridesim.workshop.pack_plan import CHARGER_C_RATE
 from ridesim.workshop.precharge import Precharge, choose_precharge
 from ridesim.workshop.wire_lead import (
     AIR_C,
@@ -38,9 +39,6 @@ from ridesim.workshop.wire_lead import (
 )
 from ridesim.workshop.wire_ride import LeadRide, lead_along_ride
 from ridesim.workshop.wire_tables import Insulation, Wire, WireSystem, insulation, standard_wires
-
-CHARGER_C_RATE = 0.25
-"""Charger's current over the pack's capacity [1/h] where none is named (guess: a four-hour charge)."""
 
 STRIP_WIDTH_MM, STRIP_THICKNESS_MM = 8.0, 0.15
 """The nickel strip most often sold for 18650 cells (common practice, no source)."""

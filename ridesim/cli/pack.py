@@ -1,0 +1,129 @@
+"""`ridesim pack` and `ridesim group`: a pack from what is wanted, and measured cells into even groups."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from ridesim.cli import options, shop
+from ridesim.cli.output import answering, envelope
+from ridesim.cli.study import Wanted, answer
+from ridesim.errors import RideError
+
+if TYPE_CHECKING:
+    from ridesim.workshop.pack_plan import Care
+
+EXAMPLE = "Example: ridesim pack --voltage 48 --energy-wh 700 --current 30 --cell cell-21700-nmc --cell cell-lfp-32700"
+GROUP_EXAMPLE = "Example: ridesim group capacities.txt --series 13 --parallel 4 (one measured capacity in Ah a line)"
+_NEEDS, _CHARGE, _AGE, _BLOCK = "Needs", "Charging", "Ageing", "Block"
+
+Voltage = Annotated[float, shop.choice("--voltage", "V", "Nominal voltage wanted.", _NEEDS)]
+Energy = Annotated[float, shop.choice("--energy-wh", "WH", "Energy wanted.", _NEEDS)]
+Current = Annotated[float, shop.choice("--current", "A", "Most current out of the pack.", _NEEDS)]
+Regen = Annotated[float, shop.choice("--regen-a", "A", "Most current into the pack by regen.", _NEEDS)]
+Usable = Annotated[float, shop.choice("--usable", "SHARE", "Share of the charge you plan to use.", _NEEDS)]
+Highest = Annotated[float | None, shop.choice("--highest-voltage", "V", "What the controller stands.", _NEEDS)]
+Cells = Annotated[list[str] | None, shop.choice("--cell", "PART", "Cell part, several times (else all).", _NEEDS)]
+Charger = Annotated[float | None, shop.choice("--charger-a", "A", "The charger's current.", _CHARGE)]
+Temperature = Annotated[float, shop.choice("--temperature-c", "C", "Of the cells.", _CHARGE)]
+Years = Annotated[float, shop.choice("--years", "YEARS", "Age asked about.", _AGE)]
+Cycles = Annotated[float, shop.choice("--cycles", "N", "Charges in these years.", _AGE)]
+Depth = Annotated[float, shop.choice("--depth", "SHARE", "Charge used each time.", _AGE)]
+Rows = Annotated[int | None, shop.choice("--rows", "N", "Rows of cells (else the parallel count).", _BLOCK)]
+Packing = Annotated[str, shop.choice("--packing", "KIND", "hex or square.", _BLOCK)]
+Gap = Annotated[float, shop.choice("--gap-mm", "MM", "Between cells.", _BLOCK)]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands to the app."""
+    app.command("pack", epilog=EXAMPLE, no_args_is_help=True)(pack)
+    app.command("group", epilog=GROUP_EXAMPLE, no_args_is_help=True)(group)
+
+
+@answering
+def pack(
+    voltage: Voltage,
+    energy_wh: Energy,
+    current: Current,
+    regen_a: Regen = 0.0,
+    usable: Usable = 1.0,
+    highest_voltage: Highest = None,
+    cell: Cells = None,
+    charger_a: Charger = None,
+    temperature_c: Temperature = 20.0,
+    years: Years = 3.0,
+    cycles: Cycles = 300.0,
+    depth: Depth = 0.6,
+    rows: Rows = None,
+    packing: Packing = "hex",
+    gap_mm: Gap = 0.5,
+    out: options.Out = None,
+    report: options.Report = None,
+    as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
+) -> None:
+    """Plan a pack from voltage, energy and current: cells, size, charging, ageing, and the voltages to keep."""
+    from ridesim.report.pack_view import view
+    from ridesim.workshop.pack_design import PackNeeds
+    from ridesim.workshop.pack_plan import Care, cell_names, plan_packs
+
+    needs = PackNeeds(voltage, energy_wh, current, regen_a, usable, highest_voltage)
+    care: Care = Care(charger_a, temperature_c, years, cycles, depth, rows, packing, gap_mm)  # type: ignore[arg-type]
+    names = tuple(cell) if cell else cell_names()
+    result = plan_packs(names, needs, care)
+    inputs = {"needs": shop.as_plain(needs), "care": shop.as_plain(care), "cells": list(names)}
+    answer(
+        Wanted(as_json, out, report),
+        envelope("pack", inputs, **shop.as_plain(result)),
+        lambda pictures: view(result, units.value, pictures=pictures),
+        [],
+        pictures=("block",),
+    )
+
+
+@answering
+def group(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="Measured capacities in Ah, one a line; - for stdin.")],
+    series: Annotated[int, shop.choice("--series", "N", "Groups in series.", _NEEDS)],
+    parallel: Annotated[int, shop.choice("--parallel", "N", "Cells in a group.", _NEEDS)],
+    out: options.Out = None,
+    report: options.Report = None,
+    as_json: options.Json = False,
+) -> None:
+    """Sort measured cells into groups of nearly equal capacity, and say how weak the weakest group is."""
+    from ridesim.report.group_view import view
+    from ridesim.workshop.pack_grouping import group_cells
+
+    capacities = _capacities(file)
+    result = group_cells(capacities, series, parallel)
+    inputs = {"file": file, "series": series, "parallel": parallel, "cells": len(capacities)}
+    answer(
+        Wanted(as_json, out, report),
+        envelope("group", inputs, **shop.as_plain(result)),
+        lambda pictures: view(result, capacities),
+        [],
+    )
+
+
+def _capacities(file: str) -> list[float]:
+    """Numbers of a text file, one a line (the last column of a CSV); `#` begins a remark. Raises RideError."""
+    try:
+        text = sys.stdin.read() if file == "-" else Path(file).read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeError) as error:
+        reason = getattr(error, "strerror", None) or "not text"
+        raise RideError(file, f"cannot be read ({reason})", "name a text file of capacities in Ah") from None
+    found = []
+    for number, line in enumerate(text.splitlines(), start=1):
+        words = line.split("#")[0].replace(",", " ").replace(";", " ").split()
+        if not words:
+            continue
+        try:
+            found.append(float(words[-1]))
+        except ValueError:
+            if number == 1:
+                continue  # the head of a table
+            raise RideError(f"{file}, line {number}", f"{words[-1]!r} is not a number", "one capacity a line") from None
+    return found
