@@ -125,6 +125,8 @@ def which(
 
 def ratio_figures(result: Ratios) -> dict[str, Any]:
     """Return the figures of the answer as plain values."""
+    from ridesim.report.ratios_view import thumb_words
+
     choice, bounds = result.choice, result.ceilings
     broken = choice.broken if choice is not None else ()
     rows = [_row(case, faults) for case, faults in zip(result.cases, broken, strict=True)]
@@ -137,7 +139,7 @@ def ratio_figures(result: Ratios) -> dict[str, Any]:
         "recommended": None if choice is None else rows[choice.index],
         "keeps_all_ceilings": None if choice is None else choice.keeps_all,
         "reasons": [] if choice is None else list(choice.reasons),
-        "rule_of_thumb": None if choice is None else choice.thumb,
+        "rule_of_thumb": None if choice is None else thumb_words(result),
         "rule_of_thumb_agrees": None if choice is None else choice.thumb_agrees,
         "accelerate_to_km_h": result.accelerate_to_km_h,
         "candidates": rows,

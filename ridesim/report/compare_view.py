@@ -31,8 +31,8 @@ CURRENT_WORDS = (
     "1.155 times as much (the amplitude of its phase current)."
 )
 MASS_WORDS = (
-    "Belts, pulleys, brackets and a hub motor's rim are not weighed apart: they count where the build puts them, mostly "
-    "in the bicycle's mass."
+    "Belts, pulleys, brackets and a hub motor's rim are not weighed apart: they count where the build puts them, "
+    "mostly in the bicycle's mass."
 )
 UNTOLD = frozenset({"peak_winding_temp_c", "lost_fraction", "distance_km"})
 """Rows that repeat another one: left out of the words, kept in the table."""

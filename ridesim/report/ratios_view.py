@@ -8,6 +8,7 @@ import numpy as np
 
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
+from ridesim.studies.ratio_choice import THUMB_KV
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -91,7 +92,42 @@ def _answer(result: Ratios, units: str) -> tuple[str, ...]:
     head = f"{verb} {_name(case)}{present}: {figures}."
     first, *others = choice.reasons
     because = f"Because {first}." if choice.keeps_all else f"{first[0].upper()}{first[1:]}."
-    return (head, because, *(f"{line[0].upper()}{line[1:]}." for line in others), choice.thumb)
+    return (head, because, *(f"{line[0].upper()}{line[1:]}." for line in others), thumb_words(result, units))
+
+
+def thumb_words(result: Ratios, units: str = "metric") -> str:
+    """Return the choice beside the rule of thumb, and where they differ, why."""
+    choice = result.choice
+    if choice is None:
+        return ""
+    case = result.cases[choice.index]
+    rule = f"Kv / ratio is {case.wheel_kv_rpm_per_v:.1f} rpm/V; the rule of thumb says about {THUMB_KV:g}"
+    if choice.thumb_agrees is None:
+        return f"{rule} for a 26 to 28 inch wheel on 44 to 48 V, which this bike has not."
+    if choice.thumb_agrees:
+        return f"{rule}: they agree."
+    if choice.thumb_nearest is None:
+        return f"{rule}, which no candidate comes near."
+    return f"{rule}. {_why_not_thumb(case, result.cases[choice.thumb_nearest], units)}"
+
+
+def _why_not_thumb(case: RatioCase, near: RatioCase, units: str) -> str:
+    beside = f"Here {near.reduction.words} comes nearest to it"
+    if not near.finished:
+        return f"{beside} and does not arrive: {near.stop_reason}."
+    energy = f"{near.net_wh_per_km / case.net_wh_per_km - 1.0:+.1%} energy, " if case.net_wh_per_km > 0.0 else ""
+    winding, top = (
+        f"{shown(first, suffix, units, 0)} against {shown(second, suffix, units, 0)}"
+        for first, second, suffix in (
+            (near.peak_winding_temp_c, case.peak_winding_temp_c, "c"),
+            (near.top_speed_km_h, case.top_speed_km_h, "km_h"),
+        )
+    )
+    current = f"{near.sustained_motor_current_a:.0f} A against {case.sustained_motor_current_a:.0f} A"
+    told = f"{beside}: {energy}winding {winding}, sustained motor current {current}, top speed {top}."
+    if near.total_ratio < case.total_ratio:
+        return f"{told} This road's climbs pay for the higher ratio: less current, less copper loss."
+    return f"{told} This ride is light enough for the lower ratio: fewer motor turns, less iron loss."
 
 
 def _name(case: RatioCase) -> str:

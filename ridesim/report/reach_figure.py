@@ -9,6 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from ridesim.report.reach_view import condition_words
 from ridesim.report.style import COLOURS, DASHES, axis_label, darker, in_units, key, limit_line, new_figure, tag
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ def draw_curves(result: Reach, units: str = "metric") -> Figure:
         at = in_units(curve.distance_km, "km", units)
         charge.plot(at, 100.0 * curve.charge_fraction, color=colour, linestyle=dash)
         _draw_voltage(voltage, at, curve, colour, dash)
-        entries.append((curve.condition, colour, dash))
+        entries.append((condition_words(result, curve.condition, units), colour, dash))
     key(charge, entries, columns=1)
     charge.set_ylabel("charge [%]")
     charge.set_ylim(bottom=0.0)
@@ -52,7 +53,7 @@ def draw_speeds(result: Reach, units: str = "metric") -> Figure:
     figure, (axes,) = new_figure()
     lines: tuple[tuple[Sequence[ReachCase], str], ...] = (
         (result.speeds, "as built"),
-        (result.worst_speeds, result.conditions[-1].condition),
+        (result.worst_speeds, condition_words(result, result.conditions[-1].condition, units)),
     )
     for (cases, words), colour, dash in zip(lines, COLOURS, DASHES, strict=False):
         ended = [case for case in cases if case.range_km is not None]

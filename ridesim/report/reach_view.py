@@ -16,7 +16,7 @@ PACK_STOPS = ("pack_empty", "low_voltage")
 RESERVE_WORDS = "Leave a reserve: headwind, a detour or a soft tyre are not in these figures."
 COLD_WORDS = (
     "In the cold the cells' resistance rises (Arrhenius); a loss of capacity in the cold is not modelled, so a very "
-    "cold pack does worse than shown. Do not charge lithium cells below 0 °C."
+    "cold pack does worse than shown. Do not charge lithium cells below {freezing}."
 )
 
 
@@ -85,10 +85,25 @@ def _worst_day(result: Reach, units: str) -> tuple[str, ...]:
     worst = result.conditions[-1]
     if worst is result.base:
         return ()
-    line = f"{worst.condition[0].upper()}{worst.condition[1:]}: {_far(worst, units)}"
+    words = condition_words(result, worst.condition, units)
+    line = f"{words[0].upper()}{words[1:]}: {_far(worst, units)}"
     if worst.stop != result.base.stop:
         line += f"; there {worst.stop_reason}"
     return (line + ".",)
+
+
+def condition_words(result: Reach, condition: str, units: str = "metric") -> str:
+    """Return a condition in words."""
+    cold = shown(result.cold_c, "c", units, 0)
+    capacity, resistance = result.aged or (1.0, 1.0)
+    words = {
+        "as_built": "as built",
+        "cold_day": f"day at {cold}, pack from indoors",
+        "cold": f"day and pack at {cold}",
+        "aged": f"aged pack ({capacity:.0%} capacity, {resistance:g} x resistance)",
+        "cold_and_aged": f"aged pack, day and pack at {cold}",
+    }
+    return words[condition]
 
 
 def _change(case: ReachCase, base: ReachCase) -> str:
@@ -113,7 +128,7 @@ def _tables(result: Reach, units: str) -> tuple[Table, ...]:
     head = ("condition", "range", "change", "ended by", "charge left", "lowest", "energy", "winding")
     rows = tuple(
         (
-            case.condition,
+            condition_words(result, case.condition, units),
             _far(case, units),
             _change(case, result.base),
             case.stop.replace("_", " "),
@@ -147,7 +162,9 @@ def _speed_table(result: Reach, units: str) -> Table:
         if worst:
             row.append(_far(worst[case.cruise_speed_km_h], units))
         rows.append(tuple(row))
-    title = f"Speed against range; worst day: {result.conditions[-1].condition}" if worst else "Speed against range"
+    title = "Speed against range"
+    if worst:
+        title += f"; worst day: {condition_words(result, result.conditions[-1].condition, units)}"
     return Table(title, tuple(head), tuple(rows))
 
 
@@ -162,7 +179,7 @@ def _notes(result: Reach, units: str) -> tuple[str, ...]:
         )
     notes.append(RESERVE_WORDS)
     if result.cold_c is not None:
-        notes.append(COLD_WORDS)
+        notes.append(COLD_WORDS.format(freezing=shown(0.0, "c", units, 0)))
     if result.aged is not None:
         notes.append(
             f"Aged pack: {result.aged[0]:.0%} of the capacity (where data sheets commonly end a cell's life; common "

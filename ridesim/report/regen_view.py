@@ -18,7 +18,7 @@ BRAKES_WORDS = (
     "Keep two sound friction brakes."
 )
 JUMP_WORDS = (
-    "A range ends where the last hill is too much for the pack, so it jumps by whole hills; the energy per km is the "
+    "A range ends where the last hill is too much for the pack, so it jumps by whole hills; the energy used is the "
     "steadier measure of what regen saves."
 )
 SAME_KM = 0.05
@@ -51,7 +51,7 @@ def view(result: Regen, units: str = "metric", *, pictures: bool = True) -> View
         ),
         tables=(_with_without(result, units), _where_table(result)),
         figures=_figures(result, units) if pictures else (),
-        notes=(BRAKES_WORDS, JUMP_WORDS, *_rating(result), *result.warnings),
+        notes=(BRAKES_WORDS, JUMP_WORDS, *_rating(result, units), *result.warnings),
     )
 
 
@@ -108,7 +108,7 @@ def _worth(case: RegenCase, units: str) -> str:
     line += f" and adds {shown(case.gained_km, 'km', units)} of range{share}"
     if case.without.net_wh_per_km > 0.0:
         saved = 1.0 - side.net_wh_per_km / case.without.net_wh_per_km
-        line += f"; each km takes {saved:.1%} less from the pack"
+        line += f"; the same distance takes {saved:.1%} less from the pack"
     return line + "."
 
 
@@ -154,12 +154,12 @@ def _freewheel(result: Regen, units: str) -> tuple[str, ...]:
     return (f"{far}: {shown(abs(better), 'km', units)} {'less' if better > 0.0 else 'more'}.",)
 
 
-def _rating(result: Regen) -> tuple[str, ...]:
+def _rating(result: Regen, units: str) -> tuple[str, ...]:
     pack = result.loaded.build.pack
     rating = pack.parallel * pack.cell.max_charge_a
     return (
         f"Charging is held to {result.charge_limit_a:.0f} A for the whole pack; the cells' rating is {rating:.0f} A. "
-        "More ages them; below 0 °C lithium plates out.",
+        f"More ages them; below {shown(0.0, 'c', units, 0)} lithium plates out.",
     )
 
 

@@ -87,16 +87,16 @@ class Ceilings:
 class Choice:
     """The candidate to take: its place in the list, whether it keeps every ceiling, and why.
 
-    `broken` holds, for each candidate, the ceilings that it breaks, in words. `thumb` sets the choice beside the rule
-    of thumb; `thumb_agrees` is None where the rule does not speak of such a wheel or pack.
+    `broken` holds, for each candidate, the ceilings that it breaks, in words. `thumb_agrees` is None where the rule
+    of thumb does not speak of such a wheel or pack; `thumb_nearest` is the candidate nearest to the rule, if any is.
     """
 
     index: int
     keeps_all: bool
     reasons: tuple[str, ...]
     broken: tuple[tuple[str, ...], ...]
-    thumb: str
     thumb_agrees: bool | None
+    thumb_nearest: int | None
 
 
 def ceilings_for(
@@ -151,8 +151,8 @@ def choose(build: Build, cases: Sequence[RatioCase], bounds: Ceilings) -> Choice
     else:
         index = min(range(len(cases)), key=lambda each: _badness(cases[each], broken[each]))
         reasons = _why_none(cases, index, broken)
-    thumb, agrees = thumb_words(build, cases, index)
-    return Choice(index, bool(keeping), reasons, broken, thumb, agrees)
+    agrees, nearest = beside_thumb(build, cases, index)
+    return Choice(index, bool(keeping), reasons, broken, agrees, nearest)
 
 
 def _badness(case: RatioCase, broken: tuple[str, ...]) -> tuple[int, float, float]:
@@ -169,26 +169,17 @@ def _rank(case: RatioCase, least: float) -> tuple[float, float, float]:
 def _why(
     cases: Sequence[RatioCase], index: int, keeping: Sequence[int], broken: Sequence[tuple[str, ...]]
 ) -> tuple[str, ...]:
-    case = cases[index]
-    many = (
-        f"of the {len(keeping)} candidates that keep every ceiling it"
-        if len(keeping) > 1
-        else "it alone keeps every ceiling:"
-    )
-    reasons = [f"{many} takes the least energy" if len(keeping) > 1 else f"{many} {case.net_wh_per_km:.1f} Wh/km"]
+    case, count = cases[index], len(keeping)
+    least = f"of the {count} candidates that keep every ceiling it takes the least energy"
+    reasons = [least if count > 1 else "it alone keeps every ceiling"]
     near = [cases[each].reduction for each in keeping if cases[each].net_wh_per_km <= NEAR_SHARE * case.net_wh_per_km]
     if len(near) > 1:
         reasons.append(f"from {near[0].words} to {near[-1].words} the energy is within 1 %: take of these what fits")
-    lower = [
-        faults for each, faults in zip(cases, broken, strict=True) if faults and each.total_ratio < case.total_ratio
-    ]
-    higher = [
-        faults for each, faults in zip(cases, broken, strict=True) if faults and each.total_ratio > case.total_ratio
-    ]
-    if lower:
-        reasons.append(f"lower ratios that are out ({len(lower)}): {_counted(lower)}")
-    if higher:
-        reasons.append(f"higher ratios that are out ({len(higher)}): {_counted(higher)}")
+    sides = {"lower": (-math.inf, case.total_ratio), "higher": (case.total_ratio, math.inf)}
+    for side, (low, high) in sides.items():
+        out = [faults for each, faults in zip(cases, broken, strict=True) if faults and low < each.total_ratio < high]
+        if out:
+            reasons.append(f"{side} ratios that are out ({len(out)}): {_counted(out)}")
     return tuple(reasons)
 
 
@@ -204,35 +195,16 @@ def _counted(faults: Sequence[tuple[str, ...]]) -> str:
     return ", ".join(f"{name} ({count})" for name, count in counts.most_common())
 
 
-def thumb_words(build: Build, cases: Sequence[RatioCase], index: int) -> tuple[str, bool | None]:
-    """Return the choice beside the rule of thumb, in words, and whether they agree (None: it does not apply)."""
-    case = cases[index]
+def beside_thumb(build: Build, cases: Sequence[RatioCase], index: int) -> tuple[bool | None, int | None]:
+    """Return whether a choice agrees with the rule of thumb (None: it does not apply), and the candidate nearest to it.
+
+    No candidate is named where none comes near.
+    """
     low, high = THUMB_KV_RANGE
+    nearest = min(range(len(cases)), key=lambda each: abs(cases[each].wheel_kv_rpm_per_v - THUMB_KV))
+    near = nearest if low <= cases[nearest].wheel_kv_rpm_per_v <= high else None
     volts = build.pack.series * float(np.interp(0.5, build.pack.cell.charge_fraction, build.pack.cell.open_circuit_v))
-    rule = f"Kv / ratio is {case.wheel_kv_rpm_per_v:.1f} rpm/V; the rule of thumb says about {THUMB_KV:g}"
-    if not THUMB_WHEEL_MM[0] <= build.tyre.circumference_mm <= THUMB_WHEEL_MM[1] or not (
-        THUMB_PACK_V[0] <= volts <= THUMB_PACK_V[1]
-    ):
-        return f"{rule} for a 26 to 28 inch wheel on 44 to 48 V, which this bike has not.", None
-    if low <= case.wheel_kv_rpm_per_v <= high:
-        return f"{rule}: they agree.", True
-    near = min(cases, key=lambda each: abs(each.wheel_kv_rpm_per_v - THUMB_KV))
-    if not low <= near.wheel_kv_rpm_per_v <= high:
-        return f"{rule}, which no candidate comes near.", False
-    return f"{rule}. {_why_not_thumb(case, near)}", False
-
-
-def _why_not_thumb(case: RatioCase, near: RatioCase) -> str:
-    more = near.net_wh_per_km / case.net_wh_per_km - 1.0 if case.net_wh_per_km > 0.0 else math.nan
-    beside = f"Here {near.reduction.words} comes nearest to it"
-    if not near.finished:
-        return f"{beside} and does not arrive: {near.stop_reason}."
-    told = (
-        f"{beside}: {more:+.1%} energy, winding {near.peak_winding_temp_c:.0f} against "
-        f"{case.peak_winding_temp_c:.0f} °C, "
-        f"sustained motor current {near.sustained_motor_current_a:.0f} against {case.sustained_motor_current_a:.0f} A, "
-        f"top speed {near.top_speed_km_h:.0f} against {case.top_speed_km_h:.0f} km/h."
-    )
-    if near.total_ratio < case.total_ratio:
-        return f"{told} This road's climbs pay for the higher ratio: less current, less copper loss."
-    return f"{told} This ride is light enough for the lower ratio: fewer motor turns, less iron loss."
+    wheel = THUMB_WHEEL_MM[0] <= build.tyre.circumference_mm <= THUMB_WHEEL_MM[1]
+    if not wheel or not THUMB_PACK_V[0] <= volts <= THUMB_PACK_V[1]:
+        return None, near
+    return low <= cases[index].wheel_kv_rpm_per_v <= high, near

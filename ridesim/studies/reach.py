@@ -31,8 +31,8 @@ LEAST_CAPACITY, MOST_RESISTANCE = 0.1, 10.0
 COLDEST_C, WARMEST_C = -30.0, 50.0
 RECORD_EVERY_S = 2.0
 
-AS_BUILT = "as built"
-INDOORS = "pack from indoors"
+AS_BUILT, COLD_DAY, COLD, AGED_PACK, COLD_AND_AGED = "as_built", "cold_day", "cold", "aged", "cold_and_aged"
+"""Conditions: COLD_DAY has the pack from indoors, COLD has it as cold as the day."""
 
 
 @dataclass(frozen=True)
@@ -121,7 +121,7 @@ def reach(
         conditions=tuple(at_cruise),
         speeds=_by_speed(cases, AS_BUILT),
         worst_speeds=_by_speed(cases, worst) if worst != AS_BUILT else (),
-        curves=_curves([(n, r) for n, r in zip(conditions, rides, strict=False) if INDOORS not in n], threads),
+        curves=_curves([(n, r) for n, r in zip(conditions, rides, strict=False) if n != COLD_DAY], threads),
         cold_c=cold_c,
         aged=aged,
         fold_back_v=(rides[0].params.low_voltage_start, rides[0].params.low_voltage_end),
@@ -144,21 +144,23 @@ def _conditions(loaded: LoadedBuild, cold_c: float | None, aged: tuple[float, fl
     if cold_c is not None:
         _refuse_outside("cold", cold_c, COLDEST_C, WARMEST_C, "°C")
         cold = {"weather.temperature_c": float(cold_c), "pack.start_temperature_c": float(cold_c)}
-        warm_c = loaded.build.pack.start_temperature_c
-        warm_c = loaded.build.weather.temperature_c if warm_c is None else warm_c
-        found[f"day at {cold_c:g} °C, {INDOORS} at {warm_c:g} °C"] = replace_keys(
-            loaded, cold | {"pack.start_temperature_c": warm_c}
-        )
-        found[f"day and pack at {cold_c:g} °C"] = replace_keys(loaded, cold)
+        found[COLD_DAY] = replace_keys(loaded, cold | {"pack.start_temperature_c": indoors_c(loaded.build)})
+        found[COLD] = replace_keys(loaded, cold)
     if aged is not None:
         capacity, resistance = aged
         _refuse_outside("aged capacity", capacity, LEAST_CAPACITY, 1.0, "of a new pack's")
         _refuse_outside("aged resistance", resistance, 1.0, MOST_RESISTANCE, "times a new pack's")
         old = {"pack.capacity_fraction": float(capacity), "pack.resistance_factor": float(resistance)}
-        found[f"aged pack ({capacity:.0%} capacity, {resistance:g} x resistance)"] = replace_keys(loaded, old)
+        found[AGED_PACK] = replace_keys(loaded, old)
     if cold and old:
-        found[f"aged pack, day and pack at {cold_c:g} °C"] = replace_keys(loaded, cold | old)
+        found[COLD_AND_AGED] = replace_keys(loaded, cold | old)
     return found
+
+
+def indoors_c(build: Build) -> float:
+    """Return the temperature of the pack as built [degC]: what it keeps where it waits indoors."""
+    own = build.pack.start_temperature_c
+    return build.weather.temperature_c if own is None else own
 
 
 def _refuse_outside(name: str, value: float, low: float, high: float, unit: str) -> None:
