@@ -116,6 +116,8 @@ def command_line() -> str:
 @contextmanager
 def whole_file(path: Path) -> Iterator[Path]:
     """Yield a temporary name beside `path`, renamed to it when the block ends well and removed when it does not."""
+    if path.is_dir():
+        raise RideError(str(path), "is a folder, not a file", "name a file in it")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(prefix=f".{path.stem}-", suffix=path.suffix, dir=path.parent)
@@ -137,7 +139,7 @@ def _umask() -> int:
     return mask
 
 
-def write_all(folder: Path, writers: Mapping[str, Callable[[Path], None]]) -> list[Path]:
+def write_all(folder: Path, writers: Mapping[str, Callable[[Path], object]]) -> list[Path]:
     """Write every file under a temporary name first and rename them together at the end."""
     if folder.exists() and not folder.is_dir():
         raise RideError(str(folder), "is a file, not a folder", "name a folder for --out")

@@ -82,3 +82,10 @@ def test_road_command_answers_in_text_json_files_and_page(ridesim_command, tmp_p
     assert {path.name for path in out.iterdir()} == {"road.json", "road.png"}
     assert "The road in figures" in page.read_text(encoding="utf-8")
     assert [path.name for path in tmp_path.iterdir() if path.name.startswith(".")] == []
+
+
+def test_a_page_that_cannot_be_written_is_one_clear_line(ridesim_command, tmp_path: Path) -> None:
+    done = ridesim_command("road", "routes/ridge-climb.gpx", "--report", tmp_path)
+    assert done.returncode == 2 and done.stdout == ""
+    assert done.stderr.strip() == f"{tmp_path}: is a folder, not a file; name a file in it"
+    assert list(tmp_path.iterdir()) == []
