@@ -6,7 +6,23 @@ from typing import Annotated
 
 import typer
 
-from ridesim.cli import belt, build, check, climb, compare, ratios, reach, regen, ride, road
+from ridesim.cli import (
+    belt,
+    bench,
+    build,
+    check,
+    climb,
+    compare,
+    law,
+    pack,
+    ratios,
+    reach,
+    regen,
+    rewind,
+    ride,
+    road,
+    wire,
+)
 
 app = typer.Typer(
     name="ridesim",
@@ -17,7 +33,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
-for family in (ride, road, build, reach, regen, ratios, compare, check, belt, climb):
+for family in (ride, road, build, reach, regen, ratios, compare, check, belt, climb, wire, rewind, pack, law, bench):
     family.register(app)
 
 

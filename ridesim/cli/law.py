@@ -1,0 +1,74 @@
+"""`ridesim law`: which class of the published rules?"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from ridesim.cli import options, shop
+from ridesim.cli.output import answering, envelope, say_if_compiling
+from ridesim.cli.study import Wanted, answer
+from ridesim.errors import RideError
+
+EXAMPLE = "Example: ridesim law configs/commuter-light.toml --rated-power-w 250 --where eu"
+PLACES = {
+    "eu": ("European Union",),
+    "gb": ("Great Britain",),
+    "us": ("United States, national parks", "United States, consumer product"),
+}
+_PANEL = "Law"
+
+Rated = Annotated[
+    float | None, shop.choice("--rated-power-w", "W", "Continuous rated power that somebody answers for.", _PANEL)
+]
+Pedals = Annotated[
+    bool | None,
+    typer.Option("--pedals/--no-pedals", help="Working pedals (else by the rider's power).", rich_help_panel=_PANEL),
+]
+Where = Annotated[list[str] | None, shop.choice("--where", "PLACE", "eu, gb or us, several times (else all).", _PANEL)]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command("law", epilog=EXAMPLE, no_args_is_help=True)(law)
+
+
+@answering
+def law(
+    build: options.BuildFile,
+    rated_power_w: Rated = None,
+    pedals: Pedals = None,
+    where: Where = None,
+    set_: options.Set = None,
+    out: options.Out = None,
+    report: options.Report = None,
+    as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
+) -> None:
+    """Hold BUILD against power, speed and assist classes of published rules; local law and licensed advice decide."""
+    places = _places(where)
+    loaded, _, inputs = shop.load_pair(build, None, set_)
+    from ridesim.report.law_view import view
+    from ridesim.workshop.law import JURISDICTIONS
+    from ridesim.workshop.law_build import classify_build
+
+    say_if_compiling()
+    result = classify_build(
+        loaded, rated_power_w=rated_power_w, pedals=pedals, jurisdictions=places or JURISDICTIONS
+    )  # fmt: skip
+    answer(
+        Wanted(as_json, out, report),
+        envelope("law", inputs, **shop.as_plain(result)),
+        lambda pictures: view(result, loaded.build.name, units.value, pictures=pictures),
+        [loaded],
+    )
+
+
+def _places(where: list[str] | None) -> tuple[str, ...]:
+    found: list[str] = []
+    for place in where or []:
+        if place.lower() not in PLACES:
+            raise RideError("--where", f"{place!r} is not known ({', '.join(PLACES)})", "choose one of them")
+        found += PLACES[place.lower()]
+    return tuple(found)

@@ -1,0 +1,167 @@
+"""`ridesim rewind`: what does another winding make of the motor?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from ridesim.cli import options, shop
+from ridesim.cli.output import answering, envelope
+from ridesim.cli.study import Wanted, answer
+from ridesim.errors import RideError
+
+if TYPE_CHECKING:
+    from ridesim.workshop.wound_motor import Winding, WoundMotor
+
+EXAMPLE = (
+    "Example: ridesim rewind configs/longtail-belt.toml --turns 7 --strands 6 --wire-mm 0.5 --connection delta "
+    "--teeth 12 --slot-area-mm2 60 --want-kv 70"
+)
+_TODAY, _NEW = "Today's motor", "The new winding"
+
+Kv = Annotated[float | None, shop.choice("--kv", "RPM_PER_V", "Measured Kv (else the build's).", _TODAY)]
+Resistance = Annotated[
+    float | None, shop.choice("--resistance-mohm", "MOHM", "Between two leads at 20 °C (else the build's).", _TODAY)
+]
+Turns = Annotated[int, shop.choice("--turns", "N", "Turns round a tooth.", _TODAY)]
+Strands = Annotated[int, shop.choice("--strands", "N", "Wires in hand.", _TODAY)]
+WireMm = Annotated[float | None, shop.choice("--wire-mm", "MM", "Bare diameter of one wire.", _TODAY)]
+WireAwg = Annotated[int | None, shop.choice("--wire-awg", "N", "Its gauge instead.", _TODAY)]
+Connection = Annotated[str, shop.choice("--connection", "KIND", "star or delta.", _TODAY)]
+Teeth = Annotated[int, shop.choice("--teeth", "N", "Teeth of the stator.", _TODAY)]
+Wound = Annotated[int | None, shop.choice("--wound-teeth", "N", "Teeth with a coil, if not all.", _TODAY)]
+Paths = Annotated[int, shop.choice("--paths", "N", "Parallel paths a phase.", _TODAY)]
+Slot = Annotated[float | None, shop.choice("--slot-area-mm2", "MM2", "Room of one slot inside its liner.", _TODAY)]
+MeanTurn = Annotated[float | None, shop.choice("--mean-turn-mm", "MM", "Once round a tooth.", _TODAY)]
+Torque = Annotated[
+    float | None, shop.choice("--torque-nm", "NM", "Sustained torque (else of the build's ride).", _TODAY)
+]
+NewTurns = Annotated[int | None, shop.choice("--to-turns", "N", "Turns round a tooth.", _NEW)]
+NewStrands = Annotated[int | None, shop.choice("--to-strands", "N", "Wires in hand.", _NEW)]
+NewMm = Annotated[float | None, shop.choice("--to-wire-mm", "MM", "Bare diameter of one wire.", _NEW)]
+NewAwg = Annotated[int | None, shop.choice("--to-wire-awg", "N", "Its gauge instead.", _NEW)]
+NewConnection = Annotated[str | None, shop.choice("--to-connection", "KIND", "star or delta.", _NEW)]
+NewPaths = Annotated[int | None, shop.choice("--to-paths", "N", "Parallel paths a phase.", _NEW)]
+WantKv = Annotated[float | None, shop.choice("--want-kv", "RPM_PER_V", "List windings for this Kv.", _NEW)]
+Fill = Annotated[float, shop.choice("--fill", "SHARE", "Copper over slot area that hands reach.", _NEW)]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command("rewind", epilog=EXAMPLE, no_args_is_help=True)(rewind)
+
+
+@answering
+def rewind(
+    turns: Turns,
+    teeth: Teeth,
+    connection: Connection,
+    build: shop.OptionalBuild = None,
+    road: shop.OptionalRoad = None,
+    kv: Kv = None,
+    resistance_mohm: Resistance = None,
+    strands: Strands = 1,
+    wire_mm: WireMm = None,
+    wire_awg: WireAwg = None,
+    wound_teeth: Wound = None,
+    paths: Paths = 1,
+    slot_area_mm2: Slot = None,
+    mean_turn_mm: MeanTurn = None,
+    torque_nm: Torque = None,
+    to_turns: NewTurns = None,
+    to_strands: NewStrands = None,
+    to_wire_mm: NewMm = None,
+    to_wire_awg: NewAwg = None,
+    to_connection: NewConnection = None,
+    to_paths: NewPaths = None,
+    want_kv: WantKv = None,
+    fill: Fill = 0.40,
+    set_: options.Set = None,
+    out: options.Out = None,
+    report: options.Report = None,
+    as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
+) -> None:
+    """Scale a motor from today's turns, wire and connection to new ones, or list the windings for a wanted Kv."""
+    asked = dict(locals())
+    from ridesim.report.rewind_view import view
+    from ridesim.workshop.rewind_plan import plan_rewind
+
+    inputs, loaded = _from_build(asked)
+    motor, new = _motor(asked), _new(asked)
+    new_wire = _diameter("--to-wire", to_wire_mm, to_wire_awg)
+    result = plan_rewind(
+        motor, new, wanted_kv_rpm_per_v=want_kv, wire_diameter_mm=new_wire, max_slot_fill=fill,
+        torque_nm=asked["torque_nm"],
+    )  # fmt: skip
+    answer(
+        Wanted(as_json, out, report),
+        envelope("rewind", inputs, **shop.as_plain(result)),
+        lambda pictures: view(result, units.value, pictures=pictures),
+        loaded,
+        pictures=("candidates",),
+    )
+
+
+def _from_build(asked: dict[str, Any]) -> tuple[dict[str, Any], list[Any]]:
+    """Fill Kv, resistance and torque from a build and its ride where they are not given."""
+    if asked["build"] is None:
+        shop.refuse_unused("rewind without a build", set=asked["set_"])
+        return {}, []
+    loaded, ridden, inputs = shop.load_pair(asked["build"], asked["road"], asked["set_"])
+    own = loaded.build.motor
+    asked["kv"] = asked["kv"] or own.kv_rpm_per_v
+    asked["resistance_mohm"] = asked["resistance_mohm"] or own.resistance_mohm
+    if asked["torque_nm"] is None:
+        from ridesim.units import to_si
+
+        loads = shop.ridden_loads(loaded, ridden, None, None)
+        asked["torque_nm"] = loads.sustained_motor_current_a / to_si(own.kv_rpm_per_v, "rpm_per_v")
+        inputs["sustained_torque"] = {"torque_nm": asked["torque_nm"], "ridden": loads.ridden}
+    return inputs, [loaded]
+
+
+def _diameter(option: str, wire_mm: float | None, gauge: int | None) -> float | None:
+    from ridesim.workshop.wound_motor import wire_diameter_of_gauge_mm
+
+    if wire_mm is not None and gauge is not None:
+        raise RideError(f"{option}-mm and {option}-awg", "are both given", "leave out one of them")
+    return wire_mm if gauge is None else wire_diameter_of_gauge_mm(gauge)
+
+
+def _motor(asked: dict[str, Any]) -> WoundMotor:
+    from ridesim.workshop.wound_motor import Winding, WoundMotor
+
+    wire = shop.needed("--wire-mm", _diameter("--wire", asked["wire_mm"], asked["wire_awg"]))
+    return WoundMotor(
+        Winding(asked["turns"], asked["strands"], wire, asked["connection"], asked["paths"]),
+        shop.needed("--kv", asked["kv"]),
+        shop.needed("--resistance-mohm", asked["resistance_mohm"]),
+        asked["teeth"],
+        asked["wound_teeth"],
+        asked["slot_area_mm2"],
+        asked["mean_turn_mm"],
+    )
+
+
+def _new(asked: dict[str, Any]) -> Winding | None:
+    """The new winding: today's, changed where a --to option says so; None where none does."""
+    from ridesim.workshop.wound_motor import Winding
+
+    wire = _diameter("--to-wire", asked["to_wire_mm"], asked["to_wire_awg"])
+    changed = [asked[name] for name in ("to_turns", "to_strands", "to_connection", "to_paths")]
+    if asked["want_kv"] is not None:
+        if any(each is not None for each in changed):
+            raise RideError("--want-kv", "looks for turns and strands itself", "name only the wire with --to")
+        return None
+    if wire is None and all(each is None for each in changed):
+        return None
+    today = _motor(asked).winding
+    return Winding(
+        asked["to_turns"] or today.turns,
+        asked["to_strands"] or today.strands,
+        wire or today.wire_diameter_mm,
+        asked["to_connection"] or today.connection,
+        asked["to_paths"] or today.parallel_paths,
+    )
