@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from ridesim.cli import (
+from ridesim.cli import (, throttle
     belt,
     bench,
     build,
@@ -33,7 +33,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
-for family in (ride, road, build, reach, regen, ratios, compare, check, belt, climb, wire, rewind, pack, law, bench):
+for family in (ride, road, build, reach, regen, ratios, compare, check, belt, climb, wire, rewind, pack, law, bench, throttle):
     family.register(app)
 
 

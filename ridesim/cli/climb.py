@@ -22,6 +22,8 @@ EXAMPLE = (
 )
 _CLIMB, _MAP = "Climb", "Map of grade and speed"
 
+_Road = Annotated[str | None, typer.Argument(metavar="[ROAD]", help="Road: a GPX file or a road file (TOML).")]
+
 
 def register(app: typer.Typer) -> None:
     """Add the command to the app."""

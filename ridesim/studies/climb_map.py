@@ -150,7 +150,7 @@ def _refuse(build: Build, points: int, steepest: float, fastest: float | None, c
         raise RideError("fastest speed", f"{fastest:g} km/h is out of range (allowed 5 to 120 km/h)", "choose inside")
     floor = build.pack.charge_floor_fraction
     if not floor < charge <= 1.0:
-        what = f"{charge:g} is out of range (allowed above {floor:g}, the floor, to 1)"
+        what = f"{charge:.0%} is out of range (allowed above {floor:.0%}, the floor, to 100 %)"
         raise RideError("charge", what, "choose a charge that the rider would use")
 
 

@@ -1,0 +1,87 @@
+"""`ridesim throttle`: how does the throttle law matter?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from ridesim.cli import options
+from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+from ridesim.cli.study import Wanted, answer, csv_writer, inputs_of
+
+if TYPE_CHECKING:
+    from ridesim.studies.throttle import Throttle
+
+EXAMPLE = "Example: ridesim throttle configs/longtail-two-stage.toml --grade 14 --length 2 --out rides/throttle"
+_PANEL = "Climb"
+
+_Road = Annotated[str | None, typer.Argument(metavar="[ROAD]", help="Road: a GPX file or a road file (TOML).")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command("throttle", epilog=EXAMPLE, no_args_is_help=True)(throttle)
+
+
+@answering
+def throttle(
+    build: options.BuildFile,
+    road: Annotated[
+        str | None, typer.Argument(metavar="[ROAD]", help="Road: a GPX file or a road file (TOML).")
+    ] = None,
+    grade: Annotated[
+        float | None,
+        typer.Option("--grade", metavar="PERCENT", help="Grade of a made climb (12).", rich_help_panel=_PANEL),
+    ] = None,
+    length: Annotated[
+        float | None, typer.Option("--length", metavar="KM", help="Its length (2).", rich_help_panel=_PANEL)
+    ] = None,
+    speed: options.Speed = None,
+    set_: options.Set = None,
+    out: options.Out = None,
+    report: options.Report = None,
+    as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
+) -> None:
+    """Ride one climb under the laws torque, voltage and governor, limits on and off: how each cooks a motor."""
+    from ridesim.build.load import load_build
+    from ridesim.road.load import load_road
+    from ridesim.studies.throttle import RIDES
+    from ridesim.studies.throttle import throttle as ask
+
+    loaded = load_build(build, options.overrides(set_))
+    ridden = None if road is None else load_road(road)
+    say_if_compiling()
+    with progress("climbing six times", RIDES) as done:
+        result = ask(loaded, ridden, grade_percent=grade, length_km=length, speed_km_h=speed, done=done)
+    from ridesim.report.throttle_view import view
+
+    payload = envelope("throttle", inputs_of([loaded], [(road or "made", result.road.name)]), **figures(result))
+    answer(
+        Wanted(as_json, out, report),
+        payload,
+        lambda pictures: view(result, units.value, pictures=pictures),
+        [loaded],
+        pictures=("limits-on", "limits-off"),
+        tables={"cases.csv": csv_writer([vars(case) for case in result.cases]), **_traces(result)},
+    )
+
+
+def figures(result: Throttle) -> dict[str, Any]:
+    """Return the figures of the answer as plain values."""
+    left_out = ("loaded", "road", "cases", "rides", "warnings")
+    return {
+        **{name: value for name, value in vars(result).items() if name not in left_out},
+        "cases": [vars(case) for case in result.cases],
+        "warnings": list(result.warnings),
+    }
+
+
+def _traces(result: Throttle) -> dict[str, Any]:
+    return {
+        f"trace-{case.law}-{'on' if case.limits else 'off'}.csv": (
+            lambda path, ride=ride: ride.trace.to_csv(path, index=False, float_format="%.6g")
+        )
+        for case, ride in zip(result.cases, result.rides, strict=True)
+    }

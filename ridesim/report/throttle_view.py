@@ -1,0 +1,216 @@
+"""Words and pictures of "how does the throttle law matter?"."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ridesim.report.text import duration, shown
+from ridesim.report.view import Table, View
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from ridesim.studies.throttle import Throttle, ThrottleCase
+
+ALIKE_SHARE = 0.01
+"""Rides whose heat differs by less than this are told as one."""
+ALIKE_K = 5.0
+"""Peaks of the winding closer than this are as good as the same (guess)."""
+SURGE = 1.2
+"""A peak this many times the set current is a surge worth telling (guess)."""
+SCALE_ROOM = 2.0
+"""The current axis ends at so many times the set current; a higher peak is written, not drawn."""
+HOW_WORDS = {
+    "torque": (
+        "Torque law: the throttle asks for a motor current and never gets more than the set one. It cooks slowly: on a "
+        "hill that is too steep the full current stays on while the bike slows to a crawl, when hardly any of it "
+        "becomes climbing and the least air cools."
+    ),
+    "voltage": (
+        "Voltage law: the throttle asks for a share of the pack's voltage, and the current is what the hill makes of "
+        "it: (applied voltage - back-EMF) / resistance. It cooks at low speed: the slower the motor turns, the more it "
+        "takes, most of all from rest, and nothing in the law itself holds it back."
+    ),
+    "governor": (
+        "Governor law: the controller holds the speed at any current. It cooks by obeying: the hill sets the current, "
+        "the rider feels nothing but a steady speed, and the first sign of heat is the smell."
+    ),
+}
+CAUTION = (
+    "Limits off is for the screen only. A current that no limit holds melts solder, welds contacts, and can set "
+    "lithium cells on fire; never try it on a bike."
+)
+
+
+def view(result: Throttle, units: str = "metric", *, pictures: bool = True) -> View:
+    """Return the answer as words and a table, and pictures where they are wanted."""
+    speed = shown(result.cruise_speed_km_h, "km_h", units, 0)
+    start = "a standing start on the level, then " if result.made_climb else ""
+    return View(
+        title=f"How does the throttle law matter for {result.loaded.build.name}?",
+        question=f"Six rides that all want {speed}: {start}{result.road.name}.",
+        answer=(*_headlines(result, units), *(_law_words(result, law, units) for law in HOW_WORDS)),
+        verdict=_verdict(result),
+        tables=(_table(result, units),),
+        figures=_figures(result, units) if pictures else (),
+        notes=(*result.warnings, _reading(result), CAUTION),
+    )
+
+
+def _verdict(result: Throttle) -> str:
+    """Judge the build's own law with the limits on; the other rides are lessons."""
+    law = result.loaded.build.controller.throttle_law
+    own = result.case(law if law in HOW_WORDS else "torque", limits=True)
+    if own.winding_over_limit_s > 0.0 or not own.finished:
+        return "stop"
+    return "fine"
+
+
+def _headlines(result: Throttle, units: str) -> tuple[str, ...]:
+    on = [case for case in result.cases if case.limits]
+    off = [case for case in result.cases if not case.limits]
+    return (
+        _group_words("With the limits on", on, result, units),
+        _group_words("With the limits off", off, result, units),
+        f"Standing still at full throttle nothing but resistance holds the current: {result.stall_current_a:.0f} A, "
+        f"{result.stall_current_a / result.motor_current_limit_a:.1f} times the set {result.motor_current_limit_a:.0f} "
+        "A. That is why a stalled start burns the first motor.",
+    )
+
+
+def _group_words(lead: str, cases: list[ThrottleCase], result: Throttle, units: str) -> str:
+    hottest = max(cases, key=lambda case: case.peak_winding_temp_c)
+    coolest = min(cases, key=lambda case: case.peak_winding_temp_c)
+    limit = shown(result.winding_limit_c, "c", units, 0)
+    burnt = [case.law for case in cases if case.winding_over_limit_s > 0.0]
+    low, high = (shown(case.peak_winding_temp_c, "c", units, 0) for case in (coolest, hottest))
+    words = f"{lead} the winding reaches {low} ({coolest.law}) to {high} ({hottest.law})"
+    if low == high:
+        words = f"{lead} the winding reaches {high} under every law"
+    words += f"; past its limit of {limit} under {_listed(burnt)}" if burnt else f"; its limit is {limit}"
+    stuck = [case.law for case in cases if not case.finished]
+    peak = max(case.peak_motor_current_a for case in cases)
+    tail = f". The motor current peaks at {peak:.0f} A."
+    if hottest.limits and hottest.peak_winding_temp_c - coolest.peak_winding_temp_c < ALIKE_K:
+        tail += " The laws hardly differ: the limits guard the motor, and where they are set too high nothing does."
+    return f"{words}{'; not up under ' + _listed(stuck) if stuck else ''}{tail}"
+
+
+def _listed(words: list[str]) -> str:
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def _law_words(result: Throttle, law: str, units: str) -> str:
+    return f"{HOW_WORDS[law]} Here: {_here(result, law, units)}"
+
+
+def _here(result: Throttle, law: str, units: str) -> str:
+    on, off = result.case(law, limits=True), result.case(law, limits=False)
+    if _alike(on, off):
+        return f"{_one(on, result, units)}, limits on or off."
+    return f"with limits {_one(on, result, units)}; without them {_one(off, result, units)}."
+
+
+def _alike(one: ThrottleCase, other: ThrottleCase) -> bool:
+    apart = abs(one.peak_winding_temp_c - other.peak_winding_temp_c) / max(one.peak_winding_temp_c, 1.0)
+    surge = abs(one.peak_motor_current_a - other.peak_motor_current_a) / max(one.peak_motor_current_a, 1.0)
+    return max(apart, surge) < ALIKE_SHARE and one.finished == other.finished
+
+
+def _one(case: ThrottleCase, result: Throttle, units: str) -> str:
+    peak = f"peak {case.peak_motor_current_a:.0f} A"
+    if case.peak_motor_current_a > SURGE * result.motor_current_limit_a:
+        peak += f" ({case.peak_motor_current_a / result.motor_current_limit_a:.1f} times the set current)"
+    words = f"{peak}, winding {shown(case.peak_winding_temp_c, 'c', units, 0)}"
+    if case.limit_passed_after_min is not None:
+        words += f" (past its limit after {duration(60.0 * case.limit_passed_after_min)})"
+    if not case.finished:
+        return f"{words}, ended at {shown(case.distance_km, 'km', units)} because {case.stop_reason}"
+    return f"{words}, {shown(case.slowest_on_climb_km_h, 'km_h', units)} at the slowest"
+
+
+def _table(result: Throttle, units: str) -> Table:
+    head = ("law", "limits", "time", "slowest", "peak", "rms", "pack peak", "winding", "body", "copper", "ended")
+    rows = tuple(
+        (
+            case.law,
+            "on" if case.limits else "off",
+            duration(60.0 * case.time_min),
+            shown(case.slowest_on_climb_km_h, "km_h", units),
+            shown(case.peak_motor_current_a, "a", units, 0),
+            shown(case.rms_motor_current_a, "a", units, 0),
+            shown(case.peak_pack_current_a, "a", units, 0),
+            shown(case.peak_winding_temp_c, "c", units, 0),
+            shown(case.peak_body_temp_c, "c", units, 0),
+            shown(case.copper_loss_wh, "wh", units, 0),
+            case.stop.replace("_", " "),
+        )
+        for case in result.cases
+    )
+    return Table("Six rides up one climb", head, rows)
+
+
+def _reading(result: Throttle) -> str:
+    return (
+        f"Motor currents read as the controller does: {result.motor_current_reading}. With the limits off the torque "
+        "law keeps its set current, since that is what its throttle means; foldbacks, pack limits and speed limits go."
+    )
+
+
+def _figures(result: Throttle, units: str) -> tuple[tuple[str, Figure], ...]:
+    return (
+        ("Limits on: motor current and winding temperature against time", draw_group(result, True, units)),
+        ("Limits off: the same climb, the same scales", draw_group(result, False, units)),
+    )
+
+
+def draw_group(result: Throttle, limits: bool, units: str = "metric") -> Figure:
+    """Return motor current and winding temperature against time, one line a law."""
+    from ridesim.report.style import COLOURS, DASHES, axis_label, in_units, key, limit_line, new_figure
+
+    figure, (amps, heat) = new_figure(rows=2, height_mm=130.0)
+    styles = list(zip(COLOURS, DASHES, strict=True))[:3]
+    top = SCALE_ROOM * result.motor_current_limit_a
+    chosen = [(c, r) for c, r in zip(result.cases, result.rides, strict=True) if c.limits == limits]
+    over: list[tuple[str, float, str]] = []
+    for (case, ride), (colour, dash) in zip(chosen, styles, strict=True):
+        table = ride.trace
+        minutes = table["time_s"].to_numpy() / 60.0
+        amps.plot(minutes, np.minimum(table["motor_current_high_a"], 2.0 * top), color=colour, linestyle=dash)
+        heat.plot(minutes, in_units(table["winding_temp_c"], "c", units), color=colour, linestyle=dash)
+        if not case.finished:
+            _mark_end(heat, float(minutes[-1]), float(in_units(table["winding_temp_c"].iloc[-1], "c", units)), colour)
+        if case.peak_motor_current_a > top:
+            over.append((case.law, case.peak_motor_current_a, colour))
+    entries: list[tuple[str, str, Any]] = [(case.law, *style) for (case, _), style in zip(chosen, styles, strict=True)]
+    key(amps, entries, columns=3)
+    _write_peaks(amps, over)
+    limit_line(amps, result.motor_current_limit_a, "set motor current", at=0.98)
+    limit_line(heat, float(in_units(result.winding_limit_c, "c", units)), "winding limit", at=0.98)
+    amps.set_ylim(0.0, top)
+    amps.set_ylabel("motor current [A]")
+    hottest = max([case.peak_winding_temp_c for case in result.cases] + [result.winding_limit_c])
+    heat.set_ylim(top=float(in_units(1.12 * hottest, "c", units)))
+    heat.set_ylabel(axis_label("winding", "c", units))
+    heat.set_xlim(0.0, max(case.time_min for case in result.cases))
+    heat.set_xlabel("time [min]")
+    return figure
+
+
+def _mark_end(axes: Axes, x: float, y: float, colour: str) -> None:
+    axes.plot([x], [y], marker="X", markersize=8, color=colour, zorder=5)
+
+
+def _write_peaks(axes: Axes, over: list[tuple[str, float, str]]) -> None:
+    """Write the peaks that pass the top of the picture."""
+    if over:
+        from ridesim.report.style import INK
+
+        words = "off the scale: " + ", ".join(f"{law} {peak:.0f} A" for law, peak, _ in over)
+        axes.annotate(
+            words, (0.02, 0.97), xycoords="axes fraction", color=INK, ha="left", va="top",
+            bbox={"facecolor": "white", "alpha": 0.8, "edgecolor": "none", "pad": 1.0}, zorder=6,
+        )  # fmt: skip

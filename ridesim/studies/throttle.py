@@ -1,0 +1,201 @@
+"""How does the throttle law matter? One climb under three laws, with the controller's limits on and off.
+
+All six rides want the same speed. `torque`: the rider asks for the motor current it takes, up to the set one.
+`voltage`: the throttle stays where it gives that speed on the level, as a share of the pack's voltage. `governor`: the
+controller holds the speed at any current. Each starts from rest on the level and then meets the hill.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from ridesim.build.load import LoadedBuild
+from ridesim.build.schema import Build
+from ridesim.engine.codes import Channel, Stop, Total
+from ridesim.engine.params import current_scale
+from ridesim.errors import RideError
+from ridesim.ride.simulate import Ride, RideOptions, as_loaded
+from ridesim.ride.summary import READINGS
+from ridesim.ride.verdict import STOP_WORDS
+from ridesim.road.load import load_road
+from ridesim.road.made import make_ramp
+from ridesim.road.profile import Road
+from ridesim.studies.many import Wish, ride_many
+from ridesim.units import from_si, to_si
+
+LAWS = ("torque", "voltage", "governor")
+GRADE_PERCENT, LENGTH_KM = 12.0, 2.0
+"""The climb where none is named: steep enough that a loaded bike leans on its limits (guess)."""
+APPROACH_M = 150.0
+"""Level road before the climb, long enough to reach the cruise speed."""
+TIME_LIMIT_H = 6.0
+RIDES = 2 * len(LAWS)
+
+
+@dataclass(frozen=True)
+class ThrottleCase:
+    """One law with the limits on or off. Motor currents as the controller's commutation reads them."""
+
+    law: str
+    limits: bool
+    finished: bool
+    stop: str
+    stop_reason: str
+    distance_km: float
+    time_min: float
+    mean_speed_km_h: float
+    slowest_on_climb_km_h: float
+    """The least speed past the approach (on a road: past the start)."""
+    peak_motor_current_a: float
+    rms_motor_current_a: float
+    peak_pack_current_a: float
+    peak_winding_temp_c: float
+    peak_body_temp_c: float
+    winding_over_limit_s: float
+    limit_passed_after_min: float | None
+    """When the winding passed its limit; None: it did not."""
+    copper_loss_wh: float
+    lowest_pack_voltage_v: float
+
+
+@dataclass(frozen=True, eq=False)
+class Throttle:
+    """One climb, six ways. `rides` are in the order of `cases`."""
+
+    loaded: LoadedBuild
+    road: Road
+    cruise_speed_km_h: float
+    made_climb: bool
+    cases: tuple[ThrottleCase, ...]
+    rides: tuple[Ride, ...]
+    motor_current_reading: str
+    motor_current_limit_a: float
+    pack_current_limit_a: float
+    winding_limit_c: float
+    stall_current_a: float
+    """What full duty would drive through the standing cold motor, the pack's sag included."""
+    warnings: tuple[str, ...] = field(default=())
+
+    def case(self, law: str, *, limits: bool) -> ThrottleCase:
+        """Return one of the six."""
+        return next(case for case in self.cases if case.law == law and case.limits == limits)
+
+
+def throttle(
+    build: str | Path | Build | LoadedBuild,
+    road: str | Path | Road | None = None,
+    *,
+    grade_percent: float | None = None,
+    length_km: float | None = None,
+    speed_km_h: float | None = None,
+    threads: int | None = None,
+    done: Callable[[int], None] | None = None,
+) -> Throttle:
+    """Ride one climb under the laws torque, voltage and governor, with limits on and off.
+
+    Give a road, or grade and length (default 12 % for 2 km). Raises BuildError, RoadError or RideError.
+    """
+    loaded = as_loaded(build)
+    ridden = _road_of(road, grade_percent, length_km)
+    cruise = speed_km_h or loaded.build.rider.cruise_speed_km_h
+    chosen = [(law, limits) for limits in (True, False) for law in LAWS]
+    wishes = [
+        Wish(
+            loaded,
+            ridden,
+            RideOptions(cruise_speed_km_h=cruise, throttle_law=law, limits=limits, time_limit_h=TIME_LIMIT_H),
+            trace=True,
+        )
+        for law, limits in chosen
+    ]
+    rides = ride_many(wishes, threads=threads, done=done)
+    box = loaded.build.controller
+    return Throttle(
+        loaded=loaded,
+        road=ridden,
+        cruise_speed_km_h=cruise,
+        made_climb=road is None,
+        cases=tuple(_case(law, on, ride, road is None) for (law, on), ride in zip(chosen, rides, strict=True)),
+        rides=tuple(rides),
+        motor_current_reading=READINGS[box.commutation],
+        motor_current_limit_a=box.motor_current_limit_a,
+        pack_current_limit_a=box.pack_current_limit_a,
+        winding_limit_c=loaded.build.motor.winding_limit_c,
+        stall_current_a=_stall_current(rides[0]),
+        warnings=(*loaded.warnings, *ridden.warnings),
+    )
+
+
+def _road_of(road: str | Path | Road | None, grade: float | None, length_km: float | None) -> Road:
+    if road is not None:
+        if grade is not None or length_km is not None:
+            raise RideError("throttle", "a road and a constant grade are both given", "give one of them")
+        return road if isinstance(road, Road) else load_road(road)
+    steep, far = (GRADE_PERCENT if grade is None else grade), (LENGTH_KM if length_km is None else length_km)
+    if not 0.0 <= steep <= 60.0:
+        raise RideError("--grade", f"{steep:g} % is no climb to ask about (allowed 0 to 60 %)", "choose a climb")
+    if not 0.05 <= far <= 500.0:
+        raise RideError("--length", f"{far:g} km is out of range (allowed 0.05 to 500 km)", "choose inside it")
+    return make_ramp(APPROACH_M, to_si(far, "km"), steep, name=f"{steep:g} % for {far:g} km")
+
+
+def _case(law: str, limits: bool, ride: Ride, made: bool) -> ThrottleCase:
+    raw, scale = ride.raw, current_scale(ride.build)
+    time, moving, distance = (raw.total(which) for which in (Total.TIME, Total.MOVING_TIME, Total.DISTANCE))
+    over = raw.total(Total.WINDING_OVER_SECONDS)
+    return ThrottleCase(
+        law=law,
+        limits=limits,
+        finished=ride.finished,
+        stop=raw.stop.name.lower(),
+        stop_reason=_stop_words(raw.stop, limits),
+        distance_km=from_si(distance, "km"),
+        time_min=from_si(time, "min"),
+        mean_speed_km_h=from_si(distance / moving, "km_h") if moving > 0.0 else 0.0,
+        slowest_on_climb_km_h=_slowest(ride, APPROACH_M + ride.road.spacing_m if made else APPROACH_M),
+        peak_motor_current_a=raw.total(Total.PEAK_DRIVE_CURRENT) / scale,
+        rms_motor_current_a=math.sqrt(raw.total(Total.MOTOR_SQUARE_TIME) / time) / scale,
+        peak_pack_current_a=raw.total(Total.PEAK_PACK_CURRENT),
+        peak_winding_temp_c=raw.total(Total.PEAK_WINDING),
+        peak_body_temp_c=raw.total(Total.PEAK_BODY),
+        winding_over_limit_s=over,
+        limit_passed_after_min=_passed_after(ride) if over > 0.0 else None,
+        copper_loss_wh=ride.ledger["motor_copper_loss"],
+        lowest_pack_voltage_v=raw.total(Total.LOWEST_VOLTAGE),
+    )
+
+
+def _stop_words(stop: Stop, limits: bool) -> str:
+    if stop is Stop.LOW_VOLTAGE and not limits:
+        return "the pack was drawn below its cut-off"
+    return STOP_WORDS[stop]
+
+
+def _slowest(ride: Ride, past_m: float) -> float:
+    """Return the least speed past a place [km/h]; the end of the ride if it did not get there."""
+    trace = ride.raw.trace
+    past = trace[:, Channel.DISTANCE] >= past_m
+    if not past.any():
+        return from_si(ride.raw.end.speed, "km_h")
+    return from_si(float(trace[past, Channel.SPEED].min()), "km_h")
+
+
+def _passed_after(ride: Ride) -> float:
+    """Return when the winding first passed its limit [min], from the trace."""
+    trace, limit = ride.raw.trace, ride.params.winding_limit
+    hot = np.flatnonzero(trace[:, Channel.WINDING_TEMP] > limit)
+    return from_si(float(trace[hot[0], Channel.TIME]) if hot.size else ride.raw.total(Total.TIME), "min")
+
+
+def _stall_current(ride: Ride) -> float:
+    """Return the current of a standing cold motor at full duty [A], as read: d (U - r I_b) = I R, I_b = d I at rest."""
+    p = ride.params
+    volts = float(np.interp(ride.start.charge, np.linspace(0.0, 1.0, len(p.open_voltage)), p.open_voltage))
+    pack_ohm = p.cell_resistance + p.wiring_resistance
+    current = p.duty * volts / (p.resistance + p.on_resistance + p.duty * p.duty * pack_ohm)
+    return current / current_scale(ride.build)
