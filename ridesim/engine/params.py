@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 
@@ -63,7 +64,7 @@ def wheel_radius(build: Build) -> float:
     return to_si(build.tyre.circumference_mm, "mm") / (2.0 * math.pi)
 
 
-def _bike(build: Build, found: Estimates) -> dict[str, float | bool]:
+def _bike(build: Build, found: Estimates) -> dict[str, Any]:
     bicycle = build.bicycle
     radius = wheel_radius(build)
     coasting = build.mass_kg + bicycle.wheels_inertia_kg_m2 / radius**2
@@ -82,7 +83,7 @@ def _bike(build: Build, found: Estimates) -> dict[str, float | bool]:
     }
 
 
-def _tyres(build: Build) -> dict[str, float]:
+def _tyres(build: Build) -> dict[str, Any]:
     bicycle = build.bicycle
     stance = (
         bicycle.grip,
@@ -100,7 +101,7 @@ def _tyres(build: Build) -> dict[str, float]:
     }
 
 
-def _rider(build: Build) -> dict[str, float]:
+def _rider(build: Build) -> dict[str, Any]:
     rider = build.rider
     return {
         "pedal_efficiency": rider.chain_efficiency,
@@ -112,7 +113,7 @@ def _rider(build: Build) -> dict[str, float]:
     }
 
 
-def _drive(build: Build, found: Estimates) -> dict[str, float | bool]:
+def _drive(build: Build, found: Estimates) -> dict[str, Any]:
     efficiency, drag, turned = 1.0, 0.0, 1.0
     for stage in build.drive.stage:
         efficiency *= stage.load_efficiency
@@ -134,7 +135,7 @@ def _drive(build: Build, found: Estimates) -> dict[str, float | bool]:
     }
 
 
-def _motor(build: Build, found: Estimates) -> dict[str, float]:
+def _motor(build: Build, found: Estimates) -> dict[str, Any]:
     motor = build.motor
     still = found.body_to_air_still_w_per_k
     moving = (found.body_to_air_at_36_km_h_w_per_k - still) / COOLING_REFERENCE_SPEED**motor.cooling_exponent
@@ -161,7 +162,7 @@ def _motor(build: Build, found: Estimates) -> dict[str, float]:
 
 def _controller(
     build: Build, found: Estimates, limits: bool, law: str | None, throttle: float | None
-) -> dict[str, float | bool | int]:
+) -> dict[str, Any]:
     box = build.controller
     scale = current_scale(build)
     sensor = box.motor_foldback_start_c is not None and box.motor_foldback_end_c is not None
@@ -195,7 +196,7 @@ def _controller(
     }
 
 
-def _pack(build: Build, found: Estimates) -> dict[str, float | np.ndarray]:
+def _pack(build: Build, found: Estimates) -> dict[str, Any]:
     pack, cell = build.pack, build.pack.cell
     volts, curve = charge_tables(pack)
     groups = pack.series / pack.parallel * pack.resistance_factor

@@ -5,7 +5,7 @@ SI inside: m, s, kg, N, V, A, W, J, rad/s, ohm; temperatures in degC.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 import numpy as np
 
@@ -140,9 +140,9 @@ STOP = np.dtype([("at", "f8"), ("dwell", "f8")])
 """A stop: where [m] and how long [s]."""
 
 
-def as_record(p: Parameters) -> np.record:
+def as_record(p: Parameters) -> Parameters:
     """Return parameters as one structured record: the compiled step takes it by reference and reads it by name."""
-    fields = []
+    fields: list[tuple[str, str] | tuple[str, str, tuple[int, ...]]] = []
     for name, value in zip(p._fields, p, strict=True):
         if isinstance(value, np.ndarray):
             fields.append((name, "f8", value.shape))
@@ -151,7 +151,7 @@ def as_record(p: Parameters) -> np.record:
     record = np.recarray(1, dtype=np.dtype(fields, align=True))
     for name, value in zip(p._fields, p, strict=True):
         record[name][0] = value
-    return record[0]
+    return cast(Parameters, record[0])
 
 
 _KINDS: dict[type, str] = {float: "f8", int: "i8", bool: "?"}
