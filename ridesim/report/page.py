@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from ridesim.ride.simulate import Ride
 
 TEMPLATES = Path(__file__).parent / "templates"
+COMPUTED_WITH = ("numpy", "numba", "scipy")
 VERDICT_CLASSES = {"fine": "fine", "look again": "look", "stop": "stop"}
 
 
@@ -63,9 +64,18 @@ def page_text(
         cautions=CAUTIONS,
         left_out=LEFT_OUT,
         version=__version__,
+        versions=versions(),
         command=command,
         files=provenance(loaded_builds, inputs or {}),
     )
+
+
+def versions() -> str:
+    """Return what the figures were computed with, in words."""
+    from importlib.metadata import version
+    from platform import python_version
+
+    return f"Python {python_version()}, " + ", ".join(f"{name} {version(name)}" for name in COMPUTED_WITH)
 
 
 def _build_part(loaded: LoadedBuild) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from ridesim import __version__
 from ridesim.build.load import build_from_dict, load_build
 from ridesim.report.page import page_text, write_ride_page
 from ridesim.report.ride_view import view
@@ -88,6 +89,7 @@ def test_ids_are_unique(ride_page: str) -> None:
 def test_the_page_is_the_same_each_time(hot_ride: Ride, ride_page: str, tmp_path: Path) -> None:
     write_ride_page(hot_ride, tmp_path / "again.html", PAYLOAD)
     assert (tmp_path / "again.html").read_text(encoding="utf-8") == ride_page
+    assert f"ridesim {__version__} (Python 3." in ride_page and "numba" in ride_page
     assert not re.search(r"\b20\d\d-\d\d-\d\d\b", ride_page)
 
 
