@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from ridesim.cli import (, throttle
+from ridesim.cli import (
     belt,
     bench,
     build,
@@ -21,6 +21,7 @@ from ridesim.cli import (, throttle
     rewind,
     ride,
     road,
+    throttle,
     wire,
 )
 
@@ -33,7 +34,24 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
-for family in (ride, road, build, reach, regen, ratios, compare, check, belt, climb, wire, rewind, pack, law, bench, throttle):
+for family in (
+    ride,
+    road,
+    build,
+    reach,
+    regen,
+    ratios,
+    compare,
+    check,
+    belt,
+    climb,
+    wire,
+    rewind,
+    pack,
+    law,
+    bench,
+    throttle,
+):
     family.register(app)
 
 
