@@ -13,6 +13,7 @@ from ridesim.cli import (
     check,
     climb,
     compare,
+    launch,
     law,
     pack,
     ratios,
@@ -51,7 +52,7 @@ for family in (
     law,
     bench,
     throttle,
-):
+, launch):
     family.register(app)
 
 

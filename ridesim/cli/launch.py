@@ -1,0 +1,89 @@
+"""`ridesim launch`: how quick?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from ridesim.cli import options
+from ridesim.cli.output import answering, envelope, say_if_compiling
+from ridesim.cli.study import Wanted, answer, csv_writer, inputs_of, number_list
+
+if TYPE_CHECKING:
+    from ridesim.studies.launch import Launch
+
+EXAMPLE = "Example: ridesim launch configs/longtail-belt.toml --to 25 --to 45 --grades 0,5,10,15"
+_PANEL = "Launch"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command("launch", epilog=EXAMPLE, no_args_is_help=True)(launch)
+
+
+@answering
+def launch(
+    build: options.BuildFile,
+    to: Annotated[
+        list[float] | None,
+        typer.Option("--to", metavar="KM_H", help="Time from rest to this speed (25 and 45).", rich_help_panel=_PANEL),
+    ] = None,
+    grades: Annotated[
+        str,
+        typer.Option("--grades", metavar="PERCENT,...", help="Grades of the road-load curves.", rich_help_panel=_PANEL),
+    ] = "0,3,6,10,15,20",
+    set_: options.Set = None,
+    out: options.Out = None,
+    report: options.Report = None,
+    as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
+) -> None:
+    """Start BUILD from rest: times to speed, top speed, steepest start, and its pull against the road's resistance."""
+    from ridesim.build.load import load_build
+    from ridesim.studies.launch import TO_KM_H
+    from ridesim.studies.launch import launch as ask
+
+    steep = number_list("--grades", grades, "grades")
+    loaded = load_build(build, options.overrides(set_))
+    say_if_compiling()
+    result = ask(loaded, to_km_h=to or TO_KM_H, grades_percent=steep)
+    from ridesim.report.launch_view import view
+
+    answer(
+        Wanted(as_json, out, report),
+        envelope("launch", inputs_of([loaded], []), **figures(result)),
+        lambda pictures: view(result, units.value, pictures=pictures),
+        [loaded],
+        pictures=("pull-against-speed", "speed-against-time"),
+        tables={
+            "pull.csv": csv_writer(_pull_rows(result)),
+            "trace.csv": lambda path: result.run_up.trace.to_csv(path, index=False, float_format="%.6g"),
+        },
+    )
+
+
+def figures(result: Launch) -> dict[str, Any]:
+    """Return the figures of the answer as plain values."""
+    left_out = ("loaded", "run_up", "times", "speeds_on_grades")
+    return {
+        "times": [vars(time) for time in result.times],
+        "speeds_on_grades": [vars(one) for one in result.speeds_on_grades],
+        **{name: value for name, value in vars(result).items() if name not in left_out},
+    }
+
+
+def _pull_rows(result: Launch) -> list[dict[str, Any]]:
+    return [
+        {
+            "speed_km_h": f"{speed:.4f}",
+            "motor_force_n": f"{result.motor_force_n[index]:.3f}",
+            "pedal_force_n": f"{result.pedal_force_n[index]:.3f}",
+            "held_by": result.held_by[index],
+            **{
+                f"resistance_at_{grade:g}_percent_n": f"{result.load_n[row, index]:.3f}"
+                for row, grade in enumerate(result.grades_percent)
+            },
+        }
+        for index, speed in enumerate(result.speed_km_h)
+    ]

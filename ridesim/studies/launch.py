@@ -1,0 +1,274 @@
+"""How quick? A standing start at full throttle, the top speed on the level, the steepest start, and the pull there is.
+
+The pull at each speed is read from short steps of the ride itself, with a cold motor and the pack at its starting
+charge under lasting load; the resistances are those of the ride.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.build.load import LoadedBuild
+from ridesim.build.schema import Build
+from ridesim.engine.batch import Job, run_one
+from ridesim.engine.codes import Channel, Limit, Stop, Total
+from ridesim.engine.params import start_state
+from ridesim.engine.state import Parameters, RoadArrays
+from ridesim.errors import RideError
+from ridesim.physics.resistance import drive_force_bound
+from ridesim.ride.simulate import Ride, RideOptions, as_loaded, ride_parameters, simulate
+from ridesim.studies.run_up import RECORD_EVERY_S, RUN_UP_H, level_road, steepest_start_percent, time_to_s
+from ridesim.studies.steady import Still, endless_road, load_at, still_of
+from ridesim.units import from_si, to_si
+
+TO_KM_H = (25.0, 45.0)
+GRADES_PERCENT = (0.0, 3.0, 6.0, 10.0, 15.0, 20.0)
+SPRINT_M = 100.0
+FASTEST_KM_H = 120.0
+POINTS = 121
+BEYOND_TOP = 1.25
+"""The curves end at so many times the top speed."""
+PROBE_S = 1e-3
+"""Length of the step from which the pull at a speed is read: too short for anything to change."""
+PACK_PASSES = 3
+"""Steps until the slow part of the pack's voltage goes with its current."""
+ENDLESS_GRIP = 1e9
+"""A friction coefficient at which the tyre never slips, so that only the front wheel's lift is left."""
+SETTLED_M_PER_S2 = 0.005
+"""A top speed is reached when the bike gains less than this."""
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class TimeTo:
+    """Time and distance from rest to a speed; None where it is not reached."""
+
+    speed_km_h: float
+    time_s: float | None
+    distance_m: float | None
+
+
+@dataclass(frozen=True)
+class GradeSpeed:
+    """The fastest speed that the pull holds on a grade; None where it cannot move."""
+
+    grade_percent: float
+    speed_km_h: float | None
+    starts: bool
+    """Whether it gets away from rest there."""
+
+
+@dataclass(frozen=True, eq=False)
+class Launch:
+    """A standing start and the forces behind it. Arrays have the shape (speeds,), loads (grades, speeds)."""
+
+    loaded: LoadedBuild
+    run_up: Ride
+    times: tuple[TimeTo, ...]
+    sprint_m: float
+    sprint_s: float | None
+    sprint_end_km_h: float | None
+    top_speed_km_h: float
+    top_speed_settled: bool
+    """Whether the bike had stopped gaining when the run-up ended."""
+    top_speed_held_by: str
+    peak_acceleration_m_per_s2: float
+    peak_motor_current_a: float
+    peak_pack_current_a: float
+    steepest_start_percent: float
+    steepest_start_held_by: str
+    speeds_on_grades: tuple[GradeSpeed, ...]
+    speed_km_h: Array
+    motor_force_n: Array
+    pedal_force_n: Array
+    held_by: tuple[str, ...]
+    """Per speed, the bound that holds the motor."""
+    grades_percent: tuple[float, ...]
+    load_n: Array
+    slip_force_n: float
+    """Push at which the driven tyre slips on the level; inf: never."""
+    lift_force_n: float
+    """Push at which the front wheel lifts on the level; inf for a front drive."""
+    notes: tuple[str, ...] = field(default=())
+
+
+def launch(
+    build: str | Path | Build | LoadedBuild,
+    *,
+    to_km_h: Sequence[float] = TO_KM_H,
+    grades_percent: Sequence[float] = GRADES_PERCENT,
+) -> Launch:
+    """Return how a build starts, how fast it gets, and what it can pull. Raises BuildError or RideError."""
+    loaded = as_loaded(build)
+    speeds, grades = _checked(to_km_h, 1.0, FASTEST_KM_H, "--to"), _checked(grades_percent, 0.0, 60.0, "--grades")
+    options = full_pull(loaded.build)
+    run_up = simulate(loaded, level_road(0.0), **vars(options))
+    top = from_si(run_up.raw.total(Total.TOP_SPEED), "km_h")
+    still = still_of(loaded.build, loaded.build.pack.start_charge_fraction)
+    at = np.linspace(0.0, min(BEYOND_TOP * max(top, 10.0), FASTEST_KM_H), POINTS)
+    motor, pedal, held = _pull(loaded.build, options, still, at)
+    p = run_up.params
+    load = np.array(
+        [[load_at(p, still, g / 100.0, to_si(float(v), "km_h")).resisting for v in at] for g in grades]
+    )  # fmt: skip
+    steepest = steepest_start_percent(run_up)
+    slip, lift = tyre_bounds(loaded.build)
+    return Launch(
+        loaded=loaded,
+        run_up=run_up,
+        times=tuple(_time_to(run_up, speed) for speed in speeds),
+        sprint_m=SPRINT_M,
+        sprint_s=_at_distance(run_up, Channel.TIME),
+        sprint_end_km_h=_sprint_speed(run_up),
+        top_speed_km_h=top,
+        top_speed_settled=abs(run_up.raw.end.acceleration) < SETTLED_M_PER_S2,
+        top_speed_held_by=_held_at_top(run_up),
+        peak_acceleration_m_per_s2=_peak_acceleration(run_up),
+        peak_motor_current_a=float(run_up.trace["motor_current_high_a"].max()),
+        peak_pack_current_a=run_up.raw.total(Total.PEAK_PACK_CURRENT),
+        steepest_start_percent=steepest,
+        steepest_start_held_by=_start_held_by(held[0], motor[0] + pedal[0], min(slip, lift), slip < lift),
+        speeds_on_grades=tuple(
+            _grade_speed(g, at, motor + pedal - row, steepest) for g, row in zip(grades, load, strict=True)
+        ),
+        speed_km_h=at,
+        motor_force_n=motor,
+        pedal_force_n=pedal,
+        held_by=held,
+        grades_percent=grades,
+        load_n=load,
+        slip_force_n=slip,
+        lift_force_n=lift,
+        notes=(*loaded.warnings, *_notes(loaded.build)),
+    )
+
+
+def full_pull(build: Build) -> RideOptions:
+    """Return the options of a start with all there is: full throttle; under the assist law, a rider in a hurry."""
+    if build.controller.throttle_law == "assist":
+        return RideOptions(cruise_speed_km_h=FASTEST_KM_H, record_every_s=RECORD_EVERY_S, time_limit_h=RUN_UP_H)
+    return RideOptions(throttle=1.0, record_every_s=RECORD_EVERY_S, time_limit_h=RUN_UP_H)
+
+
+def _checked(values: Sequence[float], low: float, high: float, where: str) -> tuple[float, ...]:
+    for value in values:
+        if not low <= value <= high:
+            raise RideError(where, f"{value:g} is out of range (allowed {low:g} to {high:g})", "choose inside it")
+    if not values:
+        raise RideError(where, "no value is given", "give at least one")
+    return tuple(sorted(float(value) for value in set(values)))
+
+
+def _pull(build: Build, options: RideOptions, still: Still, at: Array) -> tuple[Array, Array, tuple[str, ...]]:
+    """Return motor force, pedal force and the bound that holds, at each speed [km/h], each from short steps."""
+    p = ride_parameters(build, options)
+    road = endless_road(still, 0.0, to_si(FASTEST_KM_H, "km_h"))
+    table = np.array([_probe(build, p, road, to_si(float(speed), "km_h")) for speed in at])
+    held = tuple(_bound_name(int(code), p) for code in table[:, Channel.LIMIT])
+    return table[:, Channel.MOTOR_FORCE], table[:, Channel.PEDAL_FORCE], held
+
+
+def _probe(build: Build, p: Parameters, road: RoadArrays, speed: float) -> Array:
+    """Return the trace's row of one short step at a speed [m/s]: the rotor turning, the pack under lasting load."""
+    spun = 0.5 * p.rotor_inertia * (p.turned * speed) ** 2
+    start = start_state(build, speed_m_per_s=speed)._replace(rotor_energy=spun)
+    row = np.zeros(0)
+    for _ in range(PACK_PASSES):
+        row = run_one(Job(p, road, start, PROBE_S, 1, PROBE_S), 1, 1).trace[0]
+        start = start._replace(polarisation=float(row[Channel.PACK_CURRENT]) * p.polarisation_resistance)
+    return row
+
+
+def _bound_name(code: int, p: Parameters) -> str:
+    """Return the name of a bound; at full throttle the throttle itself asks for the set motor current."""
+    limit = Limit(code)
+    if limit is Limit.NONE and p.throttle >= 1.0:
+        return Limit.MOTOR_CURRENT.name.lower()
+    return limit.name.lower()
+
+
+def _time_to(run_up: Ride, speed_km_h: float) -> TimeTo:
+    time = time_to_s(run_up, speed_km_h)
+    if time is None:
+        return TimeTo(speed_km_h, None, None)
+    trace = run_up.raw.trace
+    return TimeTo(speed_km_h, time, float(np.interp(time, trace[:, Channel.TIME], trace[:, Channel.DISTANCE])))
+
+
+def _at_distance(run_up: Ride, channel: Channel) -> float | None:
+    """Return a channel at the end of the sprint, or None if the bike did not get so far."""
+    trace = run_up.raw.trace
+    if trace[-1, Channel.DISTANCE] < SPRINT_M:
+        return None
+    return float(np.interp(SPRINT_M, trace[:, Channel.DISTANCE], trace[:, channel]))
+
+
+def _sprint_speed(run_up: Ride) -> float | None:
+    speed = _at_distance(run_up, Channel.SPEED)
+    return None if speed is None else from_si(speed, "km_h")
+
+
+def _peak_acceleration(run_up: Ride) -> float:
+    trace = run_up.raw.trace
+    speed, time = np.concatenate(([0.0], trace[:, Channel.SPEED])), np.concatenate(([0.0], trace[:, Channel.TIME]))
+    return float(np.max(np.diff(speed) / np.maximum(np.diff(time), PROBE_S)))
+
+
+def _held_at_top(run_up: Ride) -> str:
+    """Return the bound that held the motor where the bike was fastest."""
+    trace = run_up.raw.trace
+    row = int(trace[:, Channel.SPEED].argmax())
+    return _bound_name(int(trace[row, Channel.LIMIT]), run_up.params)
+
+
+def _start_held_by(first: str, push: float, bound: float, slips: bool) -> str:
+    if push >= 0.999 * bound:
+        return "grip" if slips else "front_lift"
+    return first
+
+
+def _grade_speed(grade: float, at: Array, spare: Array, steepest_start: float) -> GradeSpeed:
+    """Return the fastest speed at which the pull still meets the resistance."""
+    starts = grade <= steepest_start
+    above = np.flatnonzero(spare >= 0.0)
+    if not above.size:
+        return GradeSpeed(grade, None, starts)
+    last = int(above[-1])
+    if last == len(at) - 1:
+        return GradeSpeed(grade, float(at[-1]), starts)
+    share = spare[last] / (spare[last] - spare[last + 1])
+    return GradeSpeed(grade, float(at[last] + share * (at[last + 1] - at[last])), starts)
+
+
+def tyre_bounds(build: Build) -> tuple[float, float]:
+    """Return the pushes at which the driven tyre slips and at which the front wheel lifts, on the level [N]."""
+    bicycle, rear = build.bicycle, build.drive.driven_wheel == "rear"
+    base, height = to_si(bicycle.wheelbase_mm, "mm"), to_si(bicycle.mass_centre_height_mm, "mm")
+    ahead = to_si(bicycle.mass_centre_ahead_mm, "mm")
+    both = drive_force_bound(bicycle.grip, build.mass_kg, 1.0, base, height, ahead, rear)
+    lift = drive_force_bound(ENDLESS_GRIP, build.mass_kg, 1.0, base, height, ahead, True) if rear else math.inf
+    return (both if both < lift else math.inf), lift
+
+
+def _notes(build: Build) -> tuple[str, ...]:
+    charge = build.pack.start_charge_fraction
+    notes = [
+        f"Cold motor, pack at {charge:.0%} of charge, still air, the rider pedalling {build.rider.power_w:g} W "
+        "along; a warm motor or an emptier pack pulls less.",
+        "Local law decides what speed and power may be used on a public road.",
+    ]
+    if build.controller.throttle_law == "assist":
+        notes.append("The assist law has no throttle: the motor gives what the pedals call for, as on any ride.")
+    return tuple(notes)
+
+
+def is_stuck(result: Launch) -> bool:
+    """Return whether the bike does not even get away on the level."""
+    return result.run_up.raw.stop is Stop.STALLED
