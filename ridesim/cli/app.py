@@ -52,7 +52,8 @@ for family in (
     law,
     bench,
     throttle,
-, launch):
+    launch,
+):
     family.register(app)
 
 
