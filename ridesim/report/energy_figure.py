@@ -82,10 +82,10 @@ def _bars(axes: Axes, rows: list[tuple[str, float]], colour: str, title: str, to
     axes.barh([words for words, _ in rows], [value for _, value in rows], height=0.7, color=colour)
     for row, (_, value) in enumerate(rows):
         share = value / total if total > 0.0 else 0.0
-        tag(axes, value, row, f"{value:.1f}  {share:.0%}" if share >= 0.005 else f"{value:.2f}", INK, offset=(4, 0),
+        tag(axes, value, row, f"{value:.1f} ({share:.0%})" if share >= 0.005 else f"{value:.2f}", INK, offset=(4, 0),
             align=("left", "center"))  # fmt: skip
     head(axes, f"{title}: {total:.0f} Wh")
     axes.set_ylim(len(rows) - 0.5, -0.5)
-    axes.set_xlim(0.0, max(1.45 * widest, axes.get_xlim()[1]))
+    axes.set_xlim(0.0, max(1.5 * widest, axes.get_xlim()[1]))
     axes.grid(visible=False, axis="y")
     axes.tick_params(axis="y", length=0)
