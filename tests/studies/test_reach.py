@@ -1,0 +1,149 @@
+"""How far? Ranges that end where they should, and that other figures confirm."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from typer.testing import CliRunner
+
+from ridesim.cli.app import app
+from ridesim.errors import RideError
+from ridesim.report.reach_view import view
+from ridesim.report.view import view_text
+from ridesim.ride.simulate import simulate
+from ridesim.road.made import make_climb, make_flat, make_hills
+from ridesim.studies.compare import pack_energy_wh
+from ridesim.studies.reach import reach
+
+from ..bikes import bike
+
+FLAT = make_flat(2000.0)
+HILLS = make_hills(4000.0, 40.0, 2000.0)
+
+
+@pytest.fixture(scope="module")
+def found():
+    return reach(bike(), HILLS, cold_c=-15.0, aged=(0.8, 1.5))
+
+
+def test_range_is_that_of_the_ride_until_empty(found):
+    ride = simulate(bike(), HILLS, trace=False)
+    assert found.base.range_km == pytest.approx(ride.summary["range_km"], rel=1e-9)
+    assert found.base.stop == "low_voltage"
+
+
+def test_faster_goes_less_far_and_bad_days_too(found):
+    far = [case.range_km for case in found.speeds]
+    assert far == sorted(far, reverse=True) and len(far) == 4
+    by_name = {case.condition: case.range_km for case in found.conditions}
+    assert by_name["cold"] < by_name["cold_day"] < by_name["as_built"]
+    assert by_name["cold_and_aged"] < by_name["aged"] < by_name["as_built"]
+    assert all(bad.range_km < good.range_km for bad, good in zip(found.worst_speeds, found.speeds, strict=True))
+
+
+def test_range_goes_with_capacity_alone():
+    """On a level road a pack of 80 % of the capacity at the same resistance goes 80 % as far."""
+    full = bike({"pack.start_charge_fraction": 1.0})
+    new, aged = reach(full, FLAT, cold_c=None, aged=(0.76, 1.1), speeds_km_h=()).conditions
+    assert aged.range_km / new.range_km == pytest.approx(0.76 / 0.95, abs=0.01)
+
+
+def test_energy_taken_is_what_the_pack_holds():
+    """Range times use is the pack's open-circuit energy less what it loses inside: 90 to 100 % at such a load."""
+    loaded = bike({"pack.start_charge_fraction": 1.0, "controller.brake_current_limit_a": 0.0})
+    base = reach(loaded, FLAT, speeds_km_h=(), cold_c=None, aged=None).base
+    taken = base.range_km * base.net_wh_per_km
+    assert 0.9 < taken / (pack_energy_wh(loaded.build) * (1.0 - base.charge_left_fraction)) < 1.0
+
+
+def test_curves_end_where_the_ride_ends(found):
+    for curve in found.curves:
+        case = next(case for case in found.conditions if case.condition == curve.condition)
+        assert curve.distance_km[-1] == pytest.approx(case.range_km, abs=1e-6)
+        assert curve.charge_fraction[-1] == pytest.approx(case.charge_left_fraction, abs=1e-9)
+        assert curve.voltage_low_v.min() == pytest.approx(case.lowest_pack_voltage_v, abs=1e-6)
+        assert np.all(curve.voltage_low_v <= curve.voltage_v + 1e-9)
+
+
+def test_charge_floor_ends_it():
+    base = reach(bike({"pack.charge_floor_fraction": 0.3}), FLAT, speeds_km_h=(), cold_c=None, aged=None).base
+    assert base.stop == "pack_empty" and base.charge_left_fraction == pytest.approx(0.3, abs=1e-4)
+
+
+def test_threads_change_nothing():
+    one, two = (reach(bike(), FLAT, speeds_km_h=(15.0,), threads=count) for count in (1, 3))
+    assert one.conditions == two.conditions and one.speeds == two.speeds
+
+
+def test_hill_that_ends_it_is_told():
+    text = view_text(view(reach(bike(), make_climb(9000.0, 22.0), speeds_km_h=()), pictures=False))
+    assert "STOP" in text and "got stuck" in text and "not once around" in text
+    assert "higher than it began" in text
+
+
+@pytest.mark.parametrize(
+    "asked, word",
+    [({"cold_c": -99.0}, "cold"), ({"aged": (1.4, 1.0)}, "capacity"), ({"speeds_km_h": (500.0,)}, "cruise_speed")],
+)
+def test_senseless_questions_are_refused(asked, word):
+    with pytest.raises(RideError, match=word):
+        reach(bike(), FLAT, **asked)
+
+
+def test_published_use_of_a_pedelec(root: Path):
+    """About 6.5 Wh/km (Umweltbundesamt 2014, 0.7 l of water boiled per 10 km) to 10 (press): a light bike to work, pedalled."""
+    build, commute = root / "configs" / "commuter-light.toml", root / "routes" / "valley-commute.toml"
+    base = reach(build, commute, cold_c=None, aged=None, speeds_km_h=()).base
+    assert 4.0 < base.net_wh_per_km < 10.0
+
+
+def test_use_of_a_loaded_bike_without_pedalling(root: Path):
+    """8 to 20 Wh/km from the pack at 25 to 32 km/h on the level: the road-load equation over 70 to 80 %."""
+    from ridesim.build.load import load_build
+
+    loaded = load_build(root / "configs" / "longtail-belt.toml", {"rider.power_w": 0})
+    for case in reach(loaded, make_flat(3000.0), cold_c=None, aged=None, speeds_km_h=(32.0,)).speeds:
+        assert 8.0 < case.net_wh_per_km < 20.0
+
+
+ARGUMENTS = ["configs/longtail-belt.toml", "routes/terrace-round.gpx"]
+
+
+@pytest.fixture
+def run(root: Path, monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.chdir(root)
+    return lambda *words: CliRunner().invoke(app, ["range", *ARGUMENTS, *map(str, words)])
+
+
+def test_command_answers_in_words_and_json(run):
+    told = run("--speeds", "20", "--units", "imperial")
+    assert told.exit_code == 0 and " mi at " in told.stdout
+    assert not any(unit in told.stdout for unit in ("km", "°C"))
+    answer = json.loads(run("--speeds", "20", "--json").stdout)
+    assert answer["schema"] == "ridesim.range/1" and answer["range_km"] > 50.0
+    assert {case["condition"] for case in answer["conditions"]} >= {"as_built", "cold", "aged"}
+
+
+def test_command_writes_files_and_page(run, tmp_path: Path):
+    done = run("--speeds", "20", "--out", tmp_path / "o", "--report", tmp_path / "page.html")
+    assert done.exit_code == 0, done.stderr
+    names = {path.name for path in (tmp_path / "o").iterdir()}
+    assert names == {
+        "answer.txt", "answer.json", "cases.csv", "curves.csv", "charge-and-voltage.png", "range-against-speed.png",
+    }  # fmt: skip
+    rows = list(csv.DictReader((tmp_path / "o" / "cases.csv").open()))
+    assert float(rows[0]["range_km"]) > 50.0
+    assert "<svg" in (tmp_path / "page.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    "words", [("--speeds", "fast"), ("--aged", "0.8"), ("--cold", "-80"), ("--set", "rider.mas_kg=3"), ("--speeds", "1")]
+)
+def test_command_refuses_in_one_line(run, words):
+    done = run(*words)
+    assert done.exit_code == 2 and not done.stdout
+    assert len(done.stderr.strip().splitlines()) == 1 and "Traceback" not in done.stderr
