@@ -22,6 +22,7 @@ from ridesim.cli import (
     rewind,
     ride,
     road,
+    size,
     throttle,
     wire,
 )
@@ -53,6 +54,7 @@ for family in (
     bench,
     throttle,
     launch,
+    size,
 ):
     family.register(app)
 

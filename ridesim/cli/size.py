@@ -1,0 +1,81 @@
+"""`ridesim size`: which motor?"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from ridesim.cli import options, shop
+from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+from ridesim.cli.study import Wanted, answer, number_list
+
+EXAMPLE = "Example: ridesim size --mass-kg 145 --top-speed-km-h 32 --hill 9,4 --range-km 45 --wheel tyre-26-inch-wide"
+HILL = ("PERCENT", "KM")
+_WISH, _BIKE = "Wish", "Bike"
+
+Mass = Annotated[float, shop.choice("--mass-kg", "KG", "Rider, bicycle and load, without the drive.", _WISH)]
+Top = Annotated[float, shop.choice("--top-speed-km-h", "KM_H", "On the level, with 30 % of charge left.", _WISH)]
+Hill = Annotated[str, shop.choice("--hill", ",".join(HILL), "Steepest hill and its length.", _WISH)]
+Range = Annotated[float, shop.choice("--range-km", "KM", "Distance on one charge, the hill once.", _WISH)]
+HillSpeed = Annotated[float, shop.choice("--hill-speed", "KM_H", "Speed wanted on the hill.", _WISH)]
+Cruise = Annotated[
+    float | None, shop.choice("--cruise", "KM_H", "Speed of the range ride (else four fifths of the top).", _WISH)
+]
+Wheel = Annotated[str, shop.choice("--wheel", "PART_OR_MM", "Tyre part, or rolled length in mm.", _BIKE)]
+RiderPower = Annotated[float, shop.choice("--rider-power", "W", "Pedal power.", _BIKE)]
+DragArea = Annotated[float, shop.choice("--drag-area", "M2", "CdA of rider and bicycle.", _BIKE)]
+Voltages = Annotated[str, shop.choice("--voltages", "V,...", "Pack voltages to answer for.", _BIKE)]
+Cell = Annotated[str, shop.choice("--cell", "PART", "Cell part for the pack.", _BIKE)]
+Temperature = Annotated[float, shop.choice("--temperature-c", "C", "Air of the day.", _BIKE)]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command("size", epilog=EXAMPLE, no_args_is_help=True)(size)
+
+
+@answering
+def size(
+    mass_kg: Mass,
+    top_speed_km_h: Top,
+    hill: Hill,
+    range_km: Range,
+    hill_speed: HillSpeed = 15.0,
+    cruise: Cruise = None,
+    wheel: Wheel = "tyre-26-inch-wide",
+    rider_power: RiderPower = 75.0,
+    drag_area: DragArea = 0.559,
+    voltages: Voltages = "36,48,60,72",
+    cell: Cell = "cell-18650-nmc-energy",
+    temperature_c: Temperature = 25.0,
+    out: options.Out = None,
+    report: options.Report = None,
+    as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
+) -> None:
+    """Find the lightest motor, its reduction, Kv, current limits and pack for a wish, by riding candidates."""
+    from ridesim.report.size_view import view
+    from ridesim.workshop.size import expected_steps, size_drive, thumb_rules
+    from ridesim.workshop.size_parts import wheel_of
+    from ridesim.workshop.size_wish import Wish
+
+    percent, length = shop.numbers("--hill", hill, HILL)
+    rolled, rolling = wheel_of(wheel)
+    wish = Wish(
+        mass_kg, top_speed_km_h, percent, length, range_km, rolled, hill_speed, cruise, rider_power, drag_area,
+        rolling, temperature_c, number_list("--voltages", voltages, "voltages"), cell,
+    )  # fmt: skip
+    say_if_compiling()
+    with progress("riding candidates", expected_steps(wish)) as done:
+        result = size_drive(wish, done)
+    rules = [dict(zip(("rule", "rule_says", "model_says"), row, strict=True)) for row in thumb_rules(result)]
+    figures = shop.as_plain(result)
+    del figures["wish"]
+    answer(
+        Wanted(as_json, out, report),
+        envelope("size", {"wish": shop.as_plain(wish)}, **figures, rules_of_thumb=rules),
+        lambda pictures: view(result, units.value, pictures=pictures),
+        [],
+        pictures=("sizes",),
+    )

@@ -1,0 +1,128 @@
+"""The wish behind a sizing, the forces it asks for in steady state, and the bike that rides it on trial."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from ridesim.errors import RideError
+from ridesim.physics.resistance import air_drag, bearing_drag, grade_force, rolling_drag
+from ridesim.units import to_si
+from ridesim.workshop.limits import require_between
+
+BICYCLE_KG = 20.0
+"""Share of the given mass that is called the bicycle; only the sum matters to the ride."""
+
+AIR_DENSITY = 1.1839
+"""kg/m^3 at 25 degC and 1 atm, dry air (ISO 2533, by the ideal gas law)."""
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What the builder wants. `mass_kg`: rider, bicycle and load without the drive. `hill_km` along the road."""
+
+    mass_kg: float
+    top_speed_km_h: float
+    hill_percent: float
+    hill_km: float
+    range_km: float
+    circumference_mm: float = 2070.0
+    hill_speed_km_h: float = 15.0
+    cruise_speed_km_h: float | None = None
+    rider_power_w: float = 75.0
+    drag_area_m2: float = 0.559
+    rolling_resistance: float = 0.0085
+    temperature_c: float = 25.0
+    voltages_v: tuple[float, ...] = (36.0, 48.0, 60.0, 72.0)
+    cell: str = "cell-18650-nmc-energy"
+
+    def __post_init__(self) -> None:
+        for name, low, high in (
+            ("mass_kg", 40.0, 500.0), ("top_speed_km_h", 10.0, 100.0), ("hill_percent", 0.5, 30.0),
+            ("hill_km", 0.05, 50.0), ("range_km", 1.0, 500.0), ("circumference_mm", 500.0, 3000.0),
+            ("hill_speed_km_h", 4.0, 80.0), ("rider_power_w", 0.0, 600.0), ("drag_area_m2", 0.1, 2.0),
+            ("rolling_resistance", 0.001, 0.1), ("temperature_c", -10.0, 50.0),
+        ):  # fmt: skip
+            require_between("wish", name, getattr(self, name), low, high)
+        require_between("wish", "cruise_speed_km_h", self.cruise, 4.0, self.top_speed_km_h)
+        if self.hill_km >= self.range_km:
+            what = f"{self.hill_km:g} km is not below the range of {self.range_km:g} km"
+            raise RideError("wish.hill_km", what, "lengthen the range or shorten the hill")
+        if self.hill_speed_km_h > self.top_speed_km_h:
+            raise RideError("wish.hill_speed_km_h", "is above the top speed", "lower it, or raise the top speed")
+        for volts in self.voltages_v:
+            require_between("wish", "pack_voltage_v", volts, 12.0, 120.0)
+
+    @property
+    def cruise(self) -> float:
+        """Cruise speed of the range ride, km/h: four fifths of the top speed unless given (guess)."""
+        return 0.8 * self.top_speed_km_h if self.cruise_speed_km_h is None else self.cruise_speed_km_h
+
+    @property
+    def radius_m(self) -> float:
+        """Rolling radius of the driven wheel."""
+        return to_si(self.circumference_mm, "mm") / math.tau
+
+    def wheel_rpm(self, speed_km_h: float) -> float:
+        """Return the wheel's speed at a riding speed."""
+        return to_si(speed_km_h, "km_h") / to_si(self.circumference_mm, "mm") * 60.0
+
+
+@dataclass(frozen=True)
+class Demand:
+    """What a steady ride asks of the driven wheel: force, power and torque, the rider's share taken off."""
+
+    words: str
+    speed_km_h: float
+    grade_percent: float
+    wheel_force_n: float
+    wheel_torque_nm: float
+    wheel_power_w: float
+    wheel_speed_rpm: float
+
+
+def demand_at(wish: Wish, words: str, speed_km_h: float, grade_percent: float, total_kg: float) -> Demand:
+    """Return what the motor must give at the wheel in steady state, by the ride model's own forces.
+
+    Source: model equations of the simulator (Martin et al. 1998 for the sum of resistances).
+    """
+    v, slope = to_si(speed_km_h, "km_h"), math.atan(to_si(grade_percent, "percent"))
+    force = (
+        air_drag(AIR_DENSITY, wish.drag_area_m2, v, 0.0, 0.0)
+        + rolling_drag(wish.rolling_resistance, total_kg, math.cos(slope))
+        + grade_force(total_kg, math.sin(slope))
+        + bearing_drag(v)
+    )
+    force = max(0.0, force - wish.rider_power_w / v)
+    return Demand(words, speed_km_h, grade_percent, force, force * wish.radius_m, force * v, wish.wheel_rpm(speed_km_h))
+
+
+def trial_bike(
+    wish: Wish, motor: dict[str, Any], ratio: float, stages: int, series: int, parallel: int
+) -> dict[str, Any]:
+    """Return a build as nested dicts: the wish's bike with a motor, a reduction and a pack; limits still wide open."""
+    rider = min(wish.mass_kg - BICYCLE_KG, 120.0)
+    each = ratio ** (1.0 / stages) if stages else 1.0
+    return {
+        "name": "trial bike",
+        "rider": {"mass_kg": rider, "power_w": wish.rider_power_w, "cruise_speed_km_h": wish.cruise},
+        "bicycle": {
+            "mass_kg": BICYCLE_KG,
+            "cargo_kg": wish.mass_kg - BICYCLE_KG - rider,
+            "drag_area_m2": wish.drag_area_m2,
+        },
+        "tyre": {"circumference_mm": wish.circumference_mm, "rolling_resistance": wish.rolling_resistance},
+        "drive": {"coupling": "freewheel" if stages else "fixed", "stage": [{"ratio": each} for _ in range(stages)]},
+        "motor": motor,
+        "controller": {
+            "commutation": "six_step",
+            "motor_current_limit_a": 1500.0,
+            "pack_current_limit_a": 1000.0,
+            "electrical_speed_limit_rpm": 2e6,
+            "controller_foldback_start_c": 190.0,
+            "controller_foldback_end_c": 250.0,
+        },
+        "pack": {"series": series, "parallel": parallel, "cell": wish.cell},
+        "weather": {"temperature_c": wish.temperature_c},
+    }
