@@ -41,30 +41,30 @@ def answer(
 
     `pictures` names the view's pictures in order, as files; `tables` are further files: name -> writer(path).
     """
-    if wanted.out is not None:
-        files = {**answer_files(payload, draft, pictures), **(tables or {})}
+    drawn = draft(True) if wanted.out is not None or wanted.report is not None else None
+    if wanted.out is not None and drawn is not None:
+        files = {**answer_files(payload, drawn, pictures), **(tables or {})}
         written = write_all(wanted.out, files)
         say(f"wrote {len(written)} files to {wanted.out}")
-    if wanted.report is not None:
+    if wanted.report is not None and drawn is not None:
         from ridesim.report.page import write_page
 
         with whole_file(wanted.report) as place:
-            write_page(place, draft(True), tuple(builds), command_line(), payload["inputs"])
+            write_page(place, drawn, tuple(builds), command_line(), payload["inputs"])
         say(f"wrote {wanted.report}")
     if wanted.as_json:
         print_json(payload)
         return
     from ridesim.report.view import view_text
 
-    print(view_text(draft(False)))
+    print(view_text(drawn or draft(False)))
 
 
-def answer_files(payload: Mapping[str, Any], draft: Draft, pictures: Sequence[str]) -> dict[str, Writer]:
+def answer_files(payload: Mapping[str, Any], drawn: View, pictures: Sequence[str]) -> dict[str, Writer]:
     """Return what `--out` writes for every answer: file name -> writer(path)."""
     from ridesim.report.style import save
     from ridesim.report.view import view_text
 
-    drawn = draft(True)
     files: dict[str, Writer] = {
         "answer.txt": lambda path: path.write_text(view_text(drawn) + "\n", encoding="utf-8"),
         "answer.json": lambda path: path.write_text(to_json(payload) + "\n", encoding="utf-8"),

@@ -70,7 +70,8 @@ def _arrivals(road: RoadComparison, labels: Sequence[str]) -> str:
     late = [
         f"{label} ({ride.stop_reason})" for label, ride in zip(labels, road.rides, strict=True) if not ride.finished
     ]
-    return f"On {road.road.name} {' and '.join(late)} does not arrive." if late else ""
+    verb = "does" if len(late) == 1 else "do"
+    return f"On {road.road.name} {' and '.join(late)} {verb} not arrive." if late else ""
 
 
 def _told(road: RoadComparison, labels: Sequence[str], units: str) -> str:

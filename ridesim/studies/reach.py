@@ -29,7 +29,7 @@ AGED = (0.8, 1.5)
 of the capacity (common practice, no source); the resistance is a guess."""
 LEAST_CAPACITY, MOST_RESISTANCE = 0.1, 10.0
 COLDEST_C, WARMEST_C = -30.0, 50.0
-RECORD_EVERY_S = 2.0
+RECORD_EVERY_S = 5.0
 
 AS_BUILT, COLD_DAY, COLD, AGED_PACK, COLD_AND_AGED = "as_built", "cold_day", "cold", "aged", "cold_and_aged"
 """Conditions: COLD_DAY has the pack from indoors, COLD has it as cold as the day."""

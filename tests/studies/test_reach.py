@@ -95,7 +95,7 @@ def test_senseless_questions_are_refused(asked, word):
 
 
 def test_published_use_of_a_pedelec(root: Path):
-    """About 6.5 Wh/km (Umweltbundesamt 2014, 0.7 l of water boiled per 10 km) to 10 (press): a light bike to work, pedalled."""
+    """About 6.5 Wh/km (Umweltbundesamt 2014: 10 km boil 0.7 l of water) to 10 (press): a light bike, pedalled."""
     build, commute = root / "configs" / "commuter-light.toml", root / "routes" / "valley-commute.toml"
     base = reach(build, commute, cold_c=None, aged=None, speeds_km_h=()).base
     assert 4.0 < base.net_wh_per_km < 10.0
@@ -141,7 +141,8 @@ def test_command_writes_files_and_page(run, tmp_path: Path):
 
 
 @pytest.mark.parametrize(
-    "words", [("--speeds", "fast"), ("--aged", "0.8"), ("--cold", "-80"), ("--set", "rider.mas_kg=3"), ("--speeds", "1")]
+    "words",
+    [("--speeds", "fast"), ("--aged", "0.8"), ("--cold", "-80"), ("--set", "rider.mas_kg=3"), ("--speeds", "1")],
 )
 def test_command_refuses_in_one_line(run, words):
     done = run(*words)

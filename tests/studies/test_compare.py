@@ -1,0 +1,163 @@
+"""Which build? Differences that are real, in order, and add up."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from ridesim.cli.app import app
+from ridesim.errors import RideError
+from ridesim.report.compare_view import view
+from ridesim.report.view import view_text
+from ridesim.ride.simulate import simulate
+from ridesim.road.made import make_climb, make_hills
+from ridesim.studies.compare import LOSS_LINES, compare
+from ridesim.studies.compare_rows import spread_of
+
+from ..bikes import bike
+
+HILLS = make_hills(3000.0, 50.0, 1500.0)
+CLIMB = make_climb(1500.0, 6.0)
+
+
+@pytest.fixture(scope="module")
+def loaded_and_light():
+    return compare([bike(), bike({"bicycle.cargo_kg": 60.0})], [HILLS, CLIMB])
+
+
+def test_a_build_is_like_itself():
+    result = compare([bike(), bike()], [HILLS])
+    assert not result.keys_that_differ
+    assert all(row.same and row.spread == 0.0 for row in result.roads[0].rows)
+    assert "ride alike" in view_text(view(result, pictures=False))
+    assert len({entry.label for entry in result.entries}) == 2
+
+
+def test_heavier_is_told_and_named(loaded_and_light):
+    assert loaded_and_light.keys_that_differ == {"bicycle.cargo_kg": (20.0, 60.0)}
+    light, heavy = loaded_and_light.entries
+    assert heavy.masses_kg["all that rolls"] - light.masses_kg["all that rolls"] == pytest.approx(40.0)
+    assert heavy.masses_kg["pack"] == light.masses_kg["pack"] == pytest.approx(65 * 0.048 + 1.0)
+    assert heavy.steepest_start_percent < light.steepest_start_percent
+    for road in loaded_and_light.roads:
+        assert road.rides[1].net_wh_per_km > road.rides[0].net_wh_per_km
+        assert road.rides[1].range_km <= road.rides[0].range_km
+
+
+def test_largest_differences_come_first(loaded_and_light):
+    for road in loaded_and_light.roads:
+        spreads = [row.spread for row in road.rows]
+        assert spreads == sorted(spreads, reverse=True) and spreads[0] > 0.1
+
+
+def test_figures_are_those_of_the_ride(loaded_and_light):
+    summary = simulate(bike(), HILLS, trace=False).summary
+    ride = loaded_and_light.roads[0].rides[0]
+    assert ride.net_wh_per_km == pytest.approx(summary["net_wh_per_km"], rel=1e-9)
+    assert ride.range_km == pytest.approx(summary["range_km"], rel=1e-9)
+    assert ride.peak_motor_current_dc_a == pytest.approx(summary["peak_motor_current_dc_equivalent_a"])
+    assert ride.winding_margin_k == pytest.approx(summary["winding_limit_c"] - summary["peak_winding_temp_c"])
+    ledger = summary["ledger_wh"]
+    assert ride.losses_wh == pytest.approx({name: ledger[name] for name in LOSS_LINES})
+    assert ride.lost_wh == pytest.approx(sum(ledger[name] for name in LOSS_LINES))
+
+
+def test_hub_against_belt(root: Path):
+    """A direct hub motor loses nothing in stages, weighs more, and pays in copper for each newton on the climb."""
+    builds = [root / "configs" / name for name in ("longtail-belt.toml", "longtail-hub.toml")]
+    result = compare(builds, [root / "routes" / "ridge-climb.gpx"])
+    belt, hub = result.entries
+    assert (belt.label, hub.label) == ("longtail-belt", "longtail-hub")
+    drive = "motor, controller and pack"
+    assert hub.masses_kg[drive] > belt.masses_kg[drive] + 5.0
+    on_belt, on_hub = result.roads[0].rides
+    assert on_hub.losses_wh["drive_stage_loss"] == pytest.approx(0.0, abs=1e-9)
+    assert on_belt.losses_wh["drive_stage_loss"] > 1.0
+    assert on_hub.losses_wh["motor_copper_loss"] > 2.0 * on_belt.losses_wh["motor_copper_loss"]
+    text = view_text(view(result, pictures=False))
+    assert "motor: copper" in text and "copper loss for 100 N" in text
+
+
+def test_copper_for_a_push_is_the_closed_form():
+    """R (F r / (G eta K_t))^2 with r = C / 2 pi and K_t = 60 / (2 pi Kv)."""
+    entry = compare([bike(), bike()], [CLIMB]).entries[0]
+    torque = 100.0 * (2.060 / 6.283185307) / ((40 / 18) * (72 / 16) * 0.97 * 0.96)
+    assert entry.copper_at_push_w == pytest.approx(0.030 * (torque * 100.0 * 6.283185307 / 60.0) ** 2, rel=1e-6)
+
+
+def test_currents_compare_across_commutations():
+    """The same motor at the same torque: a sine-wave limit of 80 A is 69.3 A as a six-step drive reads it."""
+    six = bike({"controller.commutation": "six_step", "controller.motor_current_limit_a": 80.0 * 3**0.5 / 2.0,
+                "controller.brake_current_limit_a": 50.0 * 3**0.5 / 2.0})  # fmt: skip
+    rows = compare([bike(), six], [HILLS]).roads[0].rows
+    assert next(row for row in rows if row.name == "peak_motor_current_dc_a").spread < 1e-9
+
+
+def test_one_that_does_not_arrive_is_told():
+    weak = bike({"controller.motor_current_limit_a": 12.0})
+    told = view_text(view(compare([bike(), weak], [make_climb(1500.0, 12.0)]), pictures=False))
+    text = " ".join(told.split())
+    assert "does not arrive" in text and "got stuck" in text
+
+
+def test_spread():
+    assert spread_of((10.0, 12.0)) == pytest.approx(2.0 / 11.0)
+    assert spread_of((10.0, None)) == 0.0
+    assert spread_of((80.0, 100.0), 100.0) == pytest.approx(0.2)
+    assert spread_of((-10.0, 10.0)) == pytest.approx(2.0)
+
+
+def test_three_builds_show_spans():
+    result = compare([bike(), bike({"bicycle.cargo_kg": 40.0}), bike({"bicycle.cargo_kg": 60.0})], [CLIMB])
+    text = view_text(view(result))
+    assert text.count(" against ") >= 6 and len(result.roads[0].rides) == 3
+    assert len(view(result).figures) == 2
+
+
+def test_senseless_questions_are_refused():
+    with pytest.raises(RideError, match="two or more"):
+        compare([bike()], [CLIMB])
+    with pytest.raises(RideError, match="--road"):
+        compare([bike(), bike()], [])
+
+
+BUILDS = ("configs/longtail-belt.toml", "configs/longtail-hub.toml")
+
+
+@pytest.fixture
+def run(root: Path, monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.chdir(root)
+    return lambda *words: CliRunner().invoke(app, ["compare", *map(str, words)])
+
+
+def test_command_answers_in_words_and_json(run):
+    told = run(*BUILDS, "--road", "routes/ridge-climb.gpx", "--units", "imperial")
+    assert told.exit_code == 0 and "difference" in told.stdout and "weigh" in told.stdout
+    assert not any(unit in told.stdout for unit in ("km", "°C", " kg"))
+    roads = ("--road", "routes/ridge-climb.gpx", "--road", "routes/valley-commute.toml")
+    answer = json.loads(run(*BUILDS, *roads, "--json").stdout)
+    assert answer["schema"] == "ridesim.compare/1" and len(answer["roads"]) == 2
+    assert answer["builds"][1]["masses_kg"]["motor"] == pytest.approx(7.4)
+    assert answer["roads"][0]["differences"][0]["spread"] > 0.2
+
+
+def test_command_writes_files_and_page(run, tmp_path: Path):
+    done = run(*BUILDS, "--road", "routes/ridge-climb.gpx", "--out", tmp_path / "o", "--report", tmp_path / "p.html")
+    assert done.exit_code == 0, done.stderr
+    names = {path.name for path in (tmp_path / "o").iterdir()}
+    assert names == {"answer.txt", "answer.json", "rides.csv", "losses-1.png", "along-1.png"}
+    rows = list(csv.DictReader((tmp_path / "o" / "rides.csv").open()))
+    assert [row["build"] for row in rows] == ["longtail-belt", "longtail-hub"]
+    page = (tmp_path / "p.html").read_text(encoding="utf-8")
+    assert page.count("<svg") == 2 and "direct hub motor" in page
+
+
+def test_command_refuses_in_one_line(run):
+    for words in ((BUILDS[0], "--road", "routes/ridge-climb.gpx"), BUILDS, (*BUILDS, "--road", "no-such.gpx")):
+        done = run(*words)
+        assert done.exit_code == 2 and not done.stdout
+        assert len(done.stderr.strip().splitlines()) == 1 and "Traceback" not in done.stderr
