@@ -112,3 +112,11 @@ def for_people(value: float, suffix: str, system: str = "metric") -> tuple[float
     """Return a value and its symbol in the unit that `system` ("metric" or "imperial") shows for `suffix`."""
     shown = IMPERIAL.get(suffix, suffix) if system == "imperial" else suffix
     return convert(value, suffix, shown), UNITS[shown].symbol
+
+
+def shown(value: float | None, unit: str, system: str = "metric", digits: int = 1) -> str:
+    """Return a value with its unit for people; `unit` is a suffix of the unit table. None reads as a dash."""
+    if value is None or not math.isfinite(value):
+        return "-"
+    number, symbol = for_people(value, unit, system)
+    return f"{number:.{digits}f} {symbol}"

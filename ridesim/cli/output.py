@@ -54,9 +54,8 @@ def answering(command: F) -> F:
         except Exception as error:
             if os.environ.get("RIDESIM_DEBUG"):
                 raise
-            say(
-                f"ridesim: a fault of ours ({type(error).__name__}: {error}); set RIDESIM_DEBUG=1 and send us what it says"
-            )
+            fault = f"{type(error).__name__}: {error}"
+            say(f"ridesim: a fault of ours ({fault}); set RIDESIM_DEBUG=1 and send us what it says")
             raise typer.Exit(ExitCode.OUR_FAULT) from None
 
     return wrapped  # type: ignore[return-value]

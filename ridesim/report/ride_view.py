@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from ridesim.report.text import ride_rows
 from ridesim.report.view import Table, View
+from ridesim.ride.verdict import judge
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -29,7 +30,7 @@ def view(ride: Ride, units: str = "metric", *, pictures: bool = True) -> View:
     return View(
         title=f"{ride.build.name} on {ride.road.name}",
         question=f"Does it arrive, what does it draw, and how hot does it get? {_how(ride, cruise, units)}",
-        answer=tuple(s["verdict"]["reasons"]),
+        answer=judge(ride, s, units).reasons,
         verdict=s["verdict"]["word"],
         tables=(Table("The ride in figures", ("", ""), tuple(ride_rows(s, units))),),
         figures=_figures(ride, units) if pictures else (),

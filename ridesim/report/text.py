@@ -2,25 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from ridesim.units import IMPERIAL, UNITS, convert
+from ridesim.ride.verdict import judge
+from ridesim.units import shown
 
 if TYPE_CHECKING:
     from ridesim.ride.simulate import Ride
 
 VERDICT_MARKS = {"fine": "FINE", "look again": "LOOK AGAIN", "stop": "STOP"}
 LABEL_WIDTH = 19
-
-
-def shown(value: float | None, unit: str, system: str = "metric", digits: int = 1) -> str:
-    """Return a value with its unit for people; `unit` is a suffix of the unit table. None reads as a dash."""
-    if value is None or not math.isfinite(value):
-        return "-"
-    suffix = IMPERIAL.get(unit, unit) if system == "imperial" else unit
-    return f"{convert(value, unit, suffix):.{digits}f} {UNITS[suffix].symbol}"
 
 
 def duration(seconds: float) -> str:
@@ -57,8 +49,9 @@ def ride_text(ride: Ride, system: str = "metric") -> str:
     """Return the answer to a ride in under one screen."""
     s = ride.summary
     head = f"{ride.build.name} on {ride.road.name}"
-    lines = [head, "=" * len(head), f"{VERDICT_MARKS[s['verdict']['word']]}: {s['verdict']['reasons'][0]}"]
-    lines += [f"  also: {reason}" for reason in s["verdict"]["reasons"][1:]]
+    verdict = judge(ride, s, system)
+    lines = [head, "=" * len(head), f"{VERDICT_MARKS[verdict.word]}: {verdict.reasons[0]}"]
+    lines += [f"  also: {reason}" for reason in verdict.reasons[1:]]
     lines += ["", lined(ride_rows(s, system))]
     if s["warnings"]:
         lines += ["", *[f"note: {text}" for text in s["warnings"]]]

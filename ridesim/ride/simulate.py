@@ -116,11 +116,11 @@ class Ride:
 
         return summarise(self)
 
-    def draw(self, picture: str = "road") -> Figure:
+    def draw(self, picture: str = "road", units: str = "metric") -> Figure:
         """Return a picture of the ride as a matplotlib figure; `ridesim.PICTURES` names them."""
         import ridesim
 
-        return ridesim.draw(self, picture)
+        return ridesim.draw(self, picture, units)
 
 
 def simulate(

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from ridesim.engine.state import Stop
+from ridesim.units import shown
 
 if TYPE_CHECKING:
     from ridesim.ride.simulate import Ride
@@ -47,49 +48,53 @@ class Verdict:
     reasons: tuple[str, ...]
 
 
-def judge(ride: Ride, s: dict[str, Any]) -> Verdict:
-    """Return the verdict of a ride from its summary."""
+def judge(ride: Ride, s: dict[str, Any], system: str = "metric") -> Verdict:
+    """Return the verdict of a ride from its summary, in the units a person asked for."""
     bad: list[str] = []
     doubtful: list[str] = []
     if not ride.finished:
-        place = f" at km {s['distance_km']:.1f} of {s['road_km']:.1f}"
-        bad.append(f"It did not arrive: {STOP_WORDS[ride.raw.stop]}{place}.")
-    _heat(ride, s, bad, doubtful)
-    _pack(ride, s, bad, doubtful)
+        place = f"after {shown(s['distance_km'], 'km', system)} of {shown(s['road_km'], 'km', system)}"
+        bad.append(f"It did not arrive: {STOP_WORDS[ride.raw.stop]}, {place}.")
+    _heat(ride, s, bad, doubtful, system)
+    _pack(ride, s, bad, doubtful, system)
     for limit in s["limits"]:
         words = FELT_LIMITS.get(limit["name"])
         share = limit["seconds"] / max(s["moving_time_s"], 1.0)
         if words and share > LONG_ON_A_LIMIT:
-            doubtful.append(f"{share:.0%} of the ride is spent on {words}, from km {limit['first_at_km']:.1f}.")
+            doubtful.append(
+                f"{share:.0%} of the ride is spent on {words}, from {shown(limit['first_at_km'], 'km', system)} on."
+            )
     if s["over_speed_s"] > 0.0:
         bad.append(
-            f"For {s['over_speed_s']:.0f} s the back-EMF passed the pack voltage (from {s['over_speed_from_km_h']:.0f} "
-            "km/h): the diodes charge and brake with no control. Keep below that speed."
+            f"For {s['over_speed_s']:.0f} s the back-EMF passed the pack voltage (from "
+            f"{shown(s['over_speed_from_km_h'], 'km_h', system, 0)}): the diodes charge and brake with no control. "
+            "Keep below that speed."
         )
     if bad:
         return Verdict(STOP, tuple(bad + doubtful))
     if doubtful:
         return Verdict(LOOK_AGAIN, tuple(doubtful))
-    return Verdict(FINE, (_all_well(ride, s),))
+    return Verdict(FINE, (_all_well(s, system),))
 
 
-def _heat(ride: Ride, s: dict[str, Any], bad: list[str], doubtful: list[str]) -> None:
+def _heat(ride: Ride, s: dict[str, Any], bad: list[str], doubtful: list[str], system: str) -> None:
     limit, peak, place = s["winding_limit_c"], s["peak_winding_temp_c"], s["peak_winding_temp_at_km"]
-    words = f"The winding reaches {peak:.0f} °C at km {place:.1f}; class {ride.build.motor.insulation_class} allows"
+    allowed = f"class {ride.build.motor.insulation_class} allows {shown(limit, 'c', system, 0)}"
+    words = f"The winding reaches {shown(peak, 'c', system, 0)} at {shown(place, 'km', system)}; {allowed}"
     if peak > limit:
         rest = s["rest_to_cool_min"]
-        cure = "" if rest is None else f" A stop of {rest:.0f} min cools it to {s['rest_to_c']:.0f} °C."
-        bad.append(f"{words} {limit:.0f} °C. It is too hot for {s['winding_over_limit_s']:.0f} s.{cure}")
+        cure = "" if rest is None else f" A stop of {rest:.0f} min cools it to {shown(s['rest_to_c'], 'c', system, 0)}."
+        bad.append(f"{words}. It is too hot for {s['winding_over_limit_s']:.0f} s.{cure}")
     elif peak > limit - NEAR_LIMIT_K:
-        doubtful.append(f"{words} {limit:.0f} °C: little is left.")
+        doubtful.append(f"{words}: little is left.")
     if s["peak_body_temp_c"] > s["magnet_limit_c"]:
         bad.append(
-            f"The magnets reach {s['peak_body_temp_c']:.0f} °C; grade {ride.build.motor.magnet_grade} "
-            f"allows {s['magnet_limit_c']:.0f} °C, and may weaken for good."
+            f"The magnets reach {shown(s['peak_body_temp_c'], 'c', system, 0)}; grade {ride.build.motor.magnet_grade} "
+            f"allows {shown(s['magnet_limit_c'], 'c', system, 0)}: they may weaken for good."
         )
 
 
-def _pack(ride: Ride, s: dict[str, Any], bad: list[str], doubtful: list[str]) -> None:
+def _pack(ride: Ride, s: dict[str, Any], bad: list[str], doubtful: list[str], system: str) -> None:
     cell = ride.build.pack.cell
     if s["peak_cell_current_a"] > cell.max_discharge_a * ROUNDING:
         rating = f"each cell gives up to {s['peak_cell_current_a']:.1f} A; its rating is {cell.max_discharge_a:g} A"
@@ -102,14 +107,15 @@ def _pack(ride: Ride, s: dict[str, Any], bad: list[str], doubtful: list[str]) ->
         )
     if s["peak_pack_temp_c"] > ride.build.pack.temperature_limit_c:
         bad.append(
-            f"The cells reach {s['peak_pack_temp_c']:.0f} °C; {ride.build.pack.temperature_limit_c:.0f} is allowed."
+            f"The cells reach {shown(s['peak_pack_temp_c'], 'c', system, 0)}; "
+            f"{shown(ride.build.pack.temperature_limit_c, 'c', system, 0)} is allowed."
         )
     if ride.finished and s["charge_left_fraction"] < ride.build.pack.charge_floor_fraction + 0.1:
         doubtful.append(f"It arrives with {s['charge_left_fraction']:.0%} of charge: no reserve for wind or cold.")
 
 
-def _all_well(ride: Ride, s: dict[str, Any]) -> str:
+def _all_well(s: dict[str, Any], system: str) -> str:
     return (
         f"It arrives with {s['charge_left_fraction']:.0%} of charge, the winding never above "
-        f"{s['peak_winding_temp_c']:.0f} °C of {s['winding_limit_c']:.0f} °C allowed."
+        f"{shown(s['peak_winding_temp_c'], 'c', system, 0)} of {shown(s['winding_limit_c'], 'c', system, 0)} allowed."
     )
