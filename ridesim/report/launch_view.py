@@ -21,13 +21,18 @@ if TYPE_CHECKING:
 MORE_WORDS = {
     "duty": BOUND_WORDS["voltage"],
     "pack_power": "most power that the pack can give",
-    "none": "nothing but the resistance of the road",
+    "assist": "share of the pedal power that the assist law gives",
     "front_lift": "lift of the front wheel",
     "over_speed": "back-EMF above the pack's voltage",
     "motor_temperature": BOUND_WORDS["motor_foldback"],
     "controller_temperature": BOUND_WORDS["controller_foldback"],
 }
-SHORT_BOUNDS = {"motor_current": "motor current", "pack_current": "pack current", "duty": "full duty"}
+SHORT_BOUNDS = {
+    "motor_current": "motor current",
+    "pack_current": "pack current",
+    "duty": "full duty",
+    "assist": "assist law",
+}
 NAMED_LEFT_FROM = 0.65
 """From this share of the speed axis on, a bound's name is written to the left of the pull."""
 NEAR_BOUND = 0.8
@@ -77,8 +82,7 @@ def _time_words(time: TimeTo, result: Launch, units: str) -> str:
 def _top_words(result: Launch, units: str) -> str:
     held = words_for(result.top_speed_held_by)
     more = "" if result.top_speed_settled else " (still gaining when the run-up ended)"
-    the = "" if held.startswith("nothing") else "the "
-    return f"The top speed on the level is {shown(result.top_speed_km_h, 'km_h', units)}{more}, held by {the}{held}."
+    return f"The top speed on the level is {shown(result.top_speed_km_h, 'km_h', units)}{more}, held by the {held}."
 
 
 def _tyre_words(result: Launch) -> str:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from ridesim.build.load import LoadedBuild
 from ridesim.build.schema import Build
 from ridesim.engine.batch import Job, run_one
-from ridesim.engine.codes import Channel, Limit, Stop, Total
+from ridesim.engine.codes import Channel, Law, Limit, Stop, Total
 from ridesim.engine.params import start_state
 from ridesim.engine.state import Parameters, RoadArrays
 from ridesim.errors import RideError
@@ -187,10 +187,10 @@ def _probe(build: Build, p: Parameters, road: RoadArrays, speed: float) -> Array
 
 
 def _bound_name(code: int, p: Parameters) -> str:
-    """Return the name of a bound; at full throttle the throttle itself asks for the set motor current."""
+    """Return the name of a bound; where none is met, the throttle's own wish: the set motor current, or the assist."""
     limit = Limit(code)
-    if limit is Limit.NONE and p.throttle >= 1.0:
-        return Limit.MOTOR_CURRENT.name.lower()
+    if limit is Limit.NONE:
+        return "assist" if p.law == Law.ASSIST else Limit.MOTOR_CURRENT.name.lower()
     return limit.name.lower()
 
 

@@ -69,6 +69,10 @@ def rate(build: Build, p: Parameters, still: Still, speed_km_h: float) -> Rating
 
 def _worst(p: Parameters, still: Still, load: Load) -> str | None:
     """Return what keeps a load from being held for ever, or None."""
+    cold = demands(p, load, electric_at(p, load, still, still.air_temp, still.air_temp))
+    name = max(cold, key=lambda key: cold[key])
+    if cold[name] > 1.0:
+        return name
     settled = settle(p, load, still.air_temp)
     if settled is None:
         return "heat_runaway"

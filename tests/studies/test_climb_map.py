@@ -1,0 +1,199 @@
+"""The map of grade and speed: rides against the closed form, against an integration of their own, and their order."""
+
+from __future__ import annotations
+
+import json
+import math
+import time
+
+import numpy as np
+import pytest
+from scipy.integrate import solve_ivp
+
+from ridesim.build.load import load_build
+from ridesim.engine.params import parameters
+from ridesim.errors import RideError
+from ridesim.report.climb_view import map_view
+from ridesim.report.view import view_text
+from ridesim.studies.climb_map import climb_map
+from ridesim.studies.held import PATIENCE_S
+from ridesim.studies.steady import load_at, still_of
+
+from ..bikes import bike
+
+NAMES = ["longtail-belt", "longtail-two-stage", "longtail-hub", "commuter-light"]
+SIDE = 16
+
+
+@pytest.fixture(scope="module")
+def maps(root):
+    return {name: climb_map(load_build(root / "configs" / f"{name}.toml"), points=SIDE) for name in NAMES}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_rides_settle_at_the_steady_state_in_closed_form(maps, name: str):
+    found = maps[name]
+    held = np.isinf(found.minutes)
+    assert held.sum() > SIDE
+    apart = np.abs(found.winding_temp_c - found.steady_winding_c)[held]
+    assert apart.max() < 0.5
+    assert found.worst_disagreement_k == pytest.approx(apart.max())
+    assert found.worst_disagreement_k > 0.0  # two ways to one figure, not one way twice
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_point_says_one_of_three_things(maps, name: str):
+    found = maps[name]
+    limit = found.loaded.build.motor.winding_limit_c
+    worst = np.max(np.stack(list(found.demand.values())), axis=0)
+    causes = np.array(found.ended_by)
+    assert ((found.minutes == 0.0) == (worst > 1.0)).all()
+    assert ((causes == "nothing") == np.isinf(found.minutes)).all()
+    assert (found.steady_winding_c[causes == "nothing"] <= limit).all()
+    burnt = found.steady_winding_c[causes == "winding"]
+    assert (np.isnan(burnt) | (burnt > limit)).all()
+    assert found.winding_temp_c[causes == "winding"] == pytest.approx(limit, abs=6.0)  # the last step passes it
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_steeper_grade_is_never_held_longer(maps, name: str):
+    minutes = np.minimum(maps[name].minutes, PATIENCE_S)
+    assert (np.diff(minutes, axis=0) <= 1e-9).all()
+
+
+def _crossing_min(loaded, grade: float, speed: float) -> float:
+    """Return when the winding passes its limit by an ODE solver, from the two-lump equations of model.md [min]."""
+    p, still = parameters(loaded.build), still_of(loaded.build, 0.5)
+    load = load_at(p, still, grade / 100.0, speed / 3.6)
+    m = loaded.build.motor
+
+    def heat(_: float, t: np.ndarray) -> list[float]:
+        winding, body = t
+        current = load.torque / (p.torque_constant * (1.0 - 0.0012 * (body - 20.0)))
+        copper = current**2 * m.resistance_mohm * 1e-3 * (1.0 + 0.00393 * (winding - 20.0))
+        through = p.winding_to_body * (winding - body)
+        out = load.body_to_air * (body - still.air_temp)
+        return [(copper - through) * p.winding_k_per_j, (load.iron + through - out) * p.body_k_per_j]
+
+    def passed(_: float, t: np.ndarray) -> float:
+        return t[0] - m.winding_limit_c
+
+    passed.terminal = True  # type: ignore[attr-defined]
+    found = solve_ivp(heat, (0.0, PATIENCE_S), [still.air_temp] * 2, events=passed, rtol=1e-8, atol=1e-6)
+    return float(found.t_events[0][0]) / 60.0
+
+
+def test_minutes_to_the_limit_are_those_of_an_ode_solver(maps):
+    """0.5 %: the last step is drawn back along its slope, and there are a hundred steps to the limit at the least."""
+    found = maps["longtail-two-stage"]
+    causes = np.array(found.ended_by)
+    checked = 0
+    for row, column in np.argwhere(causes == "winding")[::3]:
+        wanted = _crossing_min(found.loaded, float(found.grade_percent[row]), float(found.speed_km_h[column]))
+        assert found.minutes[row, column] == pytest.approx(wanted, rel=0.005)
+        checked += 1
+    assert checked >= 8
+
+
+def test_the_table_beside_the_map_agrees_with_the_map(maps):
+    found = maps["longtail-two-stage"]
+    for spot in found.spots:
+        row = int(np.searchsorted(found.grade_percent, spot.grade_percent))
+        column = int(np.searchsorted(found.speed_km_h, spot.speed_km_h))
+        if 0 < row < SIDE and 0 < column < SIDE:
+            assert found.minutes[row, column] <= spot.minutes + 1e-9 or math.isinf(spot.minutes)
+
+
+def test_points_do_not_depend_on_threads():
+    one, many = (climb_map(bike(), points=8, threads=threads) for threads in (1, 3))
+    assert (one.minutes == many.minutes).all()
+    assert np.array_equal(one.winding_temp_c, many.winding_temp_c, equal_nan=True)
+    assert one.ended_by == many.ended_by
+
+
+def test_a_fuller_pack_reaches_further():
+    low, high = (climb_map(bike(), points=12, fastest_km_h=60.0, charge_fraction=c) for c in (0.3, 1.0))
+    assert (low.minutes[:, -4:] == 0.0).sum() > (high.minutes[:, -4:] == 0.0).sum()
+
+
+def test_a_legal_speed_bounds_the_map():
+    found = climb_map(bike({"controller.assist_speed_limit_km_h": 25.0}), points=12, fastest_km_h=45.0)
+    fast = found.speed_km_h > 25.0
+    assert (found.minutes[:, fast] == 0.0).all()
+    assert found.ended_by[0][-1] == "assist_speed"
+    assert np.isinf(found.minutes[0, ~fast]).all()
+
+
+def test_a_map_of_3600_points_takes_less_than_two_seconds(root):
+    """The wanted speed, on two cores with nothing else to do; where a neighbour takes them, one more second a core."""
+    loaded = load_build(root / "configs" / "longtail-belt.toml")
+    climb_map(loaded, points=6)
+    took, cpu = [], []
+    for _ in range(3):
+        start, work = time.perf_counter(), time.process_time()
+        climb_map(loaded)
+        took.append(time.perf_counter() - start)
+        cpu.append(time.process_time() - work)
+    print(f"60 x 60 points: {min(took):.2f} s by the clock, {min(cpu):.2f} s of work")
+    assert min(cpu) < 3.0
+    assert min(took) < 2.0 or min(cpu) < 2.0
+
+
+@pytest.mark.parametrize(
+    ("change", "word"),
+    [
+        ({"points": 4}, "--map"),
+        ({"steepest_percent": 80.0}, "steepest"),
+        ({"fastest_km_h": 2.0}, "fastest"),
+        ({"charge_fraction": 0.0}, "charge"),
+    ],
+)
+def test_a_map_that_cannot_be_drawn_is_refused(change: dict, word: str):
+    with pytest.raises(RideError, match=word):
+        climb_map(bike(), **change)
+
+
+def test_words_and_picture_of_the_map(maps, tmp_path):
+    found = maps["longtail-belt"]
+    answer = map_view(found, "imperial")
+    text = view_text(answer)
+    for word in ("for ever", "mph", "°F", "Continuous rating", "motor temperature foldback", "closed form"):
+        assert word in text
+    from ridesim.report.style import save
+
+    save(answer.figures[0][1], tmp_path / "map.png")
+    assert (tmp_path / "map.png").stat().st_size > 20_000
+
+
+def test_the_command_draws_the_map(ridesim_command, tmp_path):
+    out, page = tmp_path / "map", tmp_path / "map.html"
+    done = ridesim_command(
+        "climb", "configs/longtail-hub.toml", "--map", 10, "--charge", 80, "--out", out, "--report", page, "--json"
+    )
+    assert done.returncode == 0, done.stderr
+    answer = json.loads(done.stdout)
+    assert answer["schema"] == "ridesim.climb_map/1"
+    assert answer["charge_fraction"] == pytest.approx(0.8)
+    assert np.array(answer["ended_by"]).shape == (10, 10)
+    assert {path.name for path in out.iterdir()} == {
+        "answer.txt", "answer.json", "map.csv", "rating.csv", "grade-and-speed.png",
+    }  # fmt: skip
+    assert len((out / "map.csv").read_text().splitlines()) == 101
+    assert "for ever" in page.read_text()
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--map", "3"), "--map"),
+        (("--speed", "20"), "--speed"),
+        (("--charge", "0"), "charge"),
+        (("--set", "motor.kv=3"), "kv"),
+    ],
+)
+def test_the_command_refuses_in_one_line(ridesim_command, words: tuple[str, ...], told: str):
+    done = ridesim_command("climb", "configs/longtail-belt.toml", *words)
+    assert done.returncode == 2
+    assert told in done.stderr
+    assert "Traceback" not in done.stderr
+    assert done.stdout == ""
