@@ -46,7 +46,7 @@ def view(result: Comparison, units: str = "metric", *, pictures: bool = True) ->
         title=" or ".join(labels) + "?",
         question=f"Each build on the same roads ({roads}), the largest differences first.",
         answer=(
-            *(line for road in result.roads for line in (_arrivals(road, labels), _told(road, labels, units)) if line),
+            *(line for road in result.roads for line in _road_words(road, labels, units)),
             _mass_words(result.entries, units),
             *_loss_words(result),
         ),
@@ -64,6 +64,20 @@ def _figures(result: Comparison, units: str) -> tuple[tuple[str, Figure], ...]:
         made.append((f"Where energy was lost on {road.road.name}", draw_losses(result, road)))
         made.append((f"Speed and winding temperature along {road.road.name}", draw_along(result, road, units)))
     return tuple(made)
+
+
+def _road_words(road: RoadComparison, labels: Sequence[str], units: str) -> list[str]:
+    lines = (_arrivals(road, labels), _heat(road, labels, units), _told(road, labels, units))
+    return [line for line in lines if line]
+
+
+def _heat(road: RoadComparison, labels: Sequence[str], units: str) -> str:
+    hot = [
+        f"{label} ({shown(ride.peak_winding_temp_c, 'c', units, 0)})"
+        for label, ride in zip(labels, road.rides, strict=True)
+        if ride.winding_margin_k < 0.0
+    ]
+    return f"On {road.road.name} the winding gets hotter than its class allows in {' and '.join(hot)}." if hot else ""
 
 
 def _arrivals(road: RoadComparison, labels: Sequence[str]) -> str:
@@ -110,6 +124,8 @@ def _mass_words(entries: Sequence[Entry], units: str) -> str:
 def _loss_words(result: Comparison) -> tuple[str, ...]:
     lines = []
     for road in result.roads:
+        if not all(ride.finished for ride in road.rides):
+            continue
         line = max(LOSS_WORDS, key=lambda name: _span([ride.losses_wh[name] for ride in road.rides]))
         values = " against ".join(f"{ride.losses_wh[line]:.0f} Wh" for ride in road.rides)
         shares = " against ".join(f"{ride.lost_fraction:.0%}" for ride in road.rides)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ridesim.report.reach_view import pace
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
 from ridesim.studies.ratio_choice import THUMB_KV
@@ -57,8 +58,8 @@ def _question(result: Ratios, units: str) -> str:
     stages = len(result.loaded.build.drive.stage)
     which = "the drive's only stage" if stages == 1 else f"stage {result.stage} of {stages}, counted from the motor"
     return (
-        f"{len(result.cases)} reductions of {which}, each ridden over the road at "
-        f"{shown(result.cruise_speed_km_h, 'km_h', units, 0)}. {_ceilings(result.ceilings, units)}"
+        f"{len(result.cases)} reductions of {which}, each ridden over the road "
+        f"{pace(result.road, result.cruise_speed_km_h, units)}. {_ceilings(result.ceilings, units)}"
     )
 
 

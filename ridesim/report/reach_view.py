@@ -10,6 +10,7 @@ from ridesim.report.view import Table, View
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from ridesim.road.profile import Road
     from ridesim.studies.reach import Reach, ReachCase
 
 PACK_STOPS = ("pack_empty", "low_voltage")
@@ -23,10 +24,16 @@ COLD_WORDS = (
 def view(result: Reach, units: str = "metric", *, pictures: bool = True) -> View:
     """Return the answer to "how far?" as words and tables, and pictures where they are wanted."""
     base = result.base
+    way = pace(result.road, base.cruise_speed_km_h, units)
     return View(
         title=f"How far does {result.loaded.build.name} go on {result.road.name}?",
-        question=f"The road is ridden over and over at {_speed(base, units)} until something ends it.",
-        answer=(_headline(base, units), *_heat(result, units), *_worst_day(result, units), *_speeds(result, units)),
+        question=f"The road is ridden over and over {way} until something ends it.",
+        answer=(
+            _headline(base, way, units),
+            *_heat(result, units),
+            *_worst_day(result, units),
+            *_speeds(result, units),
+        ),
         verdict=_verdict(result),
         tables=_tables(result, units),
         figures=_figures(result, units) if pictures else (),
@@ -34,24 +41,36 @@ def view(result: Reach, units: str = "metric", *, pictures: bool = True) -> View
     )
 
 
+def pace(road: Road, cruise_km_h: float, units: str = "metric") -> str:
+    """Return at what speed a road is ridden, in words."""
+    if road.cycle is not None:
+        return "at the speeds of its clock"
+    return f"at {pace_km_h(cruise_km_h, units)}"
+
+
+def pace_km_h(cruise_km_h: float, units: str = "metric") -> str:
+    """Return a cruise speed as people set it: whole where it is whole."""
+    whole = units == "metric" and cruise_km_h == round(cruise_km_h)
+    return shown(cruise_km_h, "km_h", units, 0 if whole else 1)
+
+
 def _speed(case: ReachCase, units: str) -> str:
-    whole = units == "metric" and case.cruise_speed_km_h == round(case.cruise_speed_km_h)
-    return shown(case.cruise_speed_km_h, "km_h", units, 0 if whole else 1)
+    return pace_km_h(case.cruise_speed_km_h, units)
 
 
 def _far(case: ReachCase, units: str) -> str:
     return "no end" if case.range_km is None else shown(case.range_km, "km", units)
 
 
-def _headline(base: ReachCase, units: str) -> str:
+def _headline(base: ReachCase, way: str, units: str) -> str:
     if base.range_km is None:
         return (
             f"No end in sight: after {base.time_h:.0f} h of riding the pack still had {base.charge_left_fraction:.0%}."
         )
     laps = f"{base.laps:.1f} times the road" if base.laps >= 1.0 else f"{base.laps:.0%} of the road, not once around"
     return (
-        f"{_far(base, units)} at {_speed(base, units)} ({laps}, {base.time_h:.1f} h); then {base.stop_reason}, with "
-        f"{base.charge_left_fraction:.0%} of charge left."
+        f"{_far(base, units)} {way} ({laps}, {base.time_h:.1f} h); then {base.stop_reason}, with "
+        f"{max(base.charge_left_fraction, 0.0):.0%} of charge left."
     )
 
 
@@ -75,9 +94,12 @@ def _verdict(result: Reach) -> str:
 def _figures(result: Reach, units: str) -> tuple[tuple[str, Figure], ...]:
     from ridesim.report.reach_figure import draw_curves, draw_speeds
 
+    speeds = [("Range against cruise speed; each point is a ride to its end", draw_speeds(result, units))]
+    if len(result.speeds) < 2:
+        speeds = []
     return (
         ("Charge and voltage against distance until the ride ends", draw_curves(result, units)),
-        ("Range against cruise speed; each point is a ride to its end", draw_speeds(result, units)),
+        *speeds,
     )
 
 
@@ -132,14 +154,14 @@ def _tables(result: Reach, units: str) -> tuple[Table, ...]:
             _far(case, units),
             _change(case, result.base),
             case.stop.replace("_", " "),
-            f"{case.charge_left_fraction:.0%}",
+            f"{max(case.charge_left_fraction, 0.0):.0%}",
             f"{case.lowest_pack_voltage_v:.1f} V",
             shown(case.net_wh_per_km, "wh_per_km", units),
             shown(case.peak_winding_temp_c, "c", units, 0),
         )
         for case in result.conditions
     )
-    tables = [Table(f"At {_speed(result.base, units)}", head, rows)]
+    tables = [Table(f"Ridden {pace(result.road, result.base.cruise_speed_km_h, units)}", head, rows)]
     if len(result.speeds) > 1:
         tables.append(_speed_table(result, units))
     return tuple(tables)

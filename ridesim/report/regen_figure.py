@@ -60,7 +60,7 @@ def draw_along(result: Regen, units: str = "metric") -> Figure:
     most = max(float(max(trace.returned_wh[-1], trace.friction_wh[-1])) for trace in result.traces)
     for axes, words in ((returned, "back in\nthe pack [Wh]"), (rubbed, "into the\nbrakes [Wh]")):
         axes.set_ylabel(words)
-        axes.set_ylim(0.0, 1.08 * most)
+        axes.set_ylim(0.0, 1.08 * most or 1.0)
     rubbed.set_xlabel(axis_label("distance", "km", units))
     rubbed.set_xlim(left=0.0)
     return figure

@@ -34,7 +34,7 @@ def view(result: Regen, units: str = "metric", *, pictures: bool = True) -> View
         return View(
             title=title,
             question="Can it regenerate at all?",
-            answer=(f"No. {result.impossible}", *_what_is_braked(result)),
+            answer=(f"No. {result.impossible}", *_arrives(result.without, units), *_what_is_braked(result)),
             tables=(_impossible_table(result, units),),
             notes=result.warnings,
         )
@@ -43,6 +43,7 @@ def view(result: Regen, units: str = "metric", *, pictures: bool = True) -> View
         title=title,
         question="The same road with and without regen, once and then until the pack is empty.",
         answer=(
+            *_arrives(own.with_regen, units),
             _worth(own, units),
             _went(own),
             *_pads(own),
@@ -95,6 +96,12 @@ def _impossible_table(result: Regen, units: str) -> Table:
 
 def _far(side: RegenSide, units: str) -> str:
     return "no end" if side.range_km is None else shown(side.range_km, "km", units)
+
+
+def _arrives(side: RegenSide, units: str) -> tuple[str, ...]:
+    if side.finished:
+        return ()
+    return (f"It does not arrive: after {shown(side.distance_km, 'km', units)} {side.stop_reason}. So far:",)
 
 
 def _worth(case: RegenCase, units: str) -> str:

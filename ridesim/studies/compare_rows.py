@@ -42,17 +42,20 @@ class _Kind:
     better: str
     value: Callable[[RoadRide], float | None]
     scale: float | None = None
+    whole: bool = False
 
 
 _KINDS: dict[str, _Kind] = {
-    "time_s": _Kind("time", "s", "low", lambda ride: ride.time_s if ride.finished else None),
+    "time_s": _Kind("time", "s", "low", lambda ride: ride.time_s, whole=True),
     "distance_km": _Kind("distance ridden", "km", "high", lambda ride: ride.distance_km),
-    "net_wh_per_km": _Kind("energy", "wh_per_km", "low", lambda ride: ride.net_wh_per_km if ride.finished else None),
-    "returned_wh": _Kind("returned by regen", "wh", "high", lambda ride: ride.returned_wh),
+    "net_wh_per_km": _Kind("energy", "wh_per_km", "low", lambda ride: ride.net_wh_per_km, whole=True),
+    "returned_wh": _Kind("returned by regen", "wh", "high", lambda ride: ride.returned_wh, whole=True),
     "range_km": _Kind("range on this road", "km", "high", lambda ride: ride.range_km),
-    "charge_left_fraction": _Kind("charge left", "fraction", "high", lambda ride: ride.charge_left_fraction, 1.0),
-    "lost_wh": _Kind("lost in pack, drive and brakes", "wh", "low", lambda ride: ride.lost_wh),
-    "lost_fraction": _Kind("share lost", "fraction", "low", lambda ride: ride.lost_fraction, 1.0),
+    "charge_left_fraction": _Kind(
+        "charge left", "fraction", "high", lambda ride: ride.charge_left_fraction, 1.0, whole=True
+    ),
+    "lost_wh": _Kind("lost in pack, drive and brakes", "wh", "low", lambda ride: ride.lost_wh, whole=True),
+    "lost_fraction": _Kind("share lost", "fraction", "low", lambda ride: ride.lost_fraction, 1.0, whole=True),
     "sustained_motor_current_dc_a": _Kind(
         "sustained motor current (DC)", "a", "", lambda ride: ride.sustained_motor_current_dc_a
     ),
@@ -68,14 +71,15 @@ _KINDS: dict[str, _Kind] = {
     "peak_controller_temp_c": _Kind("hottest controller", "c", "low", lambda ride: ride.peak_controller_temp_c, 100.0),
     "peak_pack_temp_c": _Kind("hottest cells", "c", "low", lambda ride: ride.peak_pack_temp_c, 100.0),
 }
-"""What is compared on a road. `scale`: what a difference is set against, where the mean means nothing [unit]."""
+"""What is compared on a road. `scale`: what a difference is set against, where the mean means nothing [unit].
+`whole`: means something only of a ride that arrives."""
 
 
 def rows_of(rides: Sequence[RoadRide]) -> tuple[Row, ...]:
     """Return every figure of the rides on one road, the largest difference first."""
     rows = []
     for name, kind in _KINDS.items():
-        values = tuple(kind.value(ride) for ride in rides)
+        values = tuple(kind.value(ride) if ride.finished or not kind.whole else None for ride in rides)
         rows.append(Row(name, kind.words, kind.unit, kind.better, values, spread_of(values, kind.scale)))
     return tuple(sorted(rows, key=lambda row: -row.spread))
 

@@ -41,9 +41,13 @@ def ride_many(wishes: Sequence[Wish], *, threads: int | None = None, done: Done 
     arrays = _shared_arrays(wishes)
     with ThreadPoolExecutor(max_workers=threads or usable_cores()) as pool:
         jobs = [pool.submit(_ridden, wish, road) for wish, road in zip(wishes, arrays, strict=True)]
-        for _ in as_completed(jobs):
-            if done is not None:
-                done(1)
+        try:
+            for _ in as_completed(jobs):
+                if done is not None:
+                    done(1)
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
         return [job.result() for job in jobs]
 
 

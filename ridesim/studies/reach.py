@@ -96,14 +96,19 @@ def reach(
 ) -> Reach:
     """Return how far a build goes on a road, ridden over and over: as built, at other speeds, cold, and aged.
 
-    `cold_c` is the day's and the pack's temperature [degC], `aged` capacity and resistance to a new pack's; None
-    leaves a condition out. Nothing is extrapolated: each figure is a ride to its end. Raises RideError.
+    `cold_c` is the day's and the pack's temperature [degC], `aged` capacity and resistance to a new pack's; None leaves
+    a condition out. A road driven by the clock keeps its own speeds. Nothing is extrapolated: each figure is a ride to
+    its end. Raises RideError.
     """
     loaded = as_loaded(build)
     ridden = road if isinstance(road, Road) else load_road(road)
     conditions = _conditions(loaded, cold_c, aged)
     cruise = cruise_speed_km_h or loaded.build.rider.cruise_speed_km_h
-    others = [speed for speed in dict.fromkeys(map(float, speeds_km_h)) if speed != cruise]
+    others = (
+        []
+        if ridden.cycle is not None
+        else [speed for speed in dict.fromkeys(map(float, speeds_km_h)) if speed != cruise]
+    )
     worst = list(conditions)[-1]
     named = [(name, cruise) for name in conditions] + [(AS_BUILT, speed) for speed in others]
     named += [(worst, speed) for speed in others if worst != AS_BUILT]

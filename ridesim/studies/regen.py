@@ -47,6 +47,7 @@ class RegenSide:
     """One ride over the road, and one until empty. Energies at the pack's terminals; friction at the wheels."""
 
     finished: bool
+    stop_reason: str
     distance_km: float
     drawn_wh: float
     returned_wh: float
@@ -204,6 +205,7 @@ def _side(once: Ride, empty: Ride) -> RegenSide:
     distance = raw.total(Total.DISTANCE)
     return RegenSide(
         finished=once.finished,
+        stop_reason=STOP_WORDS[raw.stop],
         distance_km=from_si(distance, "km"),
         drawn_wh=from_si(drawn, "wh"),
         returned_wh=from_si(back, "wh"),

@@ -104,6 +104,12 @@ def test_one_that_does_not_arrive_is_told():
     assert "does not arrive" in text and "got stuck" in text
 
 
+def test_one_that_runs_too_hot_is_told(root: Path):
+    builds = [root / "configs" / name for name in ("longtail-belt.toml", "longtail-two-stage.toml")]
+    text = view_text(view(compare(builds, [root / "routes" / "ridge-climb.gpx"]), pictures=False))
+    assert "hotter than its class allows in longtail-two-stage (" in " ".join(text.split())
+
+
 def test_spread():
     assert spread_of((10.0, 12.0)) == pytest.approx(2.0 / 11.0)
     assert spread_of((10.0, None)) == 0.0

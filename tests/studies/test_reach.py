@@ -15,7 +15,7 @@ from ridesim.errors import RideError
 from ridesim.report.reach_view import view
 from ridesim.report.view import view_text
 from ridesim.ride.simulate import simulate
-from ridesim.road.made import make_climb, make_flat, make_hills
+from ridesim.road.made import make_climb, make_cycle, make_flat, make_hills
 from ridesim.studies.compare import pack_energy_wh
 from ridesim.studies.reach import reach
 
@@ -67,6 +67,13 @@ def test_curves_end_where_the_ride_ends(found):
         assert curve.charge_fraction[-1] == pytest.approx(case.charge_left_fraction, abs=1e-9)
         assert curve.voltage_low_v.min() == pytest.approx(case.lowest_pack_voltage_v, abs=1e-6)
         assert np.all(curve.voltage_low_v <= curve.voltage_v + 1e-9)
+
+
+def test_clock_keeps_its_own_speeds():
+    cycle = make_cycle([0.0, 10.0, 60.0, 70.0, 90.0], [0.0, 8.0, 8.0, 0.0, 0.0])
+    result = reach(bike(), cycle, cold_c=None, aged=None)
+    assert len(result.speeds) == 1 and result.base.laps == pytest.approx(result.base.range_km / 0.48, rel=1e-6)
+    assert "at the speeds of its clock" in view_text(view(result, pictures=False))
 
 
 def test_charge_floor_ends_it():

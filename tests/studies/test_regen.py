@@ -13,7 +13,7 @@ from ridesim.cli.app import app
 from ridesim.report.regen_view import view
 from ridesim.report.view import view_text
 from ridesim.ride.simulate import simulate
-from ridesim.road.made import make_cycle, make_hills, make_points
+from ridesim.road.made import make_climb, make_cycle, make_hills, make_points
 from ridesim.studies.regen import regen
 
 from ..bikes import bike
@@ -138,6 +138,12 @@ def test_drives_that_cannot_are_told_so(change, word):
 def test_threads_change_nothing(found):
     again = regen(bike(), HILLS, threads=1)
     assert again.cases == found.cases and again.freewheel_range_km == found.freewheel_range_km
+
+
+def test_ride_that_gets_stuck_is_told():
+    result = regen(bike({"controller.motor_current_limit_a": 12.0}), make_climb(2000.0, 14.0))
+    drawn = view(result)
+    assert drawn.answer[0].startswith("It does not arrive") and len(drawn.figures) == 2
 
 
 def test_hub_motor_has_no_freewheel_to_compare_with(root: Path):
