@@ -38,10 +38,15 @@ def view(result: Sizing, units: str = "metric", *, pictures: bool = True) -> Vie
         question=question,
         answer=tuple(_answer(result)),
         verdict=result.verdict,
-        tables=(_demands(result, units), _candidates(result, units), _packs(result, units), _rules(result)),
+        tables=tuple(_tables(result, units)),
         figures=_figures(result, units) if pictures else (),
-        notes=NOTES,
+        notes=(*result.left_out, *NOTES),
     )
+
+
+def _tables(result: Sizing, units: str) -> list[Table]:
+    tables = [_demands(result, units), _candidates(result, units)]
+    return [*tables, _packs(result, units), _rules(result)] if result.packs else tables
 
 
 def _answer(result: Sizing) -> list[str]:

@@ -24,6 +24,7 @@ from ridesim.workshop.size_trial import (
     HIGHEST_MOTOR_RPM,
     LOW_CHARGE,
     RATIO_OF_STAGES,
+    TUNING_RUN_M,
     hill_ride,
     ratio_of,
     tuned,
@@ -74,6 +75,7 @@ class Sizing:
     candidates: tuple[Candidate, ...]
     chosen: Candidate
     packs: tuple[PackAnswer, ...]
+    left_out: tuple[str, ...]
     verdict: Verdict
     reason: str
 
@@ -96,10 +98,7 @@ def size_drive(wish: Wish, done: Callable[[int], None] | None = None) -> Sizing:
         raise BuildError("size", "no candidate can be ridden at all", "ask for less speed, less hill or less mass")
     order: tuple[Verdict, ...] = ("fine", "look again", "stop")
     chosen = min(candidates, key=lambda each: (order.index(each.verdict), each.size.mass_kg, each.stages))
-    packs = []
-    for volts in wish.voltages_v:
-        packs.append(answer_for_voltage(wish, chosen.size, chosen.stages, chosen.ratio, volts))
-        tell(1)
+    packs, left_out = _packs(wish, chosen, tell)
     total = chosen.total_mass_kg
     demands = (
         demand_at(wish, "hill", wish.hill_speed_km_h, wish.hill_percent, total),
@@ -107,7 +106,21 @@ def size_drive(wish: Wish, done: Callable[[int], None] | None = None) -> Sizing:
         demand_at(wish, "cruise, level", wish.cruise, 0.0, total),
     )
     words = f"{chosen.size.words}, {stage_words(chosen)}: {chosen.reason}"
-    return Sizing(wish, demands, tuple(candidates), chosen, tuple(packs), chosen.verdict, words)
+    return Sizing(wish, demands, tuple(candidates), chosen, packs, left_out, chosen.verdict, words)
+
+
+def _packs(
+    wish: Wish, chosen: Candidate, tell: Callable[[int], None]
+) -> tuple[tuple[PackAnswer, ...], tuple[str, ...]]:
+    """The packs that carry the chosen motor, and why a voltage is left out; none for a motor that does not do it."""
+    packs, left_out = [], []
+    for volts in wish.voltages_v if chosen.verdict != "stop" else ():
+        try:
+            packs.append(answer_for_voltage(wish, chosen.size, chosen.stages, chosen.ratio, volts))
+        except RidesimError as error:
+            left_out.append(f"{volts:g} V is left out: {error.what}")
+        tell(1)
+    return tuple(packs), tuple(left_out)
 
 
 def stage_words(each: Candidate) -> str:
@@ -143,7 +156,7 @@ def _try(wish: Wish, size: SizeClass, stages: int) -> Candidate | None:
     winding = max(loads.peak_winding_temp_c, fast.peak_winding_temp_c)
     body = max(loads.peak_body_temp_c, fast.peak_body_temp_c)
     verdict, reason = _judge(ride, winding, body)
-    if verdict != "stop" and run_level(loaded, LOW_CHARGE).top_speed_km_h < 0.98 * wish.top_speed_km_h:
+    if verdict != "stop" and run_level(loaded, LOW_CHARGE, TUNING_RUN_M).top_speed_km_h < 0.98 * wish.top_speed_km_h:
         verdict, reason = "stop", "it cannot hold the top speed"
     return Candidate(
         size=size,
@@ -185,6 +198,8 @@ def _judge(ride: Ride, winding_c: float, body_c: float) -> tuple[Verdict, str]:
 
 def thumb_rules(sizing: Sizing) -> tuple[tuple[str, str, str], ...]:
     """Return (rule, what it says, what the model says); every rule is common practice without a source."""
+    if not sizing.packs:
+        return ()
     wish, chosen, hill = sizing.wish, sizing.chosen, sizing.demands[0]
     pack = min(sizing.packs, key=lambda each: abs(each.nominal_voltage_v - REFERENCE_V))
     volts, low, high = pack.nominal_voltage_v, pack.kv_low_rpm_per_v, pack.kv_high_rpm_per_v
