@@ -28,6 +28,8 @@ GROUP = 0.68
 """Share of a row's height that its bars take; the rest is for its name."""
 BAR_MM, NAME_MM, HEAD_MM = 6.0, 8.0, 34.0
 BINS = 400
+FLATTEST = 5.0
+"""Least span of an altitude axis, so that a level road looks level [shown unit]."""
 
 
 def draw_losses(result: Comparison, road: RoadComparison) -> Figure:
@@ -60,7 +62,7 @@ def draw_along(result: Comparison, road: RoadComparison, units: str = "metric") 
     low = float(np.min(altitude))
     at_road = in_units(road.road.distance_m / 1e3, "km", units)
     height.fill_between(at_road, altitude, low, color=GROUND, linewidth=0.0)
-    height.set_ylim(bottom=low)
+    height.set_ylim(low, max(height.get_ylim()[1], low + FLATTEST))
     height.set_ylabel(axis_label("altitude", "m", units))
     for ride, colour, dash in zip(road.rides, COLOURS * 2, DASHES * 2, strict=False):
         at = in_units(ride.trace_distance_km, "km", units)

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 BAR = 0.34
 ROW_MM = 17.0
 HEAD_MM = 34.0
+FLATTEST = 5.0
+"""Least span of an altitude axis, so that a level road looks level [shown unit]."""
 
 
 def draw_where(result: Regen) -> Figure:
@@ -50,7 +52,7 @@ def draw_along(result: Regen, units: str = "metric") -> Figure:
     low = float(np.min(altitude))
     height.fill_between(in_units(first.distance_km, "km", units), altitude, low, color=GROUND, linewidth=0.0)
     height.set_ylabel(axis_label("altitude", "m", units))
-    height.set_ylim(bottom=low)
+    height.set_ylim(low, max(height.get_ylim()[1], low + FLATTEST))
     for trace, colour, dash in zip(result.traces, COLOURS, DASHES, strict=False):
         at = in_units(trace.distance_km, "km", units)
         returned.plot(at, trace.returned_wh, color=colour, linestyle=dash)
