@@ -114,12 +114,12 @@ class CellTrace:
 
 
 def fit_cell(
-    charge_fraction: Sequence[float],
-    open_circuit_v: Sequence[float],
+    charge_fraction: Sequence[float] | Array,
+    open_circuit_v: Sequence[float] | Array,
     capacity_ah: float,
     runs: Sequence[CellRun],
     pulses: Sequence[Pulse],
-    heat_run: CellRun | None = None,
+    heat_runs: Sequence[CellRun] = (),
 ) -> CellFit:
     """Return a cell's circuit and lump of heat from its rested voltages, discharges and pulses.
 
@@ -150,7 +150,7 @@ def fit_cell(
         misses, start[free], bounds=(np.array(lowest)[free], np.array(highest)[free]), x_scale=start[free] + 1.0
     )
     fit = fit_of(found.x)
-    return fit if heat_run is None else _with_lump(fit, heat_run)
+    return _with_lump(fit, heat_runs) if heat_runs else fit
 
 
 def follow_cell(fit: CellFit, run: CellRun, *, recorded_warmth: bool = False) -> CellTrace:
@@ -220,7 +220,9 @@ def _pulse_misses(fit: CellFit, pulses: Sequence[Pulse]) -> Array:
     return to_si(1.0, "mohm") * (fast + slow - rows[:, 2]) * rows[:, 3] / (NOISE_V * np.sqrt(len(rows)))
 
 
-def _blank(charge_fraction: Sequence[float], open_circuit_v: Sequence[float], capacity_ah: float) -> CellFit:
+def _blank(
+    charge_fraction: Sequence[float] | Array, open_circuit_v: Sequence[float] | Array, capacity_ah: float
+) -> CellFit:
     grid = np.unique(np.concatenate((np.asarray(charge_fraction, dtype=np.float64), CURVE_POINTS)))
     volts = np.interp(grid, charge_fraction, open_circuit_v)
     flat = (1.0,) * len(grid)
@@ -246,19 +248,23 @@ def _fit_of(blank: CellFit, values: Array) -> CellFit:
     )
 
 
-def _with_lump(fit: CellFit, run: CellRun) -> CellFit:
-    """Return the fit with heat capacity and conductance from a run that recorded the cell's temperature."""
-    if run.temperature_c is None:
-        raise LogError("cell", "the run for the heat has no temperatures", "record the cell's surface temperature")
-    thin = slice(None, None, max(1, len(run.time_s) // READINGS))
-    measured = run.temperature_c[thin]
+def _with_lump(fit: CellFit, runs: Sequence[CellRun]) -> CellFit:
+    """Return the fit with heat capacity and conductance from runs that recorded the cell's temperature."""
+    if any(run.temperature_c is None for run in runs):
+        raise LogError("cell", "a run for the heat has no temperatures", "record the cell's surface temperature")
 
     def misses(values: Array) -> Array:
         warmer = replace(fit, heat_capacity_j_per_k=float(values[0]), to_air_w_per_k=float(values[1]))
-        return follow_cell(warmer, run).temperature_c[thin] - measured
+        return np.concatenate([_warmth_misses(warmer, run) for run in runs])
 
     found = least_squares(misses, (START_CAPACITY_J_PER_K, 0.1), bounds=((5.0, 1e-3), (1e4, 10.0)), x_scale=(70.0, 0.1))
     return replace(fit, heat_capacity_j_per_k=float(found.x[0]), to_air_w_per_k=float(found.x[1]))
+
+
+def _warmth_misses(fit: CellFit, run: CellRun) -> Array:
+    thin = slice(None, None, max(1, len(run.time_s) // READINGS))
+    measured = np.empty(0) if run.temperature_c is None else run.temperature_c
+    return (follow_cell(fit, run).temperature_c - measured)[thin]
 
 
 @cache

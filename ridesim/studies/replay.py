@@ -23,7 +23,7 @@ from ridesim.ride.simulate import RideOptions, run
 from ridesim.road.plan import plan_speed
 from ridesim.road.profile import Road, road_on_grid
 from ridesim.road.smooth import smoothed
-from ridesim.studies.fit import ASSUMED_MASS_KG, CHAIN_EFFICIENCY, WHEEL_DRAG_AREA_M2, WHEELS_KG, fit_blocks
+from ridesim.studies.fit import ASSUMED_MASS_KG, CHAIN_EFFICIENCY, WHEEL_DRAG_AREA_M2, WHEELS_KG, LogFit, fit_blocks
 from ridesim.studies.ride_log import RideLog, load_ride_log
 from ridesim.studies.road_load import STEEPEST_SINE, Machine, Motion, RoadLoad, braking_seconds, motion_of
 from ridesim.units import from_si, to_si
@@ -82,15 +82,23 @@ class Replay:
 
 
 def replay_log(
-    log: RideLog | str | Path, *, mass_kg: float = ASSUMED_MASS_KG, chain_efficiency: float = CHAIN_EFFICIENCY
+    log: RideLog | str | Path,
+    *,
+    mass_kg: float = ASSUMED_MASS_KG,
+    chain_efficiency: float = CHAIN_EFFICIENCY,
+    fit: LogFit | None = None,
 ) -> Replay:
     """Return the even five-minute blocks of a log ridden again with the drags and wind that the odd ones gave.
 
+    `fit` is the log's own fit, if it was made before: it brings its mass and chain.
     Raises LogError for a log that cannot be used, or that brakes all the time.
     """
     ride = log if isinstance(log, RideLog) else load_ride_log(log)
     machine = Machine(mass_kg, WHEELS_KG, WHEEL_DRAG_AREA_M2, chain_efficiency)
-    load, lag = fit_blocks(ride, machine, 0)
+    if fit is not None:
+        machine, load, lag = fit.machine, fit.skill.load, fit.skill.lag_s
+    else:
+        load, lag = fit_blocks(ride, machine, 0)
     motion = motion_of(ride, lag)
     free = ~braking_seconds(motion, load, machine) & (motion.block % 2 == 1)
     air_c = float(np.mean(np.concatenate([stretch.temperature_c for stretch in ride.stretches])))

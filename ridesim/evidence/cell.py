@@ -1,0 +1,195 @@
+"""The pack against published cells, a battery-modelling library and a measured cell."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from ridesim.build.schema import Cell
+from ridesim.evidence.checks import OWN_DATA, Check, Kind, Subject, absent, data_folder, near
+from ridesim.physics.pack import voltage_at_load
+from ridesim.studies.cell_fit import CellFit, CellRun, Pulse, fit_cell, follow_cell, voltage_rms_v
+
+CHEN = "Chen et al. (2020), J. Electrochem. Soc. 167:080534; PyBaMM 26.10"
+PLETT = "Plett (2015), vol. 1; values from memory, response in closed form"
+WARWICK = "measured 5 Ah cells, University of Warwick (MIT)"
+CIRCUIT = "circuit in closed form"
+LIBRARY_RMS_MV, MEASURED_RMS_MV, MEASURED_K = 20.0, 30.0, 2.0
+CAPACITY_AH = 5.1167
+"""Of the published cell at a fifth of its capacity an hour."""
+
+OPEN_CIRCUIT = {0.0: "2.500", 0.05: "3.109", 0.10: "3.296", 0.20: "3.485", 0.30: "3.581", 0.40: "3.667",
+                0.50: "3.751", 0.60: "3.841", 0.70: "3.948", 0.80: "4.042", 0.90: "4.097", 1.0: "4.200"}  # fmt: skip
+PULSES_MOHM = {1.0: (25.18, 24.02, 26.30), 10.0: (29.77, 28.67, 30.01), 30.0: (35.81, 34.50, 34.95)}
+"""DC resistance of a 5 A pulse from rest, at 80, 50 and 20 % charge, after so many seconds (Chen 2020, PyBaMM)."""
+ENERGIES_WH = (("0.2c", "18.781"), ("1c", "17.505"), ("2c", "15.872"))
+CONSTANT_POWER = ((250.0, "48.25659"), (500.0, "47.74056"), (750.0, "47.21286"), (1500.0, "45.55101"),
+                  (-300.0, "49.35435"))  # fmt: skip
+PULSE_TIMES_S = (0.3, 1.0, 3.0, 9.5)
+PULSE_CHAMBERS_C = (10, 25, 45)
+"""Chambers whose pulses are at one current; those at 0 degC are at a third of it."""
+
+
+def run() -> tuple[list[Check], list[str]]:
+    """Return the checks of cell and pack."""
+    measured, words = _measured()
+    return [*_curve(), *_circuit(), *_library(), *measured], words
+
+
+def _curve() -> list[Check]:
+    cell = Cell(capacity_ah=5.0, resistance_mohm=25.0, max_discharge_a=10.0, max_charge_a=3.0, mass_kg=0.07)
+    checks = []
+    for charge, printed in OPEN_CIRCUIT.items():
+        volts = float(np.interp(charge, cell.charge_fraction, cell.open_circuit_v))
+        checks.append(near(f"default voltage curve at {charge:.0%}", volts, printed, "V", CHEN, Kind.LIBRARY))
+    return checks
+
+
+def _circuit() -> list[Check]:
+    checks = [
+        near(f"13s4p pack at {watts:g} W", float(voltage_at_load(48.7617, 0.0975, watts, 0.0)), printed, "V", CIRCUIT,
+             Kind.CLOSED_FORM)
+        for watts, printed in CONSTANT_POWER
+    ]  # fmt: skip
+    fit = CellFit(100.0, (0.0, 1.0), (4.0, 4.0), 8.2, (1.0, 1.0), 0.0, 15.8, 600.4, 0.0, 1e9, 1.0)
+    clock = np.arange(0.0, 1201.0)
+    step = CellRun(clock, np.full(len(clock), 50.0), np.zeros(len(clock)))
+    drop = 4.0 - follow_cell(fit, step).voltage_v
+    for seconds, printed in ((0, "0.41000"), (60, "0.48513"), (300, "0.72068"), (600, "0.90918"), (1200, "1.09294")):
+        name = f"drop of 8.2 and 15.8 mΩ at 50 A after {seconds} s"
+        checks.append(near(name, float(drop[seconds]), printed, "V", PLETT, Kind.CLOSED_FORM))
+    return checks
+
+
+def library_run(name: str, start_charge: float = 1.0) -> CellRun:
+    """Return a run of the published cell, isothermal at 25 degC."""
+    table = pd.read_csv(OWN_DATA / "cell" / f"{name}.csv")
+    time, current, volts = (table[name].to_numpy(np.float64) for name in ("time_s", "current_a", "voltage_v"))
+    return CellRun(time, current, volts, start_charge=start_charge)
+
+
+def library_fit() -> CellFit:
+    """Return the circuit of the published cell from its discharges and pulse resistances; the pulsed run is not seen."""
+    rest = pd.read_csv(OWN_DATA / "cell" / "open-circuit.csv")
+    runs = [library_run(f"discharge-{rate}") for rate, _ in ENERGIES_WH]
+    pulses = [
+        Pulse(charge, after, mohm, 5.0)
+        for after, row in PULSES_MOHM.items()
+        for charge, mohm in zip((0.8, 0.5, 0.2), row, strict=True)
+    ]
+    return fit_cell(rest["soc"].to_numpy(), rest["ocv_v"].to_numpy(), CAPACITY_AH, runs, pulses)
+
+
+def _library() -> list[Check]:
+    fit = library_fit()
+    checks = []
+    for rate, printed in ENERGIES_WH:
+        run_ = library_run(f"discharge-{rate}")
+        trace = follow_cell(fit, run_)
+        energy = float(np.trapezoid(trace.voltage_v * run_.current_a, run_.time_s)) / 3600.0
+        checks += [
+            _at_most(f"published cell at {rate.upper()}: voltage, rms error from 10 to 90 %", fit, run_, CHEN,
+                     LIBRARY_RMS_MV, Kind.LIBRARY, "fitted to it"),
+            near(f"published cell at {rate.upper()}: energy to 2.5 V", energy, printed, "Wh", CHEN, Kind.LIBRARY,
+                 share=0.01, note="1 %: one slow element stands for a whole spectrum"),
+        ]  # fmt: skip
+    pulsed = library_run("pulsed", 0.9)
+    note = "not fitted to it: predicted from constant-current discharges and pulse resistances"
+    return [
+        *checks,
+        _at_most("published cell, pulsed run: voltage, rms error from 10 to 90 %", fit, pulsed, CHEN, LIBRARY_RMS_MV,
+                 Kind.LIBRARY, note),
+    ]  # fmt: skip
+
+
+def _at_most(name: str, fit: CellFit, run_: CellRun, source: str, most: float, kind: Kind, note: str) -> Check:
+    return Check(name, 1000.0 * voltage_rms_v(fit, run_), most, "mV", 0.0, source, kind, "at most", note)
+
+
+def _measured() -> tuple[list[Check], list[str]]:
+    folder = data_folder()
+    place = None if folder is None else folder / "cell" / "measured"
+    if place is None or not (place / "cell-5ah-pulses.csv").is_file():
+        return [], [absent("a measured cell's discharges from its pulses")]
+    runs = {rate: measured_run(place, rate) for rate in ("0p5c", "1c", "2c")}
+    pulses = measured_pulses(place)
+    blind = _measured_fit(place, [runs["0p5c"]], pulses, [runs["0p5c"]])
+    seen = _measured_fit(place, list(runs.values()), pulses, [runs["1c"], runs["2c"]])
+    fits = ((blind, "from its pulses and its C/2 run", "not fitted to it"),
+            (seen, "from its pulses and all its runs", "fitted to it"))  # fmt: skip
+    checks = []
+    for fit, given, note in fits:
+        for rate in ("1c", "2c"):
+            name = f"measured cell at {rate.upper()}, {given}"
+            off = follow_cell(fit, runs[rate]).temperature_c - _warmth(runs[rate])
+            rms = float(np.sqrt(np.mean(off**2)))
+            worst = f"{note}; at most {np.abs(off).max():.1f} K off"
+            checks += [
+                _at_most(f"{name}: voltage, rms error", fit, runs[rate], WARWICK, MEASURED_RMS_MV, Kind.MEASURED, note),
+                Check(
+                    f"{name}: warmth, rms error", rms, MEASURED_K, "K", 0.0, WARWICK, Kind.MEASURED, "at most", worst
+                ),
+            ]
+    return checks, []
+
+
+def _measured_fit(place: Path, runs: list[CellRun], pulses: list[Pulse], warmed: list[CellRun]) -> CellFit:
+    charge, volts = measured_rest(place)
+    return fit_cell(charge, volts, measured_capacity_ah(place), runs, pulses, warmed)
+
+
+def measured_rest(place: Path) -> tuple[np.ndarray, np.ndarray]:
+    """Return charge and rested voltage of a discharge: the mean curve less half its hysteresis."""
+    table = pd.read_csv(place / "cell-5ah-25c-ocv.csv")
+    return table["soc_pct"].to_numpy() / 100.0, (table["ocv_mean_V"] - 0.5 * table["hysteresis_V"]).to_numpy()
+
+
+def measured_capacity_ah(place: Path) -> float:
+    """Return the capacity between two rests: what the slow run took over the charge that its rest afterwards shows."""
+    table = _discharge(place, "0p5c")
+    charge, volts = measured_rest(place)
+    left = float(np.interp(table["voltage_V"].iloc[-1], volts, charge))
+    return float(table["discharged_Ah"].max()) / (1.0 - left)
+
+
+def _discharge(place: Path, rate: str) -> pd.DataFrame:
+    """Return a run up to its recharge: discharge and rest."""
+    table = pd.read_csv(place / f"cell-5ah-25c-{rate}.csv")
+    recharge = int(np.flatnonzero(table["current_A"].to_numpy() < -0.5)[0])
+    table = table.iloc[:recharge]
+    return table[np.concatenate(([True], np.diff(table["time_s"]) > 0.0))]
+
+
+def measured_run(place: Path, rate: str) -> CellRun:
+    """Return a measured discharge with its rest, the cell's surface temperature at its middle."""
+    table = _discharge(place, rate)
+    time, current, volts = (table[name].to_numpy(np.float64) for name in ("time_s", "current_A", "voltage_V"))
+    warmth = table["temp_mid_C"].to_numpy(np.float64)
+    return CellRun(time, current, volts, start_c=float(warmth[0]), air_c=float(warmth[0]), temperature_c=warmth)
+
+
+def _warmth(run_: CellRun) -> np.ndarray:
+    assert run_.temperature_c is not None  # measured_run gives it
+    return run_.temperature_c
+
+
+def measured_pulses(place: Path) -> list[Pulse]:
+    """Return the resistances of the measured pulses, at some times after their start."""
+    table = pd.read_csv(place / "cell-5ah-pulses.csv")
+    found = []
+    for _, rows in table.groupby(["chamber_C", "soc", "cell"]):
+        chamber, charge = float(rows["chamber_C"].iloc[0]), float(rows["soc"].iloc[0])
+        time, current, volts = (rows[name].to_numpy() for name in ("time_s", "current_A", "voltage_V"))
+        on = np.flatnonzero(current > 1.0)
+        if chamber not in PULSE_CHAMBERS_C or time[on[-1]] - time[on[0]] < PULSE_TIMES_S[-1]:
+            continue
+        amps = float(current[on].mean())
+        for after in PULSE_TIMES_S:
+            drop = volts[0] - np.interp(time[on[0]] + after, time, volts)
+            found.append(Pulse(charge, after, 1000.0 * float(drop) / amps, amps, chamber))
+    return found
+
+
+SUBJECT = Subject("cell", "Cell and pack", run)

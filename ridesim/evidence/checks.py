@@ -1,0 +1,163 @@
+"""One outside check: what we compute beside what somebody else printed, measured or derived; and the running of all."""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+from typing import Literal, NamedTuple
+
+from ridesim.errors import RideError
+
+OWN_DATA = Path(__file__).parent / "data"
+"""Data of general-purpose libraries that come with the program."""
+DATA_VARIABLE = "RIDESIM_DATA"
+"""Names the folder of recordings that do not come with the program."""
+
+
+class Kind(StrEnum):
+    """Where their value comes from."""
+
+    PUBLISHED = "published"
+    CLOSED_FORM = "closed form"
+    LIBRARY = "library"
+    MEASURED = "measured"
+    FROM_MEMORY = "from memory"
+    TRADE = "common practice, no source"
+
+
+Rule = Literal["near", "at least", "at most"]
+
+
+@dataclass(frozen=True)
+class Check:
+    """One line of the table: ours against theirs.
+
+    "near": they differ by at most `tolerance` (in `unit`); "at least" and "at most": ours lies on that side of theirs.
+    """
+
+    name: str
+    ours: float
+    theirs: float
+    unit: str
+    tolerance: float
+    source: str
+    kind: Kind
+    rule: Rule = "near"
+    note: str = ""
+
+    @property
+    def difference(self) -> float:
+        """Ours less theirs."""
+        return self.ours - self.theirs
+
+    @property
+    def passed(self) -> bool:
+        """Whether the check holds; a value that is not finite does not."""
+        if not math.isfinite(self.ours):
+            return False
+        if self.rule == "at least":
+            return self.ours >= self.theirs
+        if self.rule == "at most":
+            return self.ours <= self.theirs
+        return abs(self.difference) <= self.tolerance * (1.0 + 1e-9) + 1e-12 * abs(self.theirs)
+
+
+class Subject(NamedTuple):
+    """A field of checks: its name on the command line, its title, and the function that runs it.
+
+    The function returns the checks made, and words for each that could not be made.
+    """
+
+    name: str
+    title: str
+    run: Callable[[], tuple[list[Check], list[str]]]
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """All checks by subject, and what was absent."""
+
+    subjects: tuple[tuple[str, tuple[Check, ...]], ...]
+    absent: tuple[str, ...]
+
+    @property
+    def checks(self) -> tuple[Check, ...]:
+        """Every check in order."""
+        return tuple(check for _, checks in self.subjects for check in checks)
+
+    @property
+    def missed(self) -> tuple[Check, ...]:
+        """The checks that do not hold."""
+        return tuple(check for check in self.checks if not check.passed)
+
+
+def near(
+    name: str,
+    ours: float,
+    printed: str,
+    unit: str,
+    source: str,
+    kind: Kind,
+    *,
+    within: float | None = None,
+    share: float | None = None,
+    note: str = "",
+) -> Check:
+    """Return a check against a printed number: half a unit of its last digit unless a tolerance is given and noted."""
+    theirs = float(printed)
+    tolerance = last_digit(printed) / 2.0
+    if share is not None:
+        tolerance = share * abs(theirs)
+    if within is not None:
+        tolerance = within
+    return Check(name, float(ours), theirs, unit, tolerance, source, kind, note=note)
+
+
+def last_digit(printed: str) -> float:
+    """Return one unit of the last printed digit: 0.001 of "1.225", 1e-8 of "1.789e-5"."""
+    mantissa, _, power = printed.lower().partition("e")
+    decimals = len(mantissa.partition(".")[2])
+    return 10.0 ** (int(power or 0) - decimals)
+
+
+def data_folder() -> Path | None:
+    """Return the folder of recordings: that of RIDESIM_DATA, else `shared/data` beside the project; None: absent."""
+    named = os.environ.get(DATA_VARIABLE)
+    place = Path(named) if named else Path(__file__).parents[2].parent / "shared" / "data"
+    return place if place.is_dir() else None
+
+
+def absent(what: str) -> str:
+    """Return the words for checks that need recordings which are not there."""
+    return f"{what}: not run, the recordings are not here (name their folder in {DATA_VARIABLE})"
+
+
+def all_subjects() -> tuple[Subject, ...]:
+    """Return every subject, quick ones first."""
+    from ridesim.evidence import air, belt_wire, cell, cycles, geodesy, heat, motor, rides, road_power, trade, vehicle
+
+    rooms = (road_power, vehicle, air, geodesy, motor, heat, belt_wire, cycles, trade, cell, rides)
+    return tuple(room.SUBJECT for room in rooms)
+
+
+def run_checks(names: Iterable[str] = (), done: Callable[[int], None] | None = None) -> Evidence:
+    """Run the subjects named (all, if none is) and return their checks. Raises RideError for an unknown name."""
+    subjects = all_subjects()
+    wanted = tuple(names)
+    known = {subject.name for subject in subjects}
+    for name in wanted:
+        if name not in known:
+            raise RideError("subject", f"there is none called {name!r}", f"choose of {', '.join(sorted(known))}")
+    found, missing = [], []
+    for subject in subjects:
+        if not wanted or subject.name in wanted:
+            checks, words = subject.run()
+            found.append((subject.title, tuple(checks)))
+            missing += words
+        if done is not None:
+            done(1)
+    return Evidence(tuple(found), tuple(missing))
