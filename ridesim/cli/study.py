@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -70,7 +71,7 @@ def answer_files(payload: Mapping[str, Any], drawn: View, pictures: Sequence[str
         "answer.json": lambda path: path.write_text(to_json(payload) + "\n", encoding="utf-8"),
     }
     for name, (_, figure) in zip(pictures, drawn.figures, strict=False):
-        files[f"{name}.png"] = lambda path, figure=figure: save(figure, path)
+        files[f"{name}.png"] = partial(save, figure)
     return files
 
 
