@@ -89,6 +89,7 @@ def range_figures(result: Reach) -> dict[str, Any]:
     return {
         "range_km": result.base.range_km,
         "ended_by": result.base.stop_reason,
+        "last_limit": result.curves[0].last_limit,
         "rise_a_lap_m": result.rise_a_lap_m,
         "conditions": [vars(case) for case in result.conditions],
         "speeds": [vars(case) for case in result.speeds],

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
+from ridesim.ride.verdict import FELT_LIMITS
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -30,6 +31,7 @@ def view(result: Reach, units: str = "metric", *, pictures: bool = True) -> View
         question=f"The road is ridden over and over {way} until something ends it.",
         answer=(
             _headline(base, way, units),
+            *_held(result),
             *_heat(result, units),
             *_worst_day(result, units),
             *_speeds(result, units),
@@ -72,6 +74,12 @@ def _headline(base: ReachCase, way: str, units: str) -> str:
         f"{_far(base, units)} {way} ({laps}, {base.time_h:.1f} h); then {base.stop_reason}, with "
         f"{max(base.charge_left_fraction, 0.0):.0%} of charge left."
     )
+
+
+def _held(result: Reach) -> tuple[str, ...]:
+    """Say what held the motor back where a hill, not the pack, ended the ride."""
+    words = FELT_LIMITS.get(result.curves[0].last_limit)
+    return (f"What held the motor back there: {words}.",) if result.base.stop == "stalled" and words else ()
 
 
 def _heat(result: Reach, units: str) -> tuple[str, ...]:

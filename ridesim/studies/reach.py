@@ -11,7 +11,7 @@ import numpy as np
 
 from ridesim.build.load import LoadedBuild, replace_keys
 from ridesim.build.schema import Build
-from ridesim.engine.state import Channel, Stop, Total
+from ridesim.engine.state import Channel, Limit, Stop, Total
 from ridesim.errors import RideError
 from ridesim.ride.simulate import Ride, as_loaded
 from ridesim.ride.summary import road_length
@@ -55,13 +55,17 @@ class ReachCase:
 
 @dataclass(frozen=True, eq=False)
 class ReachCurve:
-    """Charge and voltage along a ride until empty; arrays (n,). `voltage_low_v` is the lowest since the last row."""
+    """Charge and voltage along a ride until empty; arrays (n,). `voltage_low_v` is the lowest since the last row.
+
+    `last_limit` is the bound that held the motor when the ride ended ("none" if none did).
+    """
 
     condition: str
     distance_km: np.ndarray
     charge_fraction: np.ndarray
     voltage_v: np.ndarray
     voltage_low_v: np.ndarray
+    last_limit: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -222,4 +226,5 @@ def _curve(name: str, ride: Ride) -> ReachCurve:
         rows[:, Channel.CHARGE_FRACTION],
         rows[:, Channel.PACK_VOLTAGE],
         rows[:, Channel.PACK_VOLTAGE_LOW],
+        Limit(int(rows[-1, Channel.LIMIT])).name.lower(),
     )

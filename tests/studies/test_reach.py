@@ -90,6 +90,7 @@ def test_hill_that_ends_it_is_told():
     text = view_text(view(reach(bike(), make_climb(9000.0, 22.0), speeds_km_h=()), pictures=False))
     assert "STOP" in text and "got stuck" in text and "not once around" in text
     assert "higher than it began" in text
+    assert "held the motor back there: the motor current limit" in " ".join(text.split())
 
 
 @pytest.mark.parametrize(
