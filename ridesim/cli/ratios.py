@@ -45,11 +45,15 @@ def which(
     ] = None,
     pairs: Annotated[
         str | None,
-        typer.Option("--pairs", metavar="A/B,...", help="These pairs of pulleys: 14/136,16/144.", rich_help_panel=_RATIOS),
+        typer.Option(
+            "--pairs", metavar="A/B,...", help="These pairs of pulleys: 14/136,16/144.", rich_help_panel=_RATIOS
+        ),
     ] = None,
     stage: Annotated[
         int | None,
-        typer.Option("--stage", help="Vary this stage, from 1 at the motor.  [default: the last]", rich_help_panel=_RATIOS),
+        typer.Option(
+            "--stage", help="Vary this stage, from 1 at the motor.  [default: the last]", rich_help_panel=_RATIOS
+        ),
     ] = None,
     centre: Annotated[
         float | None,
