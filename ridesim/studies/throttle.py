@@ -17,8 +17,10 @@ import numpy as np
 from ridesim.build.load import LoadedBuild
 from ridesim.build.schema import Build
 from ridesim.engine.codes import Channel, Stop, Total
+from ridesim.engine.command import PEAK_POWER_SHARE
 from ridesim.engine.params import current_scale
 from ridesim.errors import RideError
+from ridesim.physics import controller
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
 from ridesim.ride.summary import READINGS
 from ridesim.ride.verdict import STOP_WORDS
@@ -26,6 +28,7 @@ from ridesim.road.load import load_road
 from ridesim.road.made import make_ramp
 from ridesim.road.profile import Road
 from ridesim.studies.many import Wish, ride_many
+from ridesim.studies.steady import still_of
 from ridesim.units import from_si, to_si
 
 LAWS = ("torque", "voltage", "governor")
@@ -78,7 +81,7 @@ class Throttle:
     pack_current_limit_a: float
     winding_limit_c: float
     stall_current_a: float
-    """What full duty would drive through the standing cold motor, the pack's sag included."""
+    """What full duty would drive through the standing cold motor, the pack's sag and its power peak included."""
     warnings: tuple[str, ...] = field(default=())
 
     def case(self, law: str, *, limits: bool) -> ThrottleCase:
@@ -193,9 +196,15 @@ def _passed_after(ride: Ride) -> float:
 
 
 def _stall_current(ride: Ride) -> float:
-    """Return the current of a standing cold motor at full duty [A], as read: d (U - r I_b) = I R, I_b = d I at rest."""
+    """Return the current of a standing cold motor at full duty, or what the pack can feed at most [A], as read."""
     p = ride.params
-    volts = float(np.interp(ride.start.charge, np.linspace(0.0, 1.0, len(p.open_voltage)), p.open_voltage))
-    pack_ohm = p.cell_resistance + p.wiring_resistance
-    current = p.duty * volts / (p.resistance + p.on_resistance + p.duty * p.duty * pack_ohm)
-    return current / current_scale(ride.build)
+    still = still_of(ride.build, ride.start.charge)
+    pack_ohm = still.pack_resistance - p.polarisation_resistance
+    c = controller.Circuit(
+        0.0, p.resistance, 0.0, p.on_resistance, p.switching, p.standby, still.open_voltage, pack_ohm
+    )  # fmt: skip
+    free = controller.UNBOUNDED
+    most = controller.drive_current_at_pack_current(c, PEAK_POWER_SHARE * c.open_voltage / c.pack_resistance)
+    if controller.voltage_excess(c, most, p.duty, free, 0.0, 0.0) > 0.0:
+        most = controller.current_within_voltage(c, most, p.duty, free, 0.0, 0.0)
+    return most / current_scale(ride.build)
