@@ -1,0 +1,135 @@
+"""The check sheet: each verdict turns when the one number behind it is changed, and only then."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from ridesim.build.load import LoadedBuild, load_build, replace_keys
+from ridesim.build.rough import full_v, standing_force_n
+from ridesim.workshop.check import check_build, overall
+from ridesim.workshop.check_drive import check_electrical_speed, check_grip, check_wheel_kv
+from ridesim.workshop.check_electric import check_cold
+from ridesim.workshop.finding import Finding, verdict_below
+from ridesim.workshop.law_build import classify_build
+from ridesim.workshop.level_run import run_level
+
+
+@pytest.fixture(scope="module")
+def belt_bike(root: Path) -> LoadedBuild:
+    return load_build(root / "configs/longtail-belt.toml")
+
+
+def found(loaded: LoadedBuild, **options: Any) -> dict[str, Finding]:
+    return {each.name: each for each in check_build(loaded, **options).findings}
+
+
+def test_every_part_is_on_the_sheet(belt_bike: LoadedBuild) -> None:
+    sheet = check_build(belt_bike)
+    names = {each.name for each in sheet.findings}
+    assert names == {
+        "the ride itself", "top speed, full pack", "top speed, pack at 10%", "electrical speed", "pack voltage, full",
+        "pack voltage, with regen", "cell current, driving", "cell current, charging", "cold charging", "winding",
+        "magnets", "grip and front lift", "belt, stage 1", "pack lead", "phase lead", "fuse", "wheel-equivalent Kv",
+        "legal class",
+    }  # fmt: skip
+    words = " ".join(sheet.cautions)
+    for hazard in ("management board", "below 0 °C", "fingers", "rakes", "local law"):
+        assert hazard in words
+    assert all(each.reason for each in sheet.findings)
+
+
+@pytest.mark.parametrize(
+    ("changes", "name", "verdict"),
+    [
+        ({"controller.voltage_limit_v": 54.0}, "pack voltage, full", "stop"),
+        ({"controller.voltage_limit_v": 56.0}, "pack voltage, full", "look again"),
+        ({"controller.voltage_limit_v": None}, "pack voltage, full", "look again"),
+        ({"controller.charge_voltage_limit_v": 63.0}, "pack voltage, with regen", "stop"),
+        ({"controller.pack_current_limit_a": 50.0}, "cell current, driving", "stop"),
+        ({"controller.pack_current_limit_a": 45.0}, "cell current, driving", "look again"),
+        ({"controller.charge_current_limit_a": 12.0}, "cell current, charging", "look again"),
+        ({"drive.stage.0.driven_teeth": 90}, "wheel-equivalent Kv", "look again"),
+        ({"drive.stage.0.width_mm": 60.0}, "belt, stage 1", "look again"),
+        ({"drive.stage.0.pitch_mm": 4.0}, "belt, stage 1", "look again"),
+        ({"rider.cruise_speed_km_h": 50.0}, "top speed, pack at 10%", "look again"),
+    ],
+)
+def test_one_number_turns_one_verdict(belt_bike: LoadedBuild, changes: dict[str, Any], name: str, verdict: str) -> None:
+    assert found(replace_keys(belt_bike, changes))[name].verdict == verdict
+
+
+def test_heat_turns_with_the_climb(belt_bike: LoadedBuild) -> None:
+    bare = replace_keys(belt_bike, {"controller.motor_foldback_start_c": None, "controller.motor_foldback_end_c": None})
+    gentle, steep = found(bare, grade_percent=4.0), found(bare, grade_percent=11.0, minutes=20.0)
+    assert gentle["winding"].verdict == "fine"
+    assert steep["winding"].verdict == "stop"
+    assert (steep["winding"].figure or 0.0) > (gentle["winding"].figure or 0.0) + 50.0
+
+
+def test_electrical_speed_counts_pole_pairs(belt_bike: LoadedBuild) -> None:
+    full = run_level(belt_bike)
+    build = belt_bike.build
+    finding = check_electrical_speed(build, full)
+    assert finding.figure == pytest.approx(100.0 * full_v(build) * 0.95 * 7)
+    many = replace_keys(belt_bike, {"motor.pole_pairs": 21})
+    assert check_electrical_speed(many.build, run_level(many)).verdict == "stop"
+    between = replace_keys(belt_bike, {"controller.electrical_speed_limit_rpm": 33000.0})
+    assert check_electrical_speed(between.build, run_level(between)).verdict == "look again"
+
+
+def test_grip_by_moments(belt_bike: LoadedBuild) -> None:
+    """Front lift on the level: F h = m g b (moments about the rear contact)."""
+    build = belt_bike.build
+    lifts = build.mass_kg * 9.80665 * 560.0 / 950.0
+    finding = check_grip(build)
+    assert finding.limit == pytest.approx(lifts, rel=1e-9)
+    assert finding.figure == pytest.approx(standing_force_n(build))
+    ice = replace_keys(belt_bike, {"bicycle.grip": 0.08}).build
+    slippery = check_grip(ice)
+    assert slippery.verdict == "stop" and "tyre slips" in slippery.reason
+
+
+def test_wheel_kv_window(belt_bike: LoadedBuild) -> None:
+    finding = check_wheel_kv(belt_bike.build)
+    assert finding.figure == pytest.approx(100.0 * 14 / 136)
+    wild = replace_keys(belt_bike, {"motor.kv_rpm_per_v": 190.0})
+    assert check_wheel_kv(wild.build).verdict == "stop"
+
+
+@pytest.mark.parametrize(("cell_c", "verdict"), [(20.0, "fine"), (3.0, "look again"), (-1.0, "stop")])
+def test_cold_packs_are_not_charged(belt_bike: LoadedBuild, cell_c: float, verdict: str) -> None:
+    assert check_cold(replace_keys(belt_bike, {"pack.start_temperature_c": cell_c}).build).verdict == verdict
+
+
+def test_top_speed_is_bounded_by_voltage_or_power(belt_bike: LoadedBuild) -> None:
+    full, low = run_level(belt_bike, 1.0), run_level(belt_bike, 0.1)
+    assert low.top_speed_km_h < full.top_speed_km_h < 69.0  # unloaded: 100 x 54.6 x 0.95 / 9.71 x 2.07 m x 60 = 66 km/h
+    slow = run_level(replace_keys(belt_bike, {"motor.kv_rpm_per_v": 45.0}))
+    assert "full duty" in slow.bounded_by
+    limited = run_level(replace_keys(belt_bike, {"controller.assist_speed_limit_km_h": 25.0}))
+    assert limited.top_speed_km_h == pytest.approx(25.0, abs=0.3)
+    assert limited.bounded_by == "the assist speed limit"
+
+
+def test_a_pedelec_is_a_cycle_and_a_throttle_is_not(belt_bike: LoadedBuild) -> None:
+    pedelec = replace_keys(
+        belt_bike, {"controller.throttle_law": "assist", "controller.assist_speed_limit_km_h": 24.9}
+    )  # fmt: skip
+    gentle = classify_build(pedelec, rated_power_w=250.0)
+    assert gentle.report.verdict == "fine"
+    assert gentle.pack_voltage_v == pytest.approx(46.8)
+    wild = classify_build(belt_bike)
+    assert wild.report.verdict == "stop" and wild.rated_power_w > 1000.0
+    assert "simulated" in wild.rated_power_from
+
+
+def test_the_gravest_verdict_counts() -> None:
+    fine = Finding("a", "fine", 1.0, 2.0, "a", "")
+    look, stop = Finding("b", "look again", 1.0, 2.0, "a", ""), Finding("c", "stop", 3.0, 2.0, "a", "")
+    assert overall((fine, fine))[0] == "fine"
+    assert overall((fine, look)) == ("look again", "1 check says look again: b")
+    assert overall((fine, look, stop, stop)) == ("stop", "2 checks say stop: c, c")
+    assert [verdict_below(figure, 10.0, 0.9) for figure in (8.9, 9.1, 10.1)] == ["fine", "look again", "stop"]

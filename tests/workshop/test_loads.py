@@ -1,0 +1,71 @@
+"""Loads of a ride: running means and stays against hand-made courses, stages against the drive's own figures."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from ridesim.build.load import load_build, replace_keys
+from ridesim.errors import RideError, RidesimError
+from ridesim.ride.simulate import simulate
+from ridesim.road.made import make_climb
+from ridesim.workshop.loads import climb_for, loads_of, longest_above, ride_of, stage_loads, sustained
+
+
+def test_sustained_is_the_largest_running_mean() -> None:
+    time = np.arange(0.0, 301.0)
+    values = np.where((time >= 100.0) & (time <= 130.0), 10.0, 2.0)
+    by_hand = (30.0 * 10.0 + 2.0 * 0.5 * 8.0 + 30.0 * 2.0) / 60.0  # 30 s high, its two ramps of 1 s, the rest low
+    assert sustained(time, values) == pytest.approx(by_hand, rel=0.02)
+    assert sustained(time, np.full_like(time, 3.0)) == pytest.approx(3.0, rel=1e-12)
+
+
+def test_a_short_ride_is_its_own_mean() -> None:
+    time = np.array([0.0, 10.0, 20.0])
+    assert sustained(time, np.array([0.0, 4.0, 0.0])) == pytest.approx(2.0)
+
+
+def test_longest_stay_above_a_level() -> None:
+    time = np.arange(0.0, 10.0)
+    values = np.array([0, 5, 5, 0, 5, 5, 5, 0, 5, 5], dtype=float)
+    assert longest_above(time, values, 5.0) == pytest.approx(3.0)
+    assert longest_above(time, values, 6.0) == 0.0
+
+
+def test_loads_are_the_summary_s(root: Path) -> None:
+    ride = simulate(root / "configs/longtail-belt.toml", make_climb(1500.0, 7.0))
+    loads, summary = loads_of(ride), ride.summary
+    assert loads.peak_shaft_torque_nm == pytest.approx(summary["peak_shaft_torque_nm"])
+    assert loads.rms_pack_current_a == pytest.approx(summary["rms_pack_current_a"])
+    assert loads.peak_motor_current_a == pytest.approx(summary["peak_motor_current_dc_equivalent_a"])
+    assert loads.peak_winding_temp_c == pytest.approx(summary["peak_winding_temp_c"])
+    assert loads.peak_shaft_torque_nm >= loads.sustained_shaft_torque_nm > 0.0
+    assert loads.peak_motor_current_a >= loads.sustained_motor_current_a >= 0.9 * loads.rms_motor_current_a
+
+
+def test_stages_pass_torque_and_speed_on(root: Path) -> None:
+    loaded = load_build(root / "configs/longtail-two-stage.toml")
+    loads = loads_of(ride_of(loaded, None))
+    first, second = stage_loads(loaded.build, loads)
+    assert first.peak_torque_nm == pytest.approx(loads.peak_shaft_torque_nm)
+    assert second.peak_torque_nm == pytest.approx(first.peak_torque_nm * 2.0 * 0.97)
+    assert second.speed_rpm == pytest.approx(first.speed_rpm / 2.0)
+    driving = first.torque_nm > 0.0
+    assert np.allclose(second.torque_nm[driving], first.torque_nm[driving] * 2.0 * 0.97)
+    assert np.allclose(second.torque_nm[~driving], first.torque_nm[~driving] * 2.0 / 0.97)
+
+
+def test_the_climb_takes_its_minutes(root: Path) -> None:
+    build = load_build(root / "configs/longtail-belt.toml").build
+    road = climb_for(build, 6.0, 10.0)
+    assert road.length_m == pytest.approx(25.0 / 3.6 * 600.0)
+    with pytest.raises(RidesimError, match="climb_min"):
+        climb_for(build, 6.0, 0.0)
+
+
+def test_a_ride_without_a_trace_is_refused(root: Path) -> None:
+    loaded = replace_keys(load_build(root / "configs/longtail-belt.toml"), {})
+    with pytest.raises(RideError, match="trace"):
+        loads_of(simulate(loaded, make_climb(200.0, 2.0), trace=False))
