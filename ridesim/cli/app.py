@@ -13,6 +13,8 @@ from ridesim.cli import (
     check,
     climb,
     compare,
+    evidence,
+    fit,
     launch,
     law,
     pack,
@@ -55,6 +57,8 @@ for family in (
     throttle,
     launch,
     size,
+    fit,
+    evidence,
 ):
     family.register(app)
 

@@ -71,7 +71,7 @@ def library_run(name: str, start_charge: float = 1.0) -> CellRun:
 
 
 def library_fit() -> CellFit:
-    """Return the circuit of the published cell from its discharges and pulse resistances; the pulsed run is not seen."""
+    """Return the published cell as its discharges and pulse resistances show it; the pulsed run is not seen."""
     rest = pd.read_csv(OWN_DATA / "cell" / "open-circuit.csv")
     runs = [library_run(f"discharge-{rate}") for rate, _ in ENERGIES_WH]
     pulses = [

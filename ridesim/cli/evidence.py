@@ -1,0 +1,84 @@
+"""`ridesim evidence`: the model beside what others printed, measured or derived."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from ridesim.cli import options
+from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+from ridesim.cli.study import Wanted, answer, csv_writer
+
+if TYPE_CHECKING:
+    from ridesim.evidence.checks import Check, Evidence
+
+EXAMPLE = "Example: ridesim evidence --subject motor --subject cell"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command("evidence", epilog=EXAMPLE)(evidence)
+
+
+@answering
+def evidence(
+    subject: Annotated[
+        list[str] | None,
+        typer.Option("--subject", metavar="NAME", help="Only this subject; may be repeated.", rich_help_panel="Checks"),
+    ] = None,
+    misses: Annotated[
+        bool, typer.Option("--misses", help="List only the checks that miss.", rich_help_panel="Checks")
+    ] = False,
+    out: options.Out = None,
+    report: options.Report = None,
+    as_json: options.Json = False,
+) -> None:
+    """Run every outside check and print the table: quantity, ours, theirs, difference, tolerance, source."""
+    from dataclasses import replace
+
+    from ridesim.evidence.checks import all_subjects, run_checks
+
+    say_if_compiling()
+    with progress("checking", len(all_subjects())) as done:
+        result = run_checks(subject or (), done)
+    from ridesim.report.evidence_view import view
+
+    told = result
+    if misses:
+        told = replace(
+            result,
+            subjects=tuple((title, tuple(c for c in checks if not c.passed)) for title, checks in result.subjects),
+        )
+    answer(
+        Wanted(as_json, out, report),
+        envelope("evidence", {}, **figures_of(result)),
+        lambda pictures: view(told if misses else result, pictures=pictures),
+        (),
+        pictures=("checks",),
+        tables={"checks.csv": csv_writer(list(figures_of(result)["checks"]))},
+    )
+
+
+def figures_of(result: Evidence) -> dict[str, Any]:
+    """Return the checks as plain values."""
+    rows = [row_of(title, check) for title, checks in result.subjects for check in checks]
+    return {"count": len(rows), "missed": len(result.missed), "checks": rows, "absent": list(result.absent)}
+
+
+def row_of(title: str, check: Check) -> dict[str, Any]:
+    """Return one check as plain values."""
+    return {
+        "subject": title,
+        "quantity": check.name,
+        "ours": check.ours,
+        "theirs": check.theirs,
+        "unit": check.unit,
+        "rule": check.rule,
+        "difference": check.difference,
+        "tolerance": check.tolerance,
+        "holds": check.passed,
+        "kind": str(check.kind),
+        "source": check.source,
+        "note": check.note,
+    }
