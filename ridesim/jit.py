@@ -63,7 +63,8 @@ def kernel(function: F) -> F:
     """Compile `function` with numba: no fast-math, IEEE division, no GIL, inlined where used, cached on disk."""
     config: Any = numba.config
     # _nrt=False: kernels allocate nothing, and counting references to arrays they only read costs 8 % of a ride.
-    compiler: Any = numba.njit(cache=True, nogil=True, error_model="numpy", forceinline=True, _nrt=False)
+    njit: Any = numba.njit
+    compiler = njit(cache=True, nogil=True, error_model="numpy", forceinline=True, _nrt=False)
     before = config.CACHE_DIR
     config.CACHE_DIR = cache_folder()
     try:

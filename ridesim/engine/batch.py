@@ -63,10 +63,14 @@ def run_many(
     if done:
         done(1)
     with ThreadPoolExecutor(max_workers=threads or usable_cores()) as pool:
-        for outcome in pool.map(run_one, jobs[1:]):
-            outcomes.append(outcome)
-            if done:
-                done(1)
+        try:
+            for outcome in pool.map(run_one, jobs[1:]):
+                outcomes.append(outcome)
+                if done:
+                    done(1)
+        except BaseException:
+            pool.shutdown(cancel_futures=True)
+            raise
     return outcomes
 
 

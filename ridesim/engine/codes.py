@@ -114,6 +114,7 @@ class Total(IntEnum):
     PEAK_DRIVE_CURRENT_AT = 38
     MEAN_MOTOR_SQUARE = 39
     MEAN_PACK_SQUARE = 40
+    LAST_LIMIT = 41
 
 
 class Channel(IntEnum):

@@ -28,7 +28,7 @@ CHANNELS = len(Channel)
     _PEAK_SHAFT_TORQUE, _PEAK_BRAKE_TORQUE, _BRAKING_WANTED, _MOTOR_BRAKING, _WINDING_OVER_SECONDS,
     _WINDING_OVER_FIRST_AT, _BODY_OVER_SECONDS, _PACK_OVER_SECONDS, _CURVE_LEFT_SECONDS, _PEAK_MECHANICAL_POWER,
     _CHARGE_OUT, _CHARGE_IN, _SHAFT_WORK, _LOWEST_VOLTAGE_AT, _PEAK_DRIVE_CURRENT_AT, _MEAN_MOTOR_SQUARE,
-    _MEAN_PACK_SQUARE,
+    _MEAN_PACK_SQUARE, _LAST_LIMIT,
 ) = (int(member) for member in Total)  # fmt: skip
 (
     _CHEMISTRY_OUT, _CHEMISTRY_IN, _RIDER, _PACK_LOSS, _PACK_POLARISATION_STORED, _CONTROLLER_LOSS, _COPPER, _IRON,
@@ -89,6 +89,7 @@ def tally(totals: np.ndarray, p: Parameters, s: State, pull: Pull, out: Outcome,
     totals[_TIME] += dt
     totals[_MOVING_TIME] += out.moving if out.travelled > 0.0 else 0.0
     totals[_DISTANCE] = x
+    totals[_LAST_LIMIT] = pull.limit
     power = out.pack_voltage * out.pack_current * dt
     peak = _pack_current_at_top_speed(p, s, pull, out)
     if power >= 0.0:

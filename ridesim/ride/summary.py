@@ -43,7 +43,7 @@ def _journey(ride: Ride) -> dict[str, Any]:
     return {
         "finished": ride.finished,
         "stop": raw.stop.name.lower(),
-        "stop_reason": STOP_WORDS[raw.stop],
+        "stop_reason": why_stopped(raw),
         "road_km": from_si(road_length(ride), "km"),
         "distance_km": from_si(distance, "km"),
         "total_time_s": raw.total(Total.TIME),
@@ -52,6 +52,14 @@ def _journey(ride: Ride) -> dict[str, Any]:
         "top_speed_km_h": from_si(raw.total(Total.TOP_SPEED), "km_h"),
         "climb_m": ride.road.climb_m * ride.options.laps,
     }
+
+
+def why_stopped(raw: Raw) -> str:
+    """Return why a ride ended, in words; for a bike that got stuck, with the limit that held its motor."""
+    held = Limit(int(raw.total(Total.LAST_LIMIT)))
+    if raw.stop is Stop.STALLED and held is not Limit.NONE:
+        return f"{STOP_WORDS[raw.stop]}, held by the {held.name.lower().replace('_', ' ')} limit"
+    return STOP_WORDS[raw.stop]
 
 
 def road_length(ride: Ride) -> float:
@@ -75,7 +83,7 @@ def _energy(ride: Ride) -> dict[str, Any]:
         "net_wh_per_km": (out - back) / km if km > 0.0 else None,
         "returned_fraction": back / out if out > 0.0 else 0.0,
         "rider_energy_wh": ride.ledger["rider_in"],
-        "charge_left_fraction": raw.end.charge,
+        "charge_left_fraction": max(raw.end.charge, 0.0),
         **ranged,
         "range_added_by_regen_km": gained,
     }
@@ -92,7 +100,7 @@ def range_of(ride: Ride, *, regen: bool) -> dict[str, Any]:
     endless = raw.stop in (Stop.TIME_LIMIT, Stop.FINISHED)
     return {
         "range_km": None if endless else from_si(raw.total(Total.DISTANCE), "km"),
-        "range_ended_by": "nothing: the pack outlasted the patience" if endless else STOP_WORDS[raw.stop],
+        "range_ended_by": "nothing: the pack outlasted the patience" if endless else why_stopped(raw),
     }
 
 

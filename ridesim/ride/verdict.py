@@ -54,7 +54,7 @@ def judge(ride: Ride, s: dict[str, Any], system: str = "metric") -> Verdict:
     doubtful: list[str] = []
     if not ride.finished:
         place = f"after {shown(s['distance_km'], 'km', system)} of {shown(s['road_km'], 'km', system)}"
-        bad.append(f"It did not arrive: {STOP_WORDS[ride.raw.stop]}, {place}.")
+        bad.append(f"It did not arrive: {s['stop_reason']}, {place}.")
     _heat(ride, s, bad, doubtful, system)
     _pack(ride, s, bad, doubtful, system)
     for limit in s["limits"]:

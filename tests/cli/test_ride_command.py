@@ -9,12 +9,34 @@ from pathlib import Path
 
 import pytest
 
-KEYS = (
-    """distance_km total_time_s moving_time_s mean_speed_km_h pack_energy_out_wh pack_energy_returned_wh
-net_energy_wh net_wh_per_km charge_left_fraction range_km peak_motor_current_a peak_pack_current_a peak_cell_current_a
-lowest_pack_voltage_v peak_winding_temp_c peak_winding_temp_at_km peak_body_temp_c peak_controller_temp_c
-peak_pack_temp_c limits ledger_wh ledger_residual_fraction finished stop_reason defaults_used warnings"""
-).split()  # noqa: SIM905
+KEYS = [
+    "distance_km",
+    "total_time_s",
+    "moving_time_s",
+    "mean_speed_km_h",
+    "pack_energy_out_wh",
+    "pack_energy_returned_wh",
+    "net_energy_wh",
+    "net_wh_per_km",
+    "charge_left_fraction",
+    "range_km",
+    "peak_motor_current_a",
+    "peak_pack_current_a",
+    "peak_cell_current_a",
+    "lowest_pack_voltage_v",
+    "peak_winding_temp_c",
+    "peak_winding_temp_at_km",
+    "peak_body_temp_c",
+    "peak_controller_temp_c",
+    "peak_pack_temp_c",
+    "limits",
+    "ledger_wh",
+    "ledger_residual_fraction",
+    "finished",
+    "stop_reason",
+    "defaults_used",
+    "warnings",
+]
 
 BELT, CLIMB = "configs/longtail-belt.toml", "routes/ridge-climb.gpx"
 
