@@ -17,7 +17,7 @@ NEAR_LIMIT_K = 15.0
 ROUNDING = 1.01
 """A rating counts as passed by more than 1 %: a limit set to the rating is met to rounding only."""
 LONG_ON_A_LIMIT = 0.15
-"""Share of the moving time on one limit that a rider will feel (guess)."""
+"""Share of the time on one limit that a rider will feel (guess)."""
 FELT_LIMITS = {
     "motor_current": "the motor current limit",
     "pack_current": "the pack current limit",
@@ -59,7 +59,7 @@ def judge(ride: Ride, s: dict[str, Any], system: str = "metric") -> Verdict:
     _pack(ride, s, bad, doubtful, system)
     for limit in s["limits"]:
         words = FELT_LIMITS.get(limit["name"])
-        share = limit["seconds"] / max(s["moving_time_s"], 1.0)
+        share = limit["seconds"] / max(s["total_time_s"], 1.0)
         if words and share > LONG_ON_A_LIMIT:
             doubtful.append(
                 f"{share:.0%} of the ride is spent on {words}, from {shown(limit['first_at_km'], 'km', system)} on."
