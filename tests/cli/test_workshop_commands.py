@@ -1,0 +1,170 @@
+"""The workshop's commands end to end: text, JSON, files, pages, and one clear line for bad input."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner
+
+from ridesim.cli.app import app
+
+RUNNER = CliRunner()
+BELT, TWO, HUB = (f"configs/longtail-{kind}.toml" for kind in ("belt", "two-stage", "hub"))
+CLIMB = "routes/ridge-climb.gpx"
+
+ANSWERS: dict[str, list[str]] = {
+    "check": ["check", TWO, CLIMB],
+    "belt": ["belt", TWO, CLIMB],
+    "rewind": [
+        "rewind", BELT, "--turns", "7", "--strands", "6", "--wire-mm", "0.5", "--connection", "delta", "--teeth", "12",
+        "--slot-area-mm2", "60", "--want-kv", "70",
+    ],
+    "wire": ["wire", BELT, CLIMB],
+    "pack": ["pack", "--voltage", "48", "--energy-wh", "700", "--current", "30"],
+    "size": ["size", "--mass-kg", "140", "--top-speed-km-h", "30", "--hill", "8,3", "--range-km", "40"],
+    "law": ["law", BELT],
+    "bench": ["bench", "--drop", "0.53,20,24", "--no-load", "24,1.0,2370", "--no-load", "48,1.7,4750"],
+}  # fmt: skip
+CAUTIONED = {
+    "check": "management board", "belt": "fingers", "rewind": "burns skin", "wire": "fire", "pack": "Lithium",
+    "size": "lithium", "law": "licensed advice decide", "bench": "eye protection",
+}  # fmt: skip
+
+
+@pytest.fixture(autouse=True)
+def _in_the_root(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(root)
+
+
+def ask(*words: str) -> Any:
+    return RUNNER.invoke(app, list(words))
+
+
+@pytest.mark.parametrize("name", ANSWERS)
+def test_text_has_an_answer_and_the_caution(name: str) -> None:
+    done = ask(*ANSWERS[name])
+    assert done.exit_code == 0, done.stderr
+    assert CAUTIONED[name] in " ".join(done.stdout.split())
+    if name != "law":
+        assert any(word in done.stdout for word in ("FINE:", "LOOK AGAIN:", "STOP:"))
+    assert "nan" not in done.stdout.lower() and "degC" not in done.stdout
+
+
+@pytest.mark.parametrize("name", ANSWERS)
+def test_json_is_one_object_with_units_and_inputs(name: str) -> None:
+    done = ask(*ANSWERS[name], "--json")
+    assert done.exit_code == 0, done.stderr
+    answer = json.loads(done.stdout)
+    assert answer["schema"] == f"ridesim.{name}/1"
+    assert answer["inputs"]
+    assert "verdict" in (answer["report"] if name == "law" else answer)
+
+
+@pytest.mark.parametrize("name", ["check", "belt", "wire", "pack", "size", "rewind"])
+def test_out_writes_text_json_and_a_picture(name: str, tmp_path: Path) -> None:
+    done = ask(*ANSWERS[name], "--out", str(tmp_path / "answer"))
+    assert done.exit_code == 0, done.stderr
+    written = sorted(path.name for path in (tmp_path / "answer").iterdir())
+    assert {"answer.json", "answer.txt"} <= set(written)
+    assert any(name.endswith(".png") for name in written)
+
+
+def test_a_page_of_the_check(tmp_path: Path) -> None:
+    page = tmp_path / "check.html"
+    done = ask(*ANSWERS["check"], "--report", str(page))
+    assert done.exit_code == 0, done.stderr
+    text = page.read_text(encoding="utf-8")
+    assert "winding" in text and "<svg" in text and "stage 2" in text
+
+
+def test_check_names_the_hot_motor() -> None:
+    sheet = json.loads(ask(*ANSWERS["check"], "--json").stdout)
+    by_name = {each["name"]: each for each in sheet["findings"]}
+    assert by_name["winding"]["verdict"] == "stop" and by_name["winding"]["figure"] > 155.0
+    assert sheet["verdict"] == "stop" and "winding" in sheet["reason"]
+
+
+def test_check_without_a_road_climbs_as_told() -> None:
+    steep = json.loads(ask("check", TWO, "--grade", "10", "--minutes", "15", "--json").stdout)
+    gentle = json.loads(ask("check", TWO, "--grade", "3", "--minutes", "5", "--json").stdout)
+    assert steep["inputs"]["climb"] == {"grade_percent": 10.0, "minutes_min": 15.0}
+    hot, cool = (
+        next(each["figure"] for each in sheet["findings"] if each["name"] == "winding") for sheet in (steep, gentle)
+    )
+    assert hot > cool + 50.0
+
+
+def test_belts_by_hand_in_every_layout() -> None:
+    stage = ["--driver-teeth", "20", "--driven-teeth", "100", "--centre-mm", "240", "--torque-nm", "3"]
+    one = json.loads(ask("belt", *stage, "--json").stdout)
+    assert one["stages"][0]["check"]["geometry"]["ratio"] == 5.0
+    two = json.loads(ask("belt", *stage, "--second-stage", "18,72,200,25", "--json").stdout)
+    assert two["two_stages"]["ratio"] == pytest.approx(20.0)
+    joined = json.loads(ask("belt", *stage, "--joined", "20,20,90,15", "--json").stdout)
+    assert joined["joined"]["shaft_torque_nm"] == pytest.approx(3.0 + 3.0 * 0.97)
+    motors = ["--motor", "330,60,24", "--motor", "330,-60,24"]
+    series = ["belt", "--driven-teeth", "136", "--torque-nm", "3", *motors, "--pretension-n", "10"]
+    slack = json.loads(ask(*series, "--json").stdout)
+    assert slack["verdict"] == "stop" and any("slack" in words for words in slack["series"]["warnings"])
+    by_belt = json.loads(ask("belt", *stage[:4], "--belt-teeth", "160", "--torque-nm", "3", "--json").stdout)
+    assert by_belt["stages"][0]["check"]["geometry"]["belt_teeth"] == pytest.approx(160.0)
+    pairs = json.loads(ask("belt", "--ratio", "9", "--centre-mm", "320", "--json").stdout)
+    assert pairs["pairs"][0]["ratio"] == pytest.approx(9.0)
+
+
+def test_imperial_units_are_for_people() -> None:
+    text = ask("size", *ANSWERS["size"][1:], "--units", "imperial").stdout
+    assert "mph" in text and "km/h" not in text.split("note:")[0]
+
+
+def test_group_reads_a_table(tmp_path: Path) -> None:
+    table = tmp_path / "cells.csv"
+    table.write_text("cell,capacity\n" + "\n".join(f"{n},{2.8 + 0.01 * n}" for n in range(14)) + "\n", encoding="utf-8")
+    answer = json.loads(ask("group", str(table), "--series", "4", "--parallel", "3", "--json").stdout)
+    assert sorted(answer["spare"]) == [0, 1]
+    assert len(answer["groups"]) == 4 and answer["weakest_group_fraction"] > 0.99
+
+
+WRONG: list[tuple[list[str], str]] = [
+    (["check", "nobody.toml"], "no such file"),
+    (["check", BELT, CLIMB, "--grade", "5"], "leave out one of them"),
+    (["check", BELT, "--minutes", "0"], "climb_min"),
+    (["belt", HUB], "no stage of kind belt"),
+    (["belt", BELT, "--driver-teeth", "14"], "does not read --driver-teeth"),
+    (["belt", "--driver-teeth", "20"], "--torque-nm"),
+    (["belt", "--driven-teeth", "100", "--motor", "1,2,20", "--torque-nm", "3"], "2 needed"),
+    (["belt", "--driven-teeth", "100", "--motor", "1,2,x", "--motor", "9,9,20", "--torque-nm", "3"], "list of numbers"),
+    (["wire", "--voltage-v", "50"], "no current"),
+    (["wire", "--voltage-v", "50", "--pack-rms-a", "20", "--jacket", "wool"], "'wool' is not known"),
+    (["wire", "--voltage-v", "50", "--pack-peak-a", "20"], "--pack-rms-a"),
+    (["wire", BELT, "--voltage-v", "50"], "does not read --voltage-v"),
+    (["rewind", "--turns", "7", "--teeth", "12", "--connection", "star", "--wire-mm", "0.5"], "--kv"),
+    (["pack", "--voltage", "48", "--energy-wh", "700", "--current", "30", "--cell", "nobody"], "no such part"),
+    (["pack", "--voltage", "-1", "--energy-wh", "700", "--current", "30"], "nominal_voltage_v"),
+    (["group", "nobody.txt", "--series", "3", "--parallel", "2"], "cannot be read"),
+    (["law", BELT, "--where", "atlantis"], "'atlantis' is not known"),
+    (["bench", "--spin", "3"], "V_RMS,RPM"),
+    (["size", "--mass-kg", "140", "--top-speed-km-h", "30", "--hill", "8", "--range-km", "40"], "PERCENT,KM"),
+    (
+        ["size", "--mass-kg", "140", "--top-speed-km-h", "30", "--hill", "8,90", "--range-km", "40"],
+        "not below the range",
+    ),
+]
+
+
+@pytest.mark.parametrize(("words", "says"), WRONG, ids=[" ".join(words[:3]) for words, _ in WRONG])
+def test_bad_input_is_one_clear_line(words: list[str], says: str) -> None:
+    done = ask(*words)
+    assert done.exit_code == 2
+    assert not done.stdout
+    lines = done.stderr.strip().splitlines()
+    assert len(lines) == 1 and says in lines[0] and "Traceback" not in lines[0]
+
+
+@pytest.mark.parametrize("name", [*ANSWERS, "group"])
+def test_help_has_a_worked_example(name: str) -> None:
+    done = ask(name, "--help")
+    assert done.exit_code == 0 and f"Example: ridesim {name}" in done.stdout.replace("\n ", " ")

@@ -1,0 +1,163 @@
+"""Sizing: scaling of similar machines by hand, forces by hand, and the direction every wish must push."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from functools import lru_cache
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ridesim.build.load import build_from_dict, replace_keys
+from ridesim.errors import RidesimError
+from ridesim.workshop.level_run import run_level
+from ridesim.workshop.loads import loads_of
+from ridesim.workshop.size import Sizing, size_drive, thumb_rules
+from ridesim.workshop.size_parts import load_motor, scaled_motor, wheel_of
+from ridesim.workshop.size_trial import hill_ride, trial, tuned, with_limits
+from ridesim.workshop.size_wish import Wish, demand_at
+
+WISH = Wish(140.0, 30.0, 8.0, 3.0, 40.0, voltages_v=(48.0,))
+PART = load_motor("motor-80mm")
+
+
+@lru_cache
+def sized(**changes: Any) -> Sizing:
+    return size_drive(dataclasses.replace(WISH, **changes))
+
+
+def test_a_motor_of_the_part_s_own_size_is_the_part() -> None:
+    same = scaled_motor(PART, PART.mass_kg, PART.kv_rpm_per_v)
+    for name in (
+        "resistance_mohm",
+        "inductance_uh",
+        "can_diameter_mm",
+        "rotor_inertia_kg_m2",
+        "winding_to_body_w_per_k",
+    ):
+        assert same[name] == pytest.approx(getattr(PART, name))
+    assert same["no_load"][0]["current_a"] == pytest.approx(PART.no_load[0].current_a)
+
+
+@given(st.floats(0.3, 6.0), st.floats(20.0, 400.0))
+def test_loss_at_a_torque_goes_with_the_fifth_power_of_length_and_not_with_kv(mass: float, kv: float) -> None:
+    """P = R (T / Kt)^2 at T = 1: R Kv^2 ~ s^-5, s^3 the ratio of masses."""
+    keys = scaled_motor(PART, mass, kv)
+    loss = keys["resistance_mohm"] * kv**2
+    own = PART.resistance_mohm * PART.kv_rpm_per_v**2
+    assert loss / own == pytest.approx((mass / PART.mass_kg) ** (-5.0 / 3.0))
+    drag = keys["no_load"][0]["current_a"] / kv  # torque without load over 60 / (2 pi)
+    assert drag / (PART.no_load[0].current_a / PART.kv_rpm_per_v) == pytest.approx(mass / PART.mass_kg)
+
+
+def test_demand_by_hand() -> None:
+    """8 % at 15 km/h with 150 kg: weight, rolling, air, bearings, less the rider's 75 W."""
+    slope, v = math.atan(0.08), 15.0 / 3.6
+    force = 150.0 * 9.80665 * (math.sin(slope) + 0.0085 * math.cos(slope))
+    force += 0.5 * 1.1839 * 0.559 * v**2 + 0.091 + 0.0087 * v - 75.0 / v
+    demand = demand_at(WISH, "hill", 15.0, 8.0, 150.0)
+    assert demand.wheel_force_n == pytest.approx(force, rel=1e-9)
+    assert demand.wheel_power_w == pytest.approx(force * v)
+    assert demand.wheel_torque_nm == pytest.approx(force * 2.07 / math.tau)
+    assert demand.wheel_speed_rpm == pytest.approx(v / 2.07 * 60.0)
+
+
+def test_the_chosen_motor_does_what_was_wished() -> None:
+    """Built anew and ridden: it holds the top speed with 30 % of charge and stays cool enough on the hill."""
+    chosen = sized().chosen
+    loaded, limit = with_limits(WISH, trial(WISH, chosen.size, chosen.stages, chosen.ratio, chosen.kv_rpm_per_v, 48.0))
+    assert limit == chosen.motor_current_limit_a
+    assert run_level(loaded, 0.3, 5000.0).top_speed_km_h == pytest.approx(30.0, rel=0.01)
+    ride = hill_ride(WISH, loaded)
+    assert ride.finished
+    assert loads_of(ride).peak_winding_temp_c <= chosen.peak_winding_temp_c <= chosen.winding_limit_c
+    assert chosen.verdict == "fine"
+
+
+def test_a_size_lighter_is_too_hot() -> None:
+    result = sized()
+    alike = [each for each in result.candidates if each.stages == result.chosen.stages]
+    lighter = [each for each in alike if each.size.mass_kg < result.chosen.size.mass_kg]
+    assert lighter and all(each.verdict != "fine" for each in lighter)
+
+
+@pytest.mark.parametrize(
+    "changes", [{"mass_kg": 220.0}, {"hill_percent": 12.0}, {"hill_km": 9.0}, {"temperature_c": 40.0}]
+)
+def test_a_harder_wish_never_takes_a_lighter_motor(changes: dict[str, float]) -> None:
+    easy, hard = sized(), sized(**changes)
+    by_stages = lambda result: {  # noqa: E731
+        stages: min(
+            (c.size.mass_kg for c in result.candidates if c.stages == stages and c.verdict == "fine"), default=99.0
+        )
+        for stages in (0, 1, 2)
+    }
+    assert all(by_stages(hard)[stages] >= mass for stages, mass in by_stages(easy).items())
+    assert by_stages(hard) != by_stages(easy)
+
+
+def test_the_pack_carries_the_range() -> None:
+    (pack,) = sized().packs
+    assert pack.arrives and pack.charge_left_fraction >= 0.1
+    assert pack.kv_low_rpm_per_v <= pack.kv_high_rpm_per_v
+    (far,) = sized(range_km=80.0).packs
+    assert far.design.energy_wh > 1.5 * pack.design.energy_wh
+
+
+def test_kv_goes_with_one_over_voltage() -> None:
+    low, high = sized(voltages_v=(36.0, 72.0)).packs
+    assert low.kv_low_rpm_per_v / high.kv_low_rpm_per_v == pytest.approx(2.0, rel=0.08)
+    assert low.motor_current_limit_a / high.motor_current_limit_a == pytest.approx(2.0, rel=0.1)
+
+
+def test_rules_of_thumb_stand_beside() -> None:
+    rules = thumb_rules(sized())
+    assert rules[0][1] == f"Kv {9 * sized().chosen.ratio:.0f} to {11 * sized().chosen.ratio:.0f} rpm/V"
+    assert rules[3][1] == "400 to 600 Wh"
+
+
+def test_an_impossible_wish_says_so() -> None:
+    result = size_drive(Wish(400.0, 60.0, 25.0, 10.0, 40.0))
+    assert result.verdict == "stop" and not result.packs and thumb_rules(result) == ()
+
+
+def test_tuning_finds_the_speed() -> None:
+    size = sized().chosen.size
+    wound = tuned(WISH, size, 2, 12.0, 48.0, 36.0, 1.0)
+    limited, _ = with_limits(WISH, wound, 36.0)
+    assert run_level(limited, 1.0, 5000.0).top_speed_km_h == pytest.approx(36.0, rel=0.01)
+
+
+def test_trial_bikes_are_builds() -> None:
+    size = sized().chosen.size
+    loaded = trial(WISH, size, 1, 8.0, 90.0, 48.0)
+    assert loaded.build.drive.turns == pytest.approx(8.0)
+    assert loaded.build.mass_kg > WISH.mass_kg
+    assert build_from_dict(loaded.data).build == replace_keys(loaded, {}).build
+
+
+def test_wheels_by_name_or_length() -> None:
+    assert wheel_of("2100")[0] == 2100.0
+    assert wheel_of("tyre-20-inch-wide") == (1590.0, 0.01)
+    with pytest.raises(RidesimError, match="no such part"):
+        wheel_of("tyre-of-nobody")
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"mass_kg": 10.0}, "mass_kg"),
+        ({"hill_km": 50.0}, "not below the range"),
+        ({"hill_speed_km_h": 40.0}, "above the top speed"),
+        ({"voltages_v": (500.0,)}, "pack_voltage_v"),
+        ({"cruise_speed_km_h": 44.0}, "cruise_speed_km_h"),
+        ({"hill_percent": math.nan}, "hill_percent"),
+    ],
+)
+def test_senseless_wishes_are_refused_in_one_line(changes: dict[str, Any], says: str) -> None:
+    with pytest.raises(RidesimError, match=says) as caught:
+        dataclasses.replace(WISH, **changes)
+    assert "\n" not in str(caught.value)
