@@ -48,6 +48,8 @@ class Check:
     kind: Kind
     rule: Rule = "near"
     note: str = ""
+    printed: str = ""
+    """Their value as the source prints it, where it does."""
 
     @property
     def difference(self) -> float:
@@ -114,7 +116,7 @@ def near(
         tolerance = share * abs(theirs)
     if within is not None:
         tolerance = within
-    return Check(name, float(ours), theirs, unit, tolerance, source, kind, note=note)
+    return Check(name, float(ours), theirs, unit, tolerance, source, kind, note=note, printed=printed)
 
 
 def last_digit(printed: str) -> float:

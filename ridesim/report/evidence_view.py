@@ -14,14 +14,14 @@ if TYPE_CHECKING:
     from ridesim.evidence.checks import Check, Evidence
 
 HEAD = ("quantity", "ours", "theirs", "difference", "allowed", "holds", "source")
-LEAST_SHARE = 1e-4
-"""Shares of the allowed difference below this are drawn at it: they are rounding."""
-WORDS = {"at least": "at least", "at most": "at most"}
+MOST_DRAWN = 1.5
+"""A miss by more times the tolerance than this is drawn here, with its factor in words."""
 
 
 def view(result: Evidence, units: str = "metric", *, pictures: bool = True) -> View:
     """Return the table of outside checks; figures are metric, as their sources print them."""
     del units
+    sources = _sources(result)
     count, missed = len(result.checks), result.missed
     held = f"{count - len(missed)} of {count} checks hold" if missed else f"All {count} checks hold"
     answer = [f"{held}. Each was computed just now by the program you run; their side is what the source prints."]
@@ -33,7 +33,10 @@ def view(result: Evidence, units: str = "metric", *, pictures: bool = True) -> V
         question="Every figure below stands beside one that somebody else printed, measured or derived.",
         answer=tuple(answer),
         verdict="look again" if missed else "fine",
-        tables=tuple(_table(title, checks) for title, checks in result.subjects if checks),
+        tables=(
+            *(_table(title, checks, sources) for title, checks in result.subjects if checks),
+            Table("Sources", ("number", "source"), tuple((f"[{n}]", text) for n, text in enumerate(sources, 1))),
+        ),
         figures=((_CAPTION, picture(result)),) if pictures and count else (),
         notes=(*_notes(result), *result.absent),
     )
@@ -47,16 +50,16 @@ _CAPTION = (
 def _notes(result: Evidence) -> tuple[str, ...]:
     kinds = sorted({str(check.kind) for check in result.checks})
     counted = ", ".join(f"{sum(check.kind == kind for check in result.checks)} {kind}" for kind in kinds)
-    remarks = [f"{check.name}: {check.note}" for check in result.checks if check.note and not _plain(check)]
-    return (f"their side is: {counted}", *remarks)
+    remarks = [f"{check.name}: {check.note}" for check in result.checks if check.note and _tells(check)]
+    return (f"where their side comes from: {counted}", *remarks)
 
 
-def _plain(check: Check) -> bool:
-    """Return whether a remark only repeats for a whole table; those are left to the page's source column."""
-    return check.kind not in ("measured", "common practice, no source", "from memory") and check.passed
+def _tells(check: Check) -> bool:
+    """Return whether a remark is worth a line of its own: of misses, recordings and what has no printed source."""
+    return not check.passed or check.kind in ("measured", "common practice, no source", "from memory")
 
 
-def _table(title: str, checks: tuple[Check, ...]) -> Table:
+def _table(title: str, checks: tuple[Check, ...], sources: list[str]) -> Table:
     rows = tuple(
         (
             check.name,
@@ -65,22 +68,30 @@ def _table(title: str, checks: tuple[Check, ...]) -> Table:
             f"{check.difference:+.2g}",
             f"{check.tolerance:.2g}" if check.rule == "near" else "-",
             "yes" if check.passed else "NO",
-            str(check.kind) if check.source == check.kind else f"{check.source} ({check.kind})",
+            f"[{sources.index(_source(check)) + 1}]",
         )
         for check in checks
     )
     return Table(f"{title}: {sum(check.passed for check in checks)} of {len(checks)} hold", HEAD, rows)
 
 
+def _sources(result: Evidence) -> list[str]:
+    """Return every source once, in the order of the table."""
+    return list(dict.fromkeys(_source(check) for check in result.checks))
+
+
+def _source(check: Check) -> str:
+    return str(check.kind) if check.source == check.kind else f"{check.source} ({check.kind})"
+
+
 def _theirs(check: Check) -> str:
-    words = WORDS.get(check.rule)
-    value = _value(check.theirs, check)
-    return f"{words} {value}" if words else value
+    value = f"{check.printed} {check.unit}".rstrip() if check.printed else _value(check.theirs, check)
+    return value if check.rule == "near" else f"{check.rule} {value}"
 
 
 def _value(value: float, check: Check) -> str:
-    """Return a value to the digits that its check looks at, with its unit."""
-    least = check.tolerance if check.rule == "near" and check.tolerance > 0.0 else 0.01 * max(abs(check.theirs), 0.01)
+    """Return a value to one digit more than its check looks at, with its unit."""
+    least = check.tolerance if check.rule == "near" and check.tolerance > 0.0 else 0.02 * max(abs(check.theirs), 0.01)
     decimals = min(max(int(np.ceil(-np.log10(least))) + 1, 0), 9)
     return f"{value:.{decimals}f} {check.unit}".rstrip()
 
@@ -98,22 +109,29 @@ def share_used(check: Check) -> float:
 
 def picture(result: Evidence) -> Figure:
     """Return every check as a dot by subject: the share of the allowed difference that it uses."""
-    from ridesim.report.style import COLOURS, LIMIT_COLOUR, MAP, new_figure, sample, tag
+    from ridesim.report.style import COLOURS, LIMIT_COLOUR, new_figure, tag
 
     subjects = [(title, checks) for title, checks in result.subjects if checks]
-    figure, (axes,) = new_figure(height_mm=22.0 + 12.0 * len(subjects))
-    for row, (_title, checks) in enumerate(subjects):
-        shares = np.array([min(max(share_used(check), LEAST_SHARE), 30.0) for check in checks])
+    figure, (axes,) = new_figure(height_mm=26.0 + 14.0 * len(subjects))
+    for row, (title, checks) in enumerate(subjects):
+        shares = np.array([share_used(check) for check in checks])
         held = np.array([check.passed for check in checks])
-        spread = 0.28 * np.sin(2.4 * np.arange(len(checks)))  # apart, the same each time
-        axes.scatter(shares[held], row + spread[held], s=14, color=COLOURS[0], alpha=0.7, linewidths=0.0)
-        axes.scatter(shares[~held], row + spread[~held], s=42, color=sample(MAP, 0.9), edgecolors="black", marker="D")
+        place = row + 0.2 + 0.2 * np.sin(2.4 * np.arange(len(checks)))  # apart, the same each time
+        axes.scatter(shares[held], place[held], s=16, color=COLOURS[1], alpha=0.75, linewidths=0.0)
+        far = np.minimum(shares[~held], MOST_DRAWN)
+        axes.scatter(far, place[~held], s=46, color=LIMIT_COLOUR, edgecolors="black", marker="D")
+        words = f"{title}: {int(held.sum())} of {len(checks)}"
+        tag(axes, 0.0, row - 0.12, words, offset=(0.0, 0.0), align=("left", "bottom"))
+        for share, at in zip(shares[~held], place[~held], strict=True):
+            if share > MOST_DRAWN:
+                tag(axes, MOST_DRAWN, at, f"{share:.0f} x", offset=(7.0, 0.0), align=("left", "center"))
     axes.axvline(1.0, color=LIMIT_COLOUR, linestyle=(0, (5, 3)))
-    axes.set_xscale("log")
-    axes.set_xlim(LEAST_SHARE * 0.7, 40.0)
-    axes.set_ylim(len(subjects) - 0.45, -0.9)
-    axes.set_yticks(range(len(subjects)), [f"{title} ({len(checks)})" for title, checks in subjects])
-    axes.set_xticks([1e-4, 1e-2, 1.0, 10.0], ["rounding", "1 %", "all", "10 x"])
-    axes.set_xlabel("share of the allowed difference")
-    tag(axes, 1.0, -0.62, "misses", LIMIT_COLOUR, offset=(5.0, 0.0), align=("left", "center"))
+    axes.set_xlim(-0.03, MOST_DRAWN + 0.2)
+    axes.set_ylim(len(subjects) - 0.4, -1.0)
+    axes.set_yticks([])
+    axes.grid(False, axis="y")
+    axes.spines["left"].set_visible(False)
+    axes.set_xticks([0.0, 0.5, 1.0], ["none", "half", "all"])
+    axes.set_xlabel("difference used, of what is allowed")
+    tag(axes, 1.0, -0.85, "misses", LIMIT_COLOUR, offset=(6.0, 0.0), align=("left", "center"))
     return figure

@@ -97,9 +97,14 @@ def _skills(result: LogFit) -> Table:
 
 def _skill_row(name: str, skill: Skill) -> tuple[str, ...]:
     return (
-        name, f"{skill.work_measured_wh:.0f} Wh", f"{skill.work_predicted_wh:.0f} Wh",
-        f"{skill.work_error_percent:+.1f} %", f"{skill.correlation:.2f}", f"{skill.deviation_w:.0f} W", str(skill.means),
-    )  # fmt: skip
+        name,
+        f"{skill.work_measured_wh:.0f} Wh",
+        f"{skill.work_predicted_wh:.0f} Wh",
+        f"{skill.work_error_percent:+.1f} %",
+        f"{skill.correlation:.2f}",
+        f"{skill.deviation_w:.0f} W",
+        str(skill.means),
+    )
 
 
 def means_picture(result: LogFit) -> Figure:
