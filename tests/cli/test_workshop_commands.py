@@ -24,7 +24,9 @@ ANSWERS: dict[str, list[str]] = {
     ],
     "wire": ["wire", BELT, CLIMB],
     "pack": ["pack", "--voltage", "48", "--energy-wh", "700", "--current", "30"],
-    "size": ["size", "--mass-kg", "140", "--top-speed-km-h", "30", "--hill", "8,3", "--range-km", "40"],
+    "size": [
+        "size", "--mass-kg", "140", "--top-speed-km-h", "30", "--hill", "8,3", "--range-km", "40", "--voltages", "48",
+    ],
     "law": ["law", BELT],
     "bench": ["bench", "--drop", "0.53,20,24", "--no-load", "24,1.0,2370", "--no-load", "48,1.7,4750"],
 }  # fmt: skip
@@ -149,7 +151,7 @@ WRONG: list[tuple[list[str], str]] = [
     (["bench", "--spin", "3"], "V_RMS,RPM"),
     (["size", "--mass-kg", "140", "--top-speed-km-h", "30", "--hill", "8", "--range-km", "40"], "PERCENT,KM"),
     (
-        ["size", "--mass-kg", "140", "--top-speed-km-h", "30", "--hill", "8,90", "--range-km", "40"],
+        ["size", "--mass-kg", "140", "--top-speed-km-h", "30", "--hill", "8,45", "--range-km", "40"],
         "not below the range",
     ),
 ]

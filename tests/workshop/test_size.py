@@ -84,27 +84,31 @@ def test_a_size_lighter_is_too_hot() -> None:
     assert lighter and all(each.verdict != "fine" for each in lighter)
 
 
-@pytest.mark.parametrize(
-    "changes", [{"mass_kg": 220.0}, {"hill_percent": 12.0}, {"hill_km": 9.0}, {"temperature_c": 40.0}]
-)
-def test_a_harder_wish_never_takes_a_lighter_motor(changes: dict[str, float]) -> None:
-    easy, hard = sized(), sized(**changes)
-    by_stages = lambda result: {  # noqa: E731
-        stages: min(
-            (c.size.mass_kg for c in result.candidates if c.stages == stages and c.verdict == "fine"), default=99.0
-        )
-        for stages in (0, 1, 2)
-    }
-    assert all(by_stages(hard)[stages] >= mass for stages, mass in by_stages(easy).items())
-    assert by_stages(hard) != by_stages(easy)
+def lightest(result: Sizing) -> dict[int, float]:
+    """Mass of the lightest motor that does it, by stages; 99 where none does."""
+    able = [each for each in result.candidates if each.verdict == "fine"]
+    return {stages: min((c.size.mass_kg for c in able if c.stages == stages), default=99.0) for stages in (0, 1, 2)}
+
+
+@pytest.mark.parametrize("changes", [{"mass_kg": 220.0}, {"hill_percent": 12.0}, {"hill_km": 9.0}])
+def test_a_harder_wish_takes_a_heavier_motor(changes: dict[str, float]) -> None:
+    easy, hard = lightest(sized()), lightest(sized(**changes))
+    assert all(hard[stages] >= mass for stages, mass in easy.items())
+    assert hard != easy
+
+
+def test_a_hot_day_is_hotter() -> None:
+    hot = sized(temperature_c=40.0).candidates
+    warm = [(a, b) for a, b in zip(sized().candidates, hot, strict=True) if b.verdict != "stop"]
+    assert warm and all(b.peak_winding_temp_c > a.peak_winding_temp_c + 10.0 for a, b in warm)
 
 
 def test_the_pack_carries_the_range() -> None:
     (pack,) = sized().packs
     assert pack.arrives and pack.charge_left_fraction >= 0.1
     assert pack.kv_low_rpm_per_v <= pack.kv_high_rpm_per_v
-    (far,) = sized(range_km=80.0).packs
-    assert far.design.energy_wh > 1.5 * pack.design.energy_wh
+    (far,) = sized(range_km=120.0).packs
+    assert far.design.decided_by == "energy" and far.design.energy_wh > 1.5 * pack.design.energy_wh
 
 
 def test_kv_goes_with_one_over_voltage() -> None:
