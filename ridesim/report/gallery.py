@@ -7,11 +7,15 @@ from pathlib import Path
 
 from matplotlib.figure import Figure
 
+from ridesim.evidence.checks import run_checks
+from ridesim.report import evidence_view
+from ridesim.report.climb_figure import draw_map
 from ridesim.report.figures import draw
 from ridesim.report.road_figure import draw_road
 from ridesim.report.style import save
 from ridesim.ride.simulate import simulate
 from ridesim.road.load import load_road
+from ridesim.studies.climb_map import climb_map
 
 FOLDER = Path(".github") / "pictures"
 
@@ -24,6 +28,8 @@ def gallery(project: Path) -> dict[str, Callable[[], Figure]]:
         return lambda: draw(simulate(builds / f"{build}.toml", roads / road), picture)
 
     return {
+        "climb-map.png": lambda: draw_map(climb_map(builds / "longtail-two-stage.toml")),
+        "evidence.png": lambda: evidence_view.picture(run_checks()),
         "commute-road.png": lambda: draw_road(load_road(roads / "valley-commute.toml")),
         "commute-speed.png": ridden("longtail-hub", "valley-commute.toml", "speed"),
         "ridge-currents.png": ridden("longtail-belt", "ridge-climb.gpx", "currents"),
