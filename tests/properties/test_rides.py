@@ -176,25 +176,29 @@ def test_stages_never_create_energy(trip: Trip) -> None:
 @FEW
 @given(TRIPS)
 def test_limits_are_never_passed(trip: Trip) -> None:
-    """Command and bounds are solved at a mean speed known to 1e-4 m/s: currents may pass a bound by 0.1 % of it.
+    """Command and bounds are solved at a mean speed known to 1e-4 m/s: currents may pass a bound by 0.02 % of it.
 
-    Diodes at over-speed are bounded by nothing, so rides that meet it are left out of the current bounds.
+    Pack currents are read from the trace, whose extremes are not cut at the limit as the summary's peaks are. Diodes at
+    over-speed are bounded by nothing, so rides that meet it are left out of the current bounds.
     """
     ride = trip.ride(options={"limits": True})
-    if ride is None or ride.raw.limit_seconds[Limit.OVER_SPEED] > 0.0:
+    if ride is None or len(ride.trace) < 3 or ride.raw.limit_seconds[Limit.OVER_SPEED] > 0.0:
         return
     box, raw, scale = ride.build.controller, ride.raw, current_scale(ride.build)
-    margin = 1.001
+    margin = 1.0002
     assert raw.total(Total.PEAK_DRIVE_CURRENT) <= box.motor_current_limit_a * scale * (1.0 + 1e-12)
     assert raw.total(Total.PEAK_BRAKE_CURRENT) <= box.brake_current_limit_a * scale * (1.0 + 1e-12)
-    assert raw.total(Total.PEAK_PACK_CURRENT) <= max(box.pack_current_limit_a, standing_draw(ride)) * margin
+    trace = ride.trace
+    driving = trace[trace["motor_current_low_a"] >= 0.0]  # a motor that brakes: the test below
+    drawn, charged = max(driving["pack_current_high_a"], default=0.0), -trace["pack_current_low_a"].min()
+    assert drawn <= max(box.pack_current_limit_a, standing_draw(ride)) * margin
     charge = box.charge_current_limit_a
     assert charge is not None
-    assert raw.total(Total.PEAK_CHARGE_CURRENT) <= charge * margin + 1e-3
-    row_duty = ride.trace["duty"][ride.trace["motor_current_a"] > 0.0]
+    assert charged <= charge * margin + 1e-3
+    row_duty = trace["duty"][trace["motor_current_a"] > 0.0]
     assert (row_duty <= box.duty_limit * margin).all()
-    pushed = ride.trace["motor_force_n"] + ride.trace["pedal_force_n"]
-    assert (pushed <= max(ride.params.drive_grip, float(ride.trace["pedal_force_n"].max())) * (1.0 + 1e-9)).all()
+    pushed = trace["motor_force_n"] + trace["pedal_force_n"]
+    assert (pushed <= max(ride.params.drive_grip, float(trace["pedal_force_n"].max())) * (1.0 + 1e-9)).all()
 
 
 def standing_draw(ride: Ride) -> float:
@@ -349,3 +353,16 @@ def test_a_vanishing_polarisation_resistance_is_no_nan() -> None:
     ride = simulate(bike({"pack.cell.polarisation_resistance_mohm": 1e-308}), make_climb(200.0, 2.0), trace=False)
     assert ride.raw.stop is Stop.FINISHED
     assert math.isfinite(ride.raw.end.pack_temp)
+
+
+@pytest.mark.xfail(
+    strict=True, reason="a motor that brakes to a stop draws from the pack past the pack's current limit"
+)
+def test_electric_braking_to_a_stop_keeps_the_pack_limit() -> None:
+    """At walking speed the copper takes more than braking gives, so braking draws: 110 A through 120 mohm, 1.4 kW."""
+    loaded = bike({"motor.resistance_mohm": 120.0, "controller.brake_current_limit_a": 110.0,
+                   "controller.commutation": "six_step", "controller.pack_current_limit_a": 9.0,
+                   "rider.braking_m_per_s2": 3.0})  # fmt: skip
+    road = replace(make_climb(300.0, 0.0), stops=(RoadStop(200.0, 5.0),))
+    ride = simulate(loaded, road, record_every_s=0.1)
+    assert ride.trace["pack_current_high_a"].max() <= 9.0 * 1.0002
