@@ -52,10 +52,10 @@ def _tables(result: Sizing, units: str) -> list[Table]:
 def _answer(result: Sizing) -> list[str]:
     c = result.chosen
     lines = [f"{result.reason}."]
-    hub = _lightest(result, hub=True)
-    other = hub if not c.size.hub else _lightest(result, hub=False)
-    if other is not None:
-        lines.append(f"The other way: {other.size.words}, {stage_words(other)}; {other.reason}.")
+    for stages in (0, 1, 2):
+        other = _lightest(result, stages)
+        if other is not None and stages != c.stages:
+            lines.append(f"Another way: {other.size.words}, {stage_words(other)}; {other.reason}.")
     lines.append(
         f"It must give {c.sustained_torque_nm:.1f} N·m for long and {c.peak_torque_nm:.1f} N·m at its peak: a motor "
         f"current limit of {c.motor_current_limit_a:.0f} A DC-equivalent ({c.motor_current_limit_amplitude_a:.0f} A as "
@@ -66,9 +66,9 @@ def _answer(result: Sizing) -> list[str]:
     return lines
 
 
-def _lightest(result: Sizing, *, hub: bool) -> Candidate | None:
-    able = [each for each in result.candidates if each.size.hub is hub and each.verdict == "fine"]
-    return min(able, key=lambda each: (each.size.mass_kg, each.stages)) if able else None
+def _lightest(result: Sizing, stages: int) -> Candidate | None:
+    able = [each for each in result.candidates if each.stages == stages and each.verdict == "fine"]
+    return min(able, key=lambda each: each.size.mass_kg) if able else None
 
 
 def _demands(result: Sizing, units: str) -> Table:
