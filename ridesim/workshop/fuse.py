@@ -62,7 +62,7 @@ def choose_fuse(
     pack_resistance_mohm: float | None = None,
     series: FuseSeries = "r10",
 ) -> FuseChoice:
-    """Return the smallest standard rating with `sustained/0.75 <= rating <= wire limit`.
+    """Return the smallest standard rating with `sustained/0.75 <= rating <= wire limit`, of those that bear the peak.
 
     `pack_resistance_mohm` (cells and leads) gives the current a short would draw, which the fuse's breaking capacity
     must exceed. Source: IEC 60364-4-43 clause 433.1, ISO 3 or ISO 8820 (all from memory); 75 % is common practice, no
@@ -76,7 +76,9 @@ def choose_fuse(
         what = f"{peak_current_a:g} A is below the sustained {sustained_current_a:g} A"
         raise RideError("fuse.peak_current_a", what, "give the largest current of the same ride")
     lowest = sustained_current_a / LASTING_SHARE
-    rating = next((each for each in FUSE_SERIES[series] if lowest <= each <= wire_limit_a), None)
+    fitting = [each for each in FUSE_SERIES[series] if lowest <= each <= wire_limit_a]
+    patient = [each for each in fitting if not _may_blow(each, peak_current_a, peak_s)]
+    rating = next(iter(patient or fitting), None)
     short = _short_circuit_a(full_pack_voltage_v, pack_resistance_mohm)
     remarks = _remarks(full_pack_voltage_v, short)
     verdict, reason = _fuse_verdict(rating, lowest, wire_limit_a, peak_current_a, peak_s)
@@ -100,12 +102,15 @@ def _remarks(voltage_v: float, short_a: float | None) -> tuple[str, ...]:
     return tuple(remarks)
 
 
+def _may_blow(rating_a: float, peak_a: float, peak_s: float) -> bool:
+    return peak_a > PEAK_SHARE * rating_a and peak_s > PEAK_S
+
+
 def _fuse_verdict(
     rating_a: float | None, lowest_a: float, highest_a: float, peak_a: float, peak_s: float
 ) -> tuple[Verdict, str]:
     if rating_a is None:
         return "stop", f"no standard rating between {lowest_a:.1f} and {highest_a:.1f} A: take a thicker wire"
     words = f"{rating_a:g} A lies between {lowest_a:.1f} A (load) and {highest_a:.1f} A (wire)"
-    blows = peak_a > PEAK_SHARE * rating_a and peak_s > PEAK_S
-    peak: Verdict = "look again" if blows else "fine"
+    peak: Verdict = "look again" if _may_blow(rating_a, peak_a, peak_s) else "fine"
     return worst_verdict([(peak, f"{words}, but {peak_a:.0f} A for {peak_s:g} s may blow it")], words)

@@ -212,7 +212,7 @@ def _choose(load: LeadLoad, currents: Currents, habits: Habits) -> Lead:
         tried.append(check)
         if check.verdict != "fine":
             continue
-        if load.kind == "pack" and _fuse(currents, check, habits).rating_a is None:
+        if load.kind == "pack" and _fuse(currents, check, habits).verdict != "fine":
             continue  # nothing could guard this wire: the next one carries more
         along = _along(wire, jacket, load.kind, currents, habits)
         if along is None or along.verdict == "fine":

@@ -192,7 +192,10 @@ def test_fuse_series_and_remarks() -> None:
 def test_fuse_that_a_long_peak_may_blow() -> None:
     brief = wiring.choose_fuse(22.0, 60.0, 54.6, peak_current_a=50.0, peak_s=0.2)
     long = wiring.choose_fuse(22.0, 60.0, 54.6, peak_current_a=50.0, peak_s=20.0)
-    assert (brief.verdict, long.verdict) == ("fine", "look again")
+    assert (brief.rating_a, brief.verdict) == (31.5, "fine")
+    assert (long.rating_a, long.verdict) == (40.0, "fine")  # 50 A is under 1.35 times 40 A
+    thin = wiring.choose_fuse(22.0, 35.0, 54.6, peak_current_a=50.0, peak_s=20.0)  # 40 A is past this wire
+    assert (thin.rating_a, thin.verdict) == (31.5, "look again")
 
 
 def test_strip_current_limit_brings_the_allowed_rise() -> None:
