@@ -82,6 +82,8 @@ def belt(
     ratio: Ratio = None,
     grade: shop.Grade = None,
     minutes: shop.Minutes = None,
+    flat: options.Flat = False,
+    smooth: options.Smooth = None,
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
@@ -104,7 +106,7 @@ def belt(
 
 
 def _hand_inputs(asked: dict[str, Any]) -> dict[str, Any]:
-    skipped = {"out", "report", "as_json", "units", "judging", "set_", "road", "build"}
+    skipped = {"out", "report", "as_json", "units", "judging", "set_", "road", "build", "flat", "smooth"}
     return {name: value for name, value in asked.items() if value is not None and name not in skipped}
 
 
@@ -114,7 +116,9 @@ def _of_build(wanted: Wanted, asked: dict[str, Any]) -> None:
     if not asked["motors"]:
         unread["driven_teeth"] = asked["driven_teeth"]
     shop.refuse_unused("belt of a build", **unread)
-    loaded, ridden, inputs = shop.load_pair(asked["build"], asked["road"], asked["set_"])
+    loaded, ridden, inputs = shop.load_pair(
+        asked["build"], asked["road"], asked["set_"], smooth=asked["smooth"], flat=asked["flat"]
+    )  # fmt: skip
     loads = shop.ridden_loads(loaded, ridden, asked["grade"], asked["minutes"])
     if ridden is None:
         slope, length = shop.climb_of(None, asked["grade"], asked["minutes"])

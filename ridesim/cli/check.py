@@ -27,6 +27,8 @@ def check(
     road: shop.OptionalRoad = None,
     grade: shop.Grade = None,
     minutes: shop.Minutes = None,
+    flat: options.Flat = False,
+    smooth: options.Smooth = None,
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
@@ -34,7 +36,7 @@ def check(
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
     """Judge every part of BUILD by a ride over ROAD, or up a climb: fine, look again, or stop, and why."""
-    loaded, ridden, inputs = shop.load_pair(build, road, set_)
+    loaded, ridden, inputs = shop.load_pair(build, road, set_, smooth=smooth, flat=flat)
     slope, length = shop.climb_of(ridden, grade, minutes)
     from ridesim.workshop.check import check_build
 

@@ -77,6 +77,8 @@ def rewind(
     to_paths: NewPaths = None,
     want_kv: WantKv = None,
     fill: Fill = 0.40,
+    flat: options.Flat = False,
+    smooth: options.Smooth = None,
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
@@ -109,7 +111,9 @@ def _from_build(asked: dict[str, Any]) -> tuple[dict[str, Any], list[Any]]:
     if asked["build"] is None:
         shop.refuse_unused("rewind without a build", set=asked["set_"])
         return {}, []
-    loaded, ridden, inputs = shop.load_pair(asked["build"], asked["road"], asked["set_"])
+    loaded, ridden, inputs = shop.load_pair(
+        asked["build"], asked["road"], asked["set_"], smooth=asked["smooth"], flat=asked["flat"]
+    )  # fmt: skip
     own = loaded.build.motor
     asked["kv"] = asked["kv"] or own.kv_rpm_per_v
     asked["resistance_mohm"] = asked["resistance_mohm"] or own.resistance_mohm

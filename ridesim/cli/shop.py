@@ -31,7 +31,9 @@ Grade = Annotated[float | None, choice("--grade", "PERCENT", "Grade of the climb
 Minutes = Annotated[float | None, choice("--minutes", "MIN", "Length of that climb.", "Ride")]
 
 
-def load_pair(build: str, road: str | None, set_: list[str] | None) -> tuple[LoadedBuild, Road | None, dict[str, Any]]:
+def load_pair(
+    build: str, road: str | None, set_: list[str] | None, *, smooth: float | None = None, flat: bool = False
+) -> tuple[LoadedBuild, Road | None, dict[str, Any]]:
     """Load a build and perhaps a road; return them with the inputs that a JSON answer names."""
     from ridesim.build.load import load_build
     from ridesim.cli import options
@@ -39,7 +41,7 @@ def load_pair(build: str, road: str | None, set_: list[str] | None) -> tuple[Loa
     from ridesim.road.load import load_road
 
     loaded = load_build(build, options.overrides(set_))
-    ridden = None if road is None else load_road(road)
+    ridden = None if road is None else load_road(road, smoothing_m=smooth, flat=flat)
     return loaded, ridden, inputs_of([loaded], [] if ridden is None or road is None else [(road, ridden.name)])
 
 

@@ -81,6 +81,8 @@ def wire(
     hold_s: Hold = 2.0,
     grade: shop.Grade = None,
     minutes: shop.Minutes = None,
+    flat: options.Flat = False,
+    smooth: options.Smooth = None,
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
@@ -99,7 +101,9 @@ def wire(
 def _of_build(asked: dict[str, Any]) -> None:
     hand = ("voltage_v", "pack_rms_a", "pack_peak_a", "motor_rms_a", "motor_peak_a", "peak_s", "pack_mohm")
     shop.refuse_unused("wire of a build", **{name: asked[name] for name in hand})
-    loaded, ridden, inputs = shop.load_pair(asked["build"], asked["road"], asked["set_"])
+    loaded, ridden, inputs = shop.load_pair(
+        asked["build"], asked["road"], asked["set_"], smooth=asked["smooth"], flat=asked["flat"]
+    )  # fmt: skip
     loads = shop.ridden_loads(loaded, ridden, asked["grade"], asked["minutes"])
     from ridesim.workshop.harness import currents_of, strip_of
 
