@@ -141,7 +141,7 @@ def _point(row: dict[Any, Any]) -> list[Check]:
         "copper loss": (direct * direct * ohm, "P_cu_W", "W"),
     }
     tool = str(row["tool"]).split(" (")[0]
-    where = f"sine machine, {pairs:.0f} pole pairs, {get('torque_Nm'):.0f} N·m at {get('rpm'):.0f} rpm"
+    where = f"{tool}: {pairs:.0f} pole pairs, {get('torque_Nm'):.0f} N·m at {get('rpm'):.0f} rpm"
     return [
         near(f"{where}: {name}", value, f"{get(column):.5f}", unit, tool, Kind.LIBRARY, share=SHARE)
         for name, (value, column, unit) in ours.items()

@@ -52,6 +52,8 @@ NOISE_W = 20.0
 LOWEST, HIGHEST = (0.1, 0.001, -15.0, -15.0), (1.5, 0.05, 15.0, 15.0)
 SCALE = (0.1, 0.002, 1.0, 1.0)
 MASS_RANGE_KG = (30.0, 500.0)
+LEAST_FITTED_S = 600.0
+"""Less riding than this leaves nothing to fit four numbers to (guess)."""
 
 Array = NDArray[np.float64]
 
@@ -128,23 +130,31 @@ def fit_log(
 def fit_blocks(log: RideLog, machine: Machine, parity: int | None) -> tuple[RoadLoad, float]:
     """Return load and altitude lag [s] from the even (0) or odd (1) blocks, or from all (None)."""
     least, most, step = LAGS_S
-    lag = min(np.arange(least, most + 0.5, step), key=lambda at: _cost(log, machine, parity, at))
+    tried: dict[float, tuple[RoadLoad, float]] = {}
+
+    def cost(lag: float) -> float:
+        if lag not in tried:
+            near = min(tried, key=lambda other: abs(other - lag), default=None)
+            start = PRIOR if near is None else tried[near][0]
+            motion = motion_of(log, lag, (least, most))
+            tried[lag] = _fit(motion, machine, parity, LAG_MEAN_S, log.knows_heading, start)
+        return tried[lag][1]
+
+    lag = min((float(at) for at in np.arange(least, most + 0.5, step)), key=cost)
     while step > 1.0:
         step /= 2.0
-        lag = min((lag - step, lag, lag + step), key=lambda at: _cost(log, machine, parity, at))
-    load, _ = _fit(motion_of(log, lag), machine, parity, MEAN_S, log.knows_heading)
-    return load, float(lag)
+        lag = min((at for at in (lag - step, lag, lag + step) if least <= at <= most), key=cost)
+    load, _ = _fit(motion_of(log, lag), machine, parity, MEAN_S, log.knows_heading, tried[lag][0])
+    return load, lag
 
 
-def _cost(log: RideLog, machine: Machine, parity: int | None, lag_s: float) -> float:
-    return _fit(motion_of(log, lag_s), machine, parity, LAG_MEAN_S, log.knows_heading)[1]
-
-
-def _fit(motion: Motion, machine: Machine, parity: int | None, mean_s: int, windy: bool) -> tuple[RoadLoad, float]:
+def _fit(
+    motion: Motion, machine: Machine, parity: int | None, mean_s: int, windy: bool, start: RoadLoad
+) -> tuple[RoadLoad, float]:
     """Return the load of least robust error, and that error, weighed with what is known before."""
     windows = windows_of(motion, mean_s)
     chosen = _chosen(windows, mean_s, parity)
-    if int(chosen.sum()) * mean_s < 2 * 300:
+    if int(chosen.sum()) * mean_s < LEAST_FITTED_S:
         what = "has too little riding for blocks to fit and blocks to predict"
         raise LogError("log", what, "give at least 25 minutes of riding")
     count = 4 if windy else 2
@@ -155,7 +165,12 @@ def _fit(motion: Motion, machine: Machine, parity: int | None, mean_s: int, wind
         return np.concatenate((_misses(motion, windows, chosen, load, machine, mean_s), (values - prior) / spread))
 
     found = least_squares(
-        misses, prior, bounds=(LOWEST[:count], HIGHEST[:count]), x_scale=SCALE[:count], xtol=1e-6, ftol=1e-6
+        misses,
+        _values(start)[:count],
+        bounds=(LOWEST[:count], HIGHEST[:count]),
+        x_scale=SCALE[:count],
+        xtol=1e-6,
+        ftol=1e-6,
     )
     return RoadLoad(*map(float, found.x)), float(found.cost)
 

@@ -17,7 +17,9 @@ NEEDED = ("time_s", "altitude_m", "power_w")
 OPTIONAL = ("speed_m_per_s", "distance_m", "lat", "lon", "temperature_c")
 
 RECORDING_GAP_S = 5.0
-"""A longer silence of the recorder is a pause (guess: a recorder that drops a few seconds goes on)."""
+GAP_INTERVALS = 4.0
+"""A silence longer than the first, and than so many of the recorder's usual intervals, is a pause (guess: a recorder
+that drops a few readings goes on)."""
 SETTLING_S = 60.0
 """At the start and after each silence the altitude is not trusted for so long: recorders then set a barometer anew, and
 it creeps to its place (guess)."""
@@ -88,8 +90,7 @@ def load_ride_log(path: str | Path) -> RideLog:
                     f"{strange} readings of {name} outside {low:g} to {high:g} were taken from their neighbours"
                 )
             table.loc[(table[name] < low) | (table[name] > high), name] = np.nan
-    _refuse(where, table)
-    table = table.interpolate(limit_direction="both")
+    table = _refused(where, table).interpolate(limit_direction="both")
     if "temperature_c" not in table or table["temperature_c"].isna().all():
         table["temperature_c"] = DEFAULT_TEMPERATURE_C
         notes.append(f"no temperature is recorded: {DEFAULT_TEMPERATURE_C:g} °C is taken")
@@ -120,19 +121,20 @@ def _read(path: Path) -> pd.DataFrame:
     return table[columns].apply(pd.to_numeric, errors="coerce")
 
 
-def _refuse(where: str, table: pd.DataFrame) -> None:
-    """Raise LogError for a table that cannot be a ride; drop rows without a time."""
+def _refused(where: str, table: pd.DataFrame) -> pd.DataFrame:
+    """Return the rows that have a time. Raises LogError for a table that cannot be a ride."""
     for name in table:
         empty = float(table[name].isna().mean())
         if name in NEEDED and empty > 0.1:
             raise LogError(where, f"{empty:.0%} of {name} is empty or no believable number", "mend the recording")
-    table.dropna(subset=["time_s"], inplace=True)
+    table = table.dropna(subset=["time_s"])
     back = np.flatnonzero(np.diff(table["time_s"].to_numpy()) <= 0.0)
     if back.size:
         raise LogError(f"{where}, row {back[0] + 3}", "time_s does not rise", "sort the rows and drop repeats")
     if len(table) < LEAST_READINGS:
         what = f"has {len(table)} readings, at least {LEAST_READINGS} needed"
         raise LogError(where, what, "record every second, for half an hour or more")
+    return table
 
 
 def _stretches(table: pd.DataFrame, heading: bool) -> list[Stretch]:
@@ -140,7 +142,8 @@ def _stretches(table: pd.DataFrame, heading: bool) -> list[Stretch]:
     time = columns["time_s"]
     columns["speed_m_per_s"] = _speed(columns)
     silent = np.concatenate(([np.inf], np.diff(time)))
-    edges = [*np.flatnonzero(silent > RECORDING_GAP_S).tolist(), len(time)]
+    longest = max(RECORDING_GAP_S, GAP_INTERVALS * float(np.median(silent[1:])))
+    edges = [*np.flatnonzero(silent > longest).tolist(), len(time)]
     found = []
     for first, last in pairwise(edges):
         if time[last - 1] - time[first] >= SHORTEST_STRETCH_S:

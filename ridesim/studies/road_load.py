@@ -90,20 +90,27 @@ class Windows:
         return np.bincount(self.of, values, len(self.seconds)) / self.seconds
 
 
-def motion_of(log: RideLog, lag_s: float) -> Motion:
-    """Return the trusted seconds of a log; blocks of five minutes follow the riding clock."""
+def motion_of(log: RideLog, lag_s: float, reach_s: tuple[float, float] | None = None) -> Motion:
+    """Return the trusted seconds of a log; blocks of five minutes follow the riding clock.
+
+    Seconds are left out whose altitude would lie beyond a stretch's ends; `reach_s`, least and most, leaves out those
+    that any lag between would lose, so that lags can be compared.
+    """
+    reach = (lag_s, lag_s) if reach_s is None else reach_s
     parts, ridden = [], 0
     for number, stretch in enumerate(log.stretches):
-        parts.append(_columns(stretch, lag_s, number, ridden))
+        parts.append(_columns(stretch, lag_s, reach, number, ridden))
         ridden += int(stretch.riding.sum())
     columns = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
     return Motion(**columns)
 
 
-def _columns(stretch: Stretch, lag_s: float, number: int, ridden: int) -> dict[str, NDArray]:
+def _columns(
+    stretch: Stretch, lag_s: float, reach_s: tuple[float, float], number: int, ridden: int
+) -> dict[str, NDArray]:
     time = stretch.time_s
     altitude = smoothed(np.interp(time + lag_s, time, stretch.altitude), 1.0, ALTITUDE_SMOOTHING_S)
-    known = stretch.riding & stretch.trusted & (time + lag_s <= time[-1]) & (time + lag_s >= time[0])
+    known = stretch.riding & stretch.trusted & (time + reach_s[1] <= time[-1]) & (time + reach_s[0] >= time[0])
     columns = {
         "time_s": time,
         "speed": stretch.speed,
