@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ridesim.build.load import LoadedBuild
+from ridesim.engine.state import Total
 from ridesim.road.profile import Road
+from ridesim.units import from_si
 from ridesim.workshop import check_drive, check_electric
 from ridesim.workshop.finding import Finding
 from ridesim.workshop.harness import Habits, Harness, currents_of, design_harness
@@ -65,6 +67,7 @@ def check_build(
         check_electric.check_ride(ride, loads, by_time=road is None),
         *check_drive.check_speeds(build, full, empty),
         check_drive.check_electrical_speed(build, full),
+        check_drive.check_over_speed(build, from_si(ride.raw.total(Total.TOP_SPEED), "km_h")),
         *check_electric.check_voltage(build, loads),
         *check_electric.check_cells(build, loads),
         check_electric.check_cold(build),

@@ -8,15 +8,15 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from ridesim.build.rough import full_v, standing_force_n, unloaded_speed_km_h, wheel_kv_rpm_per_v
+from ridesim.build.rough import full_v, resting_v, standing_force_n, unloaded_speed_km_h, wheel_kv_rpm_per_v
 from ridesim.build.schema import Build, Stage
 from ridesim.physics.resistance import drive_force_bound
 from ridesim.units import to_si
 from ridesim.workshop.belt_geometry import pitch_diameter_mm
 from ridesim.workshop.belt_layout import StageCheck, check_stage
 from ridesim.workshop.belt_strength import BeltStage
-from ridesim.workshop.finding import Finding
-from ridesim.workshop.level_run import LevelRun
+from ridesim.workshop.finding import Finding, verdict_below
+from ridesim.workshop.level_run import NEARLY_EMPTY, LevelRun
 from ridesim.workshop.limits import Verdict
 from ridesim.workshop.loads import StageLoad
 from ridesim.workshop.pack_design import ROUNDING
@@ -25,6 +25,9 @@ WHEEL_KV_USUAL = (9.0, 11.0)
 """Unloaded wheel rpm per volt of a bicycle on 36 to 60 V (common practice, no source)."""
 WHEEL_KV_THINKABLE = (6.0, 16.0)
 """Beyond this the gearing is a slip of the pen more often than a plan (guess)."""
+
+OVER_SPEED_NEAR = 0.9
+"""Share of that speed from which a tail wind or a steeper hill may pass it (guess)."""
 
 FORCE_STOP_SHARE = 1.5
 """Motor force over what grip or front wheel bear at which a careless throttle throws the rider (guess)."""
@@ -79,6 +82,20 @@ def check_electrical_speed(build: Build, full: LevelRun) -> Finding:
             "electrical speed", "look again", free, limit, "rpm", f"{reason}: it cuts out downhill or lifted"
         )
     return Finding("electrical speed", "fine", free, limit, "rpm", reason)
+
+
+def check_over_speed(build: Build, top_speed_km_h: float) -> Finding:
+    """Top speed of the ride against the speed at which a fixed drive's back-EMF passes a nearly empty pack.
+
+    Beyond it the controller's diodes charge and brake with no control. Source: ride model, over-speed.
+    """
+    name = "back-EMF on descents"
+    if build.drive.coupling == "freewheel":
+        return Finding(name, "fine", None, None, "km_h", "the freewheel lets the motor stand still on descents")
+    volts = resting_v(build, NEARLY_EMPTY)
+    limit = wheel_kv_rpm_per_v(build) * volts * 60.0 * to_si(build.tyre.circumference_mm, "mm") / 1e3
+    words = f"top speed of the ride; past it diodes charge and brake with no control (pack at {NEARLY_EMPTY:.0%})"
+    return Finding(name, verdict_below(top_speed_km_h, limit, OVER_SPEED_NEAR), top_speed_km_h, limit, "km_h", words)
 
 
 def check_wheel_kv(build: Build) -> Finding:

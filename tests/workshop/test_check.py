@@ -10,7 +10,7 @@ import pytest
 from ridesim.build.load import LoadedBuild, load_build, replace_keys
 from ridesim.build.rough import full_v, standing_force_n
 from ridesim.workshop.check import check_build, overall
-from ridesim.workshop.check_drive import check_electrical_speed, check_grip, check_wheel_kv
+from ridesim.workshop.check_drive import check_electrical_speed, check_grip, check_over_speed, check_wheel_kv
 from ridesim.workshop.check_electric import check_cold
 from ridesim.workshop.finding import Finding, verdict_below
 from ridesim.workshop.law_build import classify_build
@@ -31,6 +31,7 @@ def test_every_part_is_on_the_sheet(belt_bike: LoadedBuild) -> None:
     names = {each.name for each in sheet.findings}
     assert names == {
         "the ride itself", "top speed, full pack", "top speed, pack at 10%", "electrical speed", "pack voltage, full",
+        "back-EMF on descents",
         "pack voltage, with regen", "cell current, driving", "cell current, charging", "cold charging", "winding",
         "magnets", "grip and front lift", "belt, stage 1", "pack lead", "phase lead", "fuse", "wheel-equivalent Kv",
         "legal class",
@@ -90,6 +91,19 @@ def test_grip_by_moments(belt_bike: LoadedBuild) -> None:
     ice = replace_keys(belt_bike, {"bicycle.grip": 0.08}).build
     slippery = check_grip(ice)
     assert slippery.verdict == "stop" and "tyre slips" in slippery.reason
+
+
+def test_back_emf_passes_a_nearly_empty_pack(belt_bike: LoadedBuild) -> None:
+    """Kv x resting voltage at 10 % (3.296 V a cell) over the ratio, times the wheel's length."""
+    limit = 100.0 * 13 * 3.296 / (136 / 14) * 60.0 * 2.07e-3
+    verdicts = []
+    for speed in (0.8 * limit, 0.95 * limit, 1.05 * limit):
+        finding = check_over_speed(belt_bike.build, speed)
+        assert finding.limit == pytest.approx(limit, rel=1e-9)
+        verdicts.append(finding.verdict)
+    assert verdicts == ["fine", "look again", "stop"]
+    free = replace_keys(belt_bike, {"drive.coupling": "freewheel", "controller.brake_current_limit_a": 0})
+    assert check_over_speed(free.build, 2.0 * limit).verdict == "fine"
 
 
 def test_wheel_kv_window(belt_bike: LoadedBuild) -> None:
