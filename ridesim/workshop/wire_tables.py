@@ -89,11 +89,16 @@ INSULATION_THICKNESS_MM = ((6.0, 0.8), (16.0, 1.0), (math.inf, 1.2))
 """Jacket thickness up to a conductor area in mm2 (guess after common single-core leads)."""
 
 
+def bare_gauge_mm(gauge: int) -> float:
+    """Return the bare diameter `0.127 * 92^((36 - n)/39)` [mm] of any American gauge. Source: ASTM B258-02."""
+    return float(0.127 * 92.0 ** ((36 - gauge) / 39))
+
+
 def awg_diameter_mm(gauge: int) -> float:
-    """Return a solid wire's diameter `0.127 * 92^((36 - n)/39)` [mm]. Source: ASTM B258-02. Valid for 0 to 40."""
+    """Return a lead's bare diameter [mm], gauges 0 to 40. Source: `bare_gauge_mm`. Raises BuildError outside."""
     if not 0 <= gauge <= 40:
         raise BuildError("wire.awg", f"gauge {gauge} (0 to 40)", "name thicker wires by their mm2")
-    return float(0.127 * 92.0 ** ((36 - gauge) / 39))
+    return bare_gauge_mm(gauge)
 
 
 def wire_awg(gauge: int, *, stranded: bool = True) -> Wire:

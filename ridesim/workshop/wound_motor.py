@@ -12,14 +12,13 @@ from typing import Literal
 
 from ridesim.errors import RideError
 from ridesim.workshop.limits import require_positive, require_whole
+from ridesim.workshop.wire_tables import bare_gauge_mm
 
 Connection = Literal["star", "delta"]
 COPPER_RESISTIVITY_OHM_M = 1.7241e-8
 """Ohm m at 20 degC, IEC 60028:1925."""
 COPPER_DENSITY_KG_PER_M3 = 8890.0
 """kg/m^3 at 20 degC, IEC 60028:1925, from memory."""
-AWG_BASE_MM, AWG_RATIO, AWG_STEPS, AWG_ORIGIN = 0.127, 92.0, 39.0, 36
-"""Bare diameter `0.127 mm * 92^((36 - n)/39)`, ASTM B258-02."""
 AWG_RANGE = (0, 44)
 """Gauges that anyone winds with; common practice, no source."""
 PHASES = 3
@@ -91,7 +90,7 @@ def wire_diameter_of_gauge_mm(gauge: int) -> float:
     """Bare diameter [mm] of an AWG number, 0 to 44. Raises RidesimError outside. Source: ASTM B258-02."""
     if not isinstance(gauge, Integral) or not AWG_RANGE[0] <= gauge <= AWG_RANGE[1]:
         raise RideError("wire gauge", f"AWG {gauge} (whole, {AWG_RANGE[0]} to {AWG_RANGE[1]})", "or give the diameter")
-    return AWG_BASE_MM * AWG_RATIO ** ((AWG_ORIGIN - gauge) / AWG_STEPS)
+    return bare_gauge_mm(int(gauge))
 
 
 def wire_current_a(current_a: float, winding: Winding) -> float:
