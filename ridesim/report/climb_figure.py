@@ -165,12 +165,12 @@ def _draw_minutes(axes: Axes, result: ClimbMap, speed: Array) -> None:
     limit = result.loaded.build.motor.winding_limit_c
     possible = _worst_demand(result) <= ROUNDING_UP
     settled = np.where(possible, np.nan_to_num(result.steady_winding_c, nan=HOTTER_THAN_ALL_C), math.nan)
-    if not (np.nanmax(settled) > limit > np.nanmin(settled)):
+    if not _straddles(settled, limit):
         return
     axes.contour(speed, result.grade_percent, settled, levels=[limit], colors=[INK], linewidths=2.0)
     by_winding = np.array([[cause in ("winding", "nothing") for cause in row] for row in result.ended_by])
     minutes = np.where(by_winding, np.minimum(result.minutes, LONG_MINUTES), math.nan)
-    levels = [minute for minute in MINUTES[:-1] if np.nanmin(minutes) < minute]
+    levels = [minute for minute in MINUTES[:-1] if _straddles(minutes, minute)]
     if not levels:
         return
     lines = axes.contour(
@@ -178,6 +178,12 @@ def _draw_minutes(axes: Axes, result: ClimbMap, speed: Array) -> None:
     )  # fmt: skip
     for text in axes.clabel(lines, fmt=lambda value: f"{math.exp(value):.0f} min", inline_spacing=2):
         text.set_bbox({"facecolor": INK, "alpha": 0.6, "edgecolor": "none", "pad": 0.8})
+
+
+def _straddles(values: Array, level: float) -> bool:
+    """Return whether a level lies between the values, so that a line can be drawn."""
+    known = values[np.isfinite(values)]
+    return bool(known.size) and float(known.max()) > level > float(known.min())
 
 
 def _worst_demand(result: ClimbMap) -> Array:
@@ -221,7 +227,7 @@ def _draw_foldback(axes: Axes, result: ClimbMap, speed: Array) -> bool:
     """Draw from where the foldbacks take speed from a settled motor; return whether they do on this map."""
     possible = (_worst_demand(result) <= ROUNDING_UP) & np.isfinite(result.steady_winding_c)
     inside = np.where(possible, np.minimum(result.foldback, 10.0), math.nan)
-    if not (np.nanmax(inside) > 1.0 > np.nanmin(inside)):
+    if not _straddles(inside, 1.0):
         return False
     axes.contour(speed, result.grade_percent, inside, levels=[1.0], colors=[INK], linewidths=1.4, linestyles="--")
     return True

@@ -200,3 +200,12 @@ def test_the_command_refuses_in_one_line(root, words: tuple[str, ...], told: str
     assert told in done.stderr
     assert "Traceback" not in done.stderr
     assert done.stdout == ""
+
+
+def test_a_bike_that_holds_nothing_is_told_so():
+    """A motor so slow that the pack's voltage ends it below a walk."""
+    found = climb_map(bike({"motor.kv_rpm_per_v": 5.0, "rider.power_w": 0.0}), points=8, fastest_km_h=30.0)
+    assert (found.minutes == 0.0).all()
+    answer = map_view(found)
+    assert answer.answer == ("At none of these speeds can it hold even the level for ever.",)
+    assert answer.figures[0][1].axes
