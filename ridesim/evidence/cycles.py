@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from ridesim.evidence.checks import OWN_DATA, Check, Kind, Subject, near
 from ridesim.evidence.trade import bike
 from ridesim.ride.simulate import simulate
-from ridesim.road.made import make_cycle
+from ridesim.road.made import make_cycle, make_flat
 from ridesim.units import to_si
 
 UN_R83 = "UN R83 (OJ L 42, 15.2.2012), annex 4a"
@@ -50,7 +50,7 @@ def run() -> tuple[list[Check], list[str]]:
         road = make_cycle(table["time_s"], table["speed_kmh"] * to_si(1.0, "km_h"))
         source = "regulation table carried by a registry package"
         checks.append(near(f"{name}: distance", road.length_m, printed, "m", source, Kind.LIBRARY))
-    return [*checks, *_ridden()], []
+    return [*checks, *_ridden(), *_energy()], []
 
 
 def _ridden() -> list[Check]:
@@ -67,4 +67,15 @@ def _ridden() -> list[Check]:
     ]  # fmt: skip
 
 
-SUBJECT = Subject("cycles", "Driving cycles", run)
+def _energy() -> list[Check]:
+    """Energy a kilometre on the level at 25 km/h, nobody pedalling, upright."""
+    upright = {"bicycle.drag_area_m2": 0.559, "rider.cruise_speed_km_h": 25.0}
+    bare = simulate(bike(upright), make_flat(5000.0), trace=False).summary["net_wh_per_km"]
+    source, kind = "road equation over a drive of 70 to 80 %, an estimate", Kind.CLOSED_FORM
+    return [
+        Check("no pedals, 25 km/h, level", bare, 8.0, "Wh/km", 0.0, source, kind, "at least"),
+        Check("no pedals, 25 km/h, level: not more", bare, 20.0, "Wh/km", 0.0, source, kind, "at most"),
+    ]
+
+
+SUBJECT = Subject("cycles", "Driving cycles and energy a kilometre", run)

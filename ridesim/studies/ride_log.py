@@ -31,6 +31,8 @@ SPEED_SMOOTHING_S = 2.5
 HEADING_SMOOTHING_S = 10.0
 """Widths at half height of the Gaussians over speed and heading (guess: a few samples of a 1 Hz recording)."""
 LEAST_READINGS = 600
+MOST_EMPTY = 0.1
+"""A needed column with a larger share of gaps is refused (guess)."""
 DEFAULT_TEMPERATURE_C = 15.0
 """Air temperature where none is recorded. Source: ISO 2533:1975, sea level."""
 BELIEVED = {"power_w": (0.0, 2500.0), "speed_m_per_s": (0.0, 35.0), "altitude_m": (-450.0, 6000.0)}
@@ -111,6 +113,8 @@ def _read(path: Path) -> pd.DataFrame:
         raise LogError(str(path), f"cannot be read ({error.strerror})", "check the name") from None
     except (ValueError, UnicodeError):
         raise LogError(str(path), "is no table of comma-separated values", "export the ride as CSV") from None
+    blank = [name for name in OPTIONAL if name in table and pd.to_numeric(table[name], errors="coerce").isna().all()]
+    table = table.drop(columns=blank)
     missing = [name for name in NEEDED if name not in table]
     if not missing and not {"speed_m_per_s", "distance_m"} & set(table):
         missing = ["speed_m_per_s or distance_m"]
@@ -123,9 +127,10 @@ def _read(path: Path) -> pd.DataFrame:
 
 def _refused(where: str, table: pd.DataFrame) -> pd.DataFrame:
     """Return the rows that have a time. Raises LogError for a table that cannot be a ride."""
-    for name in table:
+    moving = "speed_m_per_s" if "speed_m_per_s" in table else "distance_m"
+    for name in (*NEEDED, moving):
         empty = float(table[name].isna().mean())
-        if name in NEEDED and empty > 0.1:
+        if empty > MOST_EMPTY:
             raise LogError(where, f"{empty:.0%} of {name} is empty or no believable number", "mend the recording")
     table = table.dropna(subset=["time_s"])
     back = np.flatnonzero(np.diff(table["time_s"].to_numpy()) <= 0.0)

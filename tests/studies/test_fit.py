@@ -118,6 +118,11 @@ BAD = {
     "no speed": (lambda t: t.drop(columns="speed_m_per_s"), "speed_m_per_s or distance_m"),
     "too short": (lambda t: t.head(300), "300 readings"),
     "time falls": (lambda t: t.iloc[::-1], "does not rise"),
+    "speed is blank": (lambda t: t.assign(speed_m_per_s=np.nan), "speed_m_per_s or distance_m"),
+    "speed has gaps": (
+        lambda t: t.assign(speed_m_per_s=t["speed_m_per_s"].where(t.index % 3 > 0)),
+        "speed_m_per_s is empty",
+    ),
     "stands still": (lambda t: t.assign(speed_m_per_s=0.0), "no riding"),
     "power is text": (lambda t: t.assign(power_w="strong"), "power_w is empty"),
     "too few blocks": (lambda t: t.head(700), "too little riding"),
