@@ -30,7 +30,7 @@ SHORTEST_STRETCH_S = 30
 SPEED_SMOOTHING_S = 2.5
 HEADING_SMOOTHING_S = 10.0
 """Widths at half height of the Gaussians over speed and heading (guess: a few samples of a 1 Hz recording)."""
-LEAST_READINGS = 600
+LEAST_READINGS = 120
 MOST_EMPTY = 0.1
 """A needed column with a larger share of gaps is refused (guess)."""
 DEFAULT_TEMPERATURE_C = 15.0
