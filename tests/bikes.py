@@ -54,6 +54,7 @@ WHOLE: dict[str, Any] = {
         "body_to_air_still_w_per_k": 0.8,
         "body_to_air_at_36_km_h_w_per_k": 2.2,
         "cooling_exponent": 0.6,
+        "enclosure": 0.85,
         "magnet_coefficient_percent_per_k": -0.12,
     },
     "controller": {

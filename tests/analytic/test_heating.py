@@ -83,7 +83,7 @@ def two_lumps(ride: Ride) -> tuple[np.ndarray, np.ndarray]:
     still, fast = motor.body_to_air_still_w_per_k, motor.body_to_air_at_36_km_h_w_per_k
     assert still is not None and fast is not None
     speed = ride.build.rider.cruise_speed_km_h / 3.6
-    to_air = still + (fast - still) * (speed / 10.0) ** motor.cooling_exponent
+    to_air = motor.enclosure * (still + (fast - still) * (speed / 10.0) ** motor.cooling_exponent)
     across = motor.winding_to_body_w_per_k
     c_w, c_b = motor.winding_heat_capacity_j_per_k, motor.body_heat_capacity_j_per_k
     air = ride.build.weather.temperature_c

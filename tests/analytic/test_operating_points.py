@@ -127,7 +127,9 @@ def test_top_speed_at_the_electrical_speed_limit() -> None:
 @pytest.mark.parametrize("changes", [IDEAL, {}], ids=["ideal", "with all losses"])
 def test_pack_limited_climb_speed(changes: dict[str, Any]) -> None:
     """The pack's 18 A times its voltage, less losses, equals force times speed: a balance in one unknown."""
-    loaded = bike({**changes, "controller.pack_current_limit_a": 18.0, "pack.parallel": 20})
+    settled = {"motor.winding_heat_capacity_j_per_k": 20.0, "motor.body_heat_capacity_j_per_k": 60.0,
+               "pack.cell.capacity_ah": 300.0}  # fmt: skip
+    loaded = bike({**changes, **settled, "controller.pack_current_limit_a": 18.0, "pack.parallel": 20})
     road = make_climb(4000.0, 6.0)
     ride = simulate(loaded, road, throttle=1.0, trace=False)
     build, end = loaded.build, ride.raw.end

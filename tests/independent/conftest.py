@@ -45,6 +45,13 @@ CASES: dict[str, Case] = {
         "road",
         ("charge_current", "motor_current", "pack_current"),
     ),
+    "freewheel over one hill": Case(
+        {"drive.coupling": "freewheel", "controller.brake_current_limit_a": 0.0},
+        hills(1550.0, 40.0, 1600.0),
+        make_hills(1550.0, 40.0, 1600.0, spacing_m=1.0),
+        "road",
+        ("motor_current",),
+    ),
     "full throttle from rest": Case(
         {}, climb(1500.0, 0.0), make_climb(1500.0, 0.0), "road", ("pack_current",), throttle=1.0
     ),
@@ -72,6 +79,15 @@ CASES: dict[str, Case] = {
     ),
     "pushing off down a slope": Case(
         {}, climb(1500.0, -8.0, 900.0), make_climb(1500.0, -8.0, start_altitude_m=900.0), "road", ("motor_current",)
+    ),
+    "running away over the pack's voltage": Case(
+        {"motor.kv_rpm_per_v": 60.0, "pack.start_charge_fraction": 0.5, "pack.parallel": 10},
+        climb(1500.0, -12.0, 900.0),
+        make_climb(1500.0, -12.0, start_altitude_m=900.0),
+        "road",
+        ("over_speed",),
+        throttle=0.0,
+        start_km_h=10.0,
     ),
     "descent into a full pack": Case(
         {"pack.start_charge_fraction": 0.97},

@@ -89,7 +89,9 @@ class Plant:
             self.ratio *= turns
             self.eta *= stage.efficiency
         rotor = motor.rotor_inertia_kg_m2 * (self.ratio / self.r) ** 2
-        self.inertia = self.mass + bike.wheels_inertia_kg_m2 / self.r**2 + rotor
+        self.free = drive.coupling == "freewheel"
+        self.rolling_inertia = self.mass + bike.wheels_inertia_kg_m2 / self.r**2
+        self.inertia = self.rolling_inertia + rotor
         self.cda = bike.drag_area_m2 + bike.wheel_drag_area_m2
         self.k20 = 60.0 / (2.0 * math.pi * motor.kv_rpm_per_v)
         (low, high) = sorted((p.speed_rpm * math.pi / 30.0, p.current_a * self.k20) for p in motor.no_load)
@@ -201,6 +203,17 @@ class Plant:
             j = brentq(lambda q: self.duty_passed(c, -q), 0.0, j, xtol=1e-12, rtol=1e-14)
         return j
 
+    def with_diodes(self, c: dict[str, float], i: float) -> float:
+        """Above the pack's voltage the diodes conduct whatever was asked: E + I R = V."""
+        over = c["emf"] - c["u"]
+        if self.free or over <= 0.0:
+            return i
+
+        def missing(j: float) -> float:
+            return c["emf"] + j * c["r_motor"] - self.voltage(c, j)
+
+        return min(i, brentq(missing, -(over + 1.0) / c["r_motor"], 0.0, xtol=1e-12, rtol=1e-14))
+
     # --- the bike ------------------------------------------------------------------------------------------------
 
     def current_for(self, c: dict[str, float], force: float) -> float:
@@ -242,19 +255,24 @@ class Plant:
             crank = rider.crank_torque_limit_nm * rider.chain_efficiency / (rider.lowest_gear * self.r)
             pedal = min(rider.power_w * rider.chain_efficiency / max(v, 1.5), wanted, crank)
             i = self._drive(y, c, wanted - pedal, resist, pedal, cosine, box)
-            force = self.force_of(c, i)
         else:
             i = self._brake(y, c, wanted, cosine)
-            force = self.force_of(c, i)
+        i = self.with_diodes(c, i)
+        force = self.force_of(c, i)
+        coupled = i > 0.0 or not self.free
+        if not coupled:  # the rotor stands still behind the freewheel; how it is caught up with again is left out
+            force, c = 0.0, {**c, "omega": 0.0, "emf": 0.0}
+        if wanted <= 0.0:
             brake = min(max(force - wanted, 0.0), max(self.most_brakes * cosine + min(force, 0.0), 0.0))
+        net, inertia = force + pedal - brake - resist, self.inertia if coupled else self.rolling_inertia
         current = self.pack_current(c, i)
         volts = c["u"] - c["r0"] * current
         lost = (
             box.standby_power_w + box.on_resistance_mohm / 1000 * i * i + box.switching_loss_fraction * abs(i) * volts
         )
         return {
-            "i": i, "pack_current": current, "pack_voltage": volts, "acceleration": (force + pedal - brake - resist)
-            / self.inertia, "copper": i * i * c["r_motor"], "iron": c["iron"] * c["omega"], "lost": lost,
+            "i": i, "pack_current": current, "pack_voltage": volts, "acceleration": net / inertia,
+            "copper": i * i * c["r_motor"], "iron": c["iron"] * c["omega"], "lost": lost,
             "pack_loss": current**2 * c["r0"] + y["v_rc"] ** 2 / self.r_slow, "air_c": air_c, "pedal": pedal,
             "brake": brake,
         }  # fmt: skip
@@ -263,6 +281,8 @@ class Plant:
         self, y: dict[str, float], c: dict[str, float], wanted: float, resist: float, pedal: float, cosine: float,
         box: Any,
     ) -> float:  # fmt: skip
+        if self.free and wanted <= 0.0:
+            return 0.0
         asked = self.current_for(c, wanted)
         if self.throttle is not None:
             asked = self.throttle * box.motor_current_limit_a * self.scale
@@ -274,6 +294,8 @@ class Plant:
         return self.driving_current(y, c, min(asked, self.current_for(c, most)))
 
     def _brake(self, y: dict[str, float], c: dict[str, float], wanted: float, cosine: float) -> float:
+        if self.free:
+            return 0.0
         asked = self.current_for(c, wanted)
         if asked >= 0.0:
             return self.driving_current(y, c, asked)
