@@ -23,8 +23,8 @@ from ridesim.road.profile import Stop as RoadStop
 
 from ..bikes import bike
 
-FEW = settings(max_examples=60, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
-FEWER = settings(FEW, max_examples=25)
+FEW = settings(max_examples=120, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
+FEWER = settings(FEW, max_examples=60)
 
 
 @dataclass(frozen=True)
