@@ -288,6 +288,7 @@ class Cell(Section):
     polarisation_resistance_mohm: float = key(12.0, "slow part of the resistance (default: guess)", 0, 1000)
     polarisation_time_s: float = key(30.0, "time constant of the slow part (default: guess)", 1, 3600)
     activation_kj_per_mol: float = key(20.0, "how the fast part rises in the cold, Arrhenius (guess)", 0, 100)
+    polarisation_activation_kj_per_mol: float = key(0.0, "how the slow part rises in the cold; 0 = not at all", 0, 100)
     max_voltage_v: float = key(4.2, "full", 2, 5)
     min_voltage_v: float = key(2.5, "empty, under load", 1, 4)
     charge_fraction: tuple[Number, ...] = Field(

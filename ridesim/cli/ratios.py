@@ -8,14 +8,13 @@ import typer
 
 from ridesim.cli import options
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
-from ridesim.cli.study import Wanted, answer, csv_writer, inputs_of, number_list
-from ridesim.errors import RideError
+from ridesim.cli.study import Wanted, answer, csv_writer, inputs_of
 
 if TYPE_CHECKING:
     from ridesim.studies.ratio_choice import RatioCase
     from ridesim.studies.ratios import Ratios
 
-EXAMPLE = "Example: ridesim ratios configs/longtail-belt.toml routes/terrace-round.gpx --teeth 12-18:100-150/10"
+EXAMPLE = "Example: ridesim ratios configs/longtail-belt.toml routes/terrace-round.gpx --teeth 14-18:130-170/10"
 _RATIOS, _CEILINGS = "Candidates", "Ceilings"
 
 
@@ -39,14 +38,14 @@ def which(
         typer.Option(
             "--teeth",
             metavar="DRIVER:DRIVEN",
-            help="Every pair of pulleys: 12-18:100-150/10 or 14,16:120,136.",
+            help="Every pair of pulleys: 14-18:130-170/10 or 16,18:140,160.",
             rich_help_panel=_RATIOS,
         ),
     ] = None,
     pairs: Annotated[
         str | None,
         typer.Option(
-            "--pairs", metavar="A/B,...", help="These pairs of pulleys: 14/136,16/144.", rich_help_panel=_RATIOS
+            "--pairs", metavar="A/B,...", help="These pairs of pulleys: 16/155,18/160.", rich_help_panel=_RATIOS
         ),
     ] = None,
     stage: Annotated[

@@ -39,7 +39,7 @@ def candidates(
         raise RideError(" and ".join(named), "name the candidates twice", "give one of them")
     if ratios is not None:
         return list(read_ratios(ratios)), ()
-    if teeth is None and pairs is None or not build.drive.stage:
+    if (teeth is None and pairs is None) or not build.drive.stage:
         return None, ()
     listed = read_teeth(teeth) if teeth is not None else read_pairs(pairs or "")
     return fitting(build, stage, listed, room)

@@ -44,7 +44,7 @@ def run_one(job: Job, rows: int = 0, every: int = 10) -> Outcome:
     totals, ledger = np.zeros(TOTALS), np.zeros(LEDGER_LINES)
     seconds, first, brake = np.zeros(LIMITS), np.zeros(LIMITS), np.zeros(LIMITS)
     end, code, used = ride(
-        as_record(job.params), job.road, job.start, job.step_s, job.laps, job.latest, every,
+        as_record(job.params), job.road, job.start, float(job.step_s), job.laps, float(job.latest), every,
         trace, totals, ledger, seconds, first, brake,
     )  # fmt: skip
     return Outcome(State(*end), Stop(code), trace[:used], totals, ledger, seconds, first, brake)

@@ -79,7 +79,7 @@ def drive_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) ->
         full = p.drive_current * share
     elif p.law == _TORQUE or p.law == _ASSIST:
         full, cause = p.drive_current, _MOTOR_CURRENT
-    if current > full:
+    if current >= full:
         current, limit = full, cause
     draw, cause = p.pack_current, _PACK_CURRENT
     if not p.limits_on or draw * c.pack_resistance > PEAK_POWER_SHARE * c.open_voltage:
@@ -159,7 +159,7 @@ def asked_current(p: Parameters, here: Here, c: controller.Circuit, k: float, ir
         if controller.voltage_excess(c, peak, duty, controller.UNBOUNDED, 0.0, 0.0) <= 0.0:
             return peak
         return controller.current_within_voltage(c, peak, duty, controller.UNBOUNDED, 0.0, 0.0)
-    if p.throttle >= 0.0 and p.law != _GOVERNOR:
+    if p.throttle >= 0.0 and p.law == _TORQUE:
         return p.throttle * p.drive_current
     return _current_for(p, wanted, k, iron)
 
@@ -240,8 +240,8 @@ def drive_current(
     motor_wanted = wanted - pedal
     if p.law == _ASSIST:
         motor_wanted = min(motor_wanted, p.assist_factor * pedal * p.efficiency / p.pedal_efficiency)
-    if p.freewheel and motor_wanted <= 0.0:
-        return 0.0, 0.0, _NONE, _NONE
+    if motor_wanted <= 0.0 and (p.freewheel or p.law == _ASSIST):
+        return _diodes(p, c, 0.0, 0.0, _NONE, _NONE)
     wish = asked_current(p, here, c, k, iron, motor_wanted)
     asked = wish
     if asked <= 0.0:

@@ -209,6 +209,7 @@ def _pack(build: Build, found: Estimates) -> dict[str, Any]:
         "polarisation_resistance": to_si(cell.polarisation_resistance_mohm, "mohm") * groups,
         "polarisation_time": cell.polarisation_time_s,
         "activation": to_si(cell.activation_kj_per_mol, "kj_per_mol"),
+        "slow_activation": to_si(cell.polarisation_activation_kj_per_mol, "kj_per_mol"),
         "charge_floor": pack.charge_floor_fraction,
         "cut_off_voltage": pack.series * cell.min_voltage_v,
         "pack_k_per_j": 1.0 / found.pack_heat_capacity_j_per_k,

@@ -5,6 +5,7 @@ SI inside: m, s, kg, N, V, A, W, J, rad/s, ohm; temperatures in degC.
 
 from __future__ import annotations
 
+import functools
 from typing import NamedTuple, cast
 
 import numpy as np
@@ -97,7 +98,8 @@ class Parameters(NamedTuple):
     wiring_resistance: float
     polarisation_resistance: float
     polarisation_time: float
-    activation: float
+    activation: float  # of the fast resistance [J/mol]
+    slow_activation: float  # of the polarisation resistance [J/mol]
     charge_floor: float
     cut_off_voltage: float
     pack_k_per_j: float
@@ -142,19 +144,19 @@ STOP = np.dtype([("at", "f8"), ("dwell", "f8")])
 
 def as_record(p: Parameters) -> Parameters:
     """Return parameters as one structured record: the compiled step takes it by reference and reads it by name."""
-    fields: list[tuple[str, str] | tuple[str, str, tuple[int, ...]]] = []
+    rows = np.zeros(1, dtype=_layout(tuple(np.shape(value) for value in p)))
     for name, value in zip(p._fields, p, strict=True):
-        if isinstance(value, np.ndarray):
-            fields.append((name, "f8", value.shape))
-        else:
-            fields.append((name, _KINDS[type(value)]))
-    record = np.recarray(1, dtype=np.dtype(fields, align=True))
-    for name, value in zip(p._fields, p, strict=True):
-        record[name][0] = value
-    return cast(Parameters, record[0])
+        rows[name] = value
+    return cast(Parameters, rows.view(np.recarray)[0])
 
 
-_KINDS: dict[type, str] = {float: "f8", int: "i8", bool: "?"}
+@functools.cache
+def _layout(shapes: tuple[tuple[int, ...], ...]) -> np.dtype[np.void]:
+    kinds = (_KINDS.get(getattr(kind, "__forward_arg__", ""), "f8") for kind in Parameters.__annotations__.values())
+    return np.dtype(list(zip(Parameters._fields, kinds, shapes, strict=True)), align=True)
+
+
+_KINDS = {"int": "i8", "bool": "?"}
 
 
 class State(NamedTuple):
@@ -210,6 +212,7 @@ class PackNow(NamedTuple):
     fast_resistance: float  # R_0 [ohm]
     voltage: float  # behind the resistance, polarisation taken off [V]
     resistance: float  # R_0 and the step's share of the slow one [ohm]
+    slow_resistance: float  # of the polarisation [ohm]
 
 
 class Pull(NamedTuple):
@@ -257,3 +260,4 @@ class Outcome(NamedTuple):
     chemistry: float  # J
     kinetic: float  # J
     rotor_lost: float  # J
+    slow_resistance: float  # of the polarisation [ohm]

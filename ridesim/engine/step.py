@@ -44,8 +44,10 @@ def read_pack(p: Parameters, s: State, over: Fade) -> PackNow:
     factor = p.resistance_curve[index] + (p.resistance_curve[index + 1] - p.resistance_curve[index]) * part
     cells = p.cell_resistance * factor
     fast = cells * pack.arrhenius_factor(p.activation, s.pack_temp) + p.wiring_resistance
-    slow = (1.0 - over.share) * p.polarisation_resistance
-    return PackNow(ocv, fast, ocv - over.share * s.polarisation, fast + slow)
+    slow = p.polarisation_resistance
+    if p.slow_activation > 0.0:
+        slow *= pack.arrhenius_factor(p.slow_activation, s.pack_temp)
+    return PackNow(ocv, fast, ocv - over.share * s.polarisation, fast + (1.0 - over.share) * slow, slow)
 
 
 @kernel
@@ -76,7 +78,7 @@ def settle(
     voltage = controller.loaded_voltage(c, pull.current)
     lost = controller.controller_loss(c, pull.current, voltage)
     current = (c.emf * pull.current + copper + lost) / voltage
-    stored, slow_loss = _polarise(p, s, over, current)
+    stored, slow_loss = polarise(p, s, over, now.slow_resistance, current)
     gained = pull.spin_up * shaft * dt if p.freewheel else 0.0
     rotor_lost = s.rotor_energy if p.freewheel and not pull.coupled else 0.0
     kinetic = 0.5 * pull.mass * (speed * speed - s.speed * s.speed) + gained - rotor_lost
@@ -84,25 +86,28 @@ def settle(
     return Outcome(
         travelled, moving, mean_speed, omega, c.motor_resistance, c.emf, voltage, current, now.open_circuit, copper,
         iron, lost, shaft, fast_loss, slow_loss, stored, now.open_circuit * current * dt, kinetic, rotor_lost,
+        now.slow_resistance,
     )  # fmt: skip
 
 
 @kernel
-def _polarise(p: Parameters, s: State, over: Fade, current: float) -> tuple[float, float]:
-    """Return energy stored in and lost by the polarisation element over a step [J], from its own exact update."""
-    if p.polarisation_resistance <= 0.0:
+def polarise(p: Parameters, s: State, over: Fade, slow: float, current: float) -> tuple[float, float]:
+    """Return energy stored in and lost by the polarisation element over a step [J], from its own exact update.
+
+    slow: the polarisation resistance of the step [ohm]; current: pack current, + out [A].
+    """
+    if slow <= 0.0:
         return 0.0, 0.0
-    new = polarised(p, s, over, current)
-    mean = over.share * s.polarisation + (1.0 - over.share) * current * p.polarisation_resistance
-    capacitance = p.polarisation_time / p.polarisation_resistance
-    stored = 0.5 * capacitance * (new - s.polarisation) * (new + s.polarisation)
+    new = polarised(s, over, slow, current)
+    mean = over.share * s.polarisation + (1.0 - over.share) * current * slow
+    stored = 0.5 * p.polarisation_time / slow * (new - s.polarisation) * (new + s.polarisation)
     return stored, mean * current * over.step - stored
 
 
 @kernel
-def polarised(p: Parameters, s: State, over: Fade, current: float) -> float:
+def polarised(s: State, over: Fade, slow: float, current: float) -> float:
     """Return v_rc after the step under a constant current [V], exact."""
-    return s.polarisation * over.fade + current * p.polarisation_resistance * (1.0 - over.fade)
+    return s.polarisation * over.fade + current * slow * (1.0 - over.fade)
 
 
 @kernel
@@ -127,7 +132,8 @@ def advance(
         rotor += 0.5 * p.rotor_inertia * p.turned * p.turned * (speed * speed - s.speed * s.speed)
     return State(
         s.time + dt, s.lap_time + dt, distance, speed, (speed - s.speed) * over.rate,
-        s.charge - out.pack_current * dt * p.charge_per_coulomb, polarised(p, s, over, out.pack_current),
+        s.charge - out.pack_current * dt * p.charge_per_coulomb,
+        polarised(s, over, out.slow_resistance, out.pack_current),
         winding, body, box, cells, rotor, cooling_speed, g_ba, dwell, stop_index,
     )  # fmt: skip
 

@@ -19,7 +19,7 @@ from scipy.optimize import least_squares
 from ridesim.build.load import build_from_dict
 from ridesim.engine.params import CHARGE_GRID, parameters
 from ridesim.engine.state import Parameters, as_record
-from ridesim.engine.step import _polarise, fade_over, polarised, read_pack
+from ridesim.engine.step import fade_over, polarise, polarised, read_pack
 from ridesim.errors import LogError
 from ridesim.jit import kernel
 from ridesim.physics.heat import one_lump
@@ -88,12 +88,13 @@ class CellFit:
     to_air_w_per_k: float
 
     def part(self) -> dict[str, Any]:
-        """Return the keys as a part file names them."""
+        """Return the keys as a part file names them; one activation holds for both parts of the resistance."""
         names = (
             "capacity_ah", "charge_fraction", "open_circuit_v", "resistance_mohm", "resistance_curve",
             "polarisation_resistance_mohm", "polarisation_time_s", "activation_kj_per_mol",
         )  # fmt: skip
-        return {name: getattr(self, name) for name in names}
+        both = {"polarisation_activation_kj_per_mol": self.activation_kj_per_mol}
+        return {name: getattr(self, name) for name in names} | both
 
 
 class _CellState(NamedTuple):
@@ -217,6 +218,7 @@ def _pulse_misses(fit: CellFit, pulses: Sequence[Pulse]) -> Array:
     cells = fit.resistance_mohm * np.interp(rows[:, 0], fit.charge_fraction, fit.resistance_curve)
     fast = cells * np.array([factor[warm] for warm in rows[:, 4]]) + fit.lead_mohm
     slow = fit.polarisation_resistance_mohm * -np.expm1(-rows[:, 1] / fit.polarisation_time_s)
+    slow *= np.array([factor[warm] for warm in rows[:, 4]])
     return to_si(1.0, "mohm") * (fast + slow - rows[:, 2]) * rows[:, 3] / (NOISE_V * np.sqrt(len(rows)))
 
 
@@ -293,6 +295,7 @@ def _params(fit: CellFit) -> Parameters:
         polarisation_resistance=to_si(fit.polarisation_resistance_mohm, "mohm"),
         polarisation_time=fit.polarisation_time_s,
         activation=to_si(fit.activation_kj_per_mol, "kj_per_mol"),
+        slow_activation=to_si(fit.activation_kj_per_mol, "kj_per_mol"),
         pack_k_per_j=1.0 / fit.heat_capacity_j_per_k,
         pack_to_air=fit.to_air_w_per_k,
         open_voltage=np.interp(grid, fit.charge_fraction, fit.open_circuit_v),
@@ -316,8 +319,8 @@ def _follow(
         amps = current[i]
         volts[i] = now.open_circuit - slow - amps * now.fast_resistance
         warmth[i], charges[i] = warm_c, charge
-        _, slow_loss = _polarise(p, s, over, amps)  # type: ignore[arg-type]
+        _, slow_loss = polarise(p, s, over, now.slow_resistance, amps)  # type: ignore[arg-type]
         warm = now.fast_resistance * amps * amps + slow_loss / over.step
-        slow = polarised(p, s, over, amps)  # type: ignore[arg-type]
+        slow = polarised(s, over, now.slow_resistance, amps)  # type: ignore[arg-type]
         warm_c = one_lump(warm_c, warm, p.pack_k_per_j, p.pack_to_air, air_c, over.step)
         charge -= amps * over.step * p.charge_per_coulomb

@@ -36,9 +36,6 @@ def test_assist_gives_its_factor_of_the_pedal_power(factor: float) -> None:
     assert behind_belts == pytest.approx(factor * 80.0, rel=1e-6)
 
 
-@pytest.mark.xfail(
-    strict=True, reason="on a fixed drive the motor still drives off its own drag and the belts' (0.8 A)"
-)
 def test_assist_without_pedalling_is_nothing() -> None:
     loaded = bike({"controller.throttle_law": "assist", "controller.assist_factor": 3.0, "rider.power_w": 0.0})
     ride = simulate(loaded, make_flat(200.0), trace=False)

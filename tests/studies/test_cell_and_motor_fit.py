@@ -30,8 +30,9 @@ def pulses() -> list[Pulse]:
     made = []
     for warm in (5.0, 25.0, 45.0):
         for charge in (0.2, 0.4, 0.6, 0.8):
-            fast = 18.0 * float(np.interp(charge, CHARGE, CURVE)) * arrhenius_factor(30e3, warm) + 6.0
-            made += [Pulse(charge, t, fast + 14.0 * (1.0 - np.exp(-t / 45.0)), 4.0, warm) for t in (0.1, 10.0, 60.0)]
+            cold = arrhenius_factor(30e3, warm)
+            fast, slow = 18.0 * float(np.interp(charge, CHARGE, CURVE)) * cold + 6.0, 14.0 * cold
+            made += [Pulse(charge, t, fast + slow * (1.0 - np.exp(-t / 45.0)), 4.0, warm) for t in (0.1, 10.0, 60.0)]
     return made
 
 

@@ -239,13 +239,13 @@ def test_command_answers_in_words_and_json(run):
 
 
 def test_command_writes_files_and_page(run, tmp_path: Path):
-    words = ("--teeth", "13,14:100-140/20", "--centre", "450", "--out", tmp_path / "o", "--report", tmp_path / "p.html")
+    words = ("--teeth", "18,20:140-180/20", "--centre", "600", "--out", tmp_path / "o", "--report", tmp_path / "p.html")
     done = run(BELT, ROAD, *words)
     assert done.exit_code == 0, done.stderr
     names = {path.name for path in (tmp_path / "o").iterdir()}
     assert names == {"answer.txt", "answer.json", "candidates.csv", "on-the-road.png", "at-full-throttle.png"}
     rows = list(csv.DictReader((tmp_path / "o" / "candidates.csv").open()))
-    assert {row["driven_teeth"] for row in rows} <= {"100", "120", "140"} and float(rows[0]["teeth_in_mesh"]) > 6.0
+    assert {row["driven_teeth"] for row in rows} <= {"140", "160", "180"} and float(rows[0]["teeth_in_mesh"]) > 6.0
     assert "<svg" in (tmp_path / "p.html").read_text(encoding="utf-8")
 
 
@@ -263,4 +263,4 @@ def test_command_refuses_in_one_line(run):
 
 
 def test_demo_build_knows_its_stage(root: Path):
-    assert load_build(root / BELT).build.drive.stage[-1].turns == pytest.approx(136 / 14)
+    assert load_build(root / BELT).build.drive.stage[-1].turns == pytest.approx(155 / 16)
