@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from ridesim.engine.loop import ride
-from ridesim.engine.state import Parameters, RoadArrays, State, Stop, as_record
+from ridesim.engine.state import Parameters, RoadArrays, State, Stop, Total, as_record
 from ridesim.engine.tally import CHANNELS, LEDGER_LINES, LIMITS, TOTALS
 
 
@@ -25,8 +25,8 @@ class Job(NamedTuple):
     latest: float = 48.0 * 3600.0
 
 
-class Outcome(NamedTuple):
-    """What a ride left behind, SI: arrays by the names in engine.state."""
+class Raw(NamedTuple):
+    """What a ride left behind, SI: arrays by the names in engine.codes."""
 
     end: State
     stop: Stop
@@ -37,8 +37,12 @@ class Outcome(NamedTuple):
     limit_first_m: np.ndarray
     brake_by_limit: np.ndarray
 
+    def total(self, which: Total) -> float:
+        """Return a running figure by name."""
+        return float(self.totals[which])
 
-def run_one(job: Job, rows: int = 0, every: int = 10) -> Outcome:
+
+def run_one(job: Job, rows: int = 0, every: int = 10) -> Raw:
     """Ride once; keep a trace of at most `rows` rows, one every `every` steps."""
     trace = np.zeros((rows, CHANNELS))
     totals, ledger = np.zeros(TOTALS), np.zeros(LEDGER_LINES)
@@ -47,12 +51,10 @@ def run_one(job: Job, rows: int = 0, every: int = 10) -> Outcome:
         as_record(job.params), job.road, job.start, float(job.step_s), job.laps, float(job.latest), every,
         trace, totals, ledger, seconds, first, brake,
     )  # fmt: skip
-    return Outcome(State(*end), Stop(code), trace[:used], totals, ledger, seconds, first, brake)
+    return Raw(State(*end), Stop(code), trace[:used], totals, ledger, seconds, first, brake)
 
 
-def run_many(
-    jobs: Sequence[Job], threads: int | None = None, done: Callable[[int], None] | None = None
-) -> list[Outcome]:
+def run_many(jobs: Sequence[Job], threads: int | None = None, done: Callable[[int], None] | None = None) -> list[Raw]:
     """Ride every job and return the outcomes in order; they do not depend on the number of threads.
 
     `threads` defaults to the cores this process may use; `done(n)` is called in this thread as rides end.

@@ -8,13 +8,11 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from ridesim.build.load import LoadedBuild, load_build
 from ridesim.build.schema import Build
-from ridesim.engine.batch import Job, run_one
+from ridesim.engine.batch import Job, Raw, run_one
 from ridesim.engine.params import current_scale, parameters, road_arrays, start_state
-from ridesim.engine.state import Parameters, RoadArrays, State, Stop, Total
+from ridesim.engine.state import Parameters, RoadArrays, State, Stop
 from ridesim.errors import RideError
 from ridesim.ride.ledger import ledger_wh, residual_fraction
 from ridesim.ride.trace import trace_table
@@ -51,24 +49,6 @@ class RideOptions:
     time_limit_h: float = 48.0
     record_every_s: float = 1.0
     start_speed_km_h: float = 0.0
-
-
-@dataclass(frozen=True, eq=False)
-class Raw:
-    """What the compiled ride left behind, SI."""
-
-    end: State
-    stop: Stop
-    trace: np.ndarray
-    totals: np.ndarray
-    ledger: np.ndarray
-    limit_seconds: np.ndarray
-    limit_first_m: np.ndarray
-    brake_by_limit: np.ndarray
-
-    def total(self, which: Total) -> float:
-        """Return a running figure by name."""
-        return float(self.totals[which])
 
 
 @dataclass(frozen=True, eq=False)
@@ -199,7 +179,7 @@ def _trace_size(arrays: RoadArrays, options: RideOptions, every: int) -> tuple[i
 def _run_once(params: Parameters, arrays: RoadArrays, start: State, options: RideOptions, rows: int, every: int) -> Raw:
     latest = start.time + to_si(options.time_limit_h, "h")
     job = Job(params, arrays, start, options.step_s, options.laps, latest)
-    return Raw(*run_one(job, rows, every))
+    return run_one(job, rows, every)
 
 
 def repeat(ride: Ride, **changes: Any) -> Ride:

@@ -13,7 +13,8 @@ from ridesim.ride.verdict import STOP_WORDS, judge
 from ridesim.units import from_si
 
 if TYPE_CHECKING:
-    from ridesim.ride.simulate import Raw, Ride
+    from ridesim.engine.batch import Raw
+    from ridesim.ride.simulate import Ride
 
 REST_TO_C = 60.0
 """To what temperature a stop is asked to cool the motor [degC]."""

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.build.schema import Build
-from ridesim.engine.batch import Job, Outcome, run_many
+from ridesim.engine.batch import Job, Raw, run_many
 from ridesim.engine.codes import Law, Limit, Stop
 from ridesim.engine.params import start_state
 from ridesim.engine.state import Parameters
@@ -157,7 +157,7 @@ def _for_ever(p: Parameters, point: Point) -> bool:
     return point.settled is not None and point.settled.winding_temp <= p.winding_limit
 
 
-def _read(p: Parameters, point: Point, out: Outcome) -> tuple[float, str]:
+def _read(p: Parameters, point: Point, out: Raw) -> tuple[float, str]:
     """Return for how many minutes one ride held its speed, and what ended it."""
     met = [limit for limit in Limit if limit is not Limit.NONE and out.limit_seconds[limit] > 0.0]
     if met:
@@ -170,7 +170,7 @@ def _read(p: Parameters, point: Point, out: Outcome) -> tuple[float, str]:
     return from_si(out.end.time, "min"), out.stop.name.lower()
 
 
-def _crossing(p: Parameters, load: Load, out: Outcome) -> float:
+def _crossing(p: Parameters, load: Load, out: Raw) -> float:
     """Return when the winding passed its limit [s]: from the last step back along its slope."""
     end = out.end
     current = load.torque / motor.torque_constant(p.torque_constant, p.magnet_per_k, end.body_temp)
