@@ -11,7 +11,8 @@ from ridesim.cli.output import answering, envelope, progress, say_if_compiling
 from ridesim.cli.study import Wanted, answer, csv_writer
 
 if TYPE_CHECKING:
-    from ridesim.evidence.checks import Check, Evidence
+    from ridesim.evidence.checks import Check
+    from ridesim.evidence.run import Evidence
 
 EXAMPLE = "Example: ridesim evidence --subject motor --subject cell"
 
@@ -37,7 +38,7 @@ def evidence(
     """Run every outside check and print the table: quantity, ours, theirs, difference, tolerance, source."""
     from dataclasses import replace
 
-    from ridesim.evidence.checks import all_subjects, run_checks
+    from ridesim.evidence.run import all_subjects, run_checks
 
     say_if_compiling()
     with progress("checking", len(all_subjects())) as done:

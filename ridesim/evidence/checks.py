@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 from typing import Literal, NamedTuple
-
-from ridesim.errors import RideError
 
 OWN_DATA = Path(__file__).parent / "data"
 """Data of general-purpose libraries that come with the program."""
@@ -79,24 +77,6 @@ class Subject(NamedTuple):
     run: Callable[[], tuple[list[Check], list[str]]]
 
 
-@dataclass(frozen=True)
-class Evidence:
-    """All checks by subject, and what was absent."""
-
-    subjects: tuple[tuple[str, tuple[Check, ...]], ...]
-    absent: tuple[str, ...]
-
-    @property
-    def checks(self) -> tuple[Check, ...]:
-        """Every check in order."""
-        return tuple(check for _, checks in self.subjects for check in checks)
-
-    @property
-    def missed(self) -> tuple[Check, ...]:
-        """The checks that do not hold."""
-        return tuple(check for check in self.checks if not check.passed)
-
-
 def near(
     name: str,
     ours: float,
@@ -136,30 +116,3 @@ def data_folder() -> Path | None:
 def absent(what: str) -> str:
     """Return the words for checks that need recordings which are not there."""
     return f"{what}: not run, the recordings are not here (name their folder in {DATA_VARIABLE})"
-
-
-def all_subjects() -> tuple[Subject, ...]:
-    """Return every subject, quick ones first."""
-    from ridesim.evidence import air, belt_wire, cell, cycles, geodesy, heat, motor, rides, road_power, trade, vehicle
-
-    rooms = (road_power, vehicle, air, geodesy, motor, heat, belt_wire, cycles, trade, cell, rides)
-    return tuple(room.SUBJECT for room in rooms)
-
-
-def run_checks(names: Iterable[str] = (), done: Callable[[int], None] | None = None) -> Evidence:
-    """Run the subjects named (all, if none is) and return their checks. Raises RideError for an unknown name."""
-    subjects = all_subjects()
-    wanted = tuple(names)
-    known = {subject.name for subject in subjects}
-    for name in wanted:
-        if name not in known:
-            raise RideError("subject", f"there is none called {name!r}", f"choose of {', '.join(sorted(known))}")
-    found, missing = [], []
-    for subject in subjects:
-        if not wanted or subject.name in wanted:
-            checks, words = subject.run()
-            found.append((subject.title, tuple(checks)))
-            missing += words
-        if done is not None:
-            done(1)
-    return Evidence(tuple(found), tuple(missing))

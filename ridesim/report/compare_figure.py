@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.figure import Figure
 
-from ridesim.report.compare_view import LOSS_WORDS
+from ridesim.report.study_words import LOSS_WORDS
 from ridesim.report.style import (
     COLOURS,
     DASHES,

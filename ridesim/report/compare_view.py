@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from ridesim.report.study_words import LOSS_WORDS
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
 from ridesim.studies.many import rise_a_lap_m
@@ -12,20 +13,12 @@ from ridesim.studies.many import rise_a_lap_m
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from ridesim.studies.compare import Comparison, Entry, RoadComparison, RoadRide
-    from ridesim.studies.compare_rows import Row
+    from ridesim.studies.compare import Comparison, Entry, RoadComparison
+    from ridesim.studies.compare_rows import RoadRide, Row
 
 MOST_KEYS = 20
 """Differing keys that a table still shows; JSON holds all."""
 TOLD_ROWS = 3
-LOSS_WORDS = {
-    "pack_loss": "pack",
-    "controller_loss": "controller",
-    "motor_copper_loss": "motor: copper",
-    "motor_iron_loss": "motor: iron, bearings, air",
-    "drive_stage_loss": "belts, chains, gears",
-    "friction_brakes": "friction brakes",
-}
 CURRENT_WORDS = (
     "Motor currents are DC-equivalent here, so that sine-wave and six-step drives compare; a sine-wave drive shows "
     "1.155 times as much (the amplitude of its phase current)."

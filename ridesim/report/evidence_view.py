@@ -11,7 +11,8 @@ from ridesim.report.view import Table, View
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from ridesim.evidence.checks import Check, Evidence
+    from ridesim.evidence.checks import Check
+    from ridesim.evidence.run import Evidence
 
 HEAD = ("quantity", "ours", "theirs", "difference", "allowed", "holds", "source")
 MOST_DRAWN = 1.5

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from matplotlib.figure import Figure
 
-from ridesim.evidence.checks import run_checks
+from ridesim.evidence.run import run_checks
 from ridesim.report import evidence_view
 from ridesim.report.climb_figure import draw_map
 from ridesim.report.figures import draw

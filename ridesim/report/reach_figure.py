@@ -9,7 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from ridesim.report.reach_view import condition_words
+from ridesim.report.study_words import condition_words
 from ridesim.report.style import COLOURS, DASHES, axis_label, darker, in_units, key, limit_line, new_figure, tag
 
 if TYPE_CHECKING:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ridesim.report.study_words import condition_words
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
 from ridesim.ride.verdict import FELT_LIMITS
@@ -120,20 +121,6 @@ def _worst_day(result: Reach, units: str) -> tuple[str, ...]:
     if worst.stop != result.base.stop:
         line += f"; there {worst.stop_reason}"
     return (line + ".",)
-
-
-def condition_words(result: Reach, condition: str, units: str = "metric") -> str:
-    """Return a condition in words."""
-    cold = shown(result.cold_c, "c", units, 0)
-    capacity, resistance = result.aged or (1.0, 1.0)
-    words = {
-        "as_built": "as built",
-        "cold_day": f"day at {cold}, pack from indoors",
-        "cold": f"day and pack at {cold}",
-        "aged": f"aged pack ({capacity:.0%} capacity, {resistance:g} x resistance)",
-        "cold_and_aged": f"aged pack, day and pack at {cold}",
-    }
-    return words[condition]
 
 
 def _change(case: ReachCase, base: ReachCase) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.figure import Figure
 
-from ridesim.report.regen_view import all_destinations, destinations
+from ridesim.report.study_words import all_destinations, destinations
 from ridesim.report.style import COLOURS, DASHES, GROUND, axis_label, in_units, key, new_figure, series, tag
 
 if TYPE_CHECKING:

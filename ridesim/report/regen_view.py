@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ridesim.report.study_words import all_destinations, destinations
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
 
@@ -12,7 +13,6 @@ if TYPE_CHECKING:
 
     from ridesim.studies.regen import Regen, RegenCase, RegenSide
 
-RETURNED, ON_THE_WAY = "back in the pack", "heat in drive, motor and controller"
 BRAKES_WORDS = (
     "Regen replaces no brake: with a full or a cold pack, a hot motor or a fault the motor brakes less or not at all. "
     "Keep two sound friction brakes."
@@ -184,19 +184,6 @@ def _with_without(result: Regen, units: str) -> Table:
         ("range on this road", *(_far(side, units) for side in sides)),
     )
     return Table("With and without regen", tuple(head), rows)
-
-
-def destinations(case: RegenCase) -> dict[str, float]:
-    """Return where the braking energy of a ride went [Wh], by words."""
-    found = {RETURNED: case.with_regen.returned_wh, ON_THE_WAY: case.heat_on_the_way_wh}
-    for cause in case.causes:
-        found[f"friction: {cause.words}"] = cause.friction_wh
-    return found
-
-
-def all_destinations(result: Regen) -> list[str]:
-    """Return every destination of any case, in the order of the first case, then of the others."""
-    return list(dict.fromkeys(name for case in result.cases for name in destinations(case)))
 
 
 def _where_table(result: Regen) -> Table:

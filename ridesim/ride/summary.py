@@ -9,19 +9,19 @@ from ridesim.engine.estimates import estimate
 from ridesim.engine.params import current_scale
 from ridesim.engine.state import Limit, Stop, Total
 from ridesim.ride.cooling import rest_until_cool
+from ridesim.ride.result import Ridden, until_empty
 from ridesim.ride.verdict import STOP_WORDS, judge
 from ridesim.units import from_si
 
 if TYPE_CHECKING:
     from ridesim.engine.batch import Raw
-    from ridesim.ride.simulate import Ride
 
 REST_TO_C = 60.0
 """To what temperature a stop is asked to cool the motor [degC]."""
 READINGS = {"sine": "amplitude of the phase current", "six_step": "DC-equivalent current"}
 
 
-def summarise(ride: Ride) -> dict[str, Any]:
+def summarise(ride: Ridden) -> dict[str, Any]:
     """Return the summary of a ride; every key carries its unit."""
     summary = {
         **_journey(ride),
@@ -38,7 +38,7 @@ def summarise(ride: Ride) -> dict[str, Any]:
     return {**summary, "verdict": {"word": verdict.word, "reasons": list(verdict.reasons)}}
 
 
-def _journey(ride: Ride) -> dict[str, Any]:
+def _journey(ride: Ridden) -> dict[str, Any]:
     raw = ride.raw
     distance, moving = raw.total(Total.DISTANCE), raw.total(Total.MOVING_TIME)
     return {
@@ -63,14 +63,14 @@ def why_stopped(raw: Raw) -> str:
     return STOP_WORDS[raw.stop]
 
 
-def road_length(ride: Ride) -> float:
+def road_length(ride: Ridden) -> float:
     """Return the distance asked for [m]: a clock-driven cycle has its own."""
     if ride.road.cycle is not None:
         return ride.road.cycle.distance_m * ride.options.laps
     return ride.road.length_m * ride.options.laps
 
 
-def _energy(ride: Ride) -> dict[str, Any]:
+def _energy(ride: Ridden) -> dict[str, Any]:
     raw = ride.raw
     out, back = from_si(raw.total(Total.TERMINAL_OUT), "wh"), from_si(raw.total(Total.TERMINAL_IN), "wh")
     km = from_si(raw.total(Total.DISTANCE), "km")
@@ -90,10 +90,8 @@ def _energy(ride: Ride) -> dict[str, Any]:
     }
 
 
-def range_of(ride: Ride, *, regen: bool) -> dict[str, Any]:
+def range_of(ride: Ridden, *, regen: bool) -> dict[str, Any]:
     """Return how far the same road, ridden again and again, goes; None where the pack never ends it."""
-    from ridesim.ride.simulate import until_empty
-
     if not ride.finished and ride.raw.stop is not Stop.TIME_LIMIT and regen == ride.options.regen:
         raw: Raw = ride.raw
     else:
@@ -105,7 +103,7 @@ def range_of(ride: Ride, *, regen: bool) -> dict[str, Any]:
     }
 
 
-def _currents(ride: Ride) -> dict[str, Any]:
+def _currents(ride: Ridden) -> dict[str, Any]:
     raw, build = ride.raw, ride.build
     scale, parallel = current_scale(build), build.pack.parallel
     peak_pack = raw.total(Total.PEAK_PACK_CURRENT)
@@ -136,7 +134,7 @@ def _rms(raw: Raw, which: Total) -> float:
     return math.sqrt(raw.total(which) / time) if time > 0.0 else 0.0
 
 
-def _temperatures(ride: Ride) -> dict[str, Any]:
+def _temperatures(ride: Ridden) -> dict[str, Any]:
     raw, build = ride.raw, ride.build
     over = raw.total(Total.WINDING_OVER_SECONDS)
     first = from_si(raw.total(Total.WINDING_OVER_FIRST_AT), "km")
@@ -158,7 +156,7 @@ def _temperatures(ride: Ride) -> dict[str, Any]:
     }
 
 
-def _limits(ride: Ride) -> dict[str, Any]:
+def _limits(ride: Ridden) -> dict[str, Any]:
     raw = ride.raw
     rows = [
         {
@@ -177,7 +175,7 @@ def _limits(ride: Ride) -> dict[str, Any]:
     }
 
 
-def over_speed_km_h(ride: Ride) -> float | None:
+def over_speed_km_h(ride: Ridden) -> float | None:
     """Return the speed at which a fixed drive's back-EMF passes the pack at its present charge [km/h]; None: never."""
     p = ride.params
     if p.freewheel:
@@ -186,7 +184,7 @@ def over_speed_km_h(ride: Ride) -> float | None:
     return from_si(volts / (p.torque_constant * p.turned), "km_h")
 
 
-def defaults_used(ride: Ride) -> list[dict[str, Any]]:
+def defaults_used(ride: Ridden) -> list[dict[str, Any]]:
     """Return the keys a ride leaned on without the user's word: defaults, and estimates with the value used."""
     found = estimate(ride.build)
     values = {key: getattr(found, key.split(".")[1], None) for key in found.guessed}
@@ -201,7 +199,7 @@ def defaults_used(ride: Ride) -> list[dict[str, Any]]:
     return rows
 
 
-def _departures(ride: Ride) -> list[str]:
+def _departures(ride: Ridden) -> list[str]:
     left = ride.raw.total(Total.CURVE_LEFT_SECONDS)
     if left <= 0.0:
         return []

@@ -9,7 +9,7 @@ from ridesim.engine.state import Stop
 from ridesim.units import shown
 
 if TYPE_CHECKING:
-    from ridesim.ride.simulate import Ride
+    from ridesim.ride.result import Ridden
 
 FINE, LOOK_AGAIN, STOP = "fine", "look again", "stop"
 NEAR_LIMIT_K = 15.0
@@ -48,7 +48,7 @@ class Verdict:
     reasons: tuple[str, ...]
 
 
-def judge(ride: Ride, s: dict[str, Any], system: str = "metric") -> Verdict:
+def judge(ride: Ridden, s: dict[str, Any], system: str = "metric") -> Verdict:
     """Return the verdict of a ride from its summary, in the units a person asked for."""
     bad: list[str] = []
     doubtful: list[str] = []
@@ -77,7 +77,7 @@ def judge(ride: Ride, s: dict[str, Any], system: str = "metric") -> Verdict:
     return Verdict(FINE, (_all_well(s, system),))
 
 
-def _heat(ride: Ride, s: dict[str, Any], bad: list[str], doubtful: list[str], system: str) -> None:
+def _heat(ride: Ridden, s: dict[str, Any], bad: list[str], doubtful: list[str], system: str) -> None:
     limit, peak, place = s["winding_limit_c"], s["peak_winding_temp_c"], s["peak_winding_temp_at_km"]
     allowed = f"class {ride.build.motor.insulation_class} allows {shown(limit, 'c', system, 0)}"
     words = f"The winding reaches {shown(peak, 'c', system, 0)} at {shown(place, 'km', system)}; {allowed}"
@@ -94,7 +94,7 @@ def _heat(ride: Ride, s: dict[str, Any], bad: list[str], doubtful: list[str], sy
         )
 
 
-def _pack(ride: Ride, s: dict[str, Any], bad: list[str], doubtful: list[str], system: str) -> None:
+def _pack(ride: Ridden, s: dict[str, Any], bad: list[str], doubtful: list[str], system: str) -> None:
     cell = ride.build.pack.cell
     if s["peak_cell_current_a"] > cell.max_discharge_a * ROUNDING:
         rating = f"each cell gives up to {s['peak_cell_current_a']:.1f} A; its rating is {cell.max_discharge_a:g} A"

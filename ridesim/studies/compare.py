@@ -21,7 +21,7 @@ from ridesim.ride.simulate import Ride, RideOptions, as_loaded
 from ridesim.ride.verdict import STOP_WORDS
 from ridesim.road.load import load_road
 from ridesim.road.profile import Road
-from ridesim.studies.compare_rows import Row, rows_of
+from ridesim.studies.compare_rows import RoadRide, Row, rows_of
 from ridesim.studies.many import Done, Wish, ride_many, until_empty_options
 from ridesim.studies.run_up import level_road, run_up_wish, steepest_start_percent, time_to_s, top_speed_km_h
 from ridesim.units import UNITS, from_si
@@ -49,38 +49,6 @@ class Entry:
     top_speed_km_h: float
     accelerate_s: float | None
     steepest_start_percent: float
-
-
-@dataclass(frozen=True, eq=False)
-class RoadRide:
-    """One build on one road. Motor currents DC-equivalent, so that commutations compare; losses in Wh."""
-
-    finished: bool
-    stop_reason: str
-    distance_km: float
-    time_s: float
-    net_wh: float
-    net_wh_per_km: float
-    returned_wh: float
-    range_km: float | None
-    range_ended_by: str
-    charge_left_fraction: float
-    peak_motor_current_dc_a: float
-    sustained_motor_current_dc_a: float
-    peak_pack_current_a: float
-    cell_load_fraction: float
-    lowest_pack_voltage_v: float
-    peak_winding_temp_c: float
-    winding_margin_k: float
-    magnet_margin_k: float
-    peak_controller_temp_c: float
-    peak_pack_temp_c: float
-    losses_wh: Mapping[str, float]
-    lost_wh: float
-    lost_fraction: float
-    trace_distance_km: np.ndarray
-    trace_speed_km_h: np.ndarray
-    trace_winding_c: np.ndarray
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,17 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from ridesim.studies.compare import RoadRide
-
 SAME = 0.02
 """A difference below this share reads as the same (guess)."""
+
+
+@dataclass(frozen=True, eq=False)
+class RoadRide:
+    """One build on one road. Motor currents DC-equivalent, so that commutations compare; losses in Wh."""
+
+    finished: bool
+    stop_reason: str
+    distance_km: float
+    time_s: float
+    net_wh: float
+    net_wh_per_km: float
+    returned_wh: float
+    range_km: float | None
+    range_ended_by: str
+    charge_left_fraction: float
+    peak_motor_current_dc_a: float
+    sustained_motor_current_dc_a: float
+    peak_pack_current_a: float
+    cell_load_fraction: float
+    lowest_pack_voltage_v: float
+    peak_winding_temp_c: float
+    winding_margin_k: float
+    magnet_margin_k: float
+    peak_controller_temp_c: float
+    peak_pack_temp_c: float
+    losses_wh: Mapping[str, float]
+    lost_wh: float
+    lost_fraction: float
+    trace_distance_km: np.ndarray
+    trace_speed_km_h: np.ndarray
+    trace_winding_c: np.ndarray
 
 
 @dataclass(frozen=True)

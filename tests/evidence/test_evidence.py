@@ -7,7 +7,8 @@ import math
 import pytest
 
 from ridesim.errors import RideError
-from ridesim.evidence.checks import Check, Evidence, Kind, Subject, all_subjects, last_digit, near, run_checks
+from ridesim.evidence.checks import Check, Kind, Subject, last_digit, near
+from ridesim.evidence.run import Evidence, all_subjects, run_checks
 from ridesim.report.evidence_view import share_used, view
 from ridesim.report.view import view_text
 

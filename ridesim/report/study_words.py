@@ -1,0 +1,49 @@
+"""Words that a study's tables and pictures share."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ridesim.units import shown
+
+if TYPE_CHECKING:
+    from ridesim.studies.reach import Reach
+    from ridesim.studies.regen import Regen, RegenCase
+
+LOSS_WORDS = {
+    "pack_loss": "pack",
+    "controller_loss": "controller",
+    "motor_copper_loss": "motor: copper",
+    "motor_iron_loss": "motor: iron, bearings, air",
+    "drive_stage_loss": "belts, chains, gears",
+    "friction_brakes": "friction brakes",
+}
+
+RETURNED, ON_THE_WAY = "back in the pack", "heat in drive, motor and controller"
+
+
+def condition_words(result: Reach, condition: str, units: str = "metric") -> str:
+    """Return a condition in words."""
+    cold = shown(result.cold_c, "c", units, 0)
+    capacity, resistance = result.aged or (1.0, 1.0)
+    words = {
+        "as_built": "as built",
+        "cold_day": f"day at {cold}, pack from indoors",
+        "cold": f"day and pack at {cold}",
+        "aged": f"aged pack ({capacity:.0%} capacity, {resistance:g} x resistance)",
+        "cold_and_aged": f"aged pack, day and pack at {cold}",
+    }
+    return words[condition]
+
+
+def destinations(case: RegenCase) -> dict[str, float]:
+    """Return where the braking energy of a ride went [Wh], by words."""
+    found = {RETURNED: case.with_regen.returned_wh, ON_THE_WAY: case.heat_on_the_way_wh}
+    for cause in case.causes:
+        found[f"friction: {cause.words}"] = cause.friction_wh
+    return found
+
+
+def all_destinations(result: Regen) -> list[str]:
+    """Return every destination of any case, in the order of the first case, then of the others."""
+    return list(dict.fromkeys(name for case in result.cases for name in destinations(case)))

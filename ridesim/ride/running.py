@@ -1,0 +1,111 @@
+"""How to ride, and the ride itself from plain numbers: everything below the public answer."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from ridesim.build.schema import Build
+from ridesim.engine.batch import Job, Raw, run_one
+from ridesim.engine.params import parameters, road_arrays
+from ridesim.engine.state import Parameters, RoadArrays, State
+from ridesim.errors import RideError
+from ridesim.road.plan import plan_speed
+from ridesim.road.profile import Road
+from ridesim.units import to_si
+
+DEFAULT_STEP_S = 0.1
+LONGEST_STEP_S = 1.0
+SHORTEST_STEP_S = 1e-4
+TRACE_ROWS = 20_000
+"""Rows of the longest trace; a longer ride is recorded at wider intervals, its extremes kept."""
+RANGE_LIMIT_H = 400.0
+"""A ride repeated longer than this without emptying the pack has no end that matters."""
+
+
+@dataclass(frozen=True)
+class RideOptions:
+    """How to ride: everything that belongs neither to the bike nor to the road."""
+
+    cruise_speed_km_h: float | None = None
+    speed_source: str = "plan"
+    throttle_law: str | None = None
+    throttle: float | None = None
+    limits: bool = True
+    regen: bool = True
+    step_s: float = DEFAULT_STEP_S
+    laps: int = 1
+    time_limit_h: float = 48.0
+    record_every_s: float = 1.0
+    start_speed_km_h: float = 0.0
+
+
+def ride_parameters(build: Build, options: RideOptions) -> Parameters:
+    """Return the numbers of a bike under these options; without regen the motor never brakes."""
+    params = parameters(build, limits=options.limits, law=options.throttle_law, throttle=options.throttle)
+    return params if options.regen else params._replace(brake_current=0.0)
+
+
+def arrays_for(build: Build, road: Road, options: RideOptions) -> RoadArrays:
+    """Return road, weather and speed plan as the step reads them."""
+    rider = build.rider
+    cruise = options.cruise_speed_km_h or rider.cruise_speed_km_h
+    plan = plan_speed(
+        road,
+        to_si(cruise, "km_h"),
+        lateral_m_per_s2=rider.cornering_m_per_s2,
+        braking_m_per_s2=rider.braking_m_per_s2,
+        source=options.speed_source,
+    )
+    return road_arrays(build, road, plan)
+
+
+def run(params: Parameters, arrays: RoadArrays, start: State, options: RideOptions, *, trace: bool) -> Raw:
+    """Run the compiled ride and return what it left behind."""
+    every = max(1, round(options.record_every_s / options.step_s))
+    rows, every = _trace_size(arrays, options, every) if trace else (0, every)
+    while True:
+        raw = _run_once(params, arrays, start, options, rows, every)
+        if not trace or len(raw.trace) < rows:
+            return raw
+        every *= 2
+
+
+def _trace_size(arrays: RoadArrays, options: RideOptions, every: int) -> tuple[int, int]:
+    """Return rows to keep room for and steps a row, for a slow rider; `run` widens the interval if it was too few."""
+    slow = 1.5
+    seconds = arrays.length / slow * max(options.laps, 1) + float(arrays.stops["dwell"].sum()) + 600.0
+    wanted = seconds / (every * options.step_s) + options.laps + 100.0
+    rows = int(min(wanted, TRACE_ROWS))
+    return rows, max(every, math.ceil(every * wanted / TRACE_ROWS / 8.0))
+
+
+def _run_once(params: Parameters, arrays: RoadArrays, start: State, options: RideOptions, rows: int, every: int) -> Raw:
+    latest = start.time + to_si(options.time_limit_h, "h")
+    job = Job(params, arrays, start, options.step_s, options.laps, latest)
+    return run_one(job, rows, every)
+
+
+def checked(options: RideOptions) -> RideOptions:
+    """Return the options if they can be ridden; raises RideError with the allowed range."""
+    _within("step_s", options.step_s, SHORTEST_STEP_S, LONGEST_STEP_S, "s")
+    if options.cruise_speed_km_h is not None:
+        _within("cruise_speed_km_h", options.cruise_speed_km_h, 3.0, 120.0, "km/h")
+    if options.throttle is not None:
+        _within("throttle", options.throttle, 0.0, 1.0, "")
+    _within("laps", options.laps, 1, 2_000_000_000, "")
+    _within("time_limit_h", options.time_limit_h, 1e-4, 10_000.0, "h")
+    _within("start_speed_km_h", options.start_speed_km_h, 0.0, 120.0, "km/h")
+    if options.throttle_law not in (None, "torque", "voltage", "governor", "assist"):
+        raise RideError(
+            "throttle_law",
+            f"there is no law {options.throttle_law!r}",
+            "choose torque, voltage, governor or assist",
+        )
+    return options
+
+
+def _within(name: str, value: float, low: float, high: float, unit: str) -> None:
+    if not low <= value <= high:
+        allowed = f"{low:g} to {high:g} {unit}".strip()
+        raise RideError(name, f"{value:g} is out of range (allowed {allowed})", "choose a value inside it")
