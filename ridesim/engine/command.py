@@ -70,6 +70,14 @@ def temperature_share(p: Parameters, s: State, else_cause: int) -> tuple[float, 
 
 
 @kernel
+def draw_bound(p: Parameters, c: controller.Circuit) -> tuple[float, int]:
+    """Return the largest current from the pack [A] and which bound it is: the limit, or the pack's power peak."""
+    if p.limits_on and p.pack_current * c.pack_resistance <= PEAK_POWER_SHARE * c.open_voltage:
+        return p.pack_current, _PACK_CURRENT
+    return PEAK_POWER_SHARE * c.open_voltage / c.pack_resistance, _PACK_POWER
+
+
+@kernel
 def drive_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) -> tuple[float, int]:
     """Return the driving current that every bound leaves of `asked`, and the bound that holds."""
     current, limit = asked, _NONE
@@ -81,9 +89,7 @@ def drive_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) ->
         full, cause = p.drive_current, _MOTOR_CURRENT
     if current >= full:
         current, limit = full, cause
-    draw, cause = p.pack_current, _PACK_CURRENT
-    if not p.limits_on or draw * c.pack_resistance > PEAK_POWER_SHARE * c.open_voltage:
-        draw, cause = PEAK_POWER_SHARE * c.open_voltage / c.pack_resistance, _PACK_POWER
+    draw, cause = draw_bound(p, c)
     if controller.draws_more(c, current, draw):
         current, limit = controller.drive_current_at_pack_current(c, draw), cause
     start, end = p.low_voltage_start, p.low_voltage_end
@@ -126,6 +132,9 @@ def brake_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) ->
         bound = controller.brake_current_at_charge_current(c, charge)
         if current > bound:
             current, limit = bound, cause
+    draw, cause = draw_bound(p, c)
+    if controller.draws_more(c, -current, draw):
+        current, limit = controller.brake_current_at_pack_current(c, draw), cause
     if current > 0.0 and c.emf < p.duty * c.open_voltage:
         free = controller.UNBOUNDED
         if controller.voltage_excess(c, -current, p.duty, free, 0.0, 0.0) > 0.0:

@@ -21,7 +21,7 @@ STALL_SPEED = 0.05
 LOW_VOLTAGE_SHARE = 0.02
 """Share of the motor current left by the low-voltage foldback at which the pack counts as done."""
 
-FINE_STEPS = 16
+FINE_STEPS = 24
 """Into how many a step is divided where a limit, or braking, starts or ends inside it: peaks live there."""
 
 DWELL_STEPS = 10
@@ -79,7 +79,7 @@ def regime_of(pull: Pull, here: Here) -> int:
 def about_to_switch(
     p: Parameters, road: RoadArrays, after: State, pull: Pull, here: Here, margin: float, dt: float
 ) -> bool:
-    """Return whether the next step will leave a limit, or start to brake for a stop.
+    """Return whether the next step will leave a limit, or start to brake for a stop, or brakes for a bend.
 
     `margin` is how far the asked current passed the limit one step ago [A]; its trend is drawn on for one step.
     """
@@ -87,6 +87,8 @@ def about_to_switch(
         return True
     if road.cycle_speed.size > 1 or after.dwell_left > 0.0:
         return False
+    if here.plan_acceleration < 0.0 and not here.for_stop:
+        return True
     ahead = after.distance + 0.5 * dt * after.speed
     return brakes_for_stop_at(road, p, after, ahead) != here.for_stop
 
@@ -127,7 +129,9 @@ def ride(
     braking, J) are filled in place; no trace is kept where it has no rows.
     """
     start_totals(totals, s)
-    twice, whole, fine = fade_over(p, 2.0 * dt), fade_over(p, dt), fade_over(p, dt / FINE_STEPS)
+    # A clock plan has its corners at full steps: a double one would pass them.
+    longest = dt if road.cycle_speed.size > 1 else 2.0 * dt
+    twice, whole, fine = fade_over(p, longest), fade_over(p, dt), fade_over(p, dt / FINE_STEPS)
     rows, lap, fine_left, calm, regime, code, fresh = 0, 0, 0, 0, -1, _RUNNING, True
     stuck, ridden, margin, next_row = 0.0, 0.0, 0.0, s.time + every * dt
     while code == _RUNNING:
@@ -142,7 +146,7 @@ def ride(
             share = lap_share(road, s, after)
             switches = now != regime or about_to_switch(p, road, after, pull, here, margin, dt)
             if switches and fine_left == 0 and over.step >= dt and not dwelling:
-                fine_left, over = 3 * FINE_STEPS, fine
+                fine_left, over = FINE_STEPS + round(over.step / fine.step), fine
             elif share < 1.0 and not cut:
                 cut, over = True, fade_over(p, over.step * max(share, SHORTEST_SHARE))
             elif s.speed > 0.0 and after.speed == 0.0 and out.moving < over.step and not halted:

@@ -21,8 +21,14 @@ SPEED_TOLERANCE = 1e-4
 HALT_SPEED = 1e-6
 """A braking bike slower than this stands still [m/s]; far below anything that a ride can show."""
 
+LEAST_RESISTANCE = 1e-9
+"""A polarisation resistance below it is none [ohm]: its capacitance would overflow."""
+
 SAME_SPEED = 1e-4
 """Relative change of speed below which the cooling is not taken anew: less than 1e-4 of the conductance."""
+
+PLANNED_HALT_SPEED = 1e-3
+"""The same where a stop is planned: the driver's law would creep towards it for ever [m/s]."""
 
 ARRIVAL_WINDOW = 1.0
 """A halt this close before a stop counts as the stop [m]."""
@@ -51,13 +57,13 @@ def read_pack(p: Parameters, s: State, over: Fade) -> PackNow:
 
 
 @kernel
-def move(s: State, pull: Pull, dt: float) -> tuple[float, float, float]:
+def move(s: State, pull: Pull, halt_speed: float, dt: float) -> tuple[float, float, float]:
     """Return new speed, distance and the time in motion: forces held, a halt inside the step met exactly."""
     push = pull.motor_force + pull.pedal_force
     resist = pull.brake_force + pull.air_force + pull.rolling_force + pull.grade_force + pull.bearing_force
     acceleration = (push - resist) * pull.per_mass
     speed = s.speed + acceleration * dt
-    if speed > HALT_SPEED or (speed >= 0.0 and acceleration >= 0.0):
+    if speed > halt_speed or (speed >= 0.0 and acceleration >= 0.0):
         return speed, 0.5 * (s.speed + speed) * dt, dt
     moving = min(-s.speed / acceleration, dt)
     return 0.0, 0.5 * s.speed * moving, moving
@@ -96,7 +102,7 @@ def polarise(p: Parameters, s: State, over: Fade, slow: float, current: float) -
 
     slow: the polarisation resistance of the step [ohm]; current: pack current, + out [A].
     """
-    if slow <= 0.0:
+    if slow <= LEAST_RESISTANCE:
         return 0.0, 0.0
     new = polarised(s, over, slow, current)
     mean = over.share * s.polarisation + (1.0 - over.share) * current * slow
@@ -165,9 +171,10 @@ def step(p: Parameters, road: RoadArrays, s: State, over: Fade) -> tuple[State, 
     guess = max(s.speed + 0.5 * dt * s.acceleration, 0.0)
     here = read_road(road, p, s, s.distance + 0.5 * dt * guess, s.lap_time + 0.5 * dt)
     now = read_pack(p, s, over)
+    halt_speed = PLANNED_HALT_SPEED if here.plan_speed == 0.0 and p.throttle < 0.0 else HALT_SPEED
     for _ in range(PASSES):
         pull = command(p, here, s, now, guess, dt)
-        speed, travelled, moving = move(s, pull, dt)
+        speed, travelled, moving = move(s, pull, halt_speed, dt)
         mean = travelled * over.rate
         if abs(mean - guess) <= SPEED_TOLERANCE:
             break

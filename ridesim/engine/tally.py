@@ -91,7 +91,7 @@ def tally(totals: np.ndarray, p: Parameters, s: State, pull: Pull, out: Outcome,
     totals[_DISTANCE] = x
     totals[_LAST_LIMIT] = pull.limit
     power = out.pack_voltage * out.pack_current * dt
-    peak = _pack_current_at_top_speed(p, s, pull, out)
+    peak = _peak_pack_current(p, s, pull, out)
     if power >= 0.0:
         totals[_TERMINAL_OUT] += power
         totals[_CHARGE_OUT] += out.pack_current * dt
@@ -123,14 +123,17 @@ def tally(totals: np.ndarray, p: Parameters, s: State, pull: Pull, out: Outcome,
 
 
 @kernel
-def _pack_current_at_top_speed(p: Parameters, s: State, pull: Pull, out: Outcome) -> float:
-    """Return the pack current at the faster end of the step [A]: where it peaks with the current held."""
+def _peak_pack_current(p: Parameters, s: State, pull: Pull, out: Outcome) -> float:
+    """Return the pack current at the faster end of the step [A], where it peaks with the current held.
+
+    A limit lets go within half a step of that end, before it or after. A limit on the pack current is not passed.
+    """
     if out.mean_speed <= 0.0:
         return out.pack_current
     faster = abs(s.speed - out.mean_speed) / out.mean_speed
     peak = out.pack_current + out.emf * pull.current * faster / out.pack_voltage
-    if p.limits_on:
-        return min(max(peak, -p.charge_current), p.pack_current) if pull.limit != _OVER_SPEED else peak
+    if p.limits_on and pull.limit != _OVER_SPEED:
+        return min(max(peak, min(-p.charge_current, out.pack_current)), max(p.pack_current, out.pack_current))
     return peak
 
 

@@ -75,6 +75,21 @@ def drive_current_at_pack_current(c: Circuit, pack_current: float) -> float:
 
 
 @kernel
+def brake_current_at_pack_current(c: Circuit, pack_current: float) -> float:
+    """Return J that draws `pack_current` from the pack, slow braking whose copper takes more than it gives [A].
+
+    Upper root of R J^2 - (E - k V) J = V I_b - P_s at V = U - r I_b.
+    """
+    v = c.open_voltage - c.pack_resistance * pack_current
+    spare = v * pack_current - c.standby
+    if spare <= 0.0:
+        return 0.0
+    r = c.motor_resistance + c.on_resistance
+    b = c.emf - c.switching * v
+    return (b + math.sqrt(b * b + 4.0 * r * spare)) / (2.0 * r)
+
+
+@kernel
 def brake_current_at_charge_current(c: Circuit, charge_current: float) -> float:
     """Return J that charges the pack with `charge_current` [A], the smaller root; unbounded where no J reaches it.
 
@@ -110,7 +125,7 @@ def draws_more(c: Circuit, current: float, pack_current: float) -> bool:
     """Return whether a motor current draws more than `pack_current` from the pack."""
     v = c.open_voltage - c.pack_resistance * pack_current
     fixed = (c.emf + (c.motor_resistance + c.on_resistance) * current) * current + c.standby
-    return fixed + c.switching * current * v > v * pack_current
+    return fixed + c.switching * abs(current) * v > v * pack_current
 
 
 @kernel

@@ -9,7 +9,7 @@ from ridesim.engine.estimates import estimate
 from ridesim.engine.params import current_scale
 from ridesim.engine.state import Limit, Stop, Total
 from ridesim.ride.cooling import rest_until_cool
-from ridesim.ride.result import Ridden, until_empty
+from ridesim.ride.result import Ridden, repeat, until_empty
 from ridesim.ride.verdict import STOP_WORDS, judge
 from ridesim.units import from_si
 
@@ -92,11 +92,12 @@ def _energy(ride: Ridden) -> dict[str, Any]:
 
 def range_of(ride: Ridden, *, regen: bool) -> dict[str, Any]:
     """Return how far the same road, ridden again and again, goes; None where the pack never ends it."""
-    if not ride.finished and ride.raw.stop is not Stop.TIME_LIMIT and regen == ride.options.regen:
-        raw: Raw = ride.raw
-    else:
-        raw = until_empty(ride, regen=regen).raw
-    endless = raw.stop in (Stop.TIME_LIMIT, Stop.FINISHED)
+    once = ride if regen == ride.options.regen else repeat(ride, regen=regen)
+    gains = once.finished and once.raw.end.charge >= ride.start.charge
+    raw = once.raw
+    if once.raw.stop in (Stop.TIME_LIMIT, Stop.FINISHED) and not gains:
+        raw = until_empty(once).raw
+    endless = gains or raw.stop in (Stop.TIME_LIMIT, Stop.FINISHED)
     return {
         "range_km": None if endless else from_si(raw.total(Total.DISTANCE), "km"),
         "range_ended_by": "nothing: the pack outlasted the patience" if endless else why_stopped(raw),

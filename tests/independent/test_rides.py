@@ -84,10 +84,6 @@ def test_the_long_climb_reaches_its_steady_temperature(pair_of: Callable[[str], 
     assert abs(ends[2] - ends[1]) < 0.01 * ends[2]
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="the pack's peak current is taken at the end of the step in which the motor limit lets go: 0.13 % too high",
-)
 def test_peak_pack_current_where_the_motor_limit_lets_go(pair_of: Callable[[str], Pair]) -> None:
     pair = pair_of("pushing off down a slope with a small pack")
     assert close(pair.ride.raw.total(Total.PEAK_PACK_CURRENT), pair.solved.at["pack_current"].max())

@@ -80,20 +80,12 @@ def test_drag_over_the_urban_cycle(at_178_s: int, traction: float, braking: floa
 
 
 @pytest.mark.parametrize("at_178_s", [35, 32], ids=["UN-R83-35-held", "UN-R83-35-to-32"])
-@pytest.mark.xfail(
-    strict=True,
-    reason="no look ahead for corners of a speed-time cycle: a double step passes one by 0.1 s, +0.4 % of braking",
-)
 def test_braking_energy_of_the_urban_cycle(at_178_s: int) -> None:
     """A freewheel bike brakes with friction alone; the bearings take their part of the row's braking energy."""
     expected = wheel_energies(at_178_s, 1.0)[1]
     assert ridden(at_178_s).raw.ledger[Ledger.FRICTION_BRAKES] == pytest.approx(expected, rel=1e-3)
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="after a clocked stop the bike creeps on at some 1e-5 m/s for seconds, and each of them counts as moving",
-)
 def test_moving_time_of_the_urban_cycle_is_135_s_un_r83() -> None:
     """195 s with 60 s of idling."""
     assert ridden(35).raw.total(Total.MOVING_TIME) == pytest.approx(135.0, rel=1e-3)
