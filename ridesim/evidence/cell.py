@@ -115,9 +115,9 @@ def _measured() -> tuple[list[Check], list[str]]:
         return [], [absent("a measured cell's discharges from its pulses")]
     runs = {rate: measured_run(place, rate) for rate in ("0p5c", "1c", "2c")}
     pulses = measured_pulses(place)
-    blind = _measured_fit(place, [runs["0p5c"]], pulses, [runs["0p5c"]])
+    blind = _measured_fit(place, [runs["0p5c"], measured_run(place, "1c", 0)], pulses, [runs["0p5c"]])
     seen = _measured_fit(place, list(runs.values()), pulses, [runs["1c"], runs["2c"]])
-    fits = ((blind, "from its pulses and its C/2 run", "not fitted to it"),
+    fits = ((blind, "from its pulses, its C/2 run and one at 0 °C", "not fitted to it"),
             (seen, "from its pulses and all its runs", "fitted to it"))  # fmt: skip
     checks = []
     for fit, given, note in fits:
@@ -154,17 +154,17 @@ def measured_capacity_ah(place: Path) -> float:
     return float(table["discharged_Ah"].max()) / (1.0 - left)
 
 
-def _discharge(place: Path, rate: str) -> pd.DataFrame:
-    """Return a run up to its recharge: discharge and rest."""
-    table = pd.read_csv(place / f"cell-5ah-25c-{rate}.csv")
-    recharge = int(np.flatnonzero(table["current_A"].to_numpy() < -0.5)[0])
-    table = table.iloc[:recharge]
+def _discharge(place: Path, rate: str, chamber_c: int = 25) -> pd.DataFrame:
+    """Return a run up to its recharge, if it has one: discharge and rest."""
+    table = pd.read_csv(place / f"cell-5ah-{chamber_c}c-{rate}.csv")
+    recharging = np.flatnonzero(table["current_A"].to_numpy() < -0.5)
+    table = table.iloc[: recharging[0] if len(recharging) else None]
     return table[np.concatenate(([True], np.diff(table["time_s"]) > 0.0))]
 
 
-def measured_run(place: Path, rate: str) -> CellRun:
+def measured_run(place: Path, rate: str, chamber_c: int = 25) -> CellRun:
     """Return a measured discharge with its rest, the cell's surface temperature at its middle."""
-    table = _discharge(place, rate)
+    table = _discharge(place, rate, chamber_c)
     time, current, volts = (table[name].to_numpy(np.float64) for name in ("time_s", "current_A", "voltage_V"))
     warmth = table["temp_mid_C"].to_numpy(np.float64)
     return CellRun(time, current, volts, start_c=float(warmth[0]), air_c=float(warmth[0]), temperature_c=warmth)
