@@ -79,12 +79,13 @@ def test_coast_down_of_a_ride(row: tuple[tuple[float, ...], tuple[float, ...]]) 
 
 
 def test_coast_down_converges_with_the_square_of_the_step() -> None:
-    """Powers of two, so that the time limit is met without rounding; long steps repeat the guess and do better."""
+    """Read where the ride ended, up to a step past the time limit; long steps repeat the guess and do better."""
     errors = []
     for step in (1 / 16, 1 / 32, 1 / 64):
         ride, form = coast(ROWS["2-2"][0], step_s=step, time_limit_h=64.0 / 3600.0)
-        assert ride.raw.total(Total.TIME) == 64.0
-        errors.append(ride.raw.total(Total.DISTANCE) - form.distance_at(64.0))
+        ended = ride.raw.total(Total.TIME)
+        assert 64.0 <= ended <= 64.0 + 2.0 * step + 1e-9
+        errors.append(ride.raw.total(Total.DISTANCE) - form.distance_at(ended))
     assert errors[0] / errors[1] == pytest.approx(4.0, rel=0.05)
     assert errors[1] / errors[2] == pytest.approx(4.0, rel=0.05)
 

@@ -85,7 +85,7 @@ def test_without_magnet_loss_the_runaway_current_is_the_closed_form():
     loaded = replace_keys(bike(), {"motor.magnet_coefficient_percent_per_k": 0.0})
     m = loaded.build.motor
     moving = m.body_to_air_at_36_km_h_w_per_k - m.body_to_air_still_w_per_k
-    cooling = m.body_to_air_still_w_per_k + moving * (20.0 / 36.0) ** m.cooling_exponent
+    cooling = m.enclosure * (m.body_to_air_still_w_per_k + moving * (20.0 / 36.0) ** m.cooling_exponent)
     wanted = 1.0 / math.sqrt(m.resistance_mohm / 1e3 * 0.00393 * (1.0 / m.winding_to_body_w_per_k + 1.0 / cooling))
     assert steady_state(loaded, 5.0, 20.0).runaway_current_dc_equivalent_a == pytest.approx(wanted, rel=1e-6)
 

@@ -39,9 +39,9 @@ def test_a_build_s_belts_are_judged_at_their_peak(root: Path) -> None:
     drive = drive_of_build(loaded, loads, Judging())
     first, second = drive.stages
     assert first.torque_nm == pytest.approx(loads.peak_shaft_torque_nm)
-    pull = 2.0 * second.torque_nm / (16 * 5e-3 / 3.141592653589793)
+    pull = 2.0 * second.torque_nm / (16 * 8e-3 / 3.141592653589793)
     assert second.check.tensions.effective_pull_n == pytest.approx(pull)
-    assert first.centre_guessed and second.centre_guessed
+    assert not first.centre_guessed and not second.centre_guessed
     assert first.skip is not None and first.sustained is not None
     assert first.sustained.safety_factor >= first.check.safety_factor
 
@@ -56,7 +56,7 @@ def test_the_distance_of_the_shafts_is_the_build_s_where_it_says_so(root: Path) 
 def test_a_tighter_belt_keeps_more_margin(root: Path) -> None:
     loaded = load_build(root / "configs/longtail-belt.toml")
     loads = loads_of(ride_of(loaded, None))
-    loose, tight = (drive_of_build(loaded, loads, Judging(pretension_n=each)).stages[0] for each in (250.0, 500.0))
+    loose, tight = (drive_of_build(loaded, loads, Judging(pretension_n=each)).stages[0] for each in (120.0, 240.0))
     assert loose.skip is not None and tight.skip is not None
     assert loose.skip.verdict == "stop"
     assert tight.skip.worst_slack_side_margin == pytest.approx(2.0 * loose.skip.worst_slack_side_margin, rel=0.01)

@@ -19,7 +19,9 @@ from ridesim.workshop.level_run import run_level
 
 @pytest.fixture(scope="module")
 def belt_bike(root: Path) -> LoadedBuild:
-    return load_build(root / "configs/longtail-belt.toml")
+    """The belt longtail with a narrow belt on small pulleys: one that asks for judgement."""
+    stage = {"kind": "belt", "driver_teeth": 14, "driven_teeth": 136, "pitch_mm": 5, "width_mm": 25}
+    return replace_keys(load_build(root / "configs/longtail-belt.toml"), {"drive.stage.0": stage})
 
 
 def found(loaded: LoadedBuild, **options: Any) -> dict[str, Finding]:
