@@ -36,8 +36,6 @@ def evidence(
     as_json: options.Json = False,
 ) -> None:
     """Run every outside check and print the table: quantity, ours, theirs, difference, tolerance, source."""
-    from dataclasses import replace
-
     from ridesim.evidence.run import all_subjects, run_checks
 
     say_if_compiling()
@@ -45,16 +43,10 @@ def evidence(
         result = run_checks(subject or (), done)
     from ridesim.report.evidence_view import view
 
-    told = result
-    if misses:
-        told = replace(
-            result,
-            subjects=tuple((title, tuple(c for c in checks if not c.passed)) for title, checks in result.subjects),
-        )
     answer(
         Wanted(as_json, out, report),
         envelope("evidence", {}, **figures_of(result)),
-        lambda pictures: view(told if misses else result, pictures=pictures),
+        lambda pictures: view(result, pictures=pictures, only_misses=misses),
         (),
         pictures=("checks",),
         tables={"checks.csv": csv_writer(list(figures_of(result)["checks"]))},

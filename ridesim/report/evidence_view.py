@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,10 +20,11 @@ MOST_DRAWN = 1.5
 """A miss by more times the tolerance than this is drawn here, with its factor in words."""
 
 
-def view(result: Evidence, units: str = "metric", *, pictures: bool = True) -> View:
-    """Return the table of outside checks; figures are metric, as their sources print them."""
+def view(result: Evidence, units: str = "metric", *, pictures: bool = True, only_misses: bool = False) -> View:
+    """Return the table of outside checks, or of the misses alone; figures are metric, as their sources print them."""
     del units
-    sources = _sources(result)
+    listed = _misses(result) if only_misses else result
+    sources = _sources(listed)
     count, missed = len(result.checks), result.missed
     held = f"{count - len(missed)} of {count} checks hold" if missed else f"All {count} checks hold"
     answer = [f"{held}. Each was computed just now by the program you run; their side is what the source prints."]
@@ -35,11 +37,18 @@ def view(result: Evidence, units: str = "metric", *, pictures: bool = True) -> V
         answer=tuple(answer),
         verdict="look again" if missed else "fine",
         tables=(
-            *(_table(title, checks, sources) for title, checks in result.subjects if checks),
+            *(_table(title, checks, sources) for title, checks in listed.subjects if checks),
             Table("Sources", ("number", "source"), tuple((f"[{n}]", text) for n, text in enumerate(sources, 1))),
         ),
         figures=((_CAPTION, picture(result)),) if pictures and count else (),
-        notes=(*_notes(result), *result.absent),
+        notes=(*_notes(listed), *result.absent),
+    )
+
+
+def _misses(result: Evidence) -> Evidence:
+    """Return the checks that do not hold, by subject."""
+    return replace(
+        result, subjects=tuple((title, tuple(c for c in checks if not c.passed)) for title, checks in result.subjects)
     )
 
 
