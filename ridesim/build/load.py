@@ -81,7 +81,7 @@ def parse_override(text: str) -> tuple[str, object]:
     """Parse `key=value`, the value as TOML, a bare word as text. Raises BuildError."""
     key, equals, value = (piece.strip() for piece in text.partition("="))
     if not equals or not key or not value:
-        raise BuildError(OVERRIDE, f'"{text}" is not key=value', "write e.g. rider.cruise_speed_km_h=30")
+        raise BuildError(OVERRIDE, f'"{text}" is not key=value', "write for example rider.mass_kg=90")
     try:
         return key, tomllib.loads(f"value = {value}")["value"]
     except ValueError:

@@ -8,8 +8,6 @@ from typing import Annotated, Any
 
 import typer
 
-from ridesim.errors import BuildError
-
 
 class Units(StrEnum):
     """How figures are shown to people; files and JSON are metric."""
@@ -66,19 +64,6 @@ Smooth = Annotated[
 
 def overrides(pairs: list[str] | None) -> dict[str, Any]:
     """Return `--set` pairs as dotted keys and TOML values; a bare word is text. Raises BuildError."""
-    found: dict[str, Any] = {}
-    for pair in pairs or []:
-        name, sign, text = pair.partition("=")
-        if not sign or not name.strip():
-            raise BuildError("--set", f"{pair!r} is not KEY=VALUE", "write for example --set rider.mass_kg=90")
-        found[name.strip()] = _value(text.strip())
-    return found
+    from ridesim.build.load import parse_override
 
-
-def _value(text: str) -> Any:
-    import tomllib
-
-    try:
-        return tomllib.loads(f"x = {text}")["x"]
-    except tomllib.TOMLDecodeError:
-        return text
+    return dict(parse_override(pair) for pair in pairs or [])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 from ridesim.build.schema import (
     LOW_VOLTAGE_END_SHARE,
@@ -158,9 +158,3 @@ def estimate(build: Build) -> Estimates:
         pack_heat_capacity_j_per_k=pack.cells * pack.cell.mass_kg * CELL_HEAT,
         guessed=tuple(guessed),
     )
-
-
-def estimate_rows(build: Build) -> dict[str, float]:
-    """Return the estimated figures by name, for the report."""
-    figures = estimate(build)
-    return {field.name: getattr(figures, field.name) for field in fields(figures) if field.name != "guessed"}

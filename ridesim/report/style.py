@@ -166,11 +166,6 @@ def tag(
     )
 
 
-def plain_words(text: str) -> str:
-    """Return a user's words for a tick label, where a pair of dollar signs would be read as a formula."""
-    return text.replace("$", r"\$")
-
-
 def limit_line(axes: Axes, value: float, text: str, *, at: float = 0.01, below: bool = False) -> None:
     """Draw a bound across the picture and name it on the line; `at` is the place of the words from 0 to 1."""
     axes.axhline(value, color=LIMIT_COLOUR, linestyle=(0, (5, 3)), linewidth=1.4, zorder=3)

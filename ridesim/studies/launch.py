@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from ridesim.build.load import LoadedBuild
 from ridesim.build.schema import Build
 from ridesim.engine.batch import Job, run_one
-from ridesim.engine.codes import Channel, Law, Limit, Stop, Total
+from ridesim.engine.codes import Channel, Law, Limit, Total
 from ridesim.engine.params import start_state
 from ridesim.engine.state import Parameters, RoadArrays
 from ridesim.errors import RideError
@@ -267,8 +267,3 @@ def _notes(build: Build) -> tuple[str, ...]:
     if build.controller.throttle_law == "assist":
         notes.append("The assist law has no throttle: the motor gives what the pedals call for, as on any ride.")
     return tuple(notes)
-
-
-def is_stuck(result: Launch) -> bool:
-    """Return whether the bike does not even get away on the level."""
-    return result.run_up.raw.stop is Stop.STALLED
