@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ridesim.engine.state import Here, Law, Limit, PackNow, Parameters, Pull, State
-from ridesim.jit import kernel
+from ridesim.jit import inner_kernel
 from ridesim.physics import controller, drive, motor, resistance, rider
 
 FULL_THROTTLE_FORCE = 1e6
@@ -35,7 +35,7 @@ _OVER_SPEED = int(Limit.OVER_SPEED)
 _GRIP = int(Limit.GRIP)
 
 
-@kernel
+@inner_kernel
 def wanted_force(p: Parameters, here: Here, resist: float, v: float) -> float:
     """Return the wheel force the driver wants [N]: resistance + m_eff (planned acceleration + (v_plan - v)/tau)."""
     if p.throttle >= 0.0:
@@ -43,7 +43,7 @@ def wanted_force(p: Parameters, here: Here, resist: float, v: float) -> float:
     return resist + p.mass_driving * (here.plan_acceleration + (here.plan_speed - v) * p.response_rate)
 
 
-@kernel
+@inner_kernel
 def motor_circuit(p: Parameters, s: State, omega: float, now: PackNow) -> controller.Circuit:
     """Return motor, switches and pack as one circuit at motor speed omega [rad/s]."""
     k = motor.torque_constant(p.torque_constant, p.magnet_per_k, s.body_temp)
@@ -59,7 +59,7 @@ def motor_circuit(p: Parameters, s: State, omega: float, now: PackNow) -> contro
     )
 
 
-@kernel
+@inner_kernel
 def temperature_share(p: Parameters, s: State, else_cause: int) -> tuple[float, int]:
     """Return the share of the motor current that both temperature foldbacks leave, and the cause to name."""
     by_winding = controller.foldback(s.winding_temp, p.motor_fold_start, p.motor_fold_end)
@@ -69,7 +69,7 @@ def temperature_share(p: Parameters, s: State, else_cause: int) -> tuple[float, 
     return by_winding * by_controller, _MOTOR_TEMPERATURE if by_winding <= by_controller else _CONTROLLER_TEMPERATURE
 
 
-@kernel
+@inner_kernel
 def draw_bound(p: Parameters, c: controller.Circuit) -> tuple[float, int]:
     """Return the largest current from the pack [A] and which bound it is: the limit, or the pack's power peak."""
     if p.limits_on and p.pack_current * c.pack_resistance <= PEAK_POWER_SHARE * c.open_voltage:
@@ -77,7 +77,7 @@ def draw_bound(p: Parameters, c: controller.Circuit) -> tuple[float, int]:
     return PEAK_POWER_SHARE * c.open_voltage / c.pack_resistance, _PACK_POWER
 
 
-@kernel
+@inner_kernel
 def drive_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) -> tuple[float, int]:
     """Return the driving current that every bound leaves of `asked`, and the bound that holds."""
     current, limit = asked, _NONE
@@ -108,7 +108,7 @@ def drive_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) ->
     return bound, _DUTY if by_duty >= by_voltage else _LOW_VOLTAGE
 
 
-@kernel
+@inner_kernel
 def charge_bound(p: Parameters, s: State, c: controller.Circuit) -> tuple[float, int]:
     """Return the largest charging current [A] and which bound it is: limit, full pack or cold pack."""
     if s.pack_temp < NO_CHARGE_BELOW_C:
@@ -119,7 +119,7 @@ def charge_bound(p: Parameters, s: State, c: controller.Circuit) -> tuple[float,
     return p.charge_current, _CHARGE_CURRENT
 
 
-@kernel
+@inner_kernel
 def brake_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) -> tuple[float, int]:
     """Return the braking current J >= 0 that every bound leaves of `asked`, and the bound that holds."""
     current, limit = asked, _NONE
@@ -143,7 +143,7 @@ def brake_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) ->
     return current, limit
 
 
-@kernel
+@inner_kernel
 def force_bound(p: Parameters, here: Here, resist: float, v: float, pedal: float) -> tuple[float, int]:
     """Return the motor force that grip, front lift, legal speed and electrical speed allow [N], and which holds."""
     bound, limit = max(p.drive_grip * here.cos_theta - pedal, 0.0), _GRIP
@@ -157,7 +157,7 @@ def force_bound(p: Parameters, here: Here, resist: float, v: float, pedal: float
     return bound, limit
 
 
-@kernel
+@inner_kernel
 def asked_current(p: Parameters, here: Here, c: controller.Circuit, k: float, iron: float, wanted: float) -> float:
     """Return the motor current that throttle law and driver ask for when driving [A]; wanted is a wheel force [N]."""
     if p.law == _VOLTAGE:
@@ -173,13 +173,13 @@ def asked_current(p: Parameters, here: Here, c: controller.Circuit, k: float, ir
     return _current_for(p, wanted, k, iron)
 
 
-@kernel
+@inner_kernel
 def _current_for(p: Parameters, force: float, k: float, iron: float) -> float:
     """Return the motor current that gives a wheel force [A]."""
     return (drive.shaft_torque(force, p.stage_drag, p.per_driving_gain, p.per_braking_gain) + iron) * (1.0 / k)
 
 
-@kernel
+@inner_kernel
 def resting(p: Parameters, air: float, roll: float, grade: float, bearing: float) -> Pull:
     """Return the command of a bike that is held still."""
     return Pull(
@@ -204,7 +204,7 @@ def resting(p: Parameters, air: float, roll: float, grade: float, bearing: float
     )
 
 
-@kernel
+@inner_kernel
 def command(p: Parameters, here: Here, s: State, now: PackNow, v: float, dt: float) -> Pull:
     """Return what rider and controller do in this step, at the guessed mean speed v [m/s]."""
     air = resistance.air_drag(here.air_density, p.drag_area, v, here.headwind, here.crosswind)
@@ -240,7 +240,7 @@ def command(p: Parameters, here: Here, s: State, now: PackNow, v: float, dt: flo
     )  # fmt: skip
 
 
-@kernel
+@inner_kernel
 def drive_current(
     p: Parameters, here: Here, s: State, c: controller.Circuit, k: float, iron: float,
     resist: float, wanted: float, pedal: float, v: float,
@@ -272,7 +272,7 @@ def drive_current(
     return _diodes(p, c, current, wish, limit, _NONE)
 
 
-@kernel
+@inner_kernel
 def brake_current(
     p: Parameters, here: Here, s: State, c: controller.Circuit, k: float, iron: float, wanted: float
 ) -> tuple[float, float, int, int]:
@@ -291,7 +291,7 @@ def brake_current(
     return _diodes(p, c, -braking, asked, limit, tyre_limit if limit == _NONE else _NONE)
 
 
-@kernel
+@inner_kernel
 def _diodes(
     p: Parameters, c: controller.Circuit, current: float, asked: float, limit: int, tyre_limit: int
 ) -> tuple[float, float, int, int]:
@@ -304,7 +304,7 @@ def _diodes(
     return current, asked, limit, tyre_limit
 
 
-@kernel
+@inner_kernel
 def _catch_up(
     p: Parameters, s: State, torque: float, motor_force: float, omega: float, dt: float
 ) -> tuple[float, float]:
@@ -317,7 +317,7 @@ def _catch_up(
     return motor_force * (1.0 - share), share
 
 
-@kernel
+@inner_kernel
 def _friction_brake(p: Parameters, here: Here, wanted: float, motor_force: float) -> tuple[float, int]:
     if wanted >= 0.0:
         return 0.0, _NONE

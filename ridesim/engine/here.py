@@ -5,15 +5,15 @@ from __future__ import annotations
 import math
 
 from ridesim.engine.state import Here, Parameters, RoadArrays, State
-from ridesim.jit import kernel
+from ridesim.jit import inner_kernel
 
 
-@kernel
+@inner_kernel
 def _mix(before: float, after: float, share: float) -> float:
     return before + (after - before) * share
 
 
-@kernel
+@inner_kernel
 def read_road(road: RoadArrays, p: Parameters, s: State, x: float, lap_time: float) -> Here:
     """Return the road at distance x [m], with the speed planned there (braking to the next stop included)."""
     place = min(max(x, 0.0), road.length) * road.per_spacing
@@ -25,7 +25,7 @@ def read_road(road: RoadArrays, p: Parameters, s: State, x: float, lap_time: flo
         plan, plan_acceleration = _cycle_plan(road, lap_time)
     else:
         square = _mix(a.plan_square, b.plan_square, share)
-        plan_acceleration = _mix(a.plan_braking, b.plan_braking, share)
+        plan_acceleration = _mix(a.plan_braking, b.plan_braking, share * share * (3.0 - 2.0 * share))
         to_stop = square_to_stop(road, p, s, x)
         if to_stop < square:
             square, plan_acceleration, for_stop = to_stop, -p.braking, True
@@ -45,7 +45,7 @@ def read_road(road: RoadArrays, p: Parameters, s: State, x: float, lap_time: flo
     )
 
 
-@kernel
+@inner_kernel
 def _cycle_plan(road: RoadArrays, lap_time: float) -> tuple[float, float]:
     place = lap_time / road.cycle_step
     index = min(int(place), road.cycle_speed.size - 2)
@@ -54,7 +54,7 @@ def _cycle_plan(road: RoadArrays, lap_time: float) -> tuple[float, float]:
     return _mix(road.cycle_speed[index], road.cycle_speed[index + 1], share), slope
 
 
-@kernel
+@inner_kernel
 def square_to_stop(road: RoadArrays, p: Parameters, s: State, x: float) -> float:
     """Return the square of the speed from which planned braking ends at the next stop [m2/s2]; inf without one."""
     if s.stop_index >= road.stops.size:
@@ -62,18 +62,7 @@ def square_to_stop(road: RoadArrays, p: Parameters, s: State, x: float) -> float
     return 2.0 * p.braking * max(road.stops[s.stop_index].at - x, 0.0)
 
 
-@kernel
-def brakes_for_stop_at(road: RoadArrays, p: Parameters, s: State, x: float) -> bool:
-    """Return whether the speed plan brakes for a stop at distance x [m]."""
-    if s.stop_index >= road.stops.size:
-        return False
-    place = min(max(x, 0.0), road.length) * road.per_spacing
-    index = min(int(place), road.nodes.size - 2)
-    square = _mix(road.nodes[index].plan_square, road.nodes[index + 1].plan_square, min(place - index, 1.0))
-    return square_to_stop(road, p, s, x) < square
-
-
-@kernel
+@inner_kernel
 def altitude_at(road: RoadArrays, x: float) -> float:
     """Return the altitude at distance x [m]."""
     place = min(max(x, 0.0), road.length) * road.per_spacing

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 
-from ridesim.engine.here import brakes_for_stop_at
+from ridesim.engine.here import square_to_stop
 from ridesim.engine.state import Here, Limit, Outcome, Parameters, Pull, RoadArrays, State, Stop
 from ridesim.engine.step import fade_over, step
 from ridesim.engine.tally import LIMITS, book, count_limit, keep_extremes, record, start_totals, tally
-from ridesim.jit import kernel
+from ridesim.jit import inner_kernel, kernel
 
 STALL_PATIENCE = 10.0
 """Time without movement, wanting to move, after which a ride counts as stuck [s]."""
@@ -21,8 +22,17 @@ STALL_SPEED = 0.05
 LOW_VOLTAGE_SHARE = 0.02
 """Share of the motor current left by the low-voltage foldback at which the pack counts as done."""
 
-FINE_STEPS = 24
-"""Into how many a step is divided where a limit, or braking, starts or ends inside it: peaks live there."""
+SHARPER = 7.0
+"""A step in which a limit or braking starts or ends is taken again so many times shorter: peaks live there."""
+
+HOLD_STEPS = 7
+"""So many steps are as short as the first: together one of those that were divided."""
+
+FINEST_SHARE = 0.02
+"""The shortest such step, as a share of the step."""
+
+WIDER = 2.0
+"""After a switch each step may be so many times longer than the one before."""
 
 DWELL_STEPS = 10
 """How many steps long a step is at most while the bike stands at a stop."""
@@ -37,12 +47,20 @@ SHORTEST_SHARE = 1e-9
 """Least share of a step that is ridden to a lap's end, so that no step has zero length."""
 
 
+class Pace(NamedTuple):
+    """How the ride steps on."""
+
+    length: float  # of the next step [s]
+    hold: int  # steps before it may grow again
+    calm: int  # steady steps behind
+
+
 # Plain integers for the compiled code: an enum member is an object there.
 _RUNNING, _FINISHED, _PACK_EMPTY, _LOW, _STALLED, _HOT, _LATE, _NOT_FINITE = (int(member) for member in Stop)
 _LIMIT_LOW_VOLTAGE = int(Limit.LOW_VOLTAGE)
 
 
-@kernel
+@inner_kernel
 def why_stop(p: Parameters, s: State, pull: Pull, out: Outcome, stuck: float, latest: float) -> int:
     """Return the stop code after a step, or RUNNING."""
     if not (math.isfinite(s.speed) and math.isfinite(s.winding_temp) and math.isfinite(out.pack_voltage)):
@@ -64,7 +82,7 @@ def why_stop(p: Parameters, s: State, pull: Pull, out: Outcome, stuck: float, la
     return _RUNNING
 
 
-@kernel
+@inner_kernel
 def regime_of(pull: Pull, here: Here) -> int:
     """Return a number that changes when a bound, braking or the plan's own braking starts or ends."""
     regime = pull.limit + LIMITS * pull.tyre_limit
@@ -75,25 +93,49 @@ def regime_of(pull: Pull, here: Here) -> int:
     return regime
 
 
-@kernel
+@inner_kernel
 def about_to_switch(
-    p: Parameters, road: RoadArrays, after: State, pull: Pull, here: Here, margin: float, dt: float
+    p: Parameters, road: RoadArrays, after: State, pull: Pull, here: Here, passed: float, before: float, dt: float
 ) -> bool:
     """Return whether the next step will leave a limit, or start to brake for a stop, or brakes for a bend.
 
-    `margin` is how far the asked current passed the limit one step ago [A]; its trend is drawn on for one step.
+    `passed` is how far the asked current passed the limit one step ago [A], `before` that step's length [s]; the trend
+    from there is drawn on for one step of dt.
     """
-    if pull.limit != 0 and 2.0 * (abs(pull.asked) - abs(pull.current)) <= margin:
-        return True
-    if road.cycle_speed.size > 1 or after.dwell_left > 0.0:
+    if pull.limit != 0:
+        still = abs(pull.asked) - abs(pull.current)
+        if still * (before + dt) <= 2.0 * dt * (passed - still):
+            return True
+    if here.for_stop or road.cycle_speed.size > 1 or after.dwell_left > 0.0:
         return False
-    if here.plan_acceleration < 0.0 and not here.for_stop:
+    if here.plan_acceleration < 0.0:
         return True
     ahead = after.distance + 0.5 * dt * after.speed
-    return brakes_for_stop_at(road, p, after, ahead) != here.for_stop
+    return square_to_stop(road, p, after, ahead) < here.plan_speed * here.plan_speed
 
 
-@kernel
+@inner_kernel
+def paced(pace: Pace, switches: bool, steady: bool, dt: float) -> Pace:
+    """Return how the ride steps on after a step of the pace's own length."""
+    hold = max(pace.hold - 1, int(switches))
+    calm = pace.calm + 1 if steady and pace.length >= dt else 0
+    if hold > 0:
+        return Pace(pace.length, hold, calm)
+    return Pace(min(WIDER * pace.length, 2.0 * dt if calm >= CALM_STEPS else dt), 0, calm)
+
+
+@inner_kernel
+def to_corner(road: RoadArrays, s: State, length: float) -> float:
+    """Return a step's length, or what is left to the corner of a clock plan that it would pass [s]."""
+    if road.cycle_speed.size <= 1:
+        return length
+    left = road.cycle_step - s.lap_time % road.cycle_step
+    if left <= SHORTEST_SHARE * road.cycle_step:
+        left += road.cycle_step
+    return min(length, left)
+
+
+@inner_kernel
 def lap_share(road: RoadArrays, before: State, after: State) -> float:
     """Return the share of the step after which the lap ends, or 2 if it goes on."""
     if road.cycle_speed.size > 1:
@@ -123,58 +165,54 @@ def ride(
 ) -> tuple[State, int, int]:  # fmt: skip
     """Ride a road `laps` times from state s; return the last state, the stop code and the rows written.
 
-    dt [s] is the step where something happens: a limit or braking that starts or ends divides it, calm riding doubles
-    it. latest: time at which patience ends [s]; every: steps a row. trace (rows, channels), totals, ledger [J],
+    dt [s] is the step: a limit or braking that starts or ends divides it, calm riding doubles it. latest: time at which patience ends [s]; every: steps a row. trace (rows, channels), totals, ledger [J],
     limit_seconds [s], limit_first [m] and brake_by_limit (friction brake energy by the limit that kept the motor from
     braking, J) are filled in place; no trace is kept where it has no rows.
     """
     start_totals(totals, s)
-    # A clock plan has its corners at full steps: a double one would pass them.
-    longest = dt if road.cycle_speed.size > 1 else 2.0 * dt
-    twice, whole, fine = fade_over(p, longest), fade_over(p, dt), fade_over(p, dt / FINE_STEPS)
-    rows, lap, fine_left, calm, regime, code, fresh = 0, 0, 0, 0, -1, _RUNNING, True
-    stuck, ridden, margin, next_row = 0.0, 0.0, 0.0, s.time + every * dt
+    pace, over = Pace(dt, 0, 0), fade_over(p, dt)
+    rows, lap, regime, code, fresh = 0, 0, -1, _RUNNING, True
+    stuck, ridden, passed, next_row = 0.0, 0.0, 0.0, s.time + every * dt
     while code == _RUNNING:
-        dwelling = s.dwell_left > 0.0
-        over = fade_over(p, min(s.dwell_left, DWELL_STEPS * dt)) if dwelling else whole
-        if not dwelling and (fine_left > 0 or calm >= CALM_STEPS):
-            over = fine if fine_left > 0 else twice
-        cut, halted = False, False
+        before, given, cut = over.step, s.dwell_left > 0.0, False
+        span = min(s.dwell_left, DWELL_STEPS * dt) if given else to_corner(road, s, pace.length)
         while True:
+            if span != over.step:
+                over = fade_over(p, span)
             after, pull, out, here = step(p, road, s, over)
             now = regime_of(pull, here)
             share = lap_share(road, s, after)
-            switches = now != regime or about_to_switch(p, road, after, pull, here, margin, dt)
-            if switches and fine_left == 0 and over.step >= dt and not dwelling:
-                fine_left, over = FINE_STEPS + round(over.step / fine.step), fine
-            elif share < 1.0 and not cut:
-                cut, over = True, fade_over(p, over.step * max(share, SHORTEST_SHARE))
-            elif s.speed > 0.0 and after.speed == 0.0 and out.moving < over.step and not halted:
-                halted, over = True, fade_over(p, max(out.moving, over.step * SHORTEST_SHARE))
-            else:
+            if given:
                 break
-        steady = fine_left == 0 and abs(after.acceleration) <= CALM_ACCELERATION
-        calm = calm + 1 if steady else 0
-        regime, margin = now, abs(pull.asked) - abs(pull.current)
-        fine_left = max(fine_left - 1, 0)
-        h = over.step
+            switches = now != regime or about_to_switch(p, road, after, pull, here, passed, before, span)
+            if switches and span > FINEST_SHARE * dt:
+                span = max(span / SHARPER, FINEST_SHARE * dt)
+                pace = Pace(span, HOLD_STEPS, 0)
+            elif share < 1.0:
+                given, cut, span = True, True, span * max(share, SHORTEST_SHARE)
+            elif s.speed > 0.0 and after.speed == 0.0 and out.moving < span:
+                given, span = True, max(out.moving, span * SHORTEST_SHARE)
+            else:
+                pace = paced(pace, switches, abs(after.acceleration) <= CALM_ACCELERATION, dt)
+                break
+        regime, passed = now, abs(pull.asked) - abs(pull.current)
         ridden += out.travelled
-        book(ledger, p, pull, out, h)
-        tally(totals, p, after, pull, out, ridden, h)
-        count_limit(limit_seconds, limit_first, pull.limit, ridden, h)
-        count_limit(limit_seconds, limit_first, pull.tyre_limit, ridden, h)
+        book(ledger, p, pull, out, span)
+        tally(totals, p, after, pull, out, ridden, span)
+        count_limit(limit_seconds, limit_first, pull.limit, ridden, span)
+        count_limit(limit_seconds, limit_first, pull.tyre_limit, ridden, span)
         brake_by_limit[pull.limit] += pull.brake_force * out.travelled
-        stuck = stuck + h if pull.wanted > 0.0 and after.speed < STALL_SPEED else 0.0
-        if share <= 1.0 or cut:
-            lap += 1
+        stuck = stuck + span if pull.wanted > 0.0 and after.speed < STALL_SPEED else 0.0
+        ends = cut or share <= 1.0
+        lap += ends
         code = why_stop(p, after, pull, out, stuck, latest)
         if code == _RUNNING and lap >= laps:
             code = _FINISHED
         if rows < trace.shape[0]:
             keep_extremes(trace[rows], pull, out, fresh)
             fresh = False
-            if after.time >= next_row - 0.5 * h or code != _RUNNING or cut:
+            if after.time >= next_row - 0.5 * span or code != _RUNNING or cut:
                 record(trace[rows], p, road, after, pull, out, here, ridden)
                 rows, next_row, fresh = rows + 1, after.time + every * dt, True
-        s = restart(after) if share <= 1.0 or cut else after
+        s = restart(after) if ends else after
     return s, code, rows

@@ -27,6 +27,9 @@ WINDING_STOP_C = 350.0
 BRAKE_EASE_M = 10.0
 """Road over which a rider eases into the brakes before a bend [m] (guess)."""
 
+LEAST_BRAKING = 1e-9
+"""A planned deceleration below it is rounding [m/s2]."""
+
 NEVER = 1e9
 """A temperature or speed that is never reached."""
 
@@ -260,7 +263,8 @@ def plan_braking(speed_m_per_s: np.ndarray, spacing_m: float) -> np.ndarray:
     The mean of both neighbouring stretches, eased by a triangle; between nodes it is drawn linearly. A jump inside a
     step would cost the step its order.
     """
-    stretch = np.minimum(0.5 * np.diff(speed_m_per_s**2) / spacing_m, 0.0)
+    stretch = 0.5 * np.diff(speed_m_per_s**2) / spacing_m
+    stretch[stretch > -LEAST_BRAKING] = 0.0
     nodes = 0.5 * (np.concatenate([stretch[:1], stretch]) + np.concatenate([stretch, stretch[-1:]]))
     reach = max(1, round(BRAKE_EASE_M / spacing_m))
     triangle = np.concatenate([np.arange(1, reach + 1), np.arange(reach - 1, 0, -1)]) / reach**2

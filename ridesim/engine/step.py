@@ -11,7 +11,7 @@ import math
 from ridesim.engine.command import command, motor_circuit
 from ridesim.engine.here import read_road
 from ridesim.engine.state import Fade, Here, Outcome, PackNow, Parameters, Pull, RoadArrays, State
-from ridesim.jit import kernel
+from ridesim.jit import inner_kernel, kernel
 from ridesim.physics import controller, heat, pack
 
 PASSES = 5
@@ -56,7 +56,7 @@ def read_pack(p: Parameters, s: State, over: Fade) -> PackNow:
     return PackNow(ocv, fast, ocv - over.share * s.polarisation, fast + (1.0 - over.share) * slow, slow)
 
 
-@kernel
+@inner_kernel
 def move(s: State, pull: Pull, halt_speed: float, dt: float) -> tuple[float, float, float]:
     """Return new speed, distance and the time in motion: forces held, a halt inside the step met exactly."""
     push = pull.motor_force + pull.pedal_force
@@ -69,7 +69,7 @@ def move(s: State, pull: Pull, halt_speed: float, dt: float) -> tuple[float, flo
     return 0.0, 0.5 * s.speed * moving, moving
 
 
-@kernel
+@inner_kernel
 def settle(
     p: Parameters, s: State, over: Fade, now: PackNow, pull: Pull, speed: float, travelled: float, moving: float
 ) -> Outcome:
@@ -116,7 +116,7 @@ def polarised(s: State, over: Fade, slow: float, current: float) -> float:
     return s.polarisation * over.fade + current * slow * (1.0 - over.fade)
 
 
-@kernel
+@inner_kernel
 def advance(
     p: Parameters, road: RoadArrays, s: State, over: Fade, pull: Pull, out: Outcome, speed: float, here: Here
 ) -> State:
@@ -144,7 +144,7 @@ def advance(
     )  # fmt: skip
 
 
-@kernel
+@inner_kernel
 def cooling(p: Parameters, s: State, v: float) -> tuple[float, float]:
     """Return the speed at which the body's cooling is taken and its conductance [W/K]; held while v barely moves."""
     if abs(v - s.cooling_speed) <= SAME_SPEED * v:
@@ -152,7 +152,7 @@ def cooling(p: Parameters, s: State, v: float) -> tuple[float, float]:
     return v, heat.body_to_air(p.cooling_still, p.cooling_moving, p.cooling_exponent, p.enclosure, v)
 
 
-@kernel
+@inner_kernel
 def _serve_stop(road: RoadArrays, s: State, distance: float, speed: float, left: float, dt: float) -> tuple[float, int]:
     """Return the dwell still to wait and the next stop's index: a halt at the stop starts its dwell inside the step."""
     if s.dwell_left > 0.0:
@@ -164,7 +164,7 @@ def _serve_stop(road: RoadArrays, s: State, distance: float, speed: float, left:
     return max(road.stops[s.stop_index].dwell - left, 0.0), s.stop_index + 1
 
 
-@kernel
+@inner_kernel
 def step(p: Parameters, road: RoadArrays, s: State, over: Fade) -> tuple[State, Pull, Outcome, Here]:
     """Return state, command, outcome and road of one step; `over` is the fade of its length, from `fade_over`."""
     dt = over.step

@@ -8,7 +8,7 @@ import numpy as np
 
 from ridesim.engine.here import altitude_at
 from ridesim.engine.state import Channel, Here, Ledger, Limit, Outcome, Parameters, Pull, RoadArrays, State, Total
-from ridesim.jit import kernel
+from ridesim.jit import inner_kernel
 from ridesim.physics import motor
 
 SUSTAINED_TIME = 60.0
@@ -41,7 +41,7 @@ _OVER_SPEED = int(Limit.OVER_SPEED)
 _SLOW_FACTOR = 1.0 / SUSTAINED_TIME
 
 
-@kernel
+@inner_kernel
 def start_totals(totals: np.ndarray, s: State) -> None:
     """Set every running figure to its start."""
     totals[:] = 0.0
@@ -53,7 +53,7 @@ def start_totals(totals: np.ndarray, s: State) -> None:
     totals[_PEAK_PACK_TEMP] = s.pack_temp
 
 
-@kernel
+@inner_kernel
 def book(ledger: np.ndarray, p: Parameters, pull: Pull, out: Outcome, dt: float) -> None:
     """Write one step into the energy ledger [J]."""
     x = out.travelled
@@ -76,14 +76,14 @@ def book(ledger: np.ndarray, p: Parameters, pull: Pull, out: Outcome, dt: float)
     ledger[_KINETIC] += out.kinetic
 
 
-@kernel
+@inner_kernel
 def _raise(totals: np.ndarray, value_at: int, place_at: int, value: float, x: float) -> None:
     if value > totals[value_at]:
         totals[value_at] = value
         totals[place_at] = x
 
 
-@kernel
+@inner_kernel
 def tally(totals: np.ndarray, p: Parameters, s: State, pull: Pull, out: Outcome, x: float, dt: float) -> None:
     """Take one step into the running figures; x is the distance ridden so far [m]."""
     totals[_TIME] += dt
@@ -122,7 +122,7 @@ def tally(totals: np.ndarray, p: Parameters, s: State, pull: Pull, out: Outcome,
     _tally_passed_limits(totals, p, s, x, dt)
 
 
-@kernel
+@inner_kernel
 def _peak_pack_current(p: Parameters, s: State, pull: Pull, out: Outcome) -> float:
     """Return the pack current at the faster end of the step [A], where it peaks with the current held.
 
@@ -137,7 +137,7 @@ def _peak_pack_current(p: Parameters, s: State, pull: Pull, out: Outcome) -> flo
     return peak
 
 
-@kernel
+@inner_kernel
 def _tally_currents(totals: np.ndarray, motor_square: float, pack_square: float, dt: float) -> None:
     totals[_MOTOR_SQUARE_TIME] += motor_square * dt
     totals[_PACK_SQUARE_TIME] += pack_square * dt
@@ -148,7 +148,7 @@ def _tally_currents(totals: np.ndarray, motor_square: float, pack_square: float,
     totals[_SUSTAINED_PACK_SQUARE] = max(totals[_SUSTAINED_PACK_SQUARE], totals[_MEAN_PACK_SQUARE])
 
 
-@kernel
+@inner_kernel
 def _tally_passed_limits(totals: np.ndarray, p: Parameters, s: State, x: float, dt: float) -> None:
     if s.winding_temp > p.winding_limit:
         if totals[_WINDING_OVER_SECONDS] == 0.0:
@@ -162,7 +162,7 @@ def _tally_passed_limits(totals: np.ndarray, p: Parameters, s: State, x: float, 
         totals[_CURVE_LEFT_SECONDS] += dt
 
 
-@kernel
+@inner_kernel
 def count_limit(seconds: np.ndarray, first_at: np.ndarray, limit: int, x: float, dt: float) -> None:
     """Add dt to the time on a limit, and keep the place where it was first met [m]."""
     if limit == 0:
@@ -172,7 +172,7 @@ def count_limit(seconds: np.ndarray, first_at: np.ndarray, limit: int, x: float,
     seconds[limit] += dt
 
 
-@kernel
+@inner_kernel
 def record(
     row: np.ndarray, p: Parameters, road: RoadArrays, s: State, pull: Pull, out: Outcome, here: Here, x: float
 ) -> None:
@@ -220,7 +220,7 @@ def record(
         row[channel] = values[channel]
 
 
-@kernel
+@inner_kernel
 def keep_extremes(row: np.ndarray, pull: Pull, out: Outcome, fresh: bool) -> None:
     """Keep highest and lowest currents and the lowest voltage since the last row, so that no peak is lost."""
     if fresh:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from ridesim.jit import kernel
+from ridesim.jit import inner_kernel, kernel
 from ridesim.physics.motor import voltage_squared
 from ridesim.physics.pack import voltage_at_load
 
@@ -74,7 +74,7 @@ def drive_current_at_pack_current(c: Circuit, pack_current: float) -> float:
     return 2.0 * spare / (b + math.sqrt(b * b + 4.0 * r * spare))
 
 
-@kernel
+@inner_kernel
 def brake_current_at_pack_current(c: Circuit, pack_current: float) -> float:
     """Return J that draws `pack_current` from the pack, slow braking whose copper takes more than it gives [A].
 
@@ -105,7 +105,7 @@ def brake_current_at_charge_current(c: Circuit, charge_current: float) -> float:
     return 2.0 * rest / (b + math.sqrt(inside))
 
 
-@kernel
+@inner_kernel
 def voltage_excesses(
     c: Circuit, current: float, duty: float, full: float, start: float, end: float
 ) -> tuple[float, float]:

@@ -9,13 +9,11 @@ from __future__ import annotations
 from ridesim.jit import kernel
 
 
-@kernel
 def driving_gain(turns: float, efficiency: float, radius: float) -> float:
     """Return G eta / r [1/m]."""
     return turns * efficiency / radius
 
 
-@kernel
 def braking_gain(turns: float, efficiency: float, radius: float) -> float:
     """Return G / (eta r) [1/m]: braking, the stages' loss helps."""
     return turns / (efficiency * radius)

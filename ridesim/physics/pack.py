@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 
-from ridesim.jit import kernel
+from ridesim.jit import inner_kernel, kernel
 
 GAS_CONSTANT = 8.314462618
 """Molar gas constant [J/(mol K)]. Source: CODATA 2018."""
@@ -42,7 +42,7 @@ def voltage_at_load(u: float, r: float, fixed_power: float, switching_current: f
     return half + math.sqrt(inside)
 
 
-@kernel
+@inner_kernel
 def place_in_table(size: int, fraction: float) -> tuple[int, float]:
     """Return the interval of an even grid from 0 to 1 that holds `fraction`, and the share of it; ends are held."""
     place = min(max(fraction, 0.0), 1.0) * (size - 1)

@@ -52,7 +52,6 @@ def bearing_drag(v: float) -> float:
     return BEARING_STILL_N + BEARING_PER_SPEED * v
 
 
-@kernel
 def drive_force_bound(
     mu: float, mass: float, cos_theta: float, wheelbase: float, height: float, ahead: float, rear: bool
 ) -> float:
@@ -72,7 +71,6 @@ def drive_force_bound(
     return min(mu * weight * (wheelbase - ahead) / lever, lift)
 
 
-@kernel
 def motor_brake_force_bound(
     mu: float, mass: float, cos_theta: float, wheelbase: float, height: float, ahead: float, rear: bool
 ) -> float:
@@ -84,7 +82,6 @@ def motor_brake_force_bound(
         mu, weight, wheelbase, height, ahead))  # fmt: skip
 
 
-@kernel
 def _front_grip(mu: float, weight: float, wheelbase: float, height: float, ahead: float) -> float:
     lever = wheelbase - mu * height
     if lever <= 0.0:
@@ -92,7 +89,6 @@ def _front_grip(mu: float, weight: float, wheelbase: float, height: float, ahead
     return mu * weight * ahead / lever
 
 
-@kernel
 def both_brakes_force_bound(
     mu: float, mass: float, cos_theta: float, wheelbase: float, height: float, ahead: float
 ) -> float:
