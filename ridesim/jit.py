@@ -55,8 +55,8 @@ def cache_folder() -> str:
 
 
 def is_compiled_before() -> bool:
-    """Return whether compiled kernels of these sources are already on disk."""
-    return any(Path(cache_folder()).rglob("*.nbi"))
+    """Return whether the compiled ride of these sources is already on disk."""
+    return any(Path(cache_folder()).rglob("loop.ride-*.nbi"))
 
 
 def kernel(function: F) -> F:

@@ -90,7 +90,7 @@ def drive_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) ->
     if current >= full:
         current, limit = full, cause
     draw, cause = draw_bound(p, c)
-    if controller.draws_more(c, current, draw):
+    if controller.draws_at_least(c, current, draw):
         current, limit = controller.drive_current_at_pack_current(c, draw), cause
     start, end = p.low_voltage_start, p.low_voltage_end
     if not p.limits_on or full <= 0.0:
@@ -133,7 +133,7 @@ def brake_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) ->
         if current > bound:
             current, limit = bound, cause
     draw, cause = draw_bound(p, c)
-    if controller.draws_more(c, -current, draw):
+    if controller.draws_at_least(c, -current, draw):
         current, limit = controller.brake_current_at_pack_current(c, draw), cause
     if current > 0.0 and c.emf < p.duty * c.open_voltage:
         free = controller.UNBOUNDED
@@ -312,7 +312,8 @@ def _catch_up(
     work = torque * omega * dt
     if work <= 0.0:
         return motor_force, 0.0
-    owed = 0.5 * p.rotor_inertia * omega * omega - s.rotor_energy
+    wheel = s.speed * p.turned
+    owed = 0.5 * p.rotor_inertia * wheel * wheel - s.rotor_energy
     share = min(max(owed / work, -1.0), 1.0)
     return motor_force * (1.0 - share), share
 

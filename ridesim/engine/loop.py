@@ -115,13 +115,20 @@ def about_to_switch(
 
 
 @inner_kernel
-def paced(pace: Pace, switches: bool, steady: bool, dt: float) -> Pace:
-    """Return how the ride steps on after a step of the pace's own length."""
+def paced(pace: Pace, switches: bool, steady: bool, time: float, dt: float) -> Pace:
+    """Return how the ride steps on at `time` [s], after a step of the pace's own length.
+
+    Steps that have grown back end on whole multiples of dt again, so that the trace has even times.
+    """
     hold = max(pace.hold - 1, int(switches))
     calm = pace.calm + 1 if steady and pace.length >= dt else 0
     if hold > 0:
         return Pace(pace.length, hold, calm)
-    return Pace(min(WIDER * pace.length, 2.0 * dt if calm >= CALM_STEPS else dt), 0, calm)
+    longer = min(WIDER * pace.length, 2.0 * dt if calm >= CALM_STEPS else dt)
+    if pace.length <= 0.5 * dt < longer:
+        past = time / dt % 1.0
+        longer = dt * (1.0 - past if past <= 0.5 else 2.0 - past)
+    return Pace(longer, 0, calm)
 
 
 @inner_kernel
@@ -165,9 +172,10 @@ def ride(
 ) -> tuple[State, int, int]:  # fmt: skip
     """Ride a road `laps` times from state s; return the last state, the stop code and the rows written.
 
-    dt [s] is the step: a limit or braking that starts or ends divides it, calm riding doubles it. latest: time at which patience ends [s]; every: steps a row. trace (rows, channels), totals, ledger [J],
-    limit_seconds [s], limit_first [m] and brake_by_limit (friction brake energy by the limit that kept the motor from
-    braking, J) are filled in place; no trace is kept where it has no rows.
+    dt [s] is the step: a limit or braking that starts or ends divides it, calm riding doubles it. latest: time at which
+    patience ends [s]; every: steps a row. trace (rows, channels), totals, ledger [J], limit_seconds [s], limit_first
+    [m] and brake_by_limit (friction brake energy by the limit that kept the motor from braking, J) are filled in place;
+    no trace is kept where it has no rows.
     """
     start_totals(totals, s)
     pace, over = Pace(dt, 0, 0), fade_over(p, dt)
@@ -193,7 +201,7 @@ def ride(
             elif s.speed > 0.0 and after.speed == 0.0 and out.moving < span:
                 given, span = True, max(out.moving, span * SHORTEST_SHARE)
             else:
-                pace = paced(pace, switches, abs(after.acceleration) <= CALM_ACCELERATION, dt)
+                pace = paced(pace, switches, abs(after.acceleration) <= CALM_ACCELERATION, after.time, dt)
                 break
         regime, passed = now, abs(pull.asked) - abs(pull.current)
         ridden += out.travelled

@@ -18,6 +18,9 @@ ROOT_PASSES = 60
 ROOT_TOLERANCE = 1e-12
 """Relative width at which a bracketed root counts as found: a few roundings of a double."""
 
+NEARLY = 1.0 - 1e-12
+"""What still counts as the whole, a few roundings short of it."""
+
 UNBOUNDED = 1e9
 """A current that no bound reaches [A]."""
 
@@ -121,11 +124,11 @@ def voltage_excesses(
 
 
 @kernel
-def draws_more(c: Circuit, current: float, pack_current: float) -> bool:
-    """Return whether a motor current draws more than `pack_current` from the pack."""
+def draws_at_least(c: Circuit, current: float, pack_current: float) -> bool:
+    """Return whether a motor current draws `pack_current` or more from the pack; as much to a rounding counts."""
     v = c.open_voltage - c.pack_resistance * pack_current
     fixed = (c.emf + (c.motor_resistance + c.on_resistance) * current) * current + c.standby
-    return fixed + c.switching * abs(current) * v > v * pack_current
+    return fixed + c.switching * abs(current) * v >= v * pack_current * NEARLY
 
 
 @kernel

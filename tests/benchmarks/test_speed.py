@@ -1,7 +1,8 @@
 """Speeds as ratios inside one run: the ride against the clock, and against a general-purpose ODE solver.
 
 The ride's speed is stated for a quiet core of the machine it was measured on; a chain of divisions, timed in the same
-run, tells how much slower the core at hand is at the moment.
+run, tells how much slower the core at hand is. The chain does not feel a neighbour on the same physical core, who takes
+a third of the ride's speed for seconds on end: so a ride is timed again until it is fast enough, or patience ends.
 """
 
 from __future__ import annotations
@@ -30,9 +31,9 @@ FASTER_THAN_REAL_TIME = 700_000
 FASTER_THAN_SOLVER = 100
 QUIET_NS_PER_DIVISION = 5.2
 """Time of one dependent division and addition on a quiet core of the machine where the wanted speed was set [ns]."""
-SPREAD = 0.35
-"""Share of the wanted speed to be reached after that correction: on a shared machine one process runs up to twice as
-slow as the next, whatever the division tells."""
+SPREAD = 0.8
+"""Share of the wanted speed to be reached after that correction: the division tells a core's clock, not its caches."""
+PATIENCE_S = 20.0
 
 
 @numba.njit(error_model="numpy")
@@ -65,10 +66,12 @@ def _stop_and_go() -> Road:
 @pytest.mark.parametrize("road", [make_hills(20_000.0, 40.0, 2000.0), _stop_and_go()], ids=["hills", "stop and go"])
 def test_a_ride_against_real_time(root: Path, road: Road):
     ride = simulate(root / "configs" / "longtail-belt.toml", road, trace=False)
-    wall = _best(lambda: run(ride.params, ride.arrays, ride.start, RideOptions(), trace=False))
-    ratio, slowness = ride.summary["total_time_s"] / wall, _slowness()
-    print(f"{ratio:,.0f} times real time on a core {slowness:.2f} times slower than the quiet one")
-    assert ratio * slowness > FASTER_THAN_REAL_TIME * SPREAD
+    wanted, best, until = FASTER_THAN_REAL_TIME / _slowness(), 0.0, time.monotonic() + PATIENCE_S
+    while best < wanted and time.monotonic() < until:
+        wall = _best(lambda: run(ride.params, ride.arrays, ride.start, RideOptions(), trace=False))
+        best = max(best, ride.summary["total_time_s"] / wall)
+    print(f"{best:,.0f} times real time; {wanted:,.0f} wanted of this core")
+    assert best > wanted * SPREAD
 
 
 class _StopAndGo(Plant):

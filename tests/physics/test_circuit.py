@@ -52,8 +52,8 @@ def test_drive_current_at_a_pack_current(c: Circuit, draw: float) -> None:
         assert current == 0.0
     elif draw < 0.45 * c.open_voltage / c.pack_resistance:
         assert pack_current(c, current) == pytest.approx(draw, rel=1e-9)
-        assert controller.draws_more(c, current * 1.001 + 1e-6, draw)
-        assert not controller.draws_more(c, current * 0.999, draw)
+        assert controller.draws_at_least(c, current * 1.001 + 1e-6, draw)
+        assert not controller.draws_at_least(c, current * 0.999, draw)
 
 
 @STEADY
