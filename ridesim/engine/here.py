@@ -14,6 +14,15 @@ def _mix(before: float, after: float, share: float) -> float:
 
 
 @inner_kernel
+def _cubic(before: float, after: float, slope_before: float, slope_after: float, share: float) -> float:
+    """Return the cubic with these values and slopes (per spacing) at both nodes: Hermite's form."""
+    left = 1.0 - share
+    rise = after - before
+    bend = share * left * (left * (slope_before - rise) - share * (slope_after - rise))
+    return before + rise * share + bend
+
+
+@inner_kernel
 def read_road(road: RoadArrays, p: Parameters, s: State, x: float, lap_time: float) -> Here:
     """Return the road at distance x [m], with the speed planned there (braking to the next stop included)."""
     place = min(max(x, 0.0), road.length) * road.per_spacing
@@ -24,8 +33,8 @@ def read_road(road: RoadArrays, p: Parameters, s: State, x: float, lap_time: flo
     if road.cycle_speed.size > 1:
         plan, plan_acceleration = _cycle_plan(road, lap_time)
     else:
-        square = _mix(a.plan_square, b.plan_square, share)
-        plan_acceleration = _mix(a.plan_braking, b.plan_braking, share * share * (3.0 - 2.0 * share))
+        square = _cubic(a.plan_square, b.plan_square, a.plan_slope, b.plan_slope, share)
+        plan_acceleration = _cubic(a.plan_braking, b.plan_braking, 0.0, 0.0, share)
         to_stop = square_to_stop(road, p, s, x)
         if to_stop < square:
             square, plan_acceleration, for_stop = to_stop, -p.braking, True

@@ -43,6 +43,9 @@ CALM_STEPS = 10
 CALM_ACCELERATION = 0.05
 """What counts as hardly any acceleration [m/s2]: the step's error falls with its square."""
 
+BEND_SHARE = 0.25
+"""The longest step, as a share of the step, while the plan brakes for a bend: the current is a pulse with a peak."""
+
 SHORTEST_SHARE = 1e-9
 """Least share of a step that is ridden to a lap's end, so that no step has zero length."""
 
@@ -94,39 +97,44 @@ def regime_of(pull: Pull, here: Here) -> int:
 
 
 @inner_kernel
-def about_to_switch(
-    p: Parameters, road: RoadArrays, after: State, pull: Pull, here: Here, passed: float, before: float, dt: float
-) -> bool:
-    """Return whether the next step will leave a limit, or start to brake for a stop, or brakes for a bend.
+def beyond(pull: Pull) -> float:
+    """Return how far the asked current passes the limit [A]."""
+    return abs(pull.asked) - abs(pull.current)
 
-    `passed` is how far the asked current passed the limit one step ago [A], `before` that step's length [s]; the trend
-    from there is drawn on for one step of dt.
+
+@inner_kernel
+def about_to_switch(
+    p: Parameters, road: RoadArrays, after: State, pull: Pull, here: Here, falling: float, fell: float, dt: float
+) -> bool:
+    """Return whether the next step will leave a limit, or start to brake for a stop.
+
+    `falling` is how fast the asked current comes back to the limit [A/s] and `fell` how fast it did a step ago; both
+    are drawn on for one step of dt.
     """
-    if pull.limit != 0:
-        still = abs(pull.asked) - abs(pull.current)
-        if still * (before + dt) <= 2.0 * dt * (passed - still):
-            return True
+    if pull.limit != 0 and beyond(pull) <= dt * (falling + max(falling - fell, 0.0)):
+        return True
     if here.for_stop or road.cycle_speed.size > 1 or after.dwell_left > 0.0:
         return False
-    if here.plan_acceleration < 0.0:
-        return True
     ahead = after.distance + 0.5 * dt * after.speed
     return square_to_stop(road, p, after, ahead) < here.plan_speed * here.plan_speed
 
 
 @inner_kernel
-def paced(pace: Pace, switches: bool, steady: bool, time: float, dt: float) -> Pace:
-    """Return how the ride steps on at `time` [s], after a step of the pace's own length.
+def paced(pace: Pace, here: Here, switches: bool, after: State, dt: float) -> Pace:
+    """Return how the ride steps on after a step of the pace's own length.
 
     Steps that have grown back end on whole multiples of dt again, so that the trace has even times.
     """
     hold = max(pace.hold - 1, int(switches))
-    calm = pace.calm + 1 if steady and pace.length >= dt else 0
+    steady = pace.length >= dt and abs(after.acceleration) <= CALM_ACCELERATION
+    calm = pace.calm + 1 if steady else 0
     if hold > 0:
         return Pace(pace.length, hold, calm)
     longer = min(WIDER * pace.length, 2.0 * dt if calm >= CALM_STEPS else dt)
+    if here.plan_acceleration < 0.0 and not here.for_stop:
+        return Pace(min(longer, BEND_SHARE * dt), 0, calm)
     if pace.length <= 0.5 * dt < longer:
-        past = time / dt % 1.0
+        past = after.time / dt % 1.0
         longer = dt * (1.0 - past if past <= 0.5 else 2.0 - past)
     return Pace(longer, 0, calm)
 
@@ -180,7 +188,7 @@ def ride(
     start_totals(totals, s)
     pace, over = Pace(dt, 0, 0), fade_over(p, dt)
     rows, lap, regime, code, fresh = 0, 0, -1, _RUNNING, True
-    stuck, ridden, passed, next_row = 0.0, 0.0, 0.0, s.time + every * dt
+    stuck, ridden, passed, fell, next_row = 0.0, 0.0, 0.0, 0.0, s.time + every * dt
     while code == _RUNNING:
         before, given, cut = over.step, s.dwell_left > 0.0, False
         span = min(s.dwell_left, DWELL_STEPS * dt) if given else to_corner(road, s, pace.length)
@@ -192,7 +200,8 @@ def ride(
             share = lap_share(road, s, after)
             if given:
                 break
-            switches = now != regime or about_to_switch(p, road, after, pull, here, passed, before, span)
+            falling = 2.0 * (passed - beyond(pull)) / (before + span)
+            switches = now != regime or about_to_switch(p, road, after, pull, here, falling, fell, span)
             if switches and span > FINEST_SHARE * dt:
                 span = max(span / SHARPER, FINEST_SHARE * dt)
                 pace = Pace(span, HOLD_STEPS, 0)
@@ -201,12 +210,12 @@ def ride(
             elif s.speed > 0.0 and after.speed == 0.0 and out.moving < span:
                 given, span = True, max(out.moving, span * SHORTEST_SHARE)
             else:
-                pace = paced(pace, switches, abs(after.acceleration) <= CALM_ACCELERATION, after.time, dt)
+                pace = paced(pace, here, switches, after, dt)
                 break
-        regime, passed = now, abs(pull.asked) - abs(pull.current)
+        regime, passed, fell = now, beyond(pull), 2.0 * (passed - beyond(pull)) / (before + span)
         ridden += out.travelled
         book(ledger, p, pull, out, span)
-        tally(totals, p, after, pull, out, ridden, span)
+        tally(totals, p, after, pull, out, here, ridden, span)
         count_limit(limit_seconds, limit_first, pull.limit, ridden, span)
         count_limit(limit_seconds, limit_first, pull.tyre_limit, ridden, span)
         brake_by_limit[pull.limit] += pull.brake_force * out.travelled

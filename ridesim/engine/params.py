@@ -243,6 +243,7 @@ def road_arrays(build: Build, road: Road, plan: SpeedPlan) -> RoadArrays:
     nodes["rolling"] = road.rolling_factor * build.tyre.rolling_resistance
     nodes["pedal_power"] = build.rider.power_w
     nodes["plan_square"] = plan.speed_m_per_s**2
+    nodes["plan_slope"] = monotone_slope(nodes["plan_square"])
     nodes["plan_braking"] = plan_braking(plan.speed_m_per_s, road.spacing_m)
     stops = np.recarray(len(plan.stop_distance_m), dtype=STOP)
     stops["at"], stops["dwell"] = plan.stop_distance_m, plan.stop_dwell_s
@@ -257,11 +258,23 @@ def road_arrays(build: Build, road: Road, plan: SpeedPlan) -> RoadArrays:
     )
 
 
+def monotone_slope(values: np.ndarray) -> np.ndarray:
+    """Return slopes at even nodes, per spacing, (n,), of a cubic that never passes its nodes: smooth and monotone.
+
+    The harmonic mean of both neighbouring stretches, zero at an extreme. Source: Fritsch and Butland (1984), SIAM J.
+    Sci. Stat. Comput. 5:300-304, for even spacing.
+    """
+    stretch = np.diff(values)
+    before, behind = np.concatenate([[0.0], stretch]), np.concatenate([stretch, [0.0]])
+    same_way = before * behind > 0.0
+    return np.where(same_way, 2.0 * before * behind / np.where(same_way, before + behind, 1.0), 0.0)
+
+
 def plan_braking(speed_m_per_s: np.ndarray, spacing_m: float) -> np.ndarray:
     """Return the plan's deceleration at the nodes [m/s2], (n,), <= 0: a hand closes gradually, over `BRAKE_EASE_M`.
 
-    The mean of both neighbouring stretches, eased by a triangle; between nodes it is drawn linearly. A jump inside a
-    step would cost the step its order.
+    The mean of both neighbouring stretches, eased by a triangle; between nodes it is drawn smoothly. A jump inside a
+    step would cost the step its order, a corner the braking current's peak.
     """
     stretch = 0.5 * np.diff(speed_m_per_s**2) / spacing_m
     stretch[stretch > -LEAST_BRAKING] = 0.0

@@ -6,7 +6,7 @@ SI inside: m, s, kg, N, V, A, W, J, rad/s, ohm; temperatures in degC.
 from __future__ import annotations
 
 import functools
-from typing import NamedTuple, cast
+from typing import Any, NamedTuple, cast
 
 import numpy as np
 
@@ -133,6 +133,7 @@ NODE = np.dtype(
         ("rolling", "f8"),  # rolling coefficient
         ("pedal_power", "f8"),  # of the rider while pedalling
         ("plan_square", "f8"),  # square of the planned speed
+        ("plan_slope", "f8"),  # its rise over one spacing
         ("plan_braking", "f8"),  # the plan's own deceleration, <= 0 [m/s2]
     ]
 )
@@ -144,10 +145,9 @@ STOP = np.dtype([("at", "f8"), ("dwell", "f8")])
 
 def as_record(p: Parameters) -> Parameters:
     """Return parameters as one structured record: the compiled step takes it by reference and reads it by name."""
-    rows = np.zeros(1, dtype=_layout(tuple(np.shape(value) for value in p)))
-    for name, value in zip(p._fields, p, strict=True):
-        rows[name] = value
-    return cast(Parameters, rows.view(np.recarray)[0])
+    shapes = tuple(value.shape if isinstance(value, np.ndarray) else () for value in p)
+    row: Any = tuple(p)
+    return cast(Parameters, np.rec.array([row], dtype=_layout(shapes))[0])
 
 
 @functools.cache

@@ -84,14 +84,17 @@ def _raise(totals: np.ndarray, value_at: int, place_at: int, value: float, x: fl
 
 
 @inner_kernel
-def tally(totals: np.ndarray, p: Parameters, s: State, pull: Pull, out: Outcome, x: float, dt: float) -> None:
+def tally(
+    totals: np.ndarray, p: Parameters, s: State, pull: Pull, out: Outcome, here: Here, x: float, dt: float
+) -> None:
     """Take one step into the running figures; x is the distance ridden so far [m]."""
     totals[_TIME] += dt
     totals[_MOVING_TIME] += out.moving if out.travelled > 0.0 else 0.0
     totals[_DISTANCE] = x
     totals[_LAST_LIMIT] = pull.limit
     power = out.pack_voltage * out.pack_current * dt
-    peak = _peak_pack_current(p, s, pull, out)
+    faster = _faster_end(s, out, here)
+    peak = _peak_pack_current(p, pull, out, faster)
     if power >= 0.0:
         totals[_TERMINAL_OUT] += power
         totals[_CHARGE_OUT] += out.pack_current * dt
@@ -123,14 +126,19 @@ def tally(totals: np.ndarray, p: Parameters, s: State, pull: Pull, out: Outcome,
 
 
 @inner_kernel
-def _peak_pack_current(p: Parameters, s: State, pull: Pull, out: Outcome) -> float:
-    """Return the pack current at the faster end of the step [A], where it peaks with the current held.
+def _faster_end(s: State, out: Outcome, here: Here) -> float:
+    """Return by which share the step's faster end is faster than its mean, where powers peak with the current held.
 
-    A limit lets go within half a step of that end, before it or after. A limit on the pack current is not passed.
+    A limit lets go within half a step of that end, before it or after. In a bend the current is not held.
     """
-    if out.mean_speed <= 0.0:
-        return out.pack_current
-    faster = abs(s.speed - out.mean_speed) / out.mean_speed
+    if out.mean_speed <= 0.0 or (here.plan_acceleration < 0.0 and not here.for_stop):
+        return 0.0
+    return abs(s.speed - out.mean_speed) / out.mean_speed
+
+
+@inner_kernel
+def _peak_pack_current(p: Parameters, pull: Pull, out: Outcome, faster: float) -> float:
+    """Return the pack current at the faster end of the step [A]. A limit on the pack current is not passed."""
     peak = out.pack_current + out.emf * pull.current * faster / out.pack_voltage
     if p.limits_on and pull.limit != _OVER_SPEED:
         return min(max(peak, min(-p.charge_current, out.pack_current)), max(p.pack_current, out.pack_current))

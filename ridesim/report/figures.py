@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -152,8 +152,8 @@ def draw_temperatures(ride: Ride, units: str) -> Figure:
     """Return the four temperatures and what each may reach."""
     a, build = along(ride, units), ride.build
     figure, (motor, other) = new_figure(rows=2, height_mm=2.5 * PANEL_MM)
-    _heat_lines(a, motor, (("winding", "winding_temp_c"), ("body", "body_temp_c")))
-    _heat_lines(a, other, (("controller", "controller_temp_c"), ("pack", "pack_temp_c")))
+    _heat_lines(a, motor, ride.summary, ("winding", "body"))
+    _heat_lines(a, other, ride.summary, ("controller", "pack"))
     insulation, grade = build.motor.insulation_class, build.motor.magnet_grade
     _heat_bound(motor, build.motor.winding_limit_c, f"winding, class {insulation}", units)
     _heat_bound(motor, build.motor.magnet_limit_c, f"magnets, grade {grade}", units)
@@ -167,14 +167,15 @@ def draw_temperatures(ride: Ride, units: str) -> Figure:
     return figure
 
 
-def _heat_lines(a: Along, axes: Axes, lines: tuple[tuple[str, str], ...]) -> None:
+def _heat_lines(a: Along, axes: Axes, summary: Mapping[str, Any], nodes: tuple[str, ...]) -> None:
+    """Draw temperatures; a peak is named as the ride found it, which a row of the trace may miss by a little."""
     entries = []
-    for row, (words, column) in enumerate(lines):
+    for row, node in enumerate(nodes):
         colour, dash = COLOURS[row], ("-", "-.")[row]
-        values = a.values(column, "c")
+        values = a.values(f"{node}_temp_c", "c")
         a.line(axes, values, color=colour, linestyle=dash)
-        a.peak(axes, values, shown(float(a.table[column].max()), "c", a.units, 0), colour, below=row > 0)
-        entries.append((words, colour, dash))
+        a.peak(axes, values, shown(summary[f"peak_{node}_temp_c"], "c", a.units, 0), colour, below=row > 0)
+        entries.append((node, colour, dash))
     key(axes, entries)
     axes.set_ylabel(axis_label("temperature", "c", a.units))
 

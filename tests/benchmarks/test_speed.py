@@ -18,6 +18,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
+from ridesim import load_road
 from ridesim.ride.simulate import Ride, RideOptions, run, simulate
 from ridesim.road.made import make_climb, make_hills
 from ridesim.road.profile import Road, Stop
@@ -27,6 +28,7 @@ from ..independent.plant import FIELDS, Plant, climb
 
 pytestmark = pytest.mark.benchmark
 
+ROUTES = Path(__file__).parents[2] / "routes"
 FASTER_THAN_REAL_TIME = 700_000
 FASTER_THAN_SOLVER = 100
 QUIET_NS_PER_DIVISION = 5.2
@@ -59,11 +61,15 @@ def _slowness() -> float:
 
 
 def _stop_and_go() -> Road:
-    stops = tuple(Stop(1000.0 * n, 10.0) for n in range(1, 20))
+    stops = tuple(Stop(500.0 * n, 10.0) for n in range(1, 40))
     return replace(make_hills(20_000.0, 40.0, 2000.0), stops=stops)
 
 
-@pytest.mark.parametrize("road", [make_hills(20_000.0, 40.0, 2000.0), _stop_and_go()], ids=["hills", "stop and go"])
+@pytest.mark.parametrize(
+    "road",
+    [make_hills(20_000.0, 40.0, 2000.0), _stop_and_go(), load_road(ROUTES / "valley-commute.toml")],
+    ids=["hills", "stop and go", "commute"],
+)
 def test_a_ride_against_real_time(root: Path, road: Road):
     ride = simulate(root / "configs" / "longtail-belt.toml", road, trace=False)
     wanted, best, until = FASTER_THAN_REAL_TIME / _slowness(), 0.0, time.monotonic() + PATIENCE_S
