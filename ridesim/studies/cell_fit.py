@@ -1,8 +1,9 @@
 """A cell's equivalent circuit from its own measurements, by the ride's own pack: what to write into a cell part file.
 
 Discharges at constant current show the whole resistance; pulses show which part of it is fast. One needs both: from
-constant currents alone the split is a guess. Pulses at several temperatures give the rise in the cold. The heat of one
-run gives the lump. Source of the circuit: Plett, Battery Management Systems vol. 1 (2015), chapter 2.
+constant currents alone the split is a guess. Pulses at several temperatures and a discharge in the cold give the rise
+of each part in the cold. The heat of one run gives the lump. Source of the circuit: Plett, Battery
+Management Systems vol. 1 (2015), chapter 2.
 """
 
 from __future__ import annotations
@@ -84,17 +85,18 @@ class CellFit:
     polarisation_resistance_mohm: float
     polarisation_time_s: float
     activation_kj_per_mol: float
+    polarisation_activation_kj_per_mol: float
     heat_capacity_j_per_k: float
     to_air_w_per_k: float
 
     def part(self) -> dict[str, Any]:
-        """Return the keys as a part file names them; one activation holds for both parts of the resistance."""
+        """Return the keys as a part file names them."""
         names = (
             "capacity_ah", "charge_fraction", "open_circuit_v", "resistance_mohm", "resistance_curve",
             "polarisation_resistance_mohm", "polarisation_time_s", "activation_kj_per_mol",
+            "polarisation_activation_kj_per_mol",
         )  # fmt: skip
-        both = {"polarisation_activation_kj_per_mol": self.activation_kj_per_mol}
-        return {name: getattr(self, name) for name in names} | both
+        return {name: getattr(self, name) for name in names}
 
 
 class _CellState(NamedTuple):
@@ -130,10 +132,10 @@ def fit_cell(
         raise LogError("cell", "has neither discharges nor pulses", "measure at least one discharge and some pulses")
     warm = len({pulse.temperature_c for pulse in pulses}) > 1
     blank = _blank(charge_fraction, open_circuit_v, capacity_ah)
-    lowest = [*[0.01] * len(CURVE_POINTS), 0.0, 1.0, 0.0, 0.0]
-    highest = [*[200.0] * len(CURVE_POINTS), 200.0, 900.0, 100.0, 80.0]
-    start = np.array([*[20.0] * len(CURVE_POINTS), 10.0, 40.0, 10.0 if warm else 0.0, 20.0])
-    free = np.array([True] * (len(start) - 2) + [warm, warm])
+    lowest = [*[0.01] * len(CURVE_POINTS), 0.0, 1.0, 0.0, 0.0, 0.0]
+    highest = [*[200.0] * len(CURVE_POINTS), 200.0, 900.0, 100.0, 80.0, 80.0]
+    start = np.array([*[20.0] * len(CURVE_POINTS), 10.0, 40.0, 10.0 if warm else 0.0, 20.0, 20.0])
+    free = np.array([True] * (len(start) - 3) + [warm] * 3)
 
     def fit_of(values: Array) -> CellFit:
         full = start.copy()
@@ -198,7 +200,7 @@ def _even_clock(run: CellRun) -> tuple[Array, Array]:
 def _fast_resistance(fit: CellFit, run: CellRun, charge: Array, clock: Array, warmth: Array) -> Array:
     """Return the fast resistance at a run's readings [ohm]: a reading's own current differs from its step's mean."""
     at, warm = np.interp(run.time_s, clock, charge), np.interp(run.time_s, clock, warmth)
-    cold = np.array([arrhenius_factor(to_si(fit.activation_kj_per_mol, "kj_per_mol"), value) for value in warm])
+    cold = _factors(fit.activation_kj_per_mol, warm)
     curve = np.interp(at, fit.charge_fraction, fit.resistance_curve)
     return to_si(fit.resistance_mohm, "mohm") * curve * cold + to_si(fit.lead_mohm, "mohm")
 
@@ -214,12 +216,17 @@ def _run_misses(fit: CellFit, run: CellRun) -> Array:
 def _pulse_misses(fit: CellFit, pulses: Sequence[Pulse]) -> Array:
     """Return voltage errors of pulses, so weighed that all together count one."""
     rows = np.array([(p.charge, p.after_s, p.resistance_mohm, p.current_a, p.temperature_c) for p in pulses])
-    factor = {warm: arrhenius_factor(to_si(fit.activation_kj_per_mol, "kj_per_mol"), warm) for warm in set(rows[:, 4])}
     cells = fit.resistance_mohm * np.interp(rows[:, 0], fit.charge_fraction, fit.resistance_curve)
-    fast = cells * np.array([factor[warm] for warm in rows[:, 4]]) + fit.lead_mohm
+    fast = cells * _factors(fit.activation_kj_per_mol, rows[:, 4]) + fit.lead_mohm
     slow = fit.polarisation_resistance_mohm * -np.expm1(-rows[:, 1] / fit.polarisation_time_s)
-    slow *= np.array([factor[warm] for warm in rows[:, 4]])
+    slow *= _factors(fit.polarisation_activation_kj_per_mol, rows[:, 4])
     return to_si(1.0, "mohm") * (fast + slow - rows[:, 2]) * rows[:, 3] / (NOISE_V * np.sqrt(len(rows)))
+
+
+def _factors(activation_kj_per_mol: float, temperature_c: Array) -> Array:
+    """Return the factors on a resistance at some temperatures, (n,), each worked out once."""
+    warm, place = np.unique(temperature_c, return_inverse=True)
+    return np.array([arrhenius_factor(to_si(activation_kj_per_mol, "kj_per_mol"), value) for value in warm])[place]
 
 
 def _blank(
@@ -230,7 +237,7 @@ def _blank(
     flat = (1.0,) * len(grid)
     return CellFit(
         capacity_ah, tuple(grid.tolist()), tuple(volts.tolist()), 20.0, flat, 0.0, 10.0, 40.0,
-        DEFAULT_ACTIVATION / 1e3, START_CAPACITY_J_PER_K, 0.1,
+        DEFAULT_ACTIVATION / 1e3, DEFAULT_ACTIVATION / 1e3, START_CAPACITY_J_PER_K, 0.1,
     )  # fmt: skip
 
 
@@ -238,7 +245,7 @@ def _fit_of(blank: CellFit, values: Array) -> CellFit:
     count = len(CURVE_POINTS)
     middle = float(np.interp(0.5, CURVE_POINTS, values[:count]))
     curve = np.interp(blank.charge_fraction, CURVE_POINTS, values[:count]) / middle
-    slow, seconds, lead, activation = map(float, values[count:])
+    slow, seconds, lead, activation, slow_activation = map(float, values[count:])
     return replace(
         blank,
         resistance_mohm=middle,
@@ -247,6 +254,7 @@ def _fit_of(blank: CellFit, values: Array) -> CellFit:
         polarisation_time_s=seconds,
         lead_mohm=lead,
         activation_kj_per_mol=activation,
+        polarisation_activation_kj_per_mol=slow_activation,
     )
 
 
@@ -295,7 +303,7 @@ def _params(fit: CellFit) -> Parameters:
         polarisation_resistance=to_si(fit.polarisation_resistance_mohm, "mohm"),
         polarisation_time=fit.polarisation_time_s,
         activation=to_si(fit.activation_kj_per_mol, "kj_per_mol"),
-        slow_activation=to_si(fit.activation_kj_per_mol, "kj_per_mol"),
+        slow_activation=to_si(fit.polarisation_activation_kj_per_mol, "kj_per_mol"),
         pack_k_per_j=1.0 / fit.heat_capacity_j_per_k,
         pack_to_air=fit.to_air_w_per_k,
         open_voltage=np.interp(grid, fit.charge_fraction, fit.open_circuit_v),

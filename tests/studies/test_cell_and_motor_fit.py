@@ -16,7 +16,7 @@ from ridesim.studies.motor_fit import fit_motor
 CHARGE = tuple(round(0.1 * n, 1) for n in range(11))
 REST = (2.8, 3.3, 3.45, 3.56, 3.64, 3.70, 3.80, 3.90, 4.0, 4.08, 4.18)
 CURVE = (2.0, 1.4, 1.1, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.05, 1.1)
-TRUE = CellFit(4.0, CHARGE, REST, 18.0, CURVE, 6.0, 14.0, 45.0, 30.0, 70.0, 0.12)
+TRUE = CellFit(4.0, CHARGE, REST, 18.0, CURVE, 6.0, 14.0, 45.0, 30.0, 20.0, 70.0, 0.12)
 CLOCK = np.arange(0.0, 3000.0)
 
 
@@ -30,8 +30,8 @@ def pulses() -> list[Pulse]:
     made = []
     for warm in (5.0, 25.0, 45.0):
         for charge in (0.2, 0.4, 0.6, 0.8):
-            cold = arrhenius_factor(30e3, warm)
-            fast, slow = 18.0 * float(np.interp(charge, CHARGE, CURVE)) * cold + 6.0, 14.0 * cold
+            fast = 18.0 * float(np.interp(charge, CHARGE, CURVE)) * arrhenius_factor(30e3, warm) + 6.0
+            slow = 14.0 * arrhenius_factor(20e3, warm)
             made += [Pulse(charge, t, fast + slow * (1.0 - np.exp(-t / 45.0)), 4.0, warm) for t in (0.1, 10.0, 60.0)]
     return made
 
@@ -43,6 +43,7 @@ def test_a_known_cell_is_found_again() -> None:
     assert fit.polarisation_resistance_mohm == pytest.approx(14.0, rel=0.02)
     assert fit.polarisation_time_s == pytest.approx(45.0, rel=0.03)
     assert fit.activation_kj_per_mol == pytest.approx(30.0, rel=0.03)
+    assert fit.polarisation_activation_kj_per_mol == pytest.approx(20.0, rel=0.03)
     assert fit.heat_capacity_j_per_k == pytest.approx(70.0, rel=0.02)
     assert fit.to_air_w_per_k == pytest.approx(0.12, rel=0.02)
     assert voltage_rms_v(fit, discharge(6.0)) < 1e-3
