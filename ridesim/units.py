@@ -119,4 +119,4 @@ def shown(value: float | None, unit: str, system: str = "metric", digits: int = 
     if value is None or not math.isfinite(value):
         return "-"
     number, symbol = for_people(value, unit, system)
-    return f"{number:.{digits}f} {symbol}"
+    return f"{number:z.{digits}f} {symbol}"

@@ -174,4 +174,4 @@ def say_if_compiling() -> None:
     from ridesim.jit import is_compiled_before
 
     if not is_compiled_before():
-        say("compiling the ride model, once (some 10 to 20 s) ...")
+        say("compiling the ride model, once (some 10 s) ...")

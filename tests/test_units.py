@@ -1,0 +1,22 @@
+"""How a number is shown to people."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from ridesim.units import shown
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [(12.34, "12.3 km"), (-0.04, "0.0 km"), (-0.06, "-0.1 km"), (None, "-"), (math.inf, "-"), (math.nan, "-")],
+)
+def test_a_number_for_people(value: float | None, words: str) -> None:
+    assert shown(value, "km") == words
+
+
+def test_a_number_in_miles() -> None:
+    """One international mile is 1.609344 km exactly (ISO 31-1)."""
+    assert shown(1.609344, "km", "imperial", 3) == "1.000 mi"
