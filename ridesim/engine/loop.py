@@ -198,9 +198,9 @@ def ride(
             after, pull, out, here = step(p, road, s, over)
             now = regime_of(pull, here)
             share = lap_share(road, s, after)
+            falling = 2.0 * (passed - beyond(pull)) / (before + span)
             if given:
                 break
-            falling = 2.0 * (passed - beyond(pull)) / (before + span)
             switches = now != regime or about_to_switch(p, road, after, pull, here, falling, fell, span)
             if switches and span > FINEST_SHARE * dt:
                 span = max(span / SHARPER, FINEST_SHARE * dt)
@@ -212,7 +212,7 @@ def ride(
             else:
                 pace = paced(pace, here, switches, after, dt)
                 break
-        regime, passed, fell = now, beyond(pull), 2.0 * (passed - beyond(pull)) / (before + span)
+        regime, passed, fell = now, beyond(pull), falling
         ridden += out.travelled
         book(ledger, p, pull, out, span)
         tally(totals, p, after, pull, out, here, ridden, span)
