@@ -8,6 +8,7 @@ Sources: BIPM, The International System of Units (9th ed. 2019); the internation
 from __future__ import annotations
 
 import math
+import re
 from typing import NamedTuple
 
 
@@ -120,3 +121,23 @@ def shown(value: float | None, unit: str, system: str = "metric", digits: int = 
         return "-"
     number, symbol = for_people(value, unit, system)
     return f"{number:z.{digits}f} {symbol}"
+
+
+_TOLD = {"km/h": "km_h", "km": "km", "°C": "c", "kg": "kg"}
+_TOLD_NUMBER = re.compile(r"(-?[0-9]+(?:\.([0-9]+))?) (km/h|km|°C|kg)(?![/\w])")
+
+
+def told(words: str, system: str = "metric") -> str:
+    """Return a sentence with its speeds, distances, temperatures and masses in a system's units.
+
+    For the reasons that a calculator writes, in metric; not for names that a person gave. Digits are kept, but whole
+    miles and pounds would lose too much.
+    """
+    if system == "metric":
+        return words
+
+    def retold(found: re.Match[str]) -> str:
+        suffix, digits = _TOLD[found[3]], len(found[2] or "")
+        return shown(float(found[1]), suffix, system, digits if suffix == "c" else max(digits, 1))
+
+    return _TOLD_NUMBER.sub(retold, words)

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from ridesim.units import shown
+from ridesim.units import shown, told
 
 
 @pytest.mark.parametrize(
@@ -20,3 +20,11 @@ def test_a_number_for_people(value: float | None, words: str) -> None:
 def test_a_number_in_miles() -> None:
     """One international mile is 1.609344 km exactly (ISO 31-1)."""
     assert shown(1.609344, "km", "imperial", 3) == "1.000 mi"
+
+
+def test_a_sentence_in_miles() -> None:
+    words = "the winding reaches 111 °C of 155 °C at 24.8 km/h after 2 km; 41.2 Wh/km, 1.9 kg, 3 km/hour, 5 K"
+    assert told(words) == words
+    assert told(words, "imperial") == (
+        "the winding reaches 232 °F of 311 °F at 15.4 mph after 1.2 mi; 41.2 Wh/km, 4.2 lb, 3 km/hour, 5 K"
+    )

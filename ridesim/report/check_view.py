@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from ridesim.report.view import TEXT_WIDTH, Table, View
 from ridesim.report.workshop_words import finding_row
+from ridesim.units import told
 from ridesim.workshop.check import CheckSheet
 from ridesim.workshop.finding import Finding
 
@@ -30,17 +31,20 @@ def view(result: CheckSheet, units: str = "metric", *, pictures: bool = True) ->
     return View(
         title=f"Check of {result.build_name}",
         question=f"What does the ride ({result.ridden}) ask of every part, and does the part bear it?",
-        answer=(f"{result.reason}.", *(f"{each.verdict}: {each.name}: {each.reason}" for each in troubled)),
+        answer=(
+            f"{told(result.reason, units)}.",
+            *(f"{each.verdict}: {each.name}: {told(each.reason, units)}" for each in troubled),
+        ),
         verdict=result.verdict,
-        tables=(sheet, _why_fine(ranked[len(troubled) :], wrapped=not pictures)),
+        tables=(sheet, _why_fine(ranked[len(troubled) :], units, wrapped=not pictures)),
         figures=_figures(result) if pictures else (),
         notes=(*result.build_warnings, *result.cautions, NOTES_LEFT_OUT),
     )
 
 
-def _why_fine(calm: list[Finding], *, wrapped: bool) -> Table:
+def _why_fine(calm: list[Finding], units: str, *, wrapped: bool) -> Table:
     """Why the rest is fine, one reason a row; broken into lines where nothing else breaks them (a terminal)."""
-    texts = [f"{each.name}: {each.reason}" for each in calm]
+    texts = [f"{each.name}: {told(each.reason, units)}" for each in calm]
     rows = [wrap(text, TEXT_WIDTH, subsequent_indent="  ") if wrapped else [text] for text in texts]
     return Table("Why the others are fine", ("what and why",), tuple((line,) for lines in rows for line in lines))
 

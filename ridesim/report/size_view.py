@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
+from ridesim.units import told
 from ridesim.workshop.size import Candidate, Sizing, stage_words, thumb_rules
 from ridesim.workshop.size_pack import SPEED_TO_SPARE
 from ridesim.workshop.size_trial import LOW_CHARGE
@@ -36,7 +37,7 @@ def view(result: Sizing, units: str = "metric", *, pictures: bool = True) -> Vie
     return View(
         title="Which motor?",
         question=question,
-        answer=tuple(_answer(result)),
+        answer=tuple(told(line, units) for line in _answer(result)),
         verdict=result.verdict,
         tables=tuple(_tables(result, units)),
         figures=_figures(result, units) if pictures else (),

@@ -8,6 +8,7 @@ import numpy as np
 
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
+from ridesim.units import told
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -49,9 +50,10 @@ def view(result: Throttle, units: str = "metric", *, pictures: bool = True) -> V
     """Return the answer as words and a table, and pictures where they are wanted."""
     speed = shown(result.cruise_speed_km_h, "km_h", units, 0)
     start = "a standing start on the level, then " if result.made_climb else ""
+    road = told(result.road.name, units) if result.made_climb else result.road.name
     return View(
         title=f"How does the throttle law matter for {result.loaded.build.name}?",
-        question=f"Six rides that all want {speed}: {start}{result.road.name}.",
+        question=f"Six rides that all want {speed}: {start}{road}.",
         answer=(*_headlines(result, units), *(_law_words(result, law, units) for law in HOW_WORDS)),
         verdict=_verdict(result),
         tables=(_table(result, units),),

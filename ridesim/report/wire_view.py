@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
+from ridesim.units import told
 from ridesim.workshop.harness import Harness, Lead
 from ridesim.workshop.wire_lead import LeadCheck
 
@@ -24,7 +25,7 @@ def view(result: Harness, loaded_by: str, units: str = "metric", *, pictures: bo
     return View(
         title="Wires, fuse, plug and pre-charge",
         question=f"Loaded by: {loaded_by}. Which copper carries it, and which fuse guards it?",
-        answer=(f"{result.reason}.", *_advice(result)),
+        answer=(f"{told(result.reason, units)}.", *(told(line, units) for line in _advice(result))),
         verdict=result.verdict,
         tables=tuple(_tables(result, units)),
         figures=_figures(result, units) if pictures else (),
@@ -50,7 +51,7 @@ def _advice(result: Harness) -> list[str]:
 
 
 def _tables(result: Harness, units: str) -> list[Table]:
-    tables = [_loads(result), _leads(result, units)]
+    tables = [_loads(result, units), _leads(result, units)]
     tables += [_tried(lead, units) for lead in result.leads]
     if result.strip is not None:
         tables.append(_strip(result))
@@ -59,10 +60,10 @@ def _tables(result: Harness, units: str) -> list[Table]:
     return tables
 
 
-def _loads(result: Harness) -> Table:
+def _loads(result: Harness, units: str) -> Table:
     rows = tuple(
         (lead.kind, f"{lead.load.rms_current_a:.1f} A", f"{lead.load.peak_current_a:.1f} A",
-         f"{lead.load.peak_s:.0f} s", f"{lead.load.length_m:g} m")
+         f"{lead.load.peak_s:.0f} s", shown(lead.load.length_m, "m", units))
         for lead in result.leads
     )  # fmt: skip
     head = ("lead", "rms", "peak", "near the peak", "one way")

@@ -97,7 +97,7 @@ def check_ride(ride: Ride, loads: RideLoads, by_time: bool) -> Finding:
         return Finding("the ride itself", "stop", loads.distance_km, whole, "km", reason, True)
     wanted = ride.options.cruise_speed_km_h or ride.build.rider.cruise_speed_km_h
     pace = 3600.0 * loads.distance_km / loads.total_time_s
-    reason = f"{loads.ridden}, at {pace:.1f} km/h on the mean of {wanted:g} wanted"
+    reason = f"{loads.ridden}, at {pace:.1f} km/h on the mean, {wanted:g} km/h wanted"
     limit = whole if loads.finished else None  # a climb is ridden for its minutes, however far that is
     return Finding("the ride itself", "fine", loads.distance_km, limit, "km", reason, True)
 

@@ -188,8 +188,8 @@ def _judge(ride: Ride, winding_c: float, body_c: float) -> tuple[Verdict, str]:
     motor = ride.build.motor
     if ride.raw.stop is not Stop.FINISHED:
         return "stop", STOP_WORDS[ride.raw.stop]
-    heat = f"the winding reaches {winding_c:.0f} °C of {motor.winding_limit_c:.0f}"
-    heat += f", the magnets {body_c:.0f} °C of {motor.magnet_limit_c:.0f}"
+    heat = f"the winding reaches {winding_c:.0f} °C of {motor.winding_limit_c:.0f} °C"
+    heat += f", the magnets {body_c:.0f} °C of {motor.magnet_limit_c:.0f} °C"
     room = min(motor.winding_limit_c - winding_c, motor.magnet_limit_c - body_c)
     if room < 0.0:
         return "stop", f"{heat}: too hot"
