@@ -126,11 +126,11 @@ def _measured() -> tuple[list[Check], list[str]]:
             name = f"measured cell at {rate.upper()}, {given}"
             off = follow_cell(fit, runs[rate]).temperature_c - _warmth(runs[rate])
             rms = float(np.sqrt(np.mean(off**2)))
-            worst = f"{note}; mean of 3 sensors, the middle is up to {hot_middle_k(place, rate):.0f} K warmer"
+            remark = f"{note}; mean of 3 sensors, the middle is up to {hot_middle_k(place, rate):.0f} K warmer"
             checks += [
                 _at_most(f"{name}: voltage, rms error", fit, runs[rate], WARWICK, MEASURED_RMS_MV, Kind.MEASURED, note),
                 Check(
-                    f"{name}: warmth, rms error", rms, MEASURED_K, "K", 0.0, WARWICK, Kind.MEASURED, "at most", worst
+                    f"{name}: warmth, rms error", rms, MEASURED_K, "K", 0.0, WARWICK, Kind.MEASURED, "at most", remark
                 ),
             ]
     return checks, []
