@@ -40,7 +40,7 @@ DWELL_STEPS = 10
 CALM_STEPS = 10
 """So many steps without a switch and with hardly any acceleration, and the next step is twice as long."""
 
-CALM_ACCELERATION = 0.05
+CALM_ACCELERATION = 0.1
 """What counts as hardly any acceleration [m/s2]: the step's error falls with its square."""
 
 BEND_SHARE = 0.25
@@ -123,14 +123,16 @@ def about_to_switch(
 def paced(pace: Pace, here: Here, switches: bool, after: State, dt: float) -> Pace:
     """Return how the ride steps on after a step of the pace's own length.
 
-    Steps that have grown back end on whole multiples of dt again, so that the trace has even times.
+    Steps that have grown back end on whole multiples of dt again, double ones on even multiples, so that the trace has
+    even times.
     """
     hold = max(pace.hold - 1, int(switches))
     steady = pace.length >= dt and abs(after.acceleration) <= CALM_ACCELERATION
     calm = pace.calm + 1 if steady else 0
     if hold > 0:
         return Pace(pace.length, hold, calm)
-    longer = min(WIDER * pace.length, 2.0 * dt if calm >= CALM_STEPS else dt)
+    doubled = calm >= CALM_STEPS and abs(after.time / (2.0 * dt) % 1.0 - 0.5) > 0.25
+    longer = min(WIDER * pace.length, 2.0 * dt if doubled else dt)
     if here.plan_acceleration < 0.0 and not here.for_stop:
         return Pace(min(longer, BEND_SHARE * dt), 0, calm)
     if pace.length <= 0.5 * dt < longer:

@@ -15,7 +15,7 @@ from ridesim.jit import inner_kernel, kernel
 from ridesim.physics import controller, heat, pack
 
 PASSES = 5
-SPEED_TOLERANCE = 1e-4
+SPEED_TOLERANCE = 3e-4
 """Mean-speed guess is taken again when off by more than this [m/s]: it bounds how far a pack limit can be passed."""
 
 HALT_SPEED = 1e-6
