@@ -25,7 +25,7 @@ LOW_VOLTAGE_SHARE = 0.02
 SHARPER = 7.0
 """A step in which a limit or braking starts or ends is taken again so many times shorter: peaks live there."""
 
-HOLD_STEPS = 7
+HOLD_STEPS = int(SHARPER)
 """So many steps are as short as the first: together one of those that were divided."""
 
 FINEST_SHARE = 0.02
