@@ -11,8 +11,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from ridesim.build.load import LoadedBuild, load_build, replace_keys  # noqa: F401
-    from ridesim.build.schema import Build  # noqa: F401
+    from ridesim.bike.load import LoadedBuild, load_build, replace_keys  # noqa: F401
+    from ridesim.bike.schema import Build  # noqa: F401
     from ridesim.errors import BuildError, LogError, RideError, RidesimError, RoadError  # noqa: F401
     from ridesim.ride.simulate import Ride, RideOptions, simulate  # noqa: F401
     from ridesim.road.load import load_road  # noqa: F401
@@ -21,21 +21,21 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 _HOME = {
-    "Build": "ridesim.build.schema",
+    "Build": "ridesim.bike.schema",
     "BuildError": "ridesim.errors",
-    "LoadedBuild": "ridesim.build.load",
+    "LoadedBuild": "ridesim.bike.load",
     "LogError": "ridesim.errors",
-    "PICTURES": "ridesim.report.figures",
+    "PICTURES": "ridesim.report.ride.figures",
     "Ride": "ridesim.ride.simulate",
     "RideError": "ridesim.errors",
     "RideOptions": "ridesim.ride.simulate",
     "RidesimError": "ridesim.errors",
     "Road": "ridesim.road.profile",
     "RoadError": "ridesim.errors",
-    "draw": "ridesim.report.figures",
-    "load_build": "ridesim.build.load",
+    "draw": "ridesim.report.ride.figures",
+    "load_build": "ridesim.bike.load",
     "load_road": "ridesim.road.load",
-    "replace_keys": "ridesim.build.load",
+    "replace_keys": "ridesim.bike.load",
     "simulate": "ridesim.ride.simulate",
 }
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from copy import deepcopy
 from typing import Any
 
-from ridesim.build.load import LoadedBuild, build_from_dict
+from ridesim.bike.load import LoadedBuild, build_from_dict
 
 WHOLE: dict[str, Any] = {
     "name": "reference bike",

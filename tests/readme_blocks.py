@@ -32,7 +32,7 @@ def output_of(command: str) -> str:
 
 def key_table() -> str:
     """Return the table of every key."""
-    from ridesim.build.starter import key_reference_markdown
+    from ridesim.bike.starter import key_reference_markdown
 
     return key_reference_markdown().rstrip() + "\n"
 

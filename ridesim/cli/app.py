@@ -9,7 +9,6 @@ import typer
 from ridesim.cli import (
     belt,
     bench,
-    build,
     check,
     climb,
     compare,
@@ -17,6 +16,7 @@ from ridesim.cli import (
     fit,
     launch,
     law,
+    new,
     pack,
     ratios,
     reach,
@@ -41,7 +41,7 @@ app = typer.Typer(
 for family in (
     ride,
     road,
-    build,
+    new,
     reach,
     regen,
     ratios,

@@ -13,7 +13,7 @@ from ridesim.errors import RideError
 
 if TYPE_CHECKING:
     from ridesim.workshop import belt as belts
-    from ridesim.workshop.belt_design import BeltDrive, Judging, Load
+    from ridesim.workshop.belt.design import BeltDrive, Judging, Load
 
 EXAMPLE = (
     "Example: ridesim belt configs/longtail-two-stage.toml routes/ridge-climb.gpx, or by hand: ridesim belt "
@@ -92,7 +92,7 @@ def belt(
 ) -> None:
     """Judge toothed belts by the loads of BUILD's ride, or by numbers: tension, capacity, tooth skip, clearance."""
     asked = dict(locals())
-    from ridesim.workshop.belt_design import Judging
+    from ridesim.workshop.belt.design import Judging
 
     asked["judging"] = Judging(pretension_n, service_factor)
     wanted = Wanted(as_json, out, report)
@@ -123,7 +123,7 @@ def _of_build(wanted: Wanted, asked: dict[str, Any]) -> None:
     if ridden is None:
         slope, length = shop.climb_of(None, asked["grade"], asked["minutes"])
         inputs["climb"] = {"grade_percent": slope, "minutes_min": length}
-    from ridesim.workshop import belt_design
+    from ridesim.workshop.belt import design as belt_design
 
     judging: Judging = asked["judging"]
     result = belt_design.drive_of_build(loaded, loads, judging, asked["kind"], asked["free_radius_mm"])
@@ -135,7 +135,7 @@ def _of_build(wanted: Wanted, asked: dict[str, Any]) -> None:
 
 
 def _by_hand(asked: dict[str, Any]) -> BeltDrive:
-    from ridesim.workshop.belt_design import Load, drive_by_hand
+    from ridesim.workshop.belt.design import Load, drive_by_hand
 
     torque = shop.needed("--torque-nm", asked["torque_nm"])
     load = Load(torque, 3000.0 if asked["speed_rpm"] is None else asked["speed_rpm"])
@@ -179,7 +179,7 @@ def _two_motors(
     asked: dict[str, Any], main: belts.BeltStage | None, torques: tuple[float, float], load: Load, loaded_by: str
 ) -> BeltDrive:
     from ridesim.workshop import belt as belts
-    from ridesim.workshop.belt_design import joined_drive, series_drive
+    from ridesim.workshop.belt.design import joined_drive, series_drive
 
     kind = asked["kind"] or (main.belt if main else "5M")
     if asked["joined"]:
@@ -205,7 +205,7 @@ def _two_motors(
 
 
 def _search(wanted: Wanted, asked: dict[str, Any]) -> None:
-    from ridesim.report.belt_view import pairs_view
+    from ridesim.report.belt.view import pairs_view
     from ridesim.workshop import belt as belts
 
     centre, ratio, kind = shop.needed("--centre-mm", asked["centre_mm"]), asked["ratio"], asked["kind"] or "5M"
@@ -220,7 +220,7 @@ def _search(wanted: Wanted, asked: dict[str, Any]) -> None:
 
 
 def _reply(wanted: Wanted, inputs: dict[str, Any], result: BeltDrive, loaded: list[Any], units: str) -> None:
-    from ridesim.report.belt_view import view
+    from ridesim.report.belt.view import view
 
     payload = envelope("belt", inputs, **shop.as_plain(result))
     names = ("layout", "pull-along-the-ride")

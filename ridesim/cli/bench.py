@@ -11,7 +11,7 @@ from ridesim.cli.output import answering, envelope
 from ridesim.cli.study import Wanted, answer
 
 if TYPE_CHECKING:
-    from ridesim.workshop.bench import BenchPoint
+    from ridesim.workshop.bench.readings import BenchPoint
 
 EXAMPLE = (
     "Example: ridesim bench --drop 0.53,20,24 --no-load 24,1.0,2370 --no-load 48,1.7,4750 --magnets 14 "
@@ -66,9 +66,9 @@ def bench(
     as_json: options.Json = False,
 ) -> None:
     """Work out Kv, resistance, drag, pole pairs and pack resistance from bench readings, with their errors."""
-    from ridesim.report.bench_view import view
-    from ridesim.workshop.bench_errors import ReadingErrors
-    from ridesim.workshop.bench_sheet import Readings, fill_sheet
+    from ridesim.report.bench.view import view
+    from ridesim.workshop.bench.errors import ReadingErrors
+    from ridesim.workshop.bench.sheet import Readings, fill_sheet
 
     readings = Readings(
         no_load=_points("--no-load", no_load),
@@ -93,6 +93,6 @@ def bench(
 
 
 def _points(option: str, texts: list[str] | None) -> tuple[BenchPoint, ...]:
-    from ridesim.workshop.bench import BenchPoint
+    from ridesim.workshop.bench.readings import BenchPoint
 
     return tuple(BenchPoint(*shop.numbers(option, text, POINT)) for text in texts or ())

@@ -11,7 +11,7 @@ from ridesim.cli.output import answering, envelope, say_if_compiling
 from ridesim.cli.study import Wanted, answer
 
 if TYPE_CHECKING:
-    from ridesim.workshop.check import CheckSheet
+    from ridesim.workshop.check.sheet import CheckSheet
 
 EXAMPLE = "Example: ridesim check configs/longtail-two-stage.toml routes/ridge-climb.gpx --report check.html"
 
@@ -38,11 +38,11 @@ def check(
     """Judge every part of BUILD by a ride over ROAD, or up a climb: fine, look again, or stop, and why."""
     loaded, ridden, inputs = shop.load_pair(build, road, set_, smooth=smooth, flat=flat)
     slope, length = shop.climb_of(ridden, grade, minutes)
-    from ridesim.workshop.check import check_build
+    from ridesim.workshop.check.sheet import check_build
 
     say_if_compiling()
     result = check_build(loaded, ridden, slope, length)
-    from ridesim.report.check_view import view
+    from ridesim.report.check.view import view
 
     if ridden is None:
         inputs["climb"] = {"grade_percent": slope, "minutes_min": length}

@@ -12,7 +12,7 @@ from ridesim.cli.study import Wanted, answer, csv_writer, inputs_of
 from ridesim.errors import RideError
 
 if TYPE_CHECKING:
-    from ridesim.build.load import LoadedBuild
+    from ridesim.bike.load import LoadedBuild
     from ridesim.studies.climb import Climb
     from ridesim.studies.climb_map import ClimbMap
 
@@ -70,7 +70,7 @@ def climb(
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
     """Does BUILD cook on a climb? Heat along a road or a grade; without either, a map of what it holds for ever."""
-    from ridesim.build.load import load_build
+    from ridesim.bike.load import load_build
 
     loaded = load_build(build, options.overrides(set_))
     wanted = Wanted(as_json, out, report)
@@ -104,7 +104,7 @@ def _answer_climb(
     ridden = None if road is None else load_road(road, smoothing_m=smooth)
     say_if_compiling()
     result = ask(loaded, ridden, grade_percent=grade, length_km=length, speed_km_h=speed)
-    from ridesim.report.climb_view import view
+    from ridesim.report.climb.view import view
 
     payload = envelope("climb", inputs_of([loaded], [(road or "made", result.ride.road.name)]), **climb_figures(result))
     answer(
@@ -135,7 +135,7 @@ def _answer_map(
             charge_fraction=HALF_CHARGE if charge is None else charge / 100.0,
             done=done,
         )
-    from ridesim.report.climb_view import map_view
+    from ridesim.report.climb.view import map_view
 
     payload = envelope("climb_map", inputs_of([loaded], []), **map_figures(result))
     answer(
@@ -153,7 +153,7 @@ def _answer_map(
 
 def climb_figures(result: Climb) -> dict[str, Any]:
     """Return the figures of one climb as plain values."""
-    from ridesim.report.climb_view import verdict_of
+    from ridesim.report.climb.view import verdict_of
 
     left_out = ("ride", "limits", "places", "steady", "warnings")
     return {

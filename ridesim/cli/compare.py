@@ -43,7 +43,7 @@ def side_by_side(
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
     """Ride two or more builds over the same roads and show them side by side, the largest differences first."""
-    from ridesim.build.load import load_build
+    from ridesim.bike.load import load_build
     from ridesim.road.load import load_road
     from ridesim.studies.compare import compare
 
@@ -57,7 +57,7 @@ def side_by_side(
     say_if_compiling()
     with progress("riding each build", len(loaded) * (1 + 2 * len(ridden))) as done:
         result = compare(loaded, ridden, cruise_speed_km_h=speed, done=done)
-    from ridesim.report.compare_view import view
+    from ridesim.report.compare.view import view
 
     named = zip(roads, (road.name for road in ridden), strict=True)
     payload = envelope("compare", inputs_of(loaded, named), **compare_figures(result))

@@ -41,7 +41,7 @@ def evidence(
     say_if_compiling()
     with progress("checking", len(all_subjects())) as done:
         result = run_checks(subject or (), done)
-    from ridesim.report.evidence_view import view
+    from ridesim.report.evidence.view import view
 
     answer(
         Wanted(as_json, out, report),

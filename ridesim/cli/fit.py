@@ -54,7 +54,7 @@ def fit(
 
     say_if_compiling()
     result = fit_log(log, mass_kg=mass, chain_efficiency=chain)
-    from ridesim.report.fit_view import view
+    from ridesim.report.fit.view import view
 
     inputs = {"log": {"path": log, "sha256": file_hash(log)}, "mass_kg": mass, "chain_efficiency": chain}
     answer(
@@ -152,7 +152,7 @@ def coastdown(
         grade_percent=grade,
         headwind_m_per_s=headwind,
     )
-    from ridesim.report.fit_view import coast_view
+    from ridesim.report.fit.view import coast_view
 
     inputs = {
         "runs": [{"path": path, "sha256": file_hash(path)} for path in (*run, *(back or []))],

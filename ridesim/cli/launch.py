@@ -40,7 +40,7 @@ def launch(
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
     """Start BUILD from rest: times to speed, top speed, steepest start, and its pull against the road's resistance."""
-    from ridesim.build.load import load_build
+    from ridesim.bike.load import load_build
     from ridesim.studies.launch import TO_KM_H
     from ridesim.studies.launch import launch as ask
 
@@ -48,7 +48,7 @@ def launch(
     loaded = load_build(build, options.overrides(set_))
     say_if_compiling()
     result = ask(loaded, to_km_h=to or TO_KM_H, grades_percent=steep)
-    from ridesim.report.launch_view import view
+    from ridesim.report.launch.view import view
 
     answer(
         Wanted(as_json, out, report),

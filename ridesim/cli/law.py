@@ -49,9 +49,9 @@ def law(
     """Hold BUILD against power, speed and assist classes of published rules; local law and licensed advice decide."""
     places = _places(where)
     loaded, _, inputs = shop.load_pair(build, None, set_)
-    from ridesim.report.law_view import view
-    from ridesim.workshop.law import JURISDICTIONS
-    from ridesim.workshop.law_build import classify_build
+    from ridesim.report.law.view import view
+    from ridesim.workshop.law.bike import classify_build
+    from ridesim.workshop.law.classes import JURISDICTIONS
 
     say_if_compiling()
     result = classify_build(

@@ -64,6 +64,6 @@ Smooth = Annotated[
 
 def overrides(pairs: list[str] | None) -> dict[str, Any]:
     """Return `--set` pairs as dotted keys and TOML values; a bare word is text. Raises BuildError."""
-    from ridesim.build.load import parse_override
+    from ridesim.bike.load import parse_override
 
     return dict(parse_override(pair) for pair in pairs or [])

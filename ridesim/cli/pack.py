@@ -14,7 +14,7 @@ from ridesim.cli.study import Wanted, answer
 from ridesim.errors import RideError
 
 if TYPE_CHECKING:
-    from ridesim.workshop.pack_plan import Care
+    from ridesim.workshop.pack.plan import Care
 
 EXAMPLE = "Example: ridesim pack --voltage 48 --energy-wh 700 --current 30 --cell cell-21700-nmc --cell cell-lfp-32700"
 GROUP_EXAMPLE = "Example: ridesim group capacities.txt --series 13 --parallel 4 (one measured capacity in Ah a line)"
@@ -66,9 +66,9 @@ def pack(
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
     """Plan a pack from voltage, energy and current: cells, size, charging, ageing, and the voltages to keep."""
-    from ridesim.report.pack_view import view
-    from ridesim.workshop.pack_design import PackNeeds
-    from ridesim.workshop.pack_plan import Care, cell_names, plan_packs
+    from ridesim.report.pack.view import view
+    from ridesim.workshop.pack.design import PackNeeds
+    from ridesim.workshop.pack.plan import Care, cell_names, plan_packs
 
     needs = PackNeeds(voltage, energy_wh, current, regen_a, usable, highest_voltage)
     care: Care = Care(charger_a, temperature_c, years, cycles, depth, rows, packing, gap_mm)  # type: ignore[arg-type]
@@ -94,8 +94,8 @@ def group(
     as_json: options.Json = False,
 ) -> None:
     """Sort measured cells into groups of nearly equal capacity, and say how weak the weakest group is."""
-    from ridesim.report.group_view import view
-    from ridesim.workshop.pack_grouping import group_cells
+    from ridesim.report.pack.groups import view
+    from ridesim.workshop.pack.grouping import group_cells
 
     capacities = _capacities(file)
     result = group_cells(capacities, series, parallel)

@@ -90,7 +90,7 @@ def which(
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
     """Ride BUILD over ROAD with each ratio or pulley pair, and say which to take and why."""
-    from ridesim.build.load import load_build
+    from ridesim.bike.load import load_build
     from ridesim.cli.reductions import Room, candidates
     from ridesim.road.load import load_road
     from ridesim.studies.ratios import ratios as ride_ratios
@@ -113,7 +113,7 @@ def which(
             notes=notes,
             done=done,
         )
-    from ridesim.report.ratios_view import view
+    from ridesim.report.ratios.view import view
 
     payload = envelope("ratios", inputs_of([loaded], [(road, ridden.name)]), **ratio_figures(result))
     answer(
@@ -128,7 +128,7 @@ def which(
 
 def ratio_figures(result: Ratios) -> dict[str, Any]:
     """Return the figures of the answer as plain values."""
-    from ridesim.report.ratios_view import thumb_words
+    from ridesim.report.ratios.view import thumb_words
 
     choice, bounds = result.choice, result.ceilings
     broken = choice.broken if choice is not None else ()

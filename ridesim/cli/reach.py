@@ -52,7 +52,7 @@ def how_far(
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
     """Ride BUILD over ROAD again and again until it ends: how far as built, at other speeds, in the cold, and aged."""
-    from ridesim.build.load import load_build
+    from ridesim.bike.load import load_build
     from ridesim.road.load import load_road
     from ridesim.studies.reach import expected_rides, reach
 
@@ -64,7 +64,7 @@ def how_far(
         result = reach(
             loaded, ridden, speeds_km_h=tried, cold_c=cold, aged=old, cruise_speed_km_h=speed, done=done
         )  # fmt: skip
-    from ridesim.report.reach_view import view
+    from ridesim.report.reach.view import view
 
     payload = envelope("range", inputs_of([loaded], [(road, ridden.name)]), **range_figures(result))
     answer(

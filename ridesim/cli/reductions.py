@@ -11,7 +11,7 @@ from ridesim.cli.study import number_list
 from ridesim.errors import RideError, RidesimError
 
 if TYPE_CHECKING:
-    from ridesim.build.schema import Build, Stage
+    from ridesim.bike.schema import Build, Stage
     from ridesim.studies.ratios import Reduction
 
 MOST_PAIRS = 400

@@ -35,7 +35,7 @@ def worth(
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
     """Ride BUILD over ROAD with and without regen: energy returned, range gained, and where the braking energy went."""
-    from ridesim.build.load import load_build
+    from ridesim.bike.load import load_build
     from ridesim.road.load import load_road
     from ridesim.studies.regen import expected_rides, regen
 
@@ -44,7 +44,7 @@ def worth(
     say_if_compiling()
     with progress("riding with and without", expected_rides()) as done:
         result = regen(loaded, ridden, cruise_speed_km_h=speed, done=done)
-    from ridesim.report.regen_view import view
+    from ridesim.report.regen.view import view
 
     payload = envelope("regen", inputs_of([loaded], [(road, ridden.name)]), **regen_figures(result))
     answer(

@@ -12,7 +12,7 @@ from ridesim.cli.study import Wanted, answer
 from ridesim.errors import RideError
 
 if TYPE_CHECKING:
-    from ridesim.workshop.wound_motor import Winding, WoundMotor
+    from ridesim.workshop.winding.motor import Winding, WoundMotor
 
 EXAMPLE = (
     "Example: ridesim rewind configs/longtail-belt.toml --turns 7 --strands 6 --wire-mm 0.5 --connection delta "
@@ -87,8 +87,8 @@ def rewind(
 ) -> None:
     """Scale a motor from today's turns, wire and connection to new ones, or list the windings for a wanted Kv."""
     asked = dict(locals())
-    from ridesim.report.rewind_view import view
-    from ridesim.workshop.rewind_plan import plan_rewind
+    from ridesim.report.winding.view import view
+    from ridesim.workshop.winding.plan import plan_rewind
 
     inputs, loaded = _from_build(asked)
     motor, new = _motor(asked), _new(asked)
@@ -127,7 +127,7 @@ def _from_build(asked: dict[str, Any]) -> tuple[dict[str, Any], list[Any]]:
 
 
 def _diameter(option: str, wire_mm: float | None, gauge: int | None) -> float | None:
-    from ridesim.workshop.wound_motor import wire_diameter_of_gauge_mm
+    from ridesim.workshop.winding.motor import wire_diameter_of_gauge_mm
 
     if wire_mm is not None and gauge is not None:
         raise RideError(f"{option}-mm and {option}-awg", "are both given", "leave out one of them")
@@ -135,7 +135,7 @@ def _diameter(option: str, wire_mm: float | None, gauge: int | None) -> float | 
 
 
 def _motor(asked: dict[str, Any]) -> WoundMotor:
-    from ridesim.workshop.wound_motor import Winding, WoundMotor
+    from ridesim.workshop.winding.motor import Winding, WoundMotor
 
     wire = shop.needed("--wire-mm", _diameter("--wire", asked["wire_mm"], asked["wire_awg"]))
     return WoundMotor(
@@ -151,7 +151,7 @@ def _motor(asked: dict[str, Any]) -> WoundMotor:
 
 def _new(asked: dict[str, Any]) -> Winding | None:
     """The new winding: today's, changed where a --to option says so; None where none does."""
-    from ridesim.workshop.wound_motor import Winding
+    from ridesim.workshop.winding.motor import Winding
 
     wire = _diameter("--to-wire", asked["to_wire_mm"], asked["to_wire_awg"])
     changed = [asked[name] for name in ("to_turns", "to_strands", "to_connection", "to_paths")]

@@ -61,7 +61,7 @@ def ride(
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
     """Ride BUILD over ROAD: time, range, currents, heat, and whether it arrives."""
-    from ridesim.build.load import load_build
+    from ridesim.bike.load import load_build
     from ridesim.ride.simulate import simulate
     from ridesim.road.load import load_road
 
@@ -140,7 +140,7 @@ def ride_files(answer: Ride, payload: dict[str, Any], *, plots: bool, units: str
     if _has_parquet():
         files["trace.parquet"] = lambda path: answer.trace.to_parquet(path, index=False)
     if plots:
-        from ridesim.report.figures import PICTURES, draw, save
+        from ridesim.report.ride.figures import PICTURES, draw, save
 
         for name in PICTURES:
             files[f"{name}.png"] = lambda path, name=name: save(draw(answer, name, units=units), path)

@@ -43,7 +43,7 @@ def road(
         say(f"wrote {len(written)} files to {out}")
     if report is not None:
         from ridesim.report.page import write_page
-        from ridesim.report.road_view import view
+        from ridesim.report.road.view import view
 
         with whole_file(report) as place:
             write_page(place, view(read, figures, units.value), (), payload["command"], payload["inputs"])
@@ -51,15 +51,15 @@ def road(
     if as_json:
         print_json(payload)
         return
-    from ridesim.report.road_text import road_text
+    from ridesim.report.road.text import road_text
 
     print(road_text(read, figures, units.value))
 
 
 def road_files(read: Road, payload: dict[str, Any], units: str) -> dict[str, Any]:
     """Return what `--out` writes: file name -> writer(path)."""
-    from ridesim.report.figures import save
-    from ridesim.report.road_figure import draw_road
+    from ridesim.report.ride.figures import save
+    from ridesim.report.road.figure import draw_road
 
     return {
         "road.json": lambda path: path.write_text(to_json(payload) + "\n", encoding="utf-8"),

@@ -11,7 +11,7 @@ import typer
 from ridesim.errors import RideError
 
 if TYPE_CHECKING:
-    from ridesim.build.load import LoadedBuild
+    from ridesim.bike.load import LoadedBuild
     from ridesim.road.profile import Road
     from ridesim.workshop.loads import RideLoads
 
@@ -35,7 +35,7 @@ def load_pair(
     build: str, road: str | None, set_: list[str] | None, *, smooth: float | None = None, flat: bool = False
 ) -> tuple[LoadedBuild, Road | None, dict[str, Any]]:
     """Load a build and perhaps a road; return them with the inputs that a JSON answer names."""
-    from ridesim.build.load import load_build
+    from ridesim.bike.load import load_build
     from ridesim.cli import options
     from ridesim.cli.study import inputs_of
     from ridesim.road.load import load_road

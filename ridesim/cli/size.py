@@ -55,10 +55,10 @@ def size(
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
     """Find the lightest motor, its reduction, Kv, current limits and pack for a wish, by riding candidates."""
-    from ridesim.report.size_view import view
-    from ridesim.workshop.size import expected_steps, size_drive, thumb_rules
-    from ridesim.workshop.size_parts import wheel_of
-    from ridesim.workshop.size_wish import Wish
+    from ridesim.report.size.view import view
+    from ridesim.workshop.size.parts import wheel_of
+    from ridesim.workshop.size.sizing import expected_steps, size_drive, thumb_rules
+    from ridesim.workshop.size.wish import Wish
 
     percent, length = shop.numbers("--hill", hill, HILL)
     rolled, rolling = wheel_of(wheel)

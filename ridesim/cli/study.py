@@ -12,7 +12,7 @@ from ridesim.cli.output import command_line, print_json, say, to_json, whole_fil
 from ridesim.errors import RideError
 
 if TYPE_CHECKING:
-    from ridesim.build.load import LoadedBuild
+    from ridesim.bike.load import LoadedBuild
     from ridesim.report.view import View
 
 Draft = Callable[[bool], "View"]

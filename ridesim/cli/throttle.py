@@ -45,7 +45,7 @@ def throttle(
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
     """Ride one climb under the laws torque, voltage and governor, limits on and off: how each cooks a motor."""
-    from ridesim.build.load import load_build
+    from ridesim.bike.load import load_build
     from ridesim.road.load import load_road
     from ridesim.studies.throttle import RIDES
     from ridesim.studies.throttle import throttle as ask
@@ -55,7 +55,7 @@ def throttle(
     say_if_compiling()
     with progress("climbing six times", RIDES) as done:
         result = ask(loaded, ridden, grade_percent=grade, length_km=length, speed_km_h=speed, done=done)
-    from ridesim.report.throttle_view import view
+    from ridesim.report.throttle.view import view
 
     payload = envelope("throttle", inputs_of([loaded], [(road or "made", result.road.name)]), **figures(result))
     answer(

@@ -12,7 +12,7 @@ from ridesim.cli.study import Wanted, answer
 from ridesim.errors import RideError
 
 if TYPE_CHECKING:
-    from ridesim.workshop.harness import Currents, Habits, Strip
+    from ridesim.workshop.wire.harness import Currents, Habits, Strip
 
 EXAMPLE = (
     "Example: ridesim wire configs/longtail-belt.toml routes/ridge-climb.gpx --pack-length-m 1.2, or by hand: ridesim "
@@ -105,7 +105,7 @@ def _of_build(asked: dict[str, Any]) -> None:
         asked["build"], asked["road"], asked["set_"], smooth=asked["smooth"], flat=asked["flat"]
     )  # fmt: skip
     loads = shop.ridden_loads(loaded, ridden, asked["grade"], asked["minutes"])
-    from ridesim.workshop.harness import currents_of, strip_of
+    from ridesim.workshop.wire.harness import currents_of, strip_of
 
     build = loaded.build
     capacitance = asked["capacitance_uf"] or build.controller.capacitance_uf
@@ -114,7 +114,7 @@ def _of_build(asked: dict[str, Any]) -> None:
 
 
 def _by_hand(asked: dict[str, Any]) -> Currents:
-    from ridesim.workshop.harness import Currents
+    from ridesim.workshop.wire.harness import Currents
 
     full = shop.needed("--voltage-v", asked["voltage_v"])
     brief = 10.0 if asked["peak_s"] is None else asked["peak_s"]
@@ -140,7 +140,7 @@ def _by_hand(asked: dict[str, Any]) -> Currents:
 def _strip(asked: dict[str, Any]) -> Strip | None:
     if asked["strip"] is None:
         return None
-    from ridesim.workshop.harness import Strip
+    from ridesim.workshop.wire.harness import Strip
 
     width, thickness, length, *count = shop.numbers("--strip", asked["strip"], STRIP, least=3)
     strips = shop.whole("--strip", count[0]) if count else 1
@@ -148,7 +148,7 @@ def _strip(asked: dict[str, Any]) -> Strip | None:
 
 
 def _habits(asked: dict[str, Any], strip: Strip | None, capacitance_uf: float | None) -> Habits:
-    from ridesim.workshop.harness import Habits
+    from ridesim.workshop.wire.harness import Habits
 
     return Habits(
         pack_length_m=asked["pack_length_m"],
@@ -170,8 +170,8 @@ def _habits(asked: dict[str, Any], strip: Strip | None, capacitance_uf: float | 
 def _reply(
     asked: dict[str, Any], currents: Currents, habits: Habits, inputs: dict[str, Any], loaded: list[Any], loaded_by: str
 ) -> None:
-    from ridesim.report.wire_view import view
-    from ridesim.workshop.harness import design_harness
+    from ridesim.report.wire.view import view
+    from ridesim.workshop.wire.harness import design_harness
 
     result = design_harness(currents, habits)
     payload = envelope(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from ridesim.build.schema import (
+from ridesim.bike.schema import (
     LOW_VOLTAGE_END_SHARE,
     LOW_VOLTAGE_START_SHARE,
     Build,

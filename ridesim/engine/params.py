@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.build.schema import Build, Pack
+from ridesim.bike.schema import Build, Pack
 from ridesim.engine.estimates import COOLING_REFERENCE_SPEED, Estimates, estimate
 from ridesim.engine.state import NODE, STOP, Law, Parameters, RoadArrays, State
 from ridesim.physics.drive import braking_gain, driving_gain

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from ridesim.evidence.checks import Check, Kind, Subject, near
-from ridesim.workshop import belt, wiring
+from ridesim.workshop import belt
+from ridesim.workshop import wire as wiring
 
 ISO_BELT = "ISO 13050 / ISO 5294"
 PLANE = "plane geometry of an open belt"

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from ridesim.build.schema import Cell
+from ridesim.bike.schema import Cell
 from ridesim.evidence.checks import OWN_DATA, Check, Kind, Subject, absent, data_folder, near
 from ridesim.physics.pack import voltage_at_load
 from ridesim.studies.cell_fit import CellFit, CellRun, Pulse, fit_cell, follow_cell, voltage_rms_v

@@ -7,7 +7,7 @@ from typing import Any
 
 import pandas as pd
 
-from ridesim.build.schema import INSULATION_LIMIT_C, MAGNET_LIMIT_C
+from ridesim.bike.schema import INSULATION_LIMIT_C, MAGNET_LIMIT_C
 from ridesim.errors import LogError
 from ridesim.evidence.checks import OWN_DATA, Check, Kind, Subject, absent, data_folder, near
 from ridesim.physics.motor import AMPLITUDE_TO_DC, iron_torque, torque_constant, voltage_squared, winding_resistance

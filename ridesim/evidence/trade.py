@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.build.load import LoadedBuild, build_from_dict
-from ridesim.build.schema import Drive
+from ridesim.bike.load import LoadedBuild, build_from_dict
+from ridesim.bike.schema import Drive
 from ridesim.evidence.checks import Check, Kind, Subject
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb, make_flat, make_hills

@@ -5,7 +5,7 @@ from __future__ import annotations
 from ridesim.evidence.checks import Check, Kind, Subject, near
 from ridesim.physics.resistance import both_brakes_force_bound, drive_force_bound, motor_brake_force_bound
 from ridesim.units import convert
-from ridesim.workshop.law import start_up_power_w
+from ridesim.workshop.law.classes import start_up_power_w
 
 MOMENTS = "moments about the wheel contacts (Cossalter, Motorcycle Dynamics)"
 STICKY = 1e6

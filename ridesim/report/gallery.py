@@ -8,10 +8,10 @@ from pathlib import Path
 from matplotlib.figure import Figure
 
 from ridesim.evidence.run import run_checks
-from ridesim.report import evidence_view
-from ridesim.report.climb_figure import draw_map
-from ridesim.report.figures import draw
-from ridesim.report.road_figure import draw_road
+from ridesim.report.climb.figure import draw_map
+from ridesim.report.evidence import view as evidence_view
+from ridesim.report.ride.figures import draw
+from ridesim.report.road.figure import draw_road
 from ridesim.report.style import save
 from ridesim.ride.simulate import simulate
 from ridesim.road.load import load_road

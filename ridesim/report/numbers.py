@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ridesim.build.files import flatten
-from ridesim.build.load import NOT_RIDDEN, OVERRIDE
+from ridesim.bike.files import flatten
+from ridesim.bike.load import NOT_RIDDEN, OVERRIDE
 from ridesim.engine.estimates import estimate
 from ridesim.units import symbol_of
 
 if TYPE_CHECKING:
-    from ridesim.build.load import LoadedBuild
-    from ridesim.build.schema import Build
+    from ridesim.bike.load import LoadedBuild
+    from ridesim.bike.schema import Build
 
 YOURS, PART, DEFAULT, ESTIMATE = "yours", "part", "default", "estimate"
 MOST_LISTED = 6

@@ -13,7 +13,7 @@ from ridesim.report.style import svg_text
 from ridesim.report.view import View
 
 if TYPE_CHECKING:
-    from ridesim.build.load import LoadedBuild
+    from ridesim.bike.load import LoadedBuild
     from ridesim.ride.simulate import Ride
 
 TEMPLATES = Path(__file__).parent / "templates"
@@ -34,7 +34,7 @@ def write_page(
 
 def write_ride_page(ride: Ride, path: Path, payload: Mapping[str, Any], units: str = "metric") -> None:
     """Write the answer to a ride as one HTML page; `payload` is its JSON answer."""
-    from ridesim.report.ride_view import view
+    from ridesim.report.ride.view import view
 
     write_page(path, view(ride, units), (ride.loaded,), payload["command"], payload["inputs"])
 

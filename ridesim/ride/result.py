@@ -6,8 +6,8 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from ridesim.build.load import LoadedBuild
-from ridesim.build.schema import Build
+from ridesim.bike.load import LoadedBuild
+from ridesim.bike.schema import Build
 from ridesim.engine.batch import Raw
 from ridesim.engine.params import current_scale
 from ridesim.engine.state import Parameters, RoadArrays, State, Stop

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from ridesim.build.schema import Build
+from ridesim.bike.schema import Build
 from ridesim.engine.batch import Job, Raw, run_one
 from ridesim.engine.params import parameters, road_arrays
 from ridesim.engine.state import Parameters, RoadArrays, State

@@ -7,8 +7,8 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ridesim.build.load import LoadedBuild, build_from_dict, load_build
-from ridesim.build.schema import Build
+from ridesim.bike.load import LoadedBuild, build_from_dict, load_build
+from ridesim.bike.schema import Build
 from ridesim.engine.params import start_state
 from ridesim.engine.state import State
 from ridesim.ride.result import Ridden, repeat, until_empty

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
-from ridesim.build.load import build_from_dict
+from ridesim.bike.load import build_from_dict
 from ridesim.engine.params import CHARGE_GRID, parameters
 from ridesim.engine.state import Parameters, as_record
 from ridesim.engine.step import fade_over, polarise, polarised, read_pack

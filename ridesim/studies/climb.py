@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ridesim.build.load import LoadedBuild
-from ridesim.build.schema import Build
+from ridesim.bike.load import LoadedBuild
+from ridesim.bike.schema import Build
 from ridesim.engine.codes import Channel, Limit, Stop, Total
 from ridesim.errors import RideError
 from ridesim.ride.cooling import rest_until_cool

@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.build.load import LoadedBuild
-from ridesim.build.schema import Build
+from ridesim.bike.load import LoadedBuild
+from ridesim.bike.schema import Build
 from ridesim.engine.params import parameters
 from ridesim.engine.state import Parameters
 from ridesim.errors import RideError

@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 from pydantic import BaseModel
 
-from ridesim.build.load import LoadedBuild
-from ridesim.build.schema import Build
+from ridesim.bike.load import LoadedBuild
+from ridesim.bike.schema import Build
 from ridesim.engine.params import wheel_radius
 from ridesim.engine.state import Channel, Stop, Total
 from ridesim.errors import RideError

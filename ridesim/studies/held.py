@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.build.schema import Build
+from ridesim.bike.schema import Build
 from ridesim.engine.batch import Job, Raw, run_many
 from ridesim.engine.codes import Law, Limit, Stop
 from ridesim.engine.params import start_state

@@ -14,8 +14,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.build.load import LoadedBuild
-from ridesim.build.schema import Build
+from ridesim.bike.load import LoadedBuild
+from ridesim.bike.schema import Build
 from ridesim.engine.batch import Job, run_one
 from ridesim.engine.codes import Channel, Law, Limit, Total
 from ridesim.engine.params import start_state

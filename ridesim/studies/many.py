@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, field
 
-from ridesim.build.load import LoadedBuild
+from ridesim.bike.load import LoadedBuild
 from ridesim.engine.batch import usable_cores
 from ridesim.engine.params import start_state
 from ridesim.engine.state import RoadArrays

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from ridesim.build.schema import Build
+from ridesim.bike.schema import Build
 from ridesim.engine.params import current_scale
 from ridesim.engine.state import Parameters
 from ridesim.studies.steady import (

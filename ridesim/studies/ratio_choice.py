@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ridesim.build.schema import Build
+from ridesim.bike.schema import Build
 from ridesim.errors import RideError
 from ridesim.ride.verdict import NEAR_LIMIT_K
 

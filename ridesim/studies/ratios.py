@@ -13,8 +13,8 @@ from pathlib import Path
 
 import numpy as np
 
-from ridesim.build.load import LoadedBuild, replace_keys
-from ridesim.build.schema import Build
+from ridesim.bike.load import LoadedBuild, replace_keys
+from ridesim.bike.schema import Build
 from ridesim.engine.params import current_scale
 from ridesim.engine.state import Limit, Total
 from ridesim.errors import RideError

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import numpy as np
 
-from ridesim.build.load import LoadedBuild, replace_keys
-from ridesim.build.schema import Build
+from ridesim.bike.load import LoadedBuild, replace_keys
+from ridesim.bike.schema import Build
 from ridesim.engine.state import Channel, Limit, Stop, Total
 from ridesim.errors import RideError
 from ridesim.ride.simulate import Ride, as_loaded

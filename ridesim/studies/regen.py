@@ -8,8 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
-from ridesim.build.load import LoadedBuild, replace_keys
-from ridesim.build.schema import Build
+from ridesim.bike.load import LoadedBuild, replace_keys
+from ridesim.bike.schema import Build
 from ridesim.engine.state import Channel, Ledger, Limit, Stop, Total
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
 from ridesim.ride.verdict import STOP_WORDS

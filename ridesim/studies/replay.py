@@ -14,8 +14,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.build.load import build_from_dict
-from ridesim.build.schema import Build
+from ridesim.bike.load import build_from_dict
+from ridesim.bike.schema import Build
 from ridesim.engine.params import parameters, road_arrays, start_state
 from ridesim.engine.state import Stop
 from ridesim.errors import LogError

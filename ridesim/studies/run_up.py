@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from ridesim.build.load import LoadedBuild
+from ridesim.bike.load import LoadedBuild
 from ridesim.engine.state import Channel, Parameters, Total
 from ridesim.physics.resistance import GRAVITY
 from ridesim.ride.simulate import Ride, RideOptions

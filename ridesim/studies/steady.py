@@ -14,8 +14,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ridesim.build.load import LoadedBuild
-from ridesim.build.schema import Build
+from ridesim.bike.load import LoadedBuild
+from ridesim.bike.schema import Build
 from ridesim.engine.params import current_scale, parameters, road_arrays
 from ridesim.engine.state import Parameters, RoadArrays
 from ridesim.physics import controller, drive, heat, motor, pack, resistance, rider

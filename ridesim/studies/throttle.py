@@ -14,8 +14,8 @@ from pathlib import Path
 
 import numpy as np
 
-from ridesim.build.load import LoadedBuild
-from ridesim.build.schema import Build
+from ridesim.bike.load import LoadedBuild
+from ridesim.bike.schema import Build
 from ridesim.engine.codes import Channel, Stop, Total
 from ridesim.engine.command import PEAK_POWER_SHARE
 from ridesim.engine.params import current_scale

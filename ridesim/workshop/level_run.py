@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ridesim.build.load import LoadedBuild, replace_keys
+from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.engine.params import wheel_radius
 from ridesim.engine.state import Channel, Limit, Total
 from ridesim.ride.simulate import Ride, simulate

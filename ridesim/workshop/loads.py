@@ -13,8 +13,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.build.load import LoadedBuild
-from ridesim.build.schema import Build, Stage
+from ridesim.bike.load import LoadedBuild
+from ridesim.bike.schema import Build, Stage
 from ridesim.engine.state import Channel, Total
 from ridesim.errors import RideError
 from ridesim.ride.simulate import Ride, simulate

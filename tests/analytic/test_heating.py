@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from scipy.linalg import expm
 
-from ridesim.build.load import LoadedBuild
+from ridesim.bike.load import LoadedBuild
 from ridesim.engine.state import Stop
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_flat

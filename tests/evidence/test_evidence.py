@@ -9,7 +9,7 @@ import pytest
 from ridesim.errors import RideError
 from ridesim.evidence.checks import Check, Kind, Subject, last_digit, near
 from ridesim.evidence.run import Evidence, all_subjects, run_checks
-from ridesim.report.evidence_view import share_used, view
+from ridesim.report.evidence.view import share_used, view
 from ridesim.report.view import view_text
 
 QUICK = [subject for subject in all_subjects() if subject.name not in ("cell", "rides")]

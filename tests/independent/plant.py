@@ -15,7 +15,7 @@ import numpy as np
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from ridesim.build.schema import Build
+from ridesim.bike.schema import Build
 
 G = 9.80665
 FIELDS = ("x", "v", "charge", "v_rc", "winding", "body", "box", "cells", "out", "back", "rider", "friction", "copper")

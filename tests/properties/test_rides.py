@@ -11,7 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from ridesim.build.load import LoadedBuild
+from ridesim.bike.load import LoadedBuild
 from ridesim.engine.loop import restart
 from ridesim.engine.params import current_scale
 from ridesim.engine.state import Ledger, Limit, State, Stop, Total

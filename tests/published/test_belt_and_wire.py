@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from ridesim.physics import cooling
-from ridesim.workshop import belt, wiring
+from ridesim.workshop import belt
+from ridesim.workshop import wire as wiring
 
 
 def half_digit(printed: str) -> float:

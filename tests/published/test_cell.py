@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from ridesim.build.schema import Cell
+from ridesim.bike.schema import Cell
 from ridesim.engine.state import Limit, Total
 from ridesim.physics.pack import voltage_at_load
 from ridesim.ride.simulate import simulate

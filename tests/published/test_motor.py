@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from ridesim.build.schema import INSULATION_LIMIT_C, MAGNET_LIMIT_C
+from ridesim.bike.schema import INSULATION_LIMIT_C, MAGNET_LIMIT_C
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb, make_flat
 

@@ -10,10 +10,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ridesim.workshop import bench, bench_resistance, law, pack_care, winding, wound_motor
-from ridesim.workshop.bench import BenchPoint
-from ridesim.workshop.pack_design import CellData
-from ridesim.workshop.wound_motor import Winding, WoundMotor
+from ridesim.workshop.bench import readings as bench
+from ridesim.workshop.bench import resistance as bench_resistance
+from ridesim.workshop.bench.readings import BenchPoint
+from ridesim.workshop.law import classes as law
+from ridesim.workshop.pack import care as pack_care
+from ridesim.workshop.pack.design import CellData
+from ridesim.workshop.winding import motor as wound_motor
+from ridesim.workshop.winding import rewind as winding
+from ridesim.workshop.winding.motor import Winding, WoundMotor
 
 DATA = Path(os.environ.get("RIDESIM_DATA", Path(__file__).parents[2].parent / "shared" / "data"))
 MOTOR_BENCH = DATA / "motor" / "outrunner_propeller_bench.csv"

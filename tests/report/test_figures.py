@@ -9,8 +9,8 @@ import pytest
 from matplotlib.figure import Figure
 
 from ridesim.errors import RideError
-from ridesim.report.energy_figure import balance
-from ridesim.report.figures import PICTURES, draw
+from ridesim.report.ride.energy import balance
+from ridesim.report.ride.figures import PICTURES, draw
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.load import load_road
 

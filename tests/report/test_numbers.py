@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from ridesim.build.load import load_build
+from ridesim.bike.load import load_build
 from ridesim.engine.estimates import estimate
 from ridesim.report.numbers import DEFAULT, ESTIMATE, PART, YOURS, counts, numbers_of, value_text
 

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from ridesim import __version__
-from ridesim.build.load import build_from_dict, load_build
+from ridesim.bike.load import build_from_dict, load_build
 from ridesim.report.page import page_text, write_ride_page
-from ridesim.report.ride_view import view
+from ridesim.report.ride.view import view
 from ridesim.report.style import new_figure
 from ridesim.report.view import Table, View
 from ridesim.ride.simulate import Ride, simulate

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from ridesim.report.page import write_page, write_ride_page
-from ridesim.report.road_view import view as road_view
+from ridesim.report.road.view import view as road_view
 from ridesim.report.view import Table, View
 from ridesim.ride.simulate import Ride
 from ridesim.road.account import road_account

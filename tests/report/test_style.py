@@ -119,6 +119,8 @@ def test_series_rises_in_lightness() -> None:
 
 
 def test_pictures_open_no_window_and_leave_pyplot_alone() -> None:
-    words = "import sys, ridesim.report.figures, ridesim.report.road_figure; print('matplotlib.pyplot' in sys.modules)"
+    words = (
+        "import sys, ridesim.report.ride.figures, ridesim.report.road.figure; print('matplotlib.pyplot' in sys.modules)"
+    )
     done = subprocess.run([sys.executable, "-c", words], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"

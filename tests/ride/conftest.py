@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 from pathlib import Path
 
-from ridesim.build.load import LoadedBuild, load_build
+from ridesim.bike.load import LoadedBuild, load_build
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.load import load_road
 from ridesim.road.profile import Road

@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ridesim.report.road_figure import draw_road
-from ridesim.report.road_text import road_text
+from ridesim.report.road.figure import draw_road
+from ridesim.report.road.text import road_text
 from ridesim.road.account import bends, road_account, speed_limits, surface_stretches
 from ridesim.road.load import load_road
 from ridesim.road.made import make_climb, make_flat, make_ramp

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from ridesim.build.schema import Cell
+from ridesim.bike.schema import Cell
 from ridesim.errors import LogError
 from ridesim.physics.pack import arrhenius_factor
 from ridesim.studies.cell_fit import CellFit, CellRun, Pulse, fit_cell, follow_cell, voltage_rms_v

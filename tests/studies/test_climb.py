@@ -11,10 +11,10 @@ import pytest
 from scipy.integrate import solve_ivp
 from typer.testing import CliRunner
 
-from ridesim.build.load import load_build
+from ridesim.bike.load import load_build
 from ridesim.cli.app import app
 from ridesim.errors import RideError, RoadError
-from ridesim.report.climb_view import verdict_of, view
+from ridesim.report.climb.view import verdict_of, view
 from ridesim.report.view import view_text
 from ridesim.studies.climb import Climb, climb
 

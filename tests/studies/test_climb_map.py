@@ -11,11 +11,11 @@ import pytest
 from scipy.integrate import solve_ivp
 from typer.testing import CliRunner
 
-from ridesim.build.load import load_build
+from ridesim.bike.load import load_build
 from ridesim.cli.app import app
 from ridesim.engine.params import parameters
 from ridesim.errors import RideError
-from ridesim.report.climb_view import map_view
+from ridesim.report.climb.view import map_view
 from ridesim.report.view import view_text
 from ridesim.studies.climb_map import climb_map
 from ridesim.studies.held import PATIENCE_S

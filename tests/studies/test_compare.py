@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 
 from ridesim.cli.app import app
 from ridesim.errors import RideError
-from ridesim.report.compare_view import view
+from ridesim.report.compare.view import view
 from ridesim.report.view import view_text
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb, make_hills

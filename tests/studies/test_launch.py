@@ -10,12 +10,12 @@ import pytest
 from scipy.optimize import brentq
 from typer.testing import CliRunner
 
-from ridesim.build.load import load_build
+from ridesim.bike.load import load_build
 from ridesim.cli.app import app
 from ridesim.engine.batch import Job, run_one
 from ridesim.engine.params import parameters, start_state
 from ridesim.errors import RideError
-from ridesim.report.launch_view import view
+from ridesim.report.launch.view import view
 from ridesim.report.view import view_text
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb

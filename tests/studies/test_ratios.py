@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from ridesim.build.load import load_build, replace_keys
+from ridesim.bike.load import load_build, replace_keys
 from ridesim.cli.app import app
 from ridesim.cli.reductions import Room, candidates, fitting, read_pairs, read_ratios, read_teeth
 from ridesim.errors import RideError
-from ridesim.report.ratios_view import MOST_ROWS, shown_rows, view
+from ridesim.report.ratios.view import MOST_ROWS, shown_rows, view
 from ridesim.report.view import view_text
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb, make_hills

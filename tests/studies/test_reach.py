@@ -12,7 +12,7 @@ from typer.testing import CliRunner
 
 from ridesim.cli.app import app
 from ridesim.errors import RideError
-from ridesim.report.reach_view import view
+from ridesim.report.reach.view import view
 from ridesim.report.view import view_text
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb, make_cycle, make_flat, make_hills
@@ -111,7 +111,7 @@ def test_published_use_of_a_pedelec(root: Path):
 
 def test_use_of_a_loaded_bike_without_pedalling(root: Path):
     """8 to 20 Wh/km from the pack at 25 to 32 km/h on the level: the road-load equation over 70 to 80 %."""
-    from ridesim.build.load import load_build
+    from ridesim.bike.load import load_build
 
     loaded = load_build(root / "configs" / "longtail-belt.toml", {"rider.power_w": 0})
     for case in reach(loaded, make_flat(3000.0), cold_c=None, aged=None, speeds_km_h=(32.0,)).speeds:

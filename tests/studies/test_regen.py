@@ -10,7 +10,7 @@ import pytest
 from typer.testing import CliRunner
 
 from ridesim.cli.app import app
-from ridesim.report.regen_view import view
+from ridesim.report.regen.view import view
 from ridesim.report.view import view_text
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb, make_cycle, make_hills, make_points

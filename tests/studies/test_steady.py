@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from ridesim.build.load import LoadedBuild, load_build, replace_keys
+from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.studies.rating import rate
 from ridesim.studies.steady import SteadyState, endless_road, settle, steady_state, still_of
 

@@ -10,10 +10,10 @@ import pytest
 from scipy.optimize import brentq
 from typer.testing import CliRunner
 
-from ridesim.build.load import load_build
+from ridesim.bike.load import load_build
 from ridesim.cli.app import app
 from ridesim.errors import RideError
-from ridesim.report.throttle_view import view
+from ridesim.report.throttle.view import view
 from ridesim.report.view import view_text
 from ridesim.studies.throttle import LAWS, RIDES, Throttle, throttle
 

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from ridesim.build.load import load_build, replace_keys
+from ridesim.bike.load import load_build, replace_keys
 from ridesim.errors import BuildError
 from ridesim.workshop import belt
-from ridesim.workshop.belt_design import Judging, Load, drive_by_hand, drive_of_build, joined_drive, series_drive
+from ridesim.workshop.belt.design import Judging, Load, drive_by_hand, drive_of_build, joined_drive, series_drive
 from ridesim.workshop.loads import loads_of, ride_of
 
 STAGE = belt.BeltStage(20, 100, 240.0, 25.0, "5M")

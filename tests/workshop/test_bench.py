@@ -11,9 +11,10 @@ from hypothesis import strategies as st
 
 from ridesim.errors import RidesimError
 from ridesim.units import RPM
-from ridesim.workshop import bench, bench_resistance
-from ridesim.workshop.bench import BenchPoint
-from ridesim.workshop.bench_errors import ReadingErrors
+from ridesim.workshop.bench import readings as bench
+from ridesim.workshop.bench import resistance as bench_resistance
+from ridesim.workshop.bench.errors import ReadingErrors
+from ridesim.workshop.bench.readings import BenchPoint
 
 KV, RESISTANCE_MOHM = 83.0, 62.0
 TWO_SPEEDS = (900.0, 2700.0)

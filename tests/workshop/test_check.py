@@ -7,13 +7,13 @@ from typing import Any
 
 import pytest
 
-from ridesim.build.load import LoadedBuild, load_build, replace_keys
-from ridesim.build.rough import full_v, standing_force_n
-from ridesim.workshop.check import check_build, overall
-from ridesim.workshop.check_drive import check_electrical_speed, check_grip, check_over_speed, check_wheel_kv
-from ridesim.workshop.check_electric import check_cold
+from ridesim.bike.load import LoadedBuild, load_build, replace_keys
+from ridesim.bike.rough import full_v, standing_force_n
+from ridesim.workshop.check.drive import check_electrical_speed, check_grip, check_over_speed, check_wheel_kv
+from ridesim.workshop.check.electric import check_cold
+from ridesim.workshop.check.sheet import check_build, overall
 from ridesim.workshop.finding import Finding, verdict_below
-from ridesim.workshop.law_build import classify_build
+from ridesim.workshop.law.bike import classify_build
 from ridesim.workshop.level_run import run_level
 
 

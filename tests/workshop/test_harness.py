@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ridesim.build.load import load_build
+from ridesim.bike.load import load_build
 from ridesim.errors import RidesimError
-from ridesim.workshop.harness import Currents, Habits, Strip, currents_of, design_harness, strip_of
 from ridesim.workshop.loads import loads_of, ride_of
+from ridesim.workshop.wire.harness import Currents, Habits, Strip, currents_of, design_harness, strip_of
 
 HAND = Currents(20.0, 32.0, 8.0, 22.0, 45.0, 70.0, 8.0, 4.0, 48.0, 54.6, 76.0)
 

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ridesim.errors import RidesimError
-from ridesim.workshop import law
+from ridesim.workshop.law import classes as law
 
 EU, GB, PARKS, PRODUCT = law.JURISDICTIONS
 PEDELEC: dict[str, Any] = {

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ridesim.build.load import load_build, replace_keys
+from ridesim.bike.load import load_build, replace_keys
 from ridesim.errors import RideError, RidesimError
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb

@@ -13,8 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ridesim.errors import RidesimError
-from ridesim.workshop import pack_care, pack_design, pack_grouping
-from ridesim.workshop.pack_design import CellData, Packing, PackNeeds
+from ridesim.workshop.pack import care as pack_care
+from ridesim.workshop.pack import design as pack_design
+from ridesim.workshop.pack import grouping as pack_grouping
+from ridesim.workshop.pack.design import CellData, Packing, PackNeeds
 
 CELL = CellData(
     capacity_ah=3.0,

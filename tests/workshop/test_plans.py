@@ -7,12 +7,12 @@ from pathlib import Path
 import pytest
 
 from ridesim.errors import BuildError, RidesimError
-from ridesim.workshop.bench import BenchPoint
-from ridesim.workshop.bench_sheet import Readings, fill_sheet
-from ridesim.workshop.pack_design import PackNeeds, nominal_cell_v
-from ridesim.workshop.pack_plan import Care, cell_data, cell_names, load_cell, plan_packs
-from ridesim.workshop.rewind_plan import plan_rewind, words_of
-from ridesim.workshop.wound_motor import Winding, WoundMotor
+from ridesim.workshop.bench.readings import BenchPoint
+from ridesim.workshop.bench.sheet import Readings, fill_sheet
+from ridesim.workshop.pack.design import PackNeeds, nominal_cell_v
+from ridesim.workshop.pack.plan import Care, cell_data, cell_names, load_cell, plan_packs
+from ridesim.workshop.winding.motor import Winding, WoundMotor
+from ridesim.workshop.winding.plan import plan_rewind, words_of
 
 MOTOR = WoundMotor(Winding(7, 6, 0.5, "delta"), 100.0, 26.0, teeth=12, slot_area_mm2=60.0)
 
@@ -96,7 +96,7 @@ def test_bench_keys_can_be_ridden(root: Path) -> None:
     """What the sheet prints is TOML that a build takes."""
     import tomllib
 
-    from ridesim.build.load import load_build, replace_keys
+    from ridesim.bike.load import load_build, replace_keys
 
     points = (BenchPoint(24.0, 1.0, 2370.0), BenchPoint(48.0, 1.7, 4750.0))
     sheet = fill_sheet(Readings(no_load=points, resistance_mohm=26.0, magnets=14))

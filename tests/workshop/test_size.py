@@ -11,14 +11,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ridesim.build.load import build_from_dict, replace_keys
+from ridesim.bike.load import build_from_dict, replace_keys
 from ridesim.errors import RidesimError
 from ridesim.workshop.level_run import run_level
 from ridesim.workshop.loads import loads_of
-from ridesim.workshop.size import Sizing, size_drive, thumb_rules
-from ridesim.workshop.size_parts import load_motor, scaled_motor, wheel_of
-from ridesim.workshop.size_trial import hill_ride, trial, tuned, with_limits
-from ridesim.workshop.size_wish import Wish, demand_at
+from ridesim.workshop.size.parts import load_motor, scaled_motor, wheel_of
+from ridesim.workshop.size.sizing import Sizing, size_drive, thumb_rules
+from ridesim.workshop.size.trial import hill_ride, trial, tuned, with_limits
+from ridesim.workshop.size.wish import Wish, demand_at
 
 WISH = Wish(140.0, 30.0, 8.0, 3.0, 40.0, voltages_v=(48.0,))
 PART = load_motor("motor-80mm")

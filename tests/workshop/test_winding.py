@@ -11,8 +11,9 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from ridesim.errors import RidesimError
-from ridesim.workshop import winding, wound_motor
-from ridesim.workshop.wound_motor import Connection, Winding, WoundMotor
+from ridesim.workshop.winding import motor as wound_motor
+from ridesim.workshop.winding import rewind as winding
+from ridesim.workshop.winding.motor import Connection, Winding, WoundMotor
 
 TODAY = Winding(turns=6, strands=10, wire_diameter_mm=0.5, connection="delta")
 MOTOR = WoundMotor(TODAY, 160.0, 14.0, teeth=12, slot_area_mm2=60.0, mean_turn_length_mm=110.0)

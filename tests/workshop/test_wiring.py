@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from ridesim.errors import BuildError, RideError
-from ridesim.workshop import wiring
-from ridesim.workshop.wiring import LeadLoad
+from ridesim.workshop import wire as wiring
+from ridesim.workshop.wire import LeadLoad
 
 WIRE = wiring.wire_awg(12)
 SILICONE = wiring.insulation("silicone")

@@ -1,0 +1,292 @@
+"""Plausibility across parts: what cannot start is an error, what looks wrong is a warning with its cure."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+
+from ridesim.bike.rough import (
+    flat_resistance_n,
+    full_v,
+    low_voltage_v,
+    pack_resistance_ohm,
+    resting_v,
+    standing_force_n,
+    unloaded_speed_km_h,
+    wheel_kv_rpm_per_v,
+)
+from ridesim.bike.schema import Build
+from ridesim.errors import BuildError
+
+WHEEL_KV_RANGE = (6.0, 16.0)
+"""Wheel-equivalent rpm per volt; 9 to 11 is usual (common practice, no source). The wider range is a guess."""
+
+EARLY_FOLDBACK_CHARGE = 0.3
+"""A low-voltage foldback that acts above this charge wastes the pack (guess)."""
+
+FULL_CELL_MISMATCH_V = 0.2
+"""Most difference of `max_voltage_v` and the end of the resting curve (guess)."""
+
+STARTING_SPEED_M_PER_S = 1.5
+"""Walking pace that a pack must be able to feed (guess)."""
+
+COLD_C, HOT_C = 5.0, 35.0
+"""Air outside these is worth a word (guess)."""
+
+
+def startability(build: Build, sources: Mapping[str, str], where: str) -> None:
+    """Raise BuildError, with every reason, for a bike that cannot start."""
+    faults = [(key, what, to_do) for check in CANNOT_START for key, what, to_do in check(build)]
+    if faults:
+        raise BuildError.many(tuple(BuildError(sources.get(key, where), what, to_do) for key, what, to_do in faults))
+
+
+Fault = tuple[str, str, str]
+
+
+def _pack_reaches_the_controller(build: Build) -> Iterator[Fault]:
+    full, (start, end) = full_v(build), low_voltage_v(build)
+    if full <= end:
+        yield (
+            "pack.series",
+            f"the pack cannot start the bike: pack.series = {build.pack.series} gives {full:.1f} V full, "
+            f"not above controller.low_voltage_end_v = {end:.1f} V: the controller gives no current",
+            "put more cells in series, or lower low_voltage_start_v and low_voltage_end_v",
+        )
+    if start <= end:
+        yield (
+            "controller.low_voltage_end_v",
+            f"controller.low_voltage_start_v = {start:.1f} V is not above low_voltage_end_v = {end:.1f} V "
+            "(the cells' default where left out)",
+            "give both, the start above the end",
+        )
+
+
+def _pack_has_power(build: Build) -> Iterator[Fault]:
+    resistance = pack_resistance_ohm(build)
+    peak = full_v(build) ** 2 / (4.0 * resistance)
+    need = build.controller.standby_power_w + flat_resistance_n(build) * STARTING_SPEED_M_PER_S
+    if peak <= need:
+        yield (
+            "pack.cell.resistance_mohm",
+            f"the pack cannot start the bike: its {1000.0 * resistance:.0f} mΩ let at most {peak:.1f} W out of it, and "
+            f"standby and rolling on the flat take {need:.1f} W",
+            "check cell.resistance_mohm, wiring_mohm and interconnect_mohm",
+        )
+
+
+def _motor_turns_the_wheel(build: Build) -> Iterator[Fault]:
+    force, need = standing_force_n(build), flat_resistance_n(build)
+    if force <= need:
+        yield (
+            "controller.motor_current_limit_a",
+            f"the motor cannot turn the wheel: at controller.motor_current_limit_a = "
+            f"{build.controller.motor_current_limit_a:g} A it pushes with {max(force, 0.0):.1f} N, "
+            f"and {need:.1f} N roll the bike on the flat",
+            f"raise the current limit or the reduction (now {build.drive.turns:.2f}:1), or lower motor.kv_rpm_per_v",
+        )
+
+
+CANNOT_START: tuple[Callable[[Build], Iterator[Fault]], ...] = (
+    _pack_reaches_the_controller,
+    _pack_has_power,
+    _motor_turns_the_wheel,
+)
+
+
+def plausibility(build: Build) -> tuple[str, ...]:
+    """Return a warning, with number and cure, for each thing that looks wrong together."""
+    return tuple(text for check in LOOKS_WRONG for text in check(build))
+
+
+def _supply_voltage(build: Build) -> Iterator[str]:
+    limit, cell, series = build.controller.voltage_limit_v, build.pack.cell, build.pack.series
+    full = series * max(cell.max_voltage_v, cell.open_circuit_v[-1])
+    if limit is not None and full > limit:
+        yield (
+            f"The full pack has {full:.1f} V, above controller.voltage_limit_v = {limit:g} V: it can destroy the "
+            "controller. Use fewer cells in series, or a controller for that voltage."
+        )
+    charge = build.controller.charge_voltage_limit_v
+    if charge is not None and charge > series * cell.max_voltage_v:
+        yield (
+            f"controller.charge_voltage_limit_v = {charge:g} V lets regen overcharge the cells (full: "
+            f"{series * cell.max_voltage_v:.1f} V). Lithium cells can catch fire from that: lower it."
+        )
+
+
+def _cell_curve(build: Build) -> Iterator[str]:
+    cell = build.pack.cell
+    apart = cell.open_circuit_v[-1] - cell.max_voltage_v
+    if abs(apart) > FULL_CELL_MISMATCH_V:
+        yield (
+            f"The cell's voltage curve ends at {cell.open_circuit_v[-1]:g} V, but pack.cell.max_voltage_v = "
+            f"{cell.max_voltage_v:g} V. Give the curve and the limits of the same chemistry."
+        )
+
+
+def _low_voltage(build: Build) -> Iterator[str]:
+    (start, end), series = low_voltage_v(build), build.pack.series
+    limit = build.controller.pack_current_limit_a
+    loaded = resting_v(build, EARLY_FOLDBACK_CHARGE) - limit * pack_resistance_ohm(build, slow=True)
+    if loaded < start:
+        yield (
+            f"The low-voltage foldback starts at {start:.1f} V ({start / series:.2f} V a cell), but with "
+            f"{100.0 * EARLY_FOLDBACK_CHARGE:.0f} % of the charge left the pack gives {loaded:.1f} V at its "
+            f"{limit:g} A limit: current is cut back early. Set controller.low_voltage_start_v and "
+            "low_voltage_end_v for these cells, or put more of them in parallel."
+        )
+    if end / series < build.pack.cell.min_voltage_v:
+        yield (
+            f"The low-voltage foldback ends at {end:.1f} V ({end / series:.2f} V a cell), below pack.cell.min_voltage_v"
+            f" = {build.pack.cell.min_voltage_v:g} V: cells can be emptied too far. Raise controller.low_voltage_end_v."
+        )
+    now = resting_v(build, build.pack.start_charge_fraction)
+    if now <= end:
+        yield (
+            f"At pack.start_charge_fraction = {build.pack.start_charge_fraction:g} the pack rests at {now:.1f} V, not "
+            f"above the low-voltage end of {end:.1f} V: the motor will not start. Charge it first."
+        )
+
+
+def _pack_sag(build: Build) -> Iterator[str]:
+    limit, resistance, full = build.controller.pack_current_limit_a, pack_resistance_ohm(build), full_v(build)
+    if full - limit * resistance <= low_voltage_v(build)[1]:
+        yield (
+            f"At controller.pack_current_limit_a = {limit:g} A even the full pack sags by {limit * resistance:.1f} V, "
+            f"to the low-voltage end. Its {1000.0 * resistance:.0f} mΩ are too much: more cells in "
+            "parallel, or a lower current limit."
+        )
+
+
+def _cell_currents(build: Build) -> Iterator[str]:
+    controller, pack = build.controller, build.pack
+    each = controller.pack_current_limit_a / pack.parallel
+    if each > pack.cell.max_discharge_a:
+        yield (
+            f"controller.pack_current_limit_a = {controller.pack_current_limit_a:g} A is {each:.1f} A a cell, above "
+            f"its rating of {pack.cell.max_discharge_a:g} A. Lower the limit to "
+            f"{pack.cell.max_discharge_a * pack.parallel:g} A, or put more cells in parallel."
+        )
+    charge = controller.charge_current_limit_a
+    if charge is not None and charge / pack.parallel > pack.cell.max_charge_a and controller.brake_current_limit_a > 0:
+        yield (
+            f"controller.charge_current_limit_a = {charge:g} A is {charge / pack.parallel:.1f} A a cell, above its "
+            f"charging rating of {pack.cell.max_charge_a:g} A. "
+            f"Lower it to {pack.cell.max_charge_a * pack.parallel:g} A."
+        )
+
+
+def _electrical_speed(build: Build) -> Iterator[str]:
+    limit = build.controller.electrical_speed_limit_rpm
+    top = build.motor.kv_rpm_per_v * full_v(build) * build.controller.duty_limit * build.motor.pole_pairs
+    if top > limit:
+        yield (
+            f"Unloaded on the full pack the motor reaches {top:.0f} electrical rpm (speed x pole pairs), above "
+            f"controller.electrical_speed_limit_rpm = {limit:g}: the controller cuts out at "
+            f"{unloaded_speed_km_h(build) * limit / top:.0f} km/h. Check that it is rated for more, or gear lower."
+        )
+
+
+def _wheel_kv(build: Build) -> Iterator[str]:
+    wheel_kv, (low, high) = wheel_kv_rpm_per_v(build), WHEEL_KV_RANGE
+    if not low <= wheel_kv <= high:
+        cure = "Gear lower, or take a motor with less Kv" if wheel_kv > high else "Gear higher, or take more Kv"
+        yield (
+            f"Seen from the wheel the motor makes {wheel_kv:.1f} rpm per volt; 9 to 11 is usual for a bicycle on a 36 "
+            f"to 60 V pack (common practice, no source). {cure}, or be sure that you mean it."
+        )
+
+
+def _speed(build: Build) -> Iterator[str]:
+    top, cruise = unloaded_speed_km_h(build), build.rider.cruise_speed_km_h
+    if top < cruise:
+        yield (
+            f"Even unloaded on the full pack the motor reaches only {top:.0f} km/h, below rider.cruise_speed_km_h = "
+            f"{cruise:g} km/h. Raise the voltage or Kv, or gear higher."
+        )
+
+
+def _regen(build: Build) -> Iterator[str]:
+    brake, fixed = build.controller.brake_current_limit_a, build.drive.coupling == "fixed"
+    if brake > 0 and not fixed:
+        yield (
+            f"controller.brake_current_limit_a = {brake:g} A asks for regen, but drive.coupling is a freewheel, which "
+            'cannot brake. Set it to 0, or coupling = "fixed".'
+        )
+    if brake == 0 and fixed:
+        yield (
+            "The drive is fixed, so the motor's drag is paid when coasting, but controller.brake_current_limit_a = 0 A "
+            'gives no regen in return. Set a brake current, or coupling = "freewheel".'
+        )
+
+
+def _motor_heat(build: Build) -> Iterator[str]:
+    end, limit = build.controller.motor_foldback_end_c, build.motor.winding_limit_c
+    if end is None:
+        yield (
+            "No motor temperature sensor: nothing holds the current back when the winding gets hot. Fit one and set "
+            "controller.motor_foldback_start_c and motor_foldback_end_c."
+        )
+    elif end > limit:
+        yield (
+            f"controller.motor_foldback_end_c = {end:g} °C is above the winding's limit of {limit:g} °C (class "
+            f"{build.motor.insulation_class}). Lower it to {limit:g} °C or less."
+        )
+
+
+def _no_load(build: Build) -> Iterator[str]:
+    points = sorted(build.motor.no_load, key=lambda point: point.speed_rpm)
+    if points and points[-1].current_a < points[0].current_a:
+        yield (
+            f"motor.no_load falls from {points[0].current_a:g} A at {points[0].speed_rpm:g} rpm to "
+            f"{points[-1].current_a:g} A at {points[-1].speed_rpm:g} rpm; drag rises with speed. Measure again."
+        )
+    for point in points:
+        if build.motor.resistance_mohm / 1000.0 * point.current_a * build.motor.kv_rpm_per_v > point.speed_rpm:
+            yield (
+                f"motor.no_load has {point.current_a:g} A at {point.speed_rpm:g} rpm: more voltage lost in the copper "
+                "than made by turning. That motor was loaded or stalled; measure again."
+            )
+
+
+def _assist(build: Build) -> Iterator[str]:
+    if build.controller.throttle_law == "assist" and build.rider.power_w * build.controller.assist_factor == 0:
+        yield (
+            "controller.throttle_law is assist, but rider.power_w x controller.assist_factor is 0 W: the motor never "
+            "helps. Raise both above 0, or choose another law."
+        )
+
+
+def _weather(build: Build) -> Iterator[str]:
+    air = build.weather.temperature_c
+    start = build.pack.start_temperature_c
+    pack = air if start is None else start
+    if pack < 0 and build.controller.brake_current_limit_a > 0:
+        yield (
+            f"The pack starts at {pack:g} °C: lithium cells must not be charged below 0 °C, so there is no regen until "
+            "they are warm. Keep the pack indoors and set pack.start_temperature_c."
+        )
+    elif pack < COLD_C:
+        yield (
+            f"The pack starts at {pack:g} °C: cold cells sag more and give less range. Keep the pack indoors and set "
+            "pack.start_temperature_c."
+        )
+    if air > HOT_C:
+        yield f"Air of {air:g} °C leaves motor and pack less room to warm up. Ride in the morning, or lower the limits."
+
+
+LOOKS_WRONG: tuple[Callable[[Build], Iterator[str]], ...] = (
+    _supply_voltage,
+    _cell_curve,
+    _low_voltage,
+    _pack_sag,
+    _cell_currents,
+    _electrical_speed,
+    _wheel_kv,
+    _speed,
+    _regen,
+    _motor_heat,
+    _no_load,
+    _assist,
+    _weather,
+)

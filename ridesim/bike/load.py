@@ -1,0 +1,187 @@
+"""From a TOML file to a checked build that remembers who said what."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from ridesim.bike.checks import plausibility, startability
+from ridesim.bike.files import Layer, flatten, lay_over, place_parts, read_layer
+from ridesim.bike.keys import PART_SECTIONS, layout
+from ridesim.bike.problems import problems_of
+from ridesim.bike.schema import Build
+from ridesim.errors import BuildError
+
+NOT_RIDDEN = frozenset({"name", "price", "pitch_mm", "width_mm", "centre_distance_mm", "capacitance_uf"})
+"""Keys that no ride leans on: names, and what only the workshop calculators read."""
+
+OVERRIDE = "override"
+"""The source of a key given on the command line or by a sweep."""
+
+
+@dataclass(frozen=True)
+class DefaultUsed:
+    """A key left out, the value it took (None: estimated, or off) and what it means."""
+
+    key: str
+    value: object
+    help: str
+
+
+@dataclass(frozen=True)
+class LoadedBuild:
+    """A valid build, with its hash, the origin of each number and the warnings of the plausibility checks."""
+
+    build: Build
+    path: str
+    sha256: str
+    given: frozenset[str]
+    defaults_used: tuple[DefaultUsed, ...]
+    sources: dict[str, str]
+    warnings: tuple[str, ...]
+    overrides: tuple[tuple[str, object], ...] = ()
+    data: Mapping[str, Any] = field(default_factory=dict, repr=False, compare=False)
+    """The merged keys as written, from which `replace_keys` starts."""
+
+
+def load_build(path: str | Path, overrides: Mapping[str, object] | None = None) -> LoadedBuild:
+    """Load a build file with its parent and parts; `overrides` maps dotted keys to values.
+
+    Raises BuildError, which carries every problem of the file.
+    """
+    layer = read_layer(Path(path), str(path))
+    return _finish(layer, str(path), _hash(layer.texts), overrides or {})
+
+
+def build_from_dict(data: Mapping[str, Any], where: str = "build") -> LoadedBuild:
+    """Load a build from nested dicts, as a TOML file would give them. Parts are looked up from the working folder."""
+    layer = place_parts(data, where, Path())
+    text = json.dumps(layer.data, sort_keys=True, default=str).encode()
+    return _finish(layer, where, _hash([text, *layer.texts]), {})
+
+
+def replace_keys(loaded: LoadedBuild, overrides: Mapping[str, object]) -> LoadedBuild:
+    """Return a build with some keys replaced, named by dotted keys such as `drive.stage.0.driven_teeth`.
+
+    None takes a key out, back to its default. A part section takes the name of a part: `motor = "motor-63mm"`.
+    """
+    layer = Layer(dict(loaded.data), dict(loaded.sources))
+    before = dict(loaded.overrides)
+    return _finish(layer, loaded.path, loaded.sha256, overrides, before)
+
+
+def parse_override(text: str) -> tuple[str, object]:
+    """Parse `key=value`, the value as TOML, a bare word as text. Raises BuildError."""
+    key, equals, value = (piece.strip() for piece in text.partition("="))
+    if not equals or not key or not value:
+        raise BuildError(OVERRIDE, f'"{text}" is not key=value', "write for example rider.mass_kg=90")
+    try:
+        return key, tomllib.loads(f"value = {value}")["value"]
+    except ValueError:
+        return key, value
+
+
+def _hash(texts: list[bytes]) -> str:
+    digest = hashlib.sha256()
+    for text in texts:
+        digest.update(len(text).to_bytes(8, "big") + text)
+    return digest.hexdigest()
+
+
+def _finish(
+    layer: Layer, path: str, sha256: str, overrides: Mapping[str, object], before: Mapping[str, object] | None = None
+) -> LoadedBuild:
+    for key, value in overrides.items():
+        layer = _override(layer, key, value, Path(path).parent)
+    if overrides:
+        sha256 = _hash([sha256.encode(), json.dumps(dict(overrides), sort_keys=True, default=str).encode()])
+    try:
+        build = Build.model_validate(layer.data)
+    except ValidationError as fault:
+        raise problems_of(fault, layer.sources, path) from None
+    given = frozenset(layer.sources)
+    startability(build, layer.sources, path)
+    return LoadedBuild(
+        build=build,
+        path=path,
+        sha256=sha256,
+        given=given,
+        defaults_used=tuple(_defaults(build, given)),
+        sources=layer.sources,
+        warnings=plausibility(build),
+        overrides=tuple({**(before or {}), **overrides}.items()),
+        data=layer.data,
+    )
+
+
+def _override(layer: Layer, key: str, value: object, beside: Path) -> Layer:
+    """Lay one dotted key over the build; a path through an array changes one table of it."""
+    part = key.removesuffix(".part")
+    names_a_part = isinstance(value, str) or (isinstance(value, Mapping) and "part" in value)
+    if part in PART_SECTIONS and names_a_part:
+        change = place_parts(_nested(part.split("."), value), OVERRIDE, beside)
+        return lay_over(layer, change)
+    data = json_copy(layer.data)
+    holder: Any = data
+    *outer, last = key.split(".")
+    for depth, step in enumerate(outer):
+        holder = _inside(holder, step, ".".join(outer[: depth + 1]))
+    sources = {name: said for name, said in layer.sources.items() if name != key and not name.startswith(f"{key}.")}
+    if isinstance(holder, list):
+        _inside(holder, last, key)
+        holder[int(last)] = {} if value is None else value
+    elif value is None:
+        holder.pop(last, None)
+    else:
+        holder[last] = value
+    if value is not None:
+        sources.update((name, OVERRIDE) for name, _ in flatten({key: value}))
+    return Layer(data, sources)
+
+
+def json_copy(value: Any) -> Any:
+    """Copy nested dicts and lists; the values themselves are shared."""
+    if isinstance(value, Mapping):
+        return {name: json_copy(item) for name, item in value.items()}
+    return [json_copy(item) for item in value] if isinstance(value, list | tuple) else value
+
+
+def _nested(path: list[str], value: object) -> dict[str, Any]:
+    for step in reversed(path[1:]):
+        value = {step: value}
+    return {path[0]: value}
+
+
+def _inside(holder: Any, step: str, path: str) -> Any:
+    """One step into the build, made where it is missing. Raises BuildError where there is nothing to step into."""
+    if isinstance(holder, list):
+        if not step.isdecimal() or int(step) >= len(holder):
+            what = f"{path} does not exist ({len(holder)} there)"
+            to_do = f"number them from 0 to {len(holder) - 1}" if holder else "give the whole list of tables"
+            raise BuildError(OVERRIDE, what, to_do)
+        inner = holder[int(step)]
+    else:
+        inner = holder.setdefault(step, {})
+    if not isinstance(inner, dict | list):
+        raise BuildError(OVERRIDE, f"{path} is a value, not a section", "name a key such as motor.kv_rpm_per_v")
+    return inner
+
+
+def _defaults(model: BaseModel, given: frozenset[str], prefix: str = "") -> Iterator[DefaultUsed]:
+    """Every key of a build that nobody wrote, in the order of the schema."""
+    for name, meaning, child, is_array in layout(type(model)):
+        path, value = f"{prefix}{name}", getattr(model, name)
+        if is_array and value:
+            for index, item in enumerate(value):
+                yield from _defaults(item, given, f"{path}.{index}.")
+        elif child is not None and not is_array:
+            yield from _defaults(value, given, f"{path}.")
+        elif path not in given and name not in NOT_RIDDEN:
+            yield DefaultUsed(path, value, meaning)

@@ -1,0 +1,80 @@
+"""Rough sums over a build, in closed form: enough to tell whether it makes sense, too little to tell how it rides."""
+
+from __future__ import annotations
+
+import math
+
+from ridesim.bike.schema import LOW_VOLTAGE_END_SHARE, LOW_VOLTAGE_START_SHARE, Build
+
+SINE_TO_DC = math.sqrt(3.0) / 2.0
+"""DC-equivalent current per ampere of phase-current amplitude."""
+
+GRAVITY_M_PER_S2 = 9.80665
+"""Standard gravity, ISO 80000-3."""
+
+BEARING_N = 0.091
+"""Bearing force at rest. Source: Martin et al. (1998)."""
+
+
+def low_voltage_v(build: Build) -> tuple[float, float]:
+    """Return start and end of the low-voltage foldback, V, defaults filled in."""
+    start, end = build.controller.low_voltage_start_v, build.controller.low_voltage_end_v
+    return (
+        start if start is not None else _cells_at(build, LOW_VOLTAGE_START_SHARE),
+        end if end is not None else _cells_at(build, LOW_VOLTAGE_END_SHARE),
+    )
+
+
+def _cells_at(build: Build, share: float) -> float:
+    cell = build.pack.cell
+    return build.pack.series * (cell.min_voltage_v + share * (cell.max_voltage_v - cell.min_voltage_v))
+
+
+def resting_v(build: Build, charge: float) -> float:
+    """Return the resting pack voltage, V, at a charge fraction."""
+    charges, volts = build.pack.cell.charge_fraction, build.pack.cell.open_circuit_v
+    for index in range(1, len(charges)):
+        if charge <= charges[index]:
+            share = (charge - charges[index - 1]) / (charges[index] - charges[index - 1])
+            return build.pack.series * (volts[index - 1] + share * (volts[index] - volts[index - 1]))
+    return build.pack.series * volts[-1]
+
+
+def pack_resistance_ohm(build: Build, slow: bool = False) -> float:
+    """Return the fast resistance of the pack with its wiring, and the slow part if asked, ohm, at 25 degC."""
+    pack = build.pack
+    cell = pack.cell.resistance_mohm + (pack.cell.polarisation_resistance_mohm if slow else 0.0)
+    cells = pack.series / pack.parallel * cell * pack.resistance_factor
+    return (cells + pack.interconnect_mohm + pack.wiring_mohm) / 1000.0
+
+
+def full_v(build: Build) -> float:
+    """Return the resting voltage of the full pack, V."""
+    return resting_v(build, 1.0)
+
+
+def standing_force_n(build: Build) -> float:
+    """Return the force at the wheel with the motor standing still at its current limit, N."""
+    motor, controller = build.motor, build.controller
+    limit = controller.motor_current_limit_a * (SINE_TO_DC if controller.commutation == "sine" else 1.0)
+    by_voltage = controller.duty_limit * full_v(build) / (motor.resistance_mohm / 1000.0)
+    torque = 60.0 / (2.0 * math.pi * motor.kv_rpm_per_v) * min(limit, by_voltage)
+    for stage in build.drive.stage:
+        torque = (torque - stage.drag_torque_nm) * stage.turns * stage.load_efficiency
+    return torque / (build.tyre.circumference_mm / 1000.0 / (2.0 * math.pi))
+
+
+def flat_resistance_n(build: Build) -> float:
+    """Return the force that starts the bike rolling on flat asphalt, N."""
+    return build.tyre.rolling_resistance * build.mass_kg * GRAVITY_M_PER_S2 + BEARING_N
+
+
+def wheel_kv_rpm_per_v(build: Build) -> float:
+    """Return the wheel's unloaded speed per volt, rpm/V."""
+    return build.motor.kv_rpm_per_v / build.drive.turns
+
+
+def unloaded_speed_km_h(build: Build) -> float:
+    """Return the riding speed at which the full pack can push no more current into the motor, km/h."""
+    rpm = wheel_kv_rpm_per_v(build) * full_v(build) * build.controller.duty_limit
+    return rpm * 60.0 * build.tyre.circumference_mm / 1e6

@@ -1,0 +1,1 @@
+"""Toothed belts: words and pictures."""

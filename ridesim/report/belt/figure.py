@@ -1,0 +1,119 @@
+"""Pictures of a belt drive: where it runs, to scale, and its pull along a ride."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Circle
+from matplotlib.ticker import MaxNLocator
+
+from ridesim.report.style import COLOURS, DASHES, FAINT, INK, axis_label, limit_line, new_figure, tag
+from ridesim.workshop import belt
+from ridesim.workshop.belt.design import BeltDrive
+
+MARGIN_SHARE = 0.12
+LARGE_SHARE = 0.6
+"""A pulley this large against the largest has room for its name inside."""
+ROOM_FOR_WORDS = 0.35
+
+
+def draw_layout(result: BeltDrive) -> Figure:
+    """Draw every pulley and belt of the drive to scale [mm], one picture a loop."""
+    loops = _loops(result)
+    figure, rows = new_figure(height_mm=62.0 * len(loops) + 18.0, rows=len(loops), share_x=False)
+    for axes, (name, spots, pitch) in zip(rows, loops, strict=True):
+        _draw_loop(axes, spots, pitch)
+        axes.set_title(name)
+        axes.set_aspect("equal")
+        axes.set_ylabel(axis_label("height", "mm"))
+    rows[-1].set_xlabel(axis_label("along the bike", "mm"))
+    return figure
+
+
+Loop = tuple[str, tuple[belt.PulleySpot, ...], float]
+
+
+def _loops(result: BeltDrive) -> list[Loop]:
+    if result.series_layout is not None:
+        layout = result.series_layout
+        return [("", (layout.wheel, layout.first, layout.second), belt.belt_type(layout.belt).pitch_mm)]
+    found: list[Loop] = []
+    for page in result.stages:
+        stage = page.stage
+        spots = (
+            belt.PulleySpot("driven", stage.teeth_driven, 0.0, 0.0),
+            belt.PulleySpot("driver", stage.teeth_driver, stage.centre_mm, 0.0),
+        )
+        found.append((page.name, spots, belt.belt_type(stage.belt).pitch_mm))
+    return found
+
+
+def _draw_loop(axes: Axes, spots: Sequence[belt.PulleySpot], pitch_mm: float) -> None:
+    largest = max(spot.teeth for spot in spots) * pitch_mm / math.tau
+    for spot in spots:
+        radius = spot.teeth * pitch_mm / math.tau
+        axes.add_patch(Circle((spot.x_mm, spot.y_mm), radius, fill=False, edgecolor=COLOURS[0], linewidth=1.6))
+        axes.plot(spot.x_mm, spot.y_mm, "+", color=FAINT, markersize=9.0)
+        words = f"{spot.name}\n{spot.teeth} teeth"
+        if radius > LARGE_SHARE * largest:
+            tag(axes, spot.x_mm, spot.y_mm, words, INK, offset=(0.0, -6.0), align=("center", "top"))
+        else:
+            tag(axes, spot.x_mm + radius, spot.y_mm, words, INK, offset=(6.0, 0.0), align=("left", "center"))
+    turn = _turning(spots)
+    for start, end in zip(spots, [*spots[1:], spots[0]], strict=True):
+        (ax, ay), (bx, by) = _tangent(start, end, pitch_mm, turn)
+        axes.plot([ax, bx], [ay, by], color=COLOURS[1], linewidth=2.4)
+    axes.xaxis.set_major_locator(MaxNLocator(6))
+    axes.margins(MARGIN_SHARE)
+    axes.autoscale_view()
+    low, high = axes.get_xlim()
+    axes.set_xlim(low, high + ROOM_FOR_WORDS * (high - low))
+
+
+def _turning(spots: Sequence[belt.PulleySpot]) -> float:
+    """1 for a loop listed counter-clockwise, -1 for clockwise (two pulleys count as either)."""
+    following = [*spots[1:], spots[0]]
+    area = sum(a.x_mm * b.y_mm - b.x_mm * a.y_mm for a, b in zip(spots, following, strict=True))
+    return -1.0 if area < 0.0 else 1.0
+
+
+def _tangent(
+    start: belt.PulleySpot, end: belt.PulleySpot, pitch_mm: float, turn: float
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Ends of the outer tangent from one pulley to the next, on the loop's outside."""
+    across, up = end.x_mm - start.x_mm, end.y_mm - start.y_mm
+    centre = math.hypot(across, up)
+    first, second = start.teeth * pitch_mm / math.tau, end.teeth * pitch_mm / math.tau
+    lean = math.asin(max(-1.0, min(1.0, (first - second) / centre)))
+    angle = math.atan2(up, across) - turn * (math.pi / 2.0 - lean)
+    way = (math.cos(angle), math.sin(angle))
+    return (
+        (start.x_mm + first * way[0], start.y_mm + first * way[1]),
+        (end.x_mm + second * way[0], end.y_mm + second * way[1]),
+    )
+
+
+def draw_pull(result: BeltDrive) -> Figure:
+    """Draw each belt's pull [N] over the time of the ride [min] with its allowed pull; negative when braking."""
+    pages = [page for page in result.stages if page.load.time_s is not None]
+    figure, rows = new_figure(rows=len(pages))
+    for axes, page in zip(rows, pages, strict=True):
+        time, torque = page.load.time_s, page.load.torque_along_nm
+        if time is None or torque is None:
+            continue
+        radius_m = page.check.geometry.pitch_diameter_driver_mm / 2e3
+        pull = np.asarray(torque) / radius_m
+        axes.plot(np.asarray(time) / 60.0, pull, color=COLOURS[0], linestyle=DASHES[0])
+        allowed = page.check.capacity.allowed_pull_cautious_n
+        limit_line(axes, allowed, f"allowed {allowed:.0f} N", at=0.99)
+        if pull.min() < -0.3 * allowed:
+            limit_line(axes, -allowed, "allowed, braking", at=0.99, below=True)
+        axes.set_ylim(min(float(pull.min()) * 1.1, -0.05 * allowed), max(float(pull.max()), allowed) * 1.2)
+        axes.set_ylabel(axis_label("pull", "n"))
+        axes.set_title(page.name)
+    rows[-1].set_xlabel(axis_label("time", "min"))
+    return figure

@@ -1,0 +1,1 @@
+"""Bench readings: words and pictures."""

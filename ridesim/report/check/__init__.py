@@ -1,0 +1,1 @@
+"""The check sheet of a build: words and pictures."""

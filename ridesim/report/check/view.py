@@ -1,0 +1,55 @@
+"""The check sheet of a build as words, tables and one picture."""
+
+from __future__ import annotations
+
+from textwrap import wrap
+from typing import TYPE_CHECKING
+
+from ridesim.report.view import TEXT_WIDTH, Table, View
+from ridesim.report.workshop_words import finding_row
+from ridesim.units import told
+from ridesim.workshop.check.sheet import CheckSheet
+from ridesim.workshop.finding import Finding
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+NOTES_LEFT_OUT = (
+    "Left out: brakes, frame, fork, spokes, torque arms, water, wear. The sheet is no substitute for somebody who "
+    "looks at the bike."
+)
+
+
+def view(result: CheckSheet, units: str = "metric", *, pictures: bool = True) -> View:
+    """Return the check sheet: what is not fine and why, every verdict with figure and limit, then why the rest is."""
+    order = {"stop": 0, "look again": 1, "fine": 2}
+    ranked = sorted(result.findings, key=lambda each: order[each.verdict])
+    troubled = [each for each in ranked if each.verdict != "fine"]
+    sheet = Table(
+        "Verdicts", ("what", "verdict", "figure", "limit"), tuple(finding_row(each, units) for each in result.findings)
+    )
+    return View(
+        title=f"Check of {result.build_name}",
+        question=f"What does the ride ({result.ridden}) ask of every part, and does the part bear it?",
+        answer=(
+            f"{told(result.reason, units)}.",
+            *(f"{each.verdict}: {each.name}: {told(each.reason, units)}" for each in troubled),
+        ),
+        verdict=result.verdict,
+        tables=(sheet, _why_fine(ranked[len(troubled) :], units, wrapped=not pictures)),
+        figures=_figures(result) if pictures else (),
+        notes=(*result.build_warnings, *result.cautions, NOTES_LEFT_OUT),
+    )
+
+
+def _why_fine(calm: list[Finding], units: str, *, wrapped: bool) -> Table:
+    """Why the rest is fine, one reason a row; broken into lines where nothing else breaks them (a terminal)."""
+    texts = [f"{each.name}: {told(each.reason, units)}" for each in calm]
+    rows = [wrap(text, TEXT_WIDTH, subsequent_indent="  ") if wrapped else [text] for text in texts]
+    return Table("Why the others are fine", ("what and why",), tuple((line,) for lines in rows for line in lines))
+
+
+def _figures(result: CheckSheet) -> tuple[tuple[str, Figure], ...]:
+    from ridesim.report.check.figure import draw_margins
+
+    return (("How much of each limit is used; the line is the limit", draw_margins(result)),)

@@ -1,0 +1,1 @@
+"""Does it cook on the climb: words and pictures."""

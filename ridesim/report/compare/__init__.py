@@ -1,0 +1,1 @@
+"""Which build: words and pictures."""

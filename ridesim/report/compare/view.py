@@ -1,0 +1,234 @@
+"""Words of "which build?"."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from ridesim.report.study_words import LOSS_WORDS
+from ridesim.report.text import duration, shown
+from ridesim.report.view import Table, View
+from ridesim.studies.many import rise_a_lap_m
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from ridesim.studies.compare import Comparison, Entry, RoadComparison
+    from ridesim.studies.compare_rows import RoadRide, Row
+
+MOST_KEYS = 20
+"""Differing keys that a table still shows; JSON holds all."""
+TOLD_ROWS = 3
+CURRENT_WORDS = (
+    "Motor currents are DC-equivalent here, so that sine-wave and six-step drives compare; a sine-wave drive shows "
+    "1.155 times as much (the amplitude of its phase current)."
+)
+MASS_WORDS = (
+    "Belts, pulleys, brackets and a hub motor's rim are not weighed apart: they count where the build puts them, "
+    "mostly in the bicycle's mass."
+)
+UNTOLD = frozenset({"peak_winding_temp_c", "lost_fraction", "distance_km"})
+"""Rows that repeat another one: left out of the words, kept in the table."""
+
+
+def view(result: Comparison, units: str = "metric", *, pictures: bool = True) -> View:
+    """Return the answer to "which build?" as words and tables, and pictures where they are wanted."""
+    labels = [each.label for each in result.entries]
+    roads = ", ".join(each.road.name for each in result.roads)
+    return View(
+        title=" or ".join(labels) + "?",
+        question=f"Each build on the same roads ({roads}), the largest differences first.",
+        answer=(
+            *(line for road in result.roads for line in _road_words(road, labels, units)),
+            _mass_words(result.entries, units),
+            *_loss_words(result),
+        ),
+        tables=_tables(result, units),
+        figures=_figures(result, units) if pictures else (),
+        notes=(CURRENT_WORDS, MASS_WORDS, *_one_way(result), *_keys_note(result), *result.warnings),
+    )
+
+
+def _figures(result: Comparison, units: str) -> tuple[tuple[str, Figure], ...]:
+    from ridesim.report.compare.figure import draw_along, draw_losses
+
+    made: list[tuple[str, Figure]] = []
+    for road in result.roads:
+        made.append((f"Where energy was lost on {road.road.name}", draw_losses(result, road)))
+        made.append((f"Speed and winding temperature along {road.road.name}", draw_along(result, road, units)))
+    return tuple(made)
+
+
+def _road_words(road: RoadComparison, labels: Sequence[str], units: str) -> list[str]:
+    lines = (_arrivals(road, labels), _heat(road, labels, units), _told(road, labels, units))
+    return [line for line in lines if line]
+
+
+def _heat(road: RoadComparison, labels: Sequence[str], units: str) -> str:
+    hot = [
+        f"{label} ({shown(ride.peak_winding_temp_c, 'c', units, 0)})"
+        for label, ride in zip(labels, road.rides, strict=True)
+        if ride.winding_margin_k < 0.0
+    ]
+    return f"On {road.road.name} the winding gets hotter than its class allows in {' and '.join(hot)}." if hot else ""
+
+
+def _arrivals(road: RoadComparison, labels: Sequence[str]) -> str:
+    late = [
+        f"{label} ({ride.stop_reason})" for label, ride in zip(labels, road.rides, strict=True) if not ride.finished
+    ]
+    verb = "does" if len(late) == 1 else "do"
+    return f"On {road.road.name} {' and '.join(late)} {verb} not arrive." if late else ""
+
+
+def _told(road: RoadComparison, labels: Sequence[str], units: str) -> str:
+    telling = [
+        row for row in road.rows if row.better and not row.same and row.name not in UNTOLD and None not in row.values
+    ]
+    if not telling:
+        return f"On {road.road.name} they ride alike: nothing differs by more than 2 %."
+    parts = [f"{row.words} {_against(row, units)}" for row in telling[:TOLD_ROWS]]
+    return f"On {road.road.name} ({', '.join(labels)}): {'; '.join(parts)}."
+
+
+def _against(row: Row, units: str) -> str:
+    return " against ".join(row_value(row, value, units) for value in row.values)
+
+
+def row_value(row: Row, value: float | None, units: str) -> str:
+    """Return one figure of a row as people read it."""
+    if value is None:
+        return "no end" if row.name == "range_km" else "-"
+    if row.unit == "fraction":
+        return f"{value:.0%}"
+    if row.unit == "s":
+        return duration(value)
+    if row.unit == "k":
+        return f"{value * 1.8:.0f} °F" if units == "imperial" else f"{value:.0f} K"
+    return shown(value, row.unit, units, 0 if row.unit == "c" else 1)
+
+
+def _mass_words(entries: Sequence[Entry], units: str) -> str:
+    drive = " against ".join(shown(each.masses_kg["motor, controller and pack"], "kg", units) for each in entries)
+    whole = " against ".join(shown(each.masses_kg["all that rolls"], "kg", units, 0) for each in entries)
+    return f"Motor, controller and pack weigh {drive}, all that rolls {whole}."
+
+
+def _loss_words(result: Comparison) -> tuple[str, ...]:
+    lines = []
+    for road in result.roads:
+        if not all(ride.finished for ride in road.rides):
+            continue
+        line = max(LOSS_WORDS, key=lambda name: _span([ride.losses_wh[name] for ride in road.rides]))
+        values = " against ".join(f"{ride.losses_wh[line]:.0f} Wh" for ride in road.rides)
+        shares = " against ".join(f"{ride.lost_fraction:.0%}" for ride in road.rides)
+        lines.append(
+            f"On {road.road.name} {shares} of the energy is lost before the wheel and in the brakes; the losses differ "
+            f"most in {LOSS_WORDS[line]}: {values}."
+        )
+    return tuple(lines)
+
+
+def _span(values: Sequence[float]) -> float:
+    return max(values) - min(values)
+
+
+def _tables(result: Comparison, units: str) -> tuple[Table, ...]:
+    labels = tuple(each.label for each in result.entries)
+    tables = []
+    for road in result.roads:
+        tables.append(_road_table(road, labels, units))
+        tables.append(_loss_table(road, labels))
+    tables.append(_drive_table(result, labels, units))
+    if 0 < len(result.keys_that_differ) <= MOST_KEYS:
+        rows = tuple((name, *map(_value, values)) for name, values in result.keys_that_differ.items())
+        tables.append(Table("Keys that differ", ("key", *labels), rows))
+    return tuple(tables)
+
+
+def _value(value: Any) -> str:
+    if value is None or value == ():
+        return "-"
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _road_table(road: RoadComparison, labels: tuple[str, ...], units: str) -> Table:
+    rows = [
+        (
+            row.words,
+            *(row_value(row, value, units) for value in row.values),
+            _difference(row, units),
+            _best(row, labels),
+        )
+        for row in road.rows
+    ]
+    return Table(f"On {road.road.name}", ("", *labels, "difference", "better"), tuple(rows))
+
+
+def _difference(row: Row, units: str) -> str:
+    """Return the second against the first of two builds, else the span of all."""
+    known = [value for value in row.values if value is not None]
+    if len(known) < len(row.values) or len(known) < 2:
+        return "-"
+    if row.same:
+        return "alike"
+    if row.unit in ("c", "k"):
+        degrees, sign = (1.8, "°F") if units == "imperial" else (1.0, "K")
+        value = (known[1] - known[0] if len(known) == 2 else _span(known)) * degrees
+        return f"{value:+.0f} {sign}" if len(known) == 2 else f"{value:.0f} {sign}"
+    if row.unit == "fraction":
+        value = 100.0 * (known[1] - known[0] if len(known) == 2 else _span(known))
+        return f"{value:+.0f} points" if len(known) == 2 else f"{value:.0f} points"
+    if len(known) == 2 and known[0] != 0.0:
+        return f"{known[1] / known[0] - 1.0:+.0%}"
+    return f"{row.spread:.0%}"
+
+
+def _best(row: Row, labels: Sequence[str]) -> str:
+    known = [(value, label) for value, label in zip(row.values, labels, strict=True) if value is not None]
+    if row.same or not row.better or len(known) < 2:
+        return ""
+    return (min if row.better == "low" else max)(known)[1]
+
+
+def _loss_table(road: RoadComparison, labels: tuple[str, ...]) -> Table:
+    rows = [(words, *(f"{ride.losses_wh[name]:.1f}" for ride in road.rides)) for name, words in LOSS_WORDS.items()]
+    rows.append(("all of these", *(_lost(ride) for ride in road.rides)))
+    return Table(f"Lost on {road.road.name} [Wh]", ("", *labels), tuple(rows))
+
+
+def _lost(ride: RoadRide) -> str:
+    return f"{ride.lost_wh:.1f} ({ride.lost_fraction:.0%})"
+
+
+def _drive_table(result: Comparison, labels: tuple[str, ...], units: str) -> Table:
+    from ridesim.studies.compare import PUSH_N
+
+    entries = result.entries
+    rows = [(name, *(shown(each.masses_kg[name], "kg", units, 2) for each in entries)) for name in entries[0].masses_kg]
+    rows += [
+        ("energy in a full pack", *(f"{each.pack_wh:.0f} Wh" for each in entries)),
+        ("Kv / ratio", *(f"{each.wheel_kv_rpm_per_v:.1f} rpm/V" for each in entries)),
+        (f"copper loss for {PUSH_N:.0f} N at the wheel", *(f"{each.copper_at_push_w:.0f} W" for each in entries)),
+        ("top speed on the level", *(shown(each.top_speed_km_h, "km_h", units) for each in entries)),
+        (
+            f"from rest to {shown(result.accelerate_to_km_h, 'km_h', units, 0)}",
+            *("-" if each.accelerate_s is None else f"{each.accelerate_s:.1f} s" for each in entries),
+        ),
+        ("steepest start", *(f"{each.steepest_start_percent:.0f} %" for each in entries)),
+    ]
+    return Table("Mass and drive (full throttle, rider pedalling)", ("", *labels), tuple(rows))
+
+
+def _one_way(result: Comparison) -> tuple[str, ...]:
+    return tuple(
+        f"{road.road.name} does not come back to its height, and each lap goes on from there: its ranges are those of "
+        "climbing (or descending) on and on."
+        for road in result.roads
+        if rise_a_lap_m(road.road)
+    )
+
+
+def _keys_note(result: Comparison) -> tuple[str, ...]:
+    count = len(result.keys_that_differ)
+    return (f"The builds differ in {count} keys; --json lists them all.",) if count > MOST_KEYS else ()

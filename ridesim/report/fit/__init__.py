@@ -1,0 +1,1 @@
+"""Fitted recordings: words and pictures."""

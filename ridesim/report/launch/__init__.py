@@ -1,0 +1,1 @@
+"""How quick: words and pictures."""

@@ -1,0 +1,232 @@
+"""Words and pictures of "how quick?"."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ridesim.report.climb.view import BOUND_WORDS
+from ridesim.report.text import shown
+from ridesim.report.view import Table, View
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from numpy.typing import NDArray
+
+    from ridesim.studies.launch import GradeSpeed, Launch, TimeTo
+
+MORE_WORDS = {
+    "duty": BOUND_WORDS["voltage"],
+    "pack_power": "most power that the pack can give",
+    "assist": "share of the pedal power that the assist law gives",
+    "front_lift": "lift of the front wheel",
+    "over_speed": "back-EMF above the pack's voltage",
+    "motor_temperature": BOUND_WORDS["motor_foldback"],
+    "controller_temperature": BOUND_WORDS["controller_foldback"],
+}
+SHORT_BOUNDS = {
+    "motor_current": "motor current",
+    "pack_current": "pack current",
+    "duty": "full duty",
+    "assist": "assist law",
+}
+NAMED_LEFT_FROM = 0.65
+"""From this share of the speed axis on, a bound's name is written to the left of the pull."""
+NEAR_BOUND = 0.8
+"""A push that takes this share of the tyre's bound is worth a word (guess)."""
+ROOM = 1.25
+"""Height of the force axis over the largest push."""
+
+
+def words_for(bound: str) -> str:
+    """Return a bound in words."""
+    return MORE_WORDS.get(bound) or BOUND_WORDS.get(bound, bound.replace("_", " "))
+
+
+def view(result: Launch, units: str = "metric", *, pictures: bool = True) -> View:
+    """Return the answer as words and tables, and pictures where they are wanted."""
+    return View(
+        title=f"How quick is {result.loaded.build.name}?",
+        question="Full throttle from rest on the level, the rider pedalling along.",
+        answer=tuple(line for line in _answer(result, units) if line),
+        tables=(_times_table(result, units), _grades_table(result, units)),
+        figures=_figures(result, units) if pictures else (),
+        notes=result.notes,
+    )
+
+
+def _answer(result: Launch, units: str) -> tuple[str, ...]:
+    sprint = shown(result.sprint_m, "m", units, 0)
+    return (
+        *(_time_words(time, result, units) for time in result.times),
+        f"{sprint} from rest take {result.sprint_s:.1f} s, {shown(result.sprint_end_km_h, 'km_h', units)} at their end."
+        if result.sprint_s is not None
+        else f"It does not cover {sprint} in the time given.",
+        _top_words(result, units),
+        f"The steepest start from rest is {result.steepest_start_percent:.1f} %, rider and motor together; it is held "
+        f"back by the {words_for(result.steepest_start_held_by)}.",
+        _tyre_words(result),
+    )
+
+
+def _time_words(time: TimeTo, result: Launch, units: str) -> str:
+    speed = shown(time.speed_km_h, "km_h", units, 0)
+    if time.time_s is None:
+        return f"{speed} is not reached: the top speed is {shown(result.top_speed_km_h, 'km_h', units)}."
+    return f"{speed} from rest in {time.time_s:.1f} s and {shown(time.distance_m, 'm', units, 0)}."
+
+
+def _top_words(result: Launch, units: str) -> str:
+    held = words_for(result.top_speed_held_by)
+    more = "" if result.top_speed_settled else " (still gaining when the run-up ended)"
+    return f"The top speed on the level is {shown(result.top_speed_km_h, 'km_h', units)}{more}, held by the {held}."
+
+
+def _tyre_words(result: Launch) -> str:
+    push = float((result.motor_force_n + result.pedal_force_n).max())
+    bound = min(result.slip_force_n, result.lift_force_n)
+    what = "the tyre slips" if result.slip_force_n < result.lift_force_n else "the front wheel lifts"
+    if not math.isfinite(bound):
+        return ""
+    if push > NEAR_BOUND * bound:
+        return f"Mind the start: {what} at {bound:.0f} N, and the push reaches {push:.0f} N."
+    return f"The push of {push:.0f} N stays well below the {bound:.0f} N at which {what} on the level."
+
+
+def _times_table(result: Launch, units: str) -> Table:
+    head = ("to speed", "time", "distance")
+    rows = tuple(
+        (
+            shown(time.speed_km_h, "km_h", units, 0),
+            shown(time.time_s, "s", units),
+            shown(time.distance_m, "m", units, 0),
+        )
+        for time in result.times
+    )
+    return Table("Standing start", head, rows)
+
+
+def _grades_table(result: Launch, units: str) -> Table:
+    head = ("grade", "fastest, for as long as the pull lasts", "starts from rest")
+    rows = tuple(_grade_row(one, units) for one in result.speeds_on_grades if one.grade_percent > 0.0)
+    return Table("On a hill", head, rows)
+
+
+def _grade_row(one: GradeSpeed, units: str) -> tuple[str, str, str]:
+    fastest = "-" if one.speed_km_h is None else shown(one.speed_km_h, "km_h", units)
+    return (f"{one.grade_percent:g} %", fastest, "yes" if one.starts else "no")
+
+
+def _figures(result: Launch, units: str) -> tuple[tuple[str, Figure], ...]:
+    pull = (
+        "Pull and resistance at the wheel against road speed: where they cross is the fastest speed on that grade; "
+        "what lies between them accelerates"
+    )
+    above = [f"the {words} at {force:.0f} N" for force, words in _tyre_forces(result) if force > _height(result)]
+    pull += f". Above the picture: {', '.join(above)}" if above else ""
+    return ((pull, draw_pull(result, units)), ("Speed from rest against time", draw_run_up(result, units)))
+
+
+def _height(result: Launch) -> float:
+    """Return where the force axis ends [N]."""
+    return ROOM * max(float((result.motor_force_n + result.pedal_force_n).max()), 1.0)
+
+
+def draw_pull(result: Launch, units: str = "metric") -> Figure:
+    """Return tractive force against road speed with the road load of several grades, and the tyre's bounds."""
+    from ridesim.report.style import COLOURS, FAINT, INK, axis_label, in_units, key, limit_line, new_figure
+
+    figure, (axes,) = new_figure(height_mm=105.0)
+    speed = in_units(result.speed_km_h, "km_h", units)
+    push = result.motor_force_n + result.pedal_force_n
+    top = _height(result)
+    for grade, load in zip(result.grades_percent, result.load_n, strict=True):
+        axes.plot(speed, load, color=FAINT, linewidth=1.1)
+        _name_load(axes, speed, load, f"{grade:g} %", top)
+    axes.plot(speed, np.maximum(result.motor_force_n, 0.0), color=COLOURS[1], linestyle="--")
+    axes.plot(speed, np.maximum(push, 0.0), color=COLOURS[0], linewidth=2.4)
+    for one in result.speeds_on_grades:
+        if one.speed_km_h is not None and one.speed_km_h < result.speed_km_h[-1]:
+            at = float(np.interp(one.speed_km_h, result.speed_km_h, push))
+            axes.plot(
+                [float(in_units(one.speed_km_h, "km_h", units))], [at], marker="o", markersize=6, color=INK, zorder=5
+            )
+    _name_bounds(axes, result, speed, push)
+    for force, words in _tyre_forces(result):
+        if force <= top:
+            limit_line(axes, force, f"{words} (level)", at=0.98)
+    key(axes, [("motor and rider", COLOURS[0], "-"), ("motor", COLOURS[1], "--"), ("resistance", FAINT, "-")])
+    axes.set_xlim(0.0, float(speed[-1]))
+    axes.set_ylim(0.0, top)
+    axes.set_xlabel(axis_label("speed", "km_h", units))
+    axes.set_ylabel("force at the wheel [N]")
+    return figure
+
+
+def _tyre_forces(result: Launch) -> list[tuple[float, str]]:
+    """Return the pushes that the tyres allow on the level [N], with their words."""
+    both = ((result.slip_force_n, "tyre slips"), (result.lift_force_n, "front wheel lifts"))
+    return [(force, words) for force, words in both if math.isfinite(force)]
+
+
+def _name_load(axes: Axes, speed: NDArray[np.float64], load: NDArray[np.float64], words: str, top: float) -> None:
+    """Write a grade at the end of its line, or where the line leaves the picture."""
+    from ridesim.report.style import FAINT, darker, tag
+
+    inside = np.flatnonzero(load < 0.93 * top)
+    if inside.size:
+        at = min(int(inside[-1]), int(0.93 * len(speed)))
+        tag(
+            axes, float(speed[at]), float(load[at]), words, darker(FAINT), offset=(0.0, 2.0), align=("center", "bottom")
+        )
+
+
+def _name_bounds(axes: Axes, result: Launch, speed: NDArray[np.float64], push: NDArray[np.float64]) -> None:
+    """Write along the pull which bound holds it, once a stretch."""
+    from ridesim.report.style import COLOURS, tag
+
+    start = 0
+    for index in range(1, len(speed) + 1):
+        if index < len(speed) and result.held_by[index] == result.held_by[start]:
+            continue
+        if index - start >= len(speed) // 12 and push[(start + index) // 2] > 0.0:
+            middle = (start + index) // 2
+            words = SHORT_BOUNDS.get(result.held_by[start], words_for(result.held_by[start]))
+            place = (float(speed[middle]), float(push[middle]))
+            if middle < NAMED_LEFT_FROM * len(speed):
+                tag(axes, *place, words, COLOURS[0], offset=(3.0, 4.0))
+            else:
+                tag(axes, *place, words, COLOURS[0], offset=(-8.0, 0.0), align=("right", "center"))
+        start = index
+
+
+def draw_run_up(result: Launch, units: str = "metric") -> Figure:
+    """Return speed against time from rest, with the speeds asked for."""
+    from ridesim.report.style import COLOURS, INK, axis_label, in_units, limit_line, new_figure, tag
+
+    figure, (axes,) = new_figure()
+    table = result.run_up.trace
+    seconds = np.concatenate(([0.0], table["time_s"].to_numpy()))
+    speed = np.concatenate(([0.0], np.asarray(in_units(table["speed_km_h"], "km_h", units))))
+    reached = np.flatnonzero(speed >= 0.99 * speed.max())
+    last = max(float(seconds[reached[0]]) * 1.15, 5.0)
+    axes.plot(seconds, speed, color=COLOURS[0])
+    for time in result.times:
+        if time.time_s is not None:
+            at = (time.time_s, float(in_units(time.speed_km_h, "km_h", units)))
+            axes.plot(*[[value] for value in at], marker="o", color=INK, zorder=5)
+            tag(axes, *at, f"{time.time_s:.1f} s", INK, offset=(6.0, -4.0), align=("left", "top"))
+    if result.sprint_s is not None and result.sprint_end_km_h is not None:
+        at = (result.sprint_s, float(in_units(result.sprint_end_km_h, "km_h", units)))
+        axes.plot(*[[value] for value in at], marker="s", color=COLOURS[1], zorder=5)
+        words = f"{shown(result.sprint_m, 'm', units, 0)} in {result.sprint_s:.1f} s"
+        tag(axes, *at, words, COLOURS[1], offset=(-6.0, 4.0), align=("right", "bottom"))
+    limit_line(axes, float(speed.max()), "top speed", at=0.02)
+    axes.set_xlim(0.0, last)
+    axes.set_ylim(0.0, 1.12 * float(speed.max()))
+    axes.set_xlabel("time [s]")
+    axes.set_ylabel(axis_label("speed", "km_h", units))
+    return figure

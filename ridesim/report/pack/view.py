@@ -1,0 +1,127 @@
+"""Packs side by side as words, tables and a picture."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ridesim.report.text import duration
+from ridesim.report.view import Table, View
+from ridesim.workshop.pack.plan import PackChoice, PackPlan
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+AGEING_WORDS = (
+    "Ageing: Schmalstieg et al. (2014), formulas from memory, one published cell; the range of half to double is a "
+    "guess. Nothing here is a promise."
+)
+GUESS_WORDS = (
+    "Mass and cost of case, strips, board and leads are shares of the cells' (15 % and 30 %, guesses). A cell part "
+    "without a price costs nothing here: write price = ... in it. Storage and balancing voltages: common practice."
+)
+
+
+def view(result: PackChoice, units: str = "metric", *, pictures: bool = True) -> View:
+    """Return the answer about packs; every figure is metric or electrical."""
+    best = result.plans[0]
+    needs = result.needs
+    return View(
+        title=f"Pack for {needs.nominal_voltage_v:g} V, {needs.energy_wh:g} Wh, {needs.discharge_a:g} A",
+        question="How many of which cell, how heavy and large, how charged, and how long does it last?",
+        answer=(f"{result.reason}.", *_advice(best)),
+        verdict=result.verdict,
+        tables=(_sizes(result.plans), _currents(result.plans), _charging(result.plans), *_care(result.plans)),
+        figures=_figures(best) if pictures else (),
+        notes=(
+            *(f"{name} cannot do it: {why}" for name, why in result.refused),
+            GUESS_WORDS,
+            *((AGEING_WORDS,) if any(plan.ageing for plan in result.plans) else ()),
+            *result.safety,
+        ),
+    )
+
+
+def _advice(best: PackPlan) -> list[str]:
+    design, charge = best.design, best.charge
+    lines = [
+        f"The parallel count is set by the {design.decided_by}; the cells weigh {design.cell_mass_kg:.1f} kg, the pack "
+        f"about {design.pack_mass_kg:.1f} kg.",
+        f"A charger of {charge.charger_voltage_v:.1f} V and {charge.charger_current_a:.1f} A "
+        f"({charge.charger_power_w:.0f} W out, about {charge.mains_power_w:.0f} W from the wall) fills it in "
+        f"{duration(3600.0 * charge.total_h)}, the last {duration(3600.0 * charge.taper_h)} at constant voltage.",
+    ]
+    if best.care is not None:
+        lines.append(
+            f"Store it at {best.care.storage_low_v:.1f} to {best.care.storage_high_v:.1f} V; the board balances from "
+            f"{best.care.balance_start_v:.1f} V."
+        )
+    if best.ageing is not None:
+        lines.append(f"Ageing: {best.ageing.reason}.")
+    return lines
+
+
+def _table(title: str, plans: tuple[PackPlan, ...], rows: list[tuple[str, list[str]]]) -> Table:
+    head = ("", *(plan.part.removeprefix("cell-") for plan in plans))
+    return Table(title, head, tuple((name, *cells) for name, cells in rows))
+
+
+def _sizes(plans: tuple[PackPlan, ...]) -> Table:
+    designs = [plan.design for plan in plans]
+    blocks = [plan.block for plan in plans]
+    return _table("Size", plans, [
+        ("verdict", [plan.verdict for plan in plans]),
+        ("series, parallel", [f"{each.series}, {each.parallel}" for each in designs]),
+        ("cells", [str(each.series * each.parallel) for each in designs]),
+        ("nominal voltage", [f"{each.nominal_voltage_v:.1f} V" for each in designs]),
+        ("empty to full", [f"{each.empty_voltage_v:.1f} to {each.full_voltage_v:.1f} V" for each in designs]),
+        ("capacity", [f"{each.capacity_ah:.1f} Ah" for each in designs]),
+        ("energy", [f"{each.energy_wh:.0f} Wh" for each in designs]),
+        ("pack, about", [f"{each.pack_mass_kg:.2f} kg" for each in designs]),
+        ("block of cells", [f"{b.length_mm:.0f} x {b.width_mm:.0f} x {b.height_mm:.0f} mm" for b in blocks]),
+        ("volume", [f"{b.volume_l:.2f} l" for b in blocks]),
+        ("cost", [f"{each.cost:.0f}" if each.cost else "no price" for each in designs]),
+    ])  # fmt: skip
+
+
+def _currents(plans: tuple[PackPlan, ...]) -> Table:
+    designs = [plan.design for plan in plans]
+    return _table("Current", plans, [
+        ("a cell, driving", [f"{each.cell_discharge_a:.1f} A" for each in designs]),
+        ("its rating", [f"{plan.cell.max_discharge_a:.1f} A" for plan in plans]),
+        ("a cell, regen", [f"{each.cell_charge_a:.1f} A" for each in designs]),
+        ("its charging rating", [f"{plan.cell.max_charge_a:.1f} A" for plan in plans]),
+        ("pack resistance", [f"{each.resistance_mohm:.0f} mΩ" for each in designs]),
+        ("sag at full current", [f"{each.sag_at_full_current_v:.1f} V" for each in designs]),
+    ])  # fmt: skip
+
+
+def _charging(plans: tuple[PackPlan, ...]) -> Table:
+    charges = [plan.charge for plan in plans]
+    return _table("Charging", plans, [
+        ("verdict", [each.verdict for each in charges]),
+        ("charger", [f"{each.charger_voltage_v:.1f} V, {each.charger_current_a:.1f} A" for each in charges]),
+        ("a cell", [f"{each.cell_current_a:.2f} A of {each.cell_limit_a:.2f} A" for each in charges]),
+        ("time", [duration(3600.0 * each.total_h) for each in charges]),
+        ("from the wall", [f"{each.mains_power_w:.0f} W" for each in charges]),
+    ])  # fmt: skip
+
+
+def _care(plans: tuple[PackPlan, ...]) -> list[Table]:
+    kept = tuple(plan for plan in plans if plan.care is not None and plan.ageing is not None)
+    if not kept:
+        return []
+    rows: list[tuple[str, list[str]]] = [
+        ("storage", [f"{p.care.storage_low_v:.1f} to {p.care.storage_high_v:.1f} V" for p in kept if p.care]),
+        ("balancing from", [f"{p.care.balance_start_v:.1f} V" for p in kept if p.care]),
+        ("lost by rest", [f"{p.ageing.calendar_loss_percent:.0f} %" for p in kept if p.ageing]),
+        ("lost by cycling", [f"{p.ageing.cycle_loss_percent:.0f} %" for p in kept if p.ageing]),
+        ("thought possible", [
+            f"{p.ageing.loss_low_percent:.0f} to {p.ageing.loss_high_percent:.0f} %" for p in kept if p.ageing]),
+    ]  # fmt: skip
+    return [_table("Care and ageing", kept, rows)]
+
+
+def _figures(best: PackPlan) -> tuple[tuple[str, Figure], ...]:
+    from ridesim.report.pack.figure import draw_block
+
+    return (("The cells from above, to scale; one shade a group", draw_block(best)),)

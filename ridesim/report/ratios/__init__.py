@@ -1,0 +1,1 @@
+"""Which ratio: words and pictures."""

@@ -1,0 +1,216 @@
+"""Words of "which ratio?"."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ridesim.report.reach.view import pace
+from ridesim.report.text import duration, shown
+from ridesim.report.view import Table, View
+from ridesim.studies.ratio_choice import THUMB_KV
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from ridesim.studies.ratio_choice import Ceilings, RatioCase
+    from ridesim.studies.ratios import Ratios
+
+MOST_ROWS = 24
+"""Rows of the longest table shown; files and JSON hold every candidate."""
+THUMB_WORDS = (
+    "Kv / ratio is the motor's Kv as the wheel sees it. Values around 10 rpm/V are said to suit a 26 to 28 inch wheel "
+    "and a pack near 44 to 48 V (common practice, no source)."
+)
+START_WORDS = (
+    "Top speed, time and steepest start: full throttle from rest, rider pedalling, motor cold, pack as at the start."
+)
+LAW_WORDS = "Local law decides what power and speed may be ridden on a public road."
+
+
+def view(result: Ratios, units: str = "metric", *, pictures: bool = True) -> View:
+    """Return the answer to "which ratio?" as words and tables, and pictures where they are wanted."""
+    title = f"Which ratio for {result.loaded.build.name} on {result.road.name}?"
+    if result.impossible or result.choice is None or result.ceilings is None:
+        return View(title, "Can the ratio be varied?", (f"No. {result.impossible}",))
+    return View(
+        title=title,
+        question=_question(result, units),
+        answer=_answer(result, units),
+        verdict="fine" if result.choice.keeps_all else "stop",
+        tables=_tables(result, units),
+        figures=_figures(result, units) if pictures else (),
+        notes=(THUMB_WORDS, START_WORDS, LAW_WORDS, *result.notes),
+    )
+
+
+def _figures(result: Ratios, units: str) -> tuple[tuple[str, Figure], ...]:
+    from ridesim.report.ratios.figure import draw_performance, draw_road
+
+    return (
+        ("On the road: energy, heat and current by ratio; hollow: breaks a ceiling", draw_road(result, units)),
+        ("At full throttle: top speed, time from rest and steepest start by ratio", draw_performance(result, units)),
+    )
+
+
+def _question(result: Ratios, units: str) -> str:
+    stages = len(result.loaded.build.drive.stage)
+    which = "the drive's only stage" if stages == 1 else f"stage {result.stage} of {stages}, counted from the motor"
+    return (
+        f"{len(result.cases)} reductions of {which}, each ridden over the road "
+        f"{pace(result.road, result.cruise_speed_km_h, units)}. {_ceilings(result.ceilings, units)}"
+    )
+
+
+def _ceilings(bounds: Ceilings | None, units: str) -> str:
+    if bounds is None:
+        return ""
+    parts = {
+        "winding": f"winding at most {shown(bounds.max_winding_c, 'c', units, 0)}",
+        "top speed": f"top speed at least {shown(bounds.min_top_speed_km_h, 'km_h', units, 0)}",
+        "time": f"time at most {duration(bounds.max_time_s)}" if np.isfinite(bounds.max_time_s) else "no time is set",
+    }
+    words = [text + ("" if name in bounds.given else " (default)") for name, text in parts.items()]
+    return f"Ceilings: {', '.join(words)}; it arrives, and the magnets keep their grade."
+
+
+def _answer(result: Ratios, units: str) -> tuple[str, ...]:
+    choice = result.choice
+    assert choice is not None  # view() has answered that case in words
+    case = result.cases[choice.index]
+    verb = "Take" if choice.keeps_all else "None is good. The least bad is"
+    energy = (
+        shown(case.net_wh_per_km, "wh_per_km", units)
+        if case.finished
+        else f"after {case.distance_km:.1f} km {case.stop_reason}"
+    )
+    figures = (
+        f"{energy}, winding {shown(case.peak_winding_temp_c, 'c', units, 0)}, "
+        f"top speed {shown(case.top_speed_km_h, 'km_h', units, 0)}, starts on {case.steepest_start_percent:.0f} %"
+    )
+    present = "" if abs(case.reduction.ratio / result.present_ratio - 1.0) > 5e-3 else ", what the build has now"
+    head = f"{verb} {_name(case)}{present}: {figures}."
+    first, *others = choice.reasons
+    because = f"Because {first}." if choice.keeps_all else f"{first[0].upper()}{first[1:]}."
+    return (head, because, *(f"{line[0].upper()}{line[1:]}." for line in others), thumb_words(result, units))
+
+
+def thumb_words(result: Ratios, units: str = "metric") -> str:
+    """Return the choice beside the rule of thumb, and where they differ, why."""
+    choice = result.choice
+    if choice is None:
+        return ""
+    case = result.cases[choice.index]
+    rule = f"Kv / ratio is {case.wheel_kv_rpm_per_v:.1f} rpm/V; the rule of thumb says about {THUMB_KV:g}"
+    if choice.thumb_agrees is None:
+        return f"{rule} for a 26 to 28 inch wheel on 44 to 48 V, which this bike has not."
+    if choice.thumb_agrees:
+        return f"{rule}: they agree."
+    if choice.thumb_nearest is None:
+        return f"{rule}, which no candidate comes near."
+    return f"{rule}. {_why_not_thumb(case, result.cases[choice.thumb_nearest], units)}"
+
+
+def _why_not_thumb(case: RatioCase, near: RatioCase, units: str) -> str:
+    beside = f"Here {near.reduction.words} comes nearest to it"
+    if not near.finished:
+        return f"{beside} and does not arrive: {near.stop_reason}."
+    energy = f"{near.net_wh_per_km / case.net_wh_per_km - 1.0:+.1%} energy, " if case.net_wh_per_km > 0.0 else ""
+    winding, top = (
+        f"{shown(first, suffix, units, 0)} against {shown(second, suffix, units, 0)}"
+        for first, second, suffix in (
+            (near.peak_winding_temp_c, case.peak_winding_temp_c, "c"),
+            (near.top_speed_km_h, case.top_speed_km_h, "km_h"),
+        )
+    )
+    current = f"{near.sustained_motor_current_a:.0f} A against {case.sustained_motor_current_a:.0f} A"
+    told = f"{beside}: {energy}winding {winding}, sustained motor current {current}, top speed {top}."
+    if near.total_ratio < case.total_ratio:
+        return f"{told} This road's climbs pay for the higher ratio: less current, less copper loss."
+    return f"{told} This ride is light enough for the lower ratio: fewer motor turns, less iron loss."
+
+
+def _name(case: RatioCase) -> str:
+    reduction = case.reduction
+    if reduction.driver_teeth is None:
+        return f"a ratio of {reduction.words}"
+    return f"{reduction.words} teeth (ratio {reduction.ratio:.2f})"
+
+
+def shown_rows(result: Ratios) -> list[int]:
+    """Return which candidates a table shows: all, or an even choice with the recommended and the present one."""
+    count = len(result.cases)
+    if count <= MOST_ROWS:
+        return list(range(count))
+    kept = {round(at) for at in np.linspace(0, count - 1, MOST_ROWS - 2)}
+    if result.choice is not None:
+        kept.add(result.choice.index)
+    kept.add(min(range(count), key=lambda each: abs(result.cases[each].reduction.ratio - result.present_ratio)))
+    return sorted(kept)
+
+
+def _tables(result: Ratios, units: str) -> tuple[Table, ...]:
+    rows = shown_rows(result)
+    title = "Each candidate on the road" if len(rows) == len(result.cases) else (
+        f"{len(rows)} of {len(result.cases)} candidates on the road; --out and --json hold all")  # fmt: skip
+    return (
+        Table(title, _road_head(result), tuple(_road_row(result, each, units) for each in rows)),
+        Table(
+            "At full throttle from rest", _start_head(result, units), tuple(_start_row(result, e, units) for e in rows)
+        ),
+    )
+
+
+def _road_head(result: Ratios) -> tuple[str, ...]:
+    return ("ratio", "Kv/ratio", "time", "energy", "motor A", "pack A", "winding", "body", "breaks")
+
+
+def _mark(result: Ratios, index: int) -> str:
+    words = result.cases[index].reduction.words
+    return f"{words} <" if result.choice is not None and index == result.choice.index else words
+
+
+def _road_row(result: Ratios, index: int, units: str) -> tuple[str, ...]:
+    case = result.cases[index]
+    broken = result.choice.broken[index] if result.choice is not None else ()
+    return (
+        _mark(result, index),
+        f"{case.wheel_kv_rpm_per_v:.1f}",
+        duration(case.time_s) if case.finished else "-",
+        shown(case.net_wh_per_km, "wh_per_km", units) if case.finished else "-",
+        f"{case.sustained_motor_current_a:.0f} ({case.peak_motor_current_a:.0f})",
+        f"{case.sustained_pack_current_a:.0f} ({case.peak_pack_current_a:.0f})",
+        shown(case.peak_winding_temp_c, "c", units, 0),
+        shown(case.peak_body_temp_c, "c", units, 0),
+        ", ".join(broken) or "-",
+    )
+
+
+def _start_head(result: Ratios, units: str) -> tuple[str, ...]:
+    head = ["ratio", "top speed", f"to {shown(result.accelerate_to_km_h, 'km_h', units, 0)}", "steepest start"]
+    if _has_pairs(result):
+        head += ["turns", "teeth in mesh", "outside diameter"]
+    return tuple(head)
+
+
+def _has_pairs(result: Ratios) -> bool:
+    return any(case.reduction.driver_teeth is not None for case in result.cases)
+
+
+def _start_row(result: Ratios, index: int, units: str) -> tuple[str, ...]:
+    case = result.cases[index]
+    row = [
+        _mark(result, index),
+        shown(case.top_speed_km_h, "km_h", units),
+        "-" if case.accelerate_s is None else f"{case.accelerate_s:.1f} s",
+        f"{case.steepest_start_percent:.0f} %",
+    ]
+    if _has_pairs(result):
+        mesh, outside = case.reduction.teeth_in_mesh, case.reduction.outside_diameter_mm
+        row += [
+            f"{case.reduction.ratio:.2f}",
+            "-" if mesh is None else f"{mesh:.1f}",
+            "-" if outside is None else f"{outside:.0f} mm",
+        ]
+    return tuple(row)

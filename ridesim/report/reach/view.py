@@ -1,0 +1,205 @@
+"""Words and pictures of "how far?"."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ridesim.report.study_words import condition_words
+from ridesim.report.text import shown
+from ridesim.report.view import Table, View
+from ridesim.ride.verdict import FELT_LIMITS
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from ridesim.road.profile import Road
+    from ridesim.studies.reach import Reach, ReachCase
+
+PACK_STOPS = ("pack_empty", "low_voltage")
+RESERVE_WORDS = "Leave a reserve: headwind, a detour or a soft tyre are not in these figures."
+COLD_WORDS = (
+    "In the cold the cells' resistance rises (Arrhenius); a loss of capacity in the cold is not modelled, so a very "
+    "cold pack does worse than shown. Do not charge lithium cells below {freezing}."
+)
+
+
+def view(result: Reach, units: str = "metric", *, pictures: bool = True) -> View:
+    """Return the answer to "how far?" as words and tables, and pictures where they are wanted."""
+    base = result.base
+    way = pace(result.road, base.cruise_speed_km_h, units)
+    return View(
+        title=f"How far does {result.loaded.build.name} go on {result.road.name}?",
+        question=f"The road is ridden over and over {way} until something ends it.",
+        answer=(
+            _headline(base, way, units),
+            *_held(result),
+            *_heat(result, units),
+            *_worst_day(result, units),
+            *_speeds(result, units),
+        ),
+        verdict=_verdict(result),
+        tables=_tables(result, units),
+        figures=_figures(result, units) if pictures else (),
+        notes=_notes(result, units),
+    )
+
+
+def pace(road: Road, cruise_km_h: float, units: str = "metric") -> str:
+    """Return at what speed a road is ridden, in words."""
+    if road.cycle is not None:
+        return "at the speeds of its clock"
+    return f"at {pace_km_h(cruise_km_h, units)}"
+
+
+def pace_km_h(cruise_km_h: float, units: str = "metric") -> str:
+    """Return a cruise speed as people set it: whole where it is whole."""
+    whole = units == "metric" and cruise_km_h == round(cruise_km_h)
+    return shown(cruise_km_h, "km_h", units, 0 if whole else 1)
+
+
+def _speed(case: ReachCase, units: str) -> str:
+    return pace_km_h(case.cruise_speed_km_h, units)
+
+
+def _far(case: ReachCase, units: str) -> str:
+    return "no end" if case.range_km is None else shown(case.range_km, "km", units)
+
+
+def _headline(base: ReachCase, way: str, units: str) -> str:
+    if base.range_km is None:
+        return (
+            f"No end in sight: after {base.time_h:.0f} h of riding the pack still had {base.charge_left_fraction:.0%}."
+        )
+    laps = f"{base.laps:.1f} times the road" if base.laps >= 1.0 else f"{base.laps:.0%} of the road, not once around"
+    return (
+        f"{_far(base, units)} {way} ({laps}, {base.time_h:.1f} h); then {base.stop_reason}, with "
+        f"{max(base.charge_left_fraction, 0.0):.0%} of charge left."
+    )
+
+
+def _held(result: Reach) -> tuple[str, ...]:
+    """Say what held the motor back where a hill, not the pack, ended the ride."""
+    words = FELT_LIMITS.get(result.curves[0].last_limit)
+    return (f"What held the motor back there: {words}.",) if result.base.stop == "stalled" and words else ()
+
+
+def _heat(result: Reach, units: str) -> tuple[str, ...]:
+    peak, limit = result.base.peak_winding_temp_c, result.winding_limit_c
+    if peak <= limit:
+        return ()
+    return (
+        f"On the way the winding reaches {shown(peak, 'c', units, 0)}; its class allows {shown(limit, 'c', units, 0)}: "
+        "this range would cost the motor.",
+    )
+
+
+def _verdict(result: Reach) -> str:
+    base = result.base
+    if base.stop not in (*PACK_STOPS, "time_limit", "finished") or base.peak_winding_temp_c > result.winding_limit_c:
+        return "stop"
+    return "look again" if base.laps < 1.0 else "fine"
+
+
+def _figures(result: Reach, units: str) -> tuple[tuple[str, Figure], ...]:
+    from ridesim.report.reach.figure import draw_curves, draw_speeds
+
+    speeds = [("Range against cruise speed; each point is a ride to its end", draw_speeds(result, units))]
+    if len(result.speeds) < 2:
+        speeds = []
+    return (
+        ("Charge and voltage against distance until the ride ends", draw_curves(result, units)),
+        *speeds,
+    )
+
+
+def _worst_day(result: Reach, units: str) -> tuple[str, ...]:
+    worst = result.conditions[-1]
+    if worst is result.base:
+        return ()
+    words = condition_words(result, worst.condition, units)
+    line = f"{words[0].upper()}{words[1:]}: {_far(worst, units)}"
+    if worst.stop != result.base.stop:
+        line += f"; there {worst.stop_reason}"
+    return (line + ".",)
+
+
+def _change(case: ReachCase, base: ReachCase) -> str:
+    if case is base or case.range_km is None or not base.range_km:
+        return "-"
+    return f"{case.range_km / base.range_km - 1.0:+.0%}"
+
+
+def _speeds(result: Reach, units: str) -> tuple[str, ...]:
+    slow, fast = result.speeds[0], result.speeds[-1]
+    if slow is fast or slow.range_km is None or fast.range_km is None:
+        return ()
+    line = (
+        f"Speed costs range: {_far(slow, units)} at {_speed(slow, units)}, {_far(fast, units)} at {_speed(fast, units)}"
+    )
+    if fast.mean_speed_km_h < 0.9 * fast.cruise_speed_km_h:
+        line += f", where the bike only reaches {shown(fast.mean_speed_km_h, 'km_h', units)} on average"
+    return (line + ".",)
+
+
+def _tables(result: Reach, units: str) -> tuple[Table, ...]:
+    head = ("condition", "range", "change", "ended by", "charge left", "lowest", "energy", "winding")
+    rows = tuple(
+        (
+            condition_words(result, case.condition, units),
+            _far(case, units),
+            _change(case, result.base),
+            case.stop.replace("_", " "),
+            f"{max(case.charge_left_fraction, 0.0):.0%}",
+            f"{case.lowest_pack_voltage_v:.1f} V",
+            shown(case.net_wh_per_km, "wh_per_km", units),
+            shown(case.peak_winding_temp_c, "c", units, 0),
+        )
+        for case in result.conditions
+    )
+    tables = [Table(f"Ridden {pace(result.road, result.base.cruise_speed_km_h, units)}", head, rows)]
+    if len(result.speeds) > 1:
+        tables.append(_speed_table(result, units))
+    return tuple(tables)
+
+
+def _speed_table(result: Reach, units: str) -> Table:
+    head = ["cruise speed", "range", "ended by", "energy", "mean speed"]
+    worst = {case.cruise_speed_km_h: case for case in result.worst_speeds}
+    if worst:
+        head.append("worst day")
+    rows = []
+    for case in result.speeds:
+        row = [
+            _speed(case, units),
+            _far(case, units),
+            case.stop.replace("_", " "),
+            shown(case.net_wh_per_km, "wh_per_km", units),
+            shown(case.mean_speed_km_h, "km_h", units),
+        ]
+        if worst:
+            row.append(_far(worst[case.cruise_speed_km_h], units))
+        rows.append(tuple(row))
+    title = "Speed against range"
+    if worst:
+        title += f"; worst day: {condition_words(result, result.conditions[-1].condition, units)}"
+    return Table(title, tuple(head), tuple(rows))
+
+
+def _notes(result: Reach, units: str) -> tuple[str, ...]:
+    notes = []
+    if result.rise_a_lap_m:
+        rise = shown(abs(result.rise_a_lap_m), "m", units, 0)
+        way = "higher" if result.rise_a_lap_m > 0.0 else "lower"
+        notes.append(
+            f"This road ends {rise} {way} than it began, and each lap goes on from there: it is the range of "
+            "climbing (or descending) on and on, not of going there and back. For that, give the whole round."
+        )
+    notes.append(RESERVE_WORDS)
+    if result.cold_c is not None:
+        notes.append(COLD_WORDS.format(freezing=shown(0.0, "c", units, 0)))
+    if result.aged is not None:
+        notes.append(
+            f"Aged pack: {result.aged[0]:.0%} of the capacity (where data sheets commonly end a cell's life; common "
+            f"practice, no source) and {result.aged[1]:g} times the resistance (a guess). Measure your own."
+        )
+    return (*notes, *result.warnings)

@@ -1,0 +1,1 @@
+"""What regen is worth: words and pictures."""

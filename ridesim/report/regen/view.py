@@ -1,0 +1,203 @@
+"""Words of "what is regen worth?"."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ridesim.report.study_words import all_destinations, destinations
+from ridesim.report.text import shown
+from ridesim.report.view import Table, View
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from ridesim.studies.regen import Regen, RegenCase, RegenSide
+
+BRAKES_WORDS = (
+    "Regen replaces no brake: with a full or a cold pack, a hot motor or a fault the motor brakes less or not at all. "
+    "Keep two sound friction brakes."
+)
+JUMP_WORDS = (
+    "A range ends where the last hill is too much for the pack, so it jumps by whole hills; the energy used is the "
+    "steadier measure of what regen saves."
+)
+SAME_KM = 0.05
+"""Ranges closer than this read alike [km]."""
+LITTLE_BRAKING_SHARE = 0.01
+"""Braking energy to energy drawn, below which a road has nothing for regen to work with (guess)."""
+
+
+def view(result: Regen, units: str = "metric", *, pictures: bool = True) -> View:
+    """Return the answer to "what is regen worth?" as words and tables, and pictures where they are wanted."""
+    title = f"What is regen worth to {result.loaded.build.name} on {result.road.name}?"
+    if result.impossible:
+        return View(
+            title=title,
+            question="Can it regenerate at all?",
+            answer=(f"No. {result.impossible}", *_arrives(result.without, units), *_what_is_braked(result)),
+            tables=(_impossible_table(result, units),),
+            notes=result.warnings,
+        )
+    own = result.cases[0]
+    return View(
+        title=title,
+        question="The same road with and without regen, once and then until the pack is empty.",
+        answer=(
+            *_arrives(own.with_regen, units),
+            _worth(own, units),
+            _went(own),
+            *_pads(own),
+            *_other_start(result),
+            *_freewheel(result, units),
+        ),
+        tables=(_with_without(result, units), _where_table(result)),
+        figures=_figures(result, units) if pictures else (),
+        notes=(BRAKES_WORDS, JUMP_WORDS, *_rating(result, units), *result.warnings),
+    )
+
+
+def _figures(result: Regen, units: str) -> tuple[tuple[str, Figure], ...]:
+    from ridesim.report.regen.figure import draw_along, draw_where
+
+    return (
+        ("Where the braking energy of one ride over the road went", draw_where(result)),
+        ("Energy returned, and energy lost in the friction brakes, along the road", draw_along(result, units)),
+    )
+
+
+def _what_is_braked(result: Regen) -> tuple[str, ...]:
+    side = result.without
+    if side.friction_wh <= LITTLE_BRAKING_SHARE * side.drawn_wh:
+        return ("It would not matter here: this road asks for next to no braking.",)
+    lines = [
+        f"On this road the brakes turn {side.friction_wh:.1f} Wh into heat, {side.friction_wh / side.drawn_wh:.0%} of "
+        f"what the pack gives ({side.drawn_wh:.0f} Wh): no regen can return more than that."
+    ]
+    if result.loaded.build.drive.coupling == "freewheel":
+        lines.append(
+            "To see what a fixed drive would return: --set drive.coupling=fixed --set "
+            "controller.brake_current_limit_a=40 (a fixed drive also drags when it coasts)."
+        )
+    else:
+        lines.append("To see what it would return: --set controller.brake_current_limit_a=40.")
+    return tuple(lines)
+
+
+def _impossible_table(result: Regen, units: str) -> Table:
+    side = result.without
+    rows = (
+        ("drawn from the pack", f"{side.drawn_wh:.1f} Wh"),
+        ("into the friction brakes", f"{side.friction_wh:.1f} Wh"),
+        ("energy", shown(side.net_wh_per_km, "wh_per_km", units)),
+        ("range", _far(side, units)),
+    )
+    return Table("The ride as it is", ("", "without regen"), rows)
+
+
+def _far(side: RegenSide, units: str) -> str:
+    return "no end" if side.range_km is None else shown(side.range_km, "km", units)
+
+
+def _arrives(side: RegenSide, units: str) -> tuple[str, ...]:
+    if side.finished:
+        return ()
+    return (f"It does not arrive: after {shown(side.distance_km, 'km', units)} {side.stop_reason}. So far:",)
+
+
+def _worth(case: RegenCase, units: str) -> str:
+    side = case.with_regen
+    line = f"Regen returns {side.returned_wh:.1f} of {side.drawn_wh:.0f} Wh drawn ({case.returned_fraction:.1%})"
+    if case.gained_km is None:
+        return f"{line}; the pack outlasts the patience, so no range is gained."
+    if abs(case.gained_km) < SAME_KM:
+        return f"{line} and leaves the range as it is: {side.range_ended_by}."
+    share = "" if case.gained_fraction is None else f" ({case.gained_fraction:+.1%})"
+    line += f" and adds {shown(case.gained_km, 'km', units)} of range{share}"
+    if case.without.net_wh_per_km > 0.0:
+        saved = 1.0 - side.net_wh_per_km / case.without.net_wh_per_km
+        line += f"; the same distance takes {saved:.1%} less from the pack"
+    return line + "."
+
+
+def _went(case: RegenCase) -> str:
+    if case.braking_wh <= LITTLE_BRAKING_SHARE * max(case.with_regen.drawn_wh, 1.0):
+        return f"There is little to win: the road asks for {case.braking_wh:.1f} Wh of braking in all."
+    share = case.motor_braking_wh / case.braking_wh
+    line = f"Of {case.braking_wh:.1f} Wh of braking at the wheels the motor takes {share:.0%}"
+    if case.causes:
+        first = case.causes[0]
+        line += f"; what stops it most is {first.words} ({first.friction_wh:.1f} Wh to the friction brakes)"
+    return line + "."
+
+
+def _pads(case: RegenCase) -> tuple[str, ...]:
+    if case.without.friction_wh < 0.1:
+        return ()
+    return (f"The brake pads take {case.pads_saved_wh:.1f} Wh less a ride, {case.pads_saved_fraction:.0%} less.",)
+
+
+def _other_start(result: Regen) -> tuple[str, ...]:
+    full, room = sorted(result.cases, key=lambda case: -case.start_charge_fraction)
+    lost = room.with_regen.returned_wh - full.with_regen.returned_wh
+    head = f"Starting at {full.start_charge_fraction:.0%} of charge"
+    no_room = next((cause.friction_wh for cause in full.causes if cause.cause == "full_pack"), 0.0)
+    if no_room <= 0.0:
+        return (f"{head} costs nothing here: by the first long braking there is room in the pack.",)
+    return (
+        f"{head}, {no_room:.1f} Wh go to the friction brakes for want of room: {full.with_regen.returned_wh:.1f} Wh "
+        f"return, against {room.with_regen.returned_wh:.1f} Wh from {room.start_charge_fraction:.0%} ({lost:+.1f} Wh).",
+    )
+
+
+def _freewheel(result: Regen, units: str) -> tuple[str, ...]:
+    own = result.cases[0].with_regen.range_km
+    if result.freewheel_range_km is None or own is None:
+        return ()
+    better = own - result.freewheel_range_km
+    same = "The same bike with a freewheel (no regen, no drag when coasting)"
+    far = f"{same} goes {shown(result.freewheel_range_km, 'km', units)}"
+    if abs(better) < SAME_KM:
+        return (f"{far}, no more and no less.",)
+    return (f"{far}: {shown(abs(better), 'km', units)} {'less' if better > 0.0 else 'more'}.",)
+
+
+def _rating(result: Regen, units: str) -> tuple[str, ...]:
+    pack = result.loaded.build.pack
+    rating = pack.parallel * pack.cell.max_charge_a
+    return (
+        f"Charging is held to {result.charge_limit_a:.0f} A for the whole pack; the cells' rating is {rating:.0f} A. "
+        f"More ages them; below {shown(0.0, 'c', units, 0)} lithium plates out.",
+    )
+
+
+def _with_without(result: Regen, units: str) -> Table:
+    head = [""]
+    sides: list[RegenSide] = []
+    for case in result.cases:
+        head += [f"with, from {case.start_charge_fraction:.0%}", "without"]
+        sides += [case.with_regen, case.without]
+    rows = (
+        ("drawn from the pack", *(f"{side.drawn_wh:.1f} Wh" for side in sides)),
+        ("returned to the pack", *(f"{side.returned_wh:.1f} Wh" for side in sides)),
+        ("energy", *(shown(side.net_wh_per_km, "wh_per_km", units) for side in sides)),
+        ("into the friction brakes", *(f"{side.friction_wh:.1f} Wh" for side in sides)),
+        ("range on this road", *(_far(side, units) for side in sides)),
+    )
+    return Table("With and without regen", tuple(head), rows)
+
+
+def _where_table(result: Regen) -> Table:
+    head = ("Wh", *(f"from {case.start_charge_fraction:.0%}" for case in result.cases))
+    found = [destinations(case) for case in result.cases]
+    rows = [
+        (name, *(_share(each.get(name, 0.0), case.braking_wh) for each, case in zip(found, result.cases, strict=True)))
+        for name in all_destinations(result)
+    ]
+    nothing = ("(motor braked, nothing returned: low speed or mere drag)",)
+    rows.insert(2, (*nothing, *(_share(case.nothing_returned_wh, case.braking_wh) for case in result.cases)))
+    rows.append(("all braking at the wheels", *(_share(case.braking_wh, case.braking_wh) for case in result.cases)))
+    return Table("Where the braking energy went", head, tuple(rows))
+
+
+def _share(value: float, total: float) -> str:
+    return f"{value:.1f} ({value / total:.0%})" if total > 0.0 else f"{value:.1f}"

@@ -1,0 +1,1 @@
+"""One ride: words and pictures."""

@@ -1,0 +1,220 @@
+"""Pictures of a ride, by name: each is a function of the ride that returns a matplotlib figure."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from ridesim.engine.estimates import estimate
+from ridesim.errors import RideError
+from ridesim.report.along import Along, along, draw_ground, draw_lanes, held_by, shade_held
+from ridesim.report.ride.energy import draw_energy
+from ridesim.report.style import (
+    COLOURS,
+    FAINT,
+    INK,
+    LIMIT_COLOUR,
+    axis_label,
+    head,
+    in_units,
+    key,
+    limit_line,
+    new_figure,
+    save,
+    tag,
+)
+from ridesim.report.text import shown
+
+if TYPE_CHECKING:
+    from ridesim.ride.simulate import Ride
+
+__all__ = ["PICTURES", "draw", "save"]
+
+PICTURES: dict[str, str] = {
+    "road": "altitude and grade along the road",
+    "speed": "speed and planned speed over the altitude",
+    "currents": "motor and pack current with their limits, shaded where a limit held",
+    "temperatures": "winding, motor body, controller and pack, with what each may reach",
+    "charge": "charge left and pack voltage under load",
+    "energy": "where the energy came from and where it went",
+}
+"""Names of the pictures of a ride, and what each shows."""
+
+LANE_MM = 10.5
+PANEL_MM = 46.0
+AXIS_MM = 14.0
+LEAST_GRADE = 0.6
+"""A grade axis reaches at least this far up and down [%]."""
+LOW_CHARGE = 0.25
+"""Below this share of charge there is no room for words under the line."""
+
+
+def draw(ride: Ride, picture: str = "road", units: str = "metric") -> Figure:
+    """Return a picture of a ride; `units` is "metric" or "imperial". Raises RideError for a name not in PICTURES."""
+    if picture not in PICTURES:
+        raise RideError("picture", f"there is no picture {picture!r}", f"choose one of {', '.join(PICTURES)}")
+    if len(ride.trace) < 2:
+        raise RideError("picture", "the ride was not recorded", "simulate it with trace=True")
+    return _DRAWERS[picture](ride, units)
+
+
+def draw_road_ridden(ride: Ride, units: str) -> Figure:
+    """Return altitude and grade along what was ridden."""
+    a = along(ride, units)
+    figure, (upper, lower) = new_figure(rows=2, height_mm=2 * PANEL_MM)
+    draw_ground(upper, a.x, a.values("altitude_m", "m"), units)
+    grade = a.values("grade_percent")
+    a.band(lower, np.minimum(grade, 0.0), np.maximum(grade, 0.0), color=COLOURS[1], alpha=0.5)
+    a.line(lower, grade, color=COLOURS[1], linewidth=1.0)
+    lower.axhline(0.0, color=FAINT, linewidth=0.8)
+    low, high = lower.get_ylim()
+    lower.set_ylim(min(low, -LEAST_GRADE), max(high, LEAST_GRADE))
+    if grade.max() > 0.0:
+        a.peak(lower, grade, f"{grade.max():.0f} %")
+    lower.set_ylabel("grade [%]")
+    a.name_axis(lower)
+    _mark_stop(ride, upper, a)
+    return figure
+
+
+def draw_speed(ride: Ride, units: str) -> Figure:
+    """Return speed and planned speed over the altitude."""
+    a = along(ride, units)
+    figure, (upper, lower) = new_figure(rows=2, heights=(1.0, 1.7), height_mm=2.2 * PANEL_MM)
+    draw_ground(upper, a.x, a.values("altitude_m", "m"), units)
+    plan, speed = a.values("plan_speed_km_h", "km_h"), a.values("speed_km_h", "km_h")
+    a.line(lower, plan, color=FAINT, linestyle="--", linewidth=1.4)
+    a.line(lower, speed, color=COLOURS[0])
+    lower.set_ylim(bottom=0.0)
+    lower.set_ylabel(axis_label("speed", "km_h", units))
+    key(lower, [("ridden", COLOURS[0], "-"), ("planned", FAINT, "--")])
+    a.name_axis(lower)
+    _mark_stop(ride, upper, a)
+    return figure
+
+
+def _mark_stop(ride: Ride, axes: Axes, a: Along) -> None:
+    """Mark where a ride ended that did not arrive."""
+    if ride.finished:
+        return
+    altitude = float(a.values("altitude_m", "m")[-1])
+    axes.plot([a.x[-1]], [altitude], marker="X", markersize=9, color=LIMIT_COLOUR, clip_on=False, zorder=6)
+    tag(axes, float(a.x[-1]), altitude, f"stopped at {shown(ride.summary['distance_km'], 'km', a.units)}",
+        LIMIT_COLOUR, offset=(-6, 6), align=("right", "bottom"))  # fmt: skip
+
+
+def draw_currents(ride: Ride, units: str) -> Figure:
+    """Return motor and pack current with their limits, the extremes of every interval, and what held the motor."""
+    a = along(ride, units)
+    held = held_by(ride, a)
+    rows = 3 if held else 2
+    heights = [PANEL_MM, PANEL_MM, LANE_MM * len(held)][:rows]
+    figure, axes = new_figure(rows=rows, heights=heights, height_mm=sum(heights) + AXIS_MM)
+    box, found = ride.build.controller, estimate(ride.build)
+    driven = ride.build.drive.coupling == "freewheel"
+    braking = None if driven or not ride.options.regen else box.brake_current_limit_a
+    charging = None if driven or not ride.options.regen else found.charge_current_limit_a
+    bounds = ((box.motor_current_limit_a, braking), (box.pack_current_limit_a, charging))
+    reading = "phase amplitude" if box.commutation == "sine" else "DC-equivalent"
+    for row, (name, words) in enumerate((("motor", f"motor current, {reading}"), ("pack", "pack current"))):
+        panel = axes[row]
+        shade_held(panel, held)
+        a.band(
+            panel, a.values(f"{name}_current_low_a"), a.values(f"{name}_current_high_a"), color=COLOURS[row], alpha=0.3
+        )
+        a.line(panel, a.values(f"{name}_current_a"), color=COLOURS[row], linewidth=1.4)
+        panel.axhline(0.0, color=FAINT, linewidth=0.8)
+        head(panel, words)
+        panel.set_ylabel("[A]")
+        if ride.options.limits:
+            _current_bounds(panel, *bounds[row])
+    a.name_axis(axes[-1])
+    if held:
+        draw_lanes(axes[2], held)
+        head(axes[2], "held by")
+    return figure
+
+
+def _current_bounds(axes: Axes, upper: float, lower: float | None) -> None:
+    low, high = axes.get_ylim()
+    limit_line(axes, upper, f"limit {upper:.0f} A", at=0.99)
+    if lower:
+        limit_line(axes, -lower, f"limit {lower:.0f} A", at=0.99, below=True)
+    room = 0.24 * (max(high, upper) - min(low, -(lower or 0.0)))
+    axes.set_ylim(min(low, -lower - room) if lower else min(low, 0.0), max(high, upper + room))
+
+
+def draw_temperatures(ride: Ride, units: str) -> Figure:
+    """Return the four temperatures and what each may reach."""
+    a, build = along(ride, units), ride.build
+    figure, (motor, other) = new_figure(rows=2, height_mm=2.5 * PANEL_MM)
+    _heat_lines(a, motor, ride.summary, ("winding", "body"))
+    _heat_lines(a, other, ride.summary, ("controller", "pack"))
+    insulation, grade = build.motor.insulation_class, build.motor.magnet_grade
+    _heat_bound(motor, build.motor.winding_limit_c, f"winding, class {insulation}", units)
+    _heat_bound(motor, build.motor.magnet_limit_c, f"magnets, grade {grade}", units)
+    if ride.options.limits:
+        _heat_bound(other, build.controller.controller_foldback_start_c, "controller folds back from", units)
+    _heat_bound(other, build.pack.temperature_limit_c, "pack", units)
+    for axes in (motor, other):  # room for words below the lowest line
+        low, high = axes.get_ylim()
+        axes.set_ylim(low - 0.14 * (high - low), high)
+    a.name_axis(other)
+    return figure
+
+
+def _heat_lines(a: Along, axes: Axes, summary: Mapping[str, Any], nodes: tuple[str, ...]) -> None:
+    """Draw temperatures; a peak is named as the ride found it, which a row of the trace may miss by a little."""
+    entries = []
+    for row, node in enumerate(nodes):
+        colour, dash = COLOURS[row], ("-", "-.")[row]
+        values = a.values(f"{node}_temp_c", "c")
+        a.line(axes, values, color=colour, linestyle=dash)
+        a.peak(axes, values, shown(summary[f"peak_{node}_temp_c"], "c", a.units, 0), colour, below=row > 0)
+        entries.append((node, colour, dash))
+    key(axes, entries)
+    axes.set_ylabel(axis_label("temperature", "c", a.units))
+
+
+def _heat_bound(axes: Axes, limit_c: float, words: str, units: str) -> None:
+    value = float(in_units(limit_c, "c", units))
+    low, high = axes.get_ylim()
+    limit_line(axes, value, f"{words} {shown(limit_c, 'c', units, 0)}", at=0.01)
+    axes.set_ylim(low, max(high, value + 0.14 * (value - low)))
+
+
+def draw_charge(ride: Ride, units: str) -> Figure:
+    """Return charge left, and the pack's voltage at rest and under load with the lowest allowed."""
+    a, found = along(ride, units), estimate(ride.build)
+    figure, (upper, lower) = new_figure(rows=2, height_mm=2.2 * PANEL_MM)
+    a.line(upper, 100.0 * a.values("charge_fraction"), color=COLOURS[0])
+    upper.set_ylim(0.0, 105.0)
+    upper.set_ylabel("charge [%]")
+    left = ride.summary["charge_left_fraction"]
+    place, side = ((-3.0, -6.0), "top") if left > LOW_CHARGE else ((-3.0, 22.0), "bottom")
+    tag(upper, float(a.x[-1]), 100.0 * left, f"{left:.0%} left", INK, offset=place, align=("right", side))
+    loaded = a.values("pack_voltage_v")
+    a.band(lower, a.values("pack_voltage_low_v"), loaded, color=COLOURS[0], alpha=0.3)
+    a.line(lower, loaded, color=COLOURS[0], linewidth=1.4)
+    a.line(lower, a.values("open_voltage_v"), color=COLOURS[1], linestyle="--")
+    key(lower, [("under load", COLOURS[0], "-"), ("at rest", COLOURS[1], "--")])
+    limit_line(lower, found.low_voltage_start_v, f"folds back below {found.low_voltage_start_v:.1f} V", below=True)
+    low, high = lower.get_ylim()
+    lower.set_ylim(min(low, found.low_voltage_start_v - 0.16 * (high - found.low_voltage_start_v)), high)
+    lower.set_ylabel("pack [V]")
+    a.name_axis(lower)
+    return figure
+
+
+_DRAWERS: dict[str, Callable[[Ride, str], Figure]] = {
+    "road": draw_road_ridden,
+    "speed": draw_speed,
+    "currents": draw_currents,
+    "temperatures": draw_temperatures,
+    "charge": draw_charge,
+    "energy": draw_energy,
+}

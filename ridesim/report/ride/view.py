@@ -1,0 +1,66 @@
+"""Words, figures and pictures of one ride, in the order a rider asks."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ridesim.report.text import ride_rows
+from ridesim.report.view import Table, View
+from ridesim.ride.verdict import judge
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from ridesim.ride.simulate import Ride
+
+CAPTIONS = {
+    "energy": "Where the energy came from and where it went.",
+    "speed": "Altitude, and speed as ridden beside the speed that was planned.",
+    "currents": "Motor and pack current with their limits; shaded, and in lanes below, where a limit held.",
+    "temperatures": "Temperatures along the road with what each part may reach.",
+    "charge": "Charge left, and the pack's voltage at rest and under load.",
+}
+"""The pictures of the page in its order, each with its caption."""
+
+
+def view(ride: Ride, units: str = "metric", *, pictures: bool = True) -> View:
+    """Return the answer to a ride: verdict and reasons, its figures, and its pictures."""
+    s = ride.summary
+    cruise = ride.options.cruise_speed_km_h or ride.build.rider.cruise_speed_km_h
+    return View(
+        title=f"{ride.build.name} on {ride.road.name}",
+        question=f"Does it arrive, what does it draw, and how hot does it get? {_how(ride, cruise, units)}",
+        answer=judge(ride, s, units).reasons,
+        verdict=s["verdict"]["word"],
+        tables=(Table("The ride in figures", ("", ""), tuple(ride_rows(s, units))),),
+        figures=_figures(ride, units) if pictures else (),
+        notes=tuple(s["warnings"]),
+    )
+
+
+def _how(ride: Ride, cruise: float, units: str) -> str:
+    from ridesim.report.text import shown
+
+    options = ride.options
+    if ride.road.cycle is not None:
+        how = "Ridden by the clock of the speed-time cycle"
+    elif options.speed_source == "recorded":
+        how = "Ridden at the recording's own speed"
+    else:
+        how = f"Ridden at up to {shown(cruise, 'km_h', units, 0)}, slower in bends and where the road says so"
+    extras = [
+        words
+        for words, true in (
+            (f"{options.laps} times", options.laps > 1),
+            ("the controller's limits switched off", not options.limits),
+            ("without regen", not options.regen),
+        )
+        if true
+    ]
+    return ", ".join([how, *extras]) + "."
+
+
+def _figures(ride: Ride, units: str) -> tuple[tuple[str, Figure], ...]:
+    from ridesim.report.ride.figures import draw
+
+    return tuple((caption, draw(ride, name, units)) for name, caption in CAPTIONS.items())

@@ -1,0 +1,1 @@
+"""A road before anyone rides it: words and pictures."""

@@ -1,0 +1,25 @@
+"""Words, figures and the picture of a road, for a page."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ridesim.report.road.figure import draw_road
+from ridesim.report.road.text import road_rows
+from ridesim.report.text import shown
+from ridesim.report.view import Table, View
+from ridesim.road.profile import Road
+
+
+def view(road: Road, figures: dict[str, Any], units: str = "metric") -> View:
+    """Return what was read from a road and what was cleaned; `figures` is `road_account(road)`."""
+    length, climb = shown(figures["length_km"], "km", units), shown(figures["climb_smoothed_m"], "m", units, 0)
+    methods = figures["climb_method"].split("; ") if figures["cleaning"] is not None else []
+    return View(
+        title=road.name,
+        question="What was read from this road, and what was cleaned?",
+        answer=(f"{length} with {climb} of climb.", *figures["warnings"]),
+        tables=(Table("The road in figures", ("", ""), tuple(road_rows(figures, units))),),
+        figures=(("Altitude and grade along the road, and what it asks of a rider.", draw_road(road, units)),),
+        notes=tuple(f"Climb, {method}." for method in methods),
+    )

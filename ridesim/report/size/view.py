@@ -1,0 +1,139 @@
+"""Which motor? As words, tables and a picture."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ridesim.report.text import shown
+from ridesim.report.view import Table, View
+from ridesim.units import told
+from ridesim.workshop.size.pack import SPEED_TO_SPARE
+from ridesim.workshop.size.sizing import Candidate, Sizing, stage_words, thumb_rules
+from ridesim.workshop.size.trial import LOW_CHARGE
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+NOTES = (
+    "Candidates are generic motors scaled from the parts that come with ridesim (similar machines, textbook): real "
+    "motors of one size differ by a quarter either way (guess). Put your own motor in a build file and ride it.",
+    "Every candidate is wound so that it holds the top speed on the level with 30 % of charge, then rides the hill "
+    "twice: at the hill speed, and with the throttle wide open. The hotter one counts. No foldback helps it.",
+    "Heat at a given torque does not depend on Kv or pack voltage (equal copper in the slots), only on size and ratio.",
+    "More power asks for better brakes, torque arms, spokes and a fuse; hot motors burn skin; lithium packs burn. "
+    "Local law and licensed advice decide what may be ridden where (ridesim law).",
+)
+
+
+def view(result: Sizing, units: str = "metric", *, pictures: bool = True) -> View:
+    """Return the answer: the lightest motor that does it, what it needs, and what the rules of thumb say."""
+    wish = result.wish
+    hill = f"{wish.hill_percent:g} % for {shown(wish.hill_km, 'km', units)}"
+    hill += f" at {shown(wish.hill_speed_km_h, 'km_h', units, 0)}"
+    question = (
+        f"{shown(wish.mass_kg, 'kg', units, 0)} without the drive, {shown(wish.top_speed_km_h, 'km_h', units, 0)} on "
+        f"the level, {hill}, {shown(wish.range_km, 'km', units, 0)} of range: which motor?"
+    )  # fmt: skip
+    return View(
+        title="Which motor?",
+        question=question,
+        answer=tuple(told(line, units) for line in _answer(result)),
+        verdict=result.verdict,
+        tables=tuple(_tables(result, units)),
+        figures=_figures(result, units) if pictures else (),
+        notes=(*result.left_out, *NOTES),
+    )
+
+
+def _tables(result: Sizing, units: str) -> list[Table]:
+    tables = [_demands(result, units), _candidates(result, units)]
+    return [*tables, _packs(result, units), _rules(result)] if result.packs else tables
+
+
+def _answer(result: Sizing) -> list[str]:
+    c = result.chosen
+    lines = [f"{result.reason}."]
+    for stages in (0, 1, 2):
+        other = _lightest(result, stages)
+        if other is not None and stages != c.stages:
+            lines.append(f"Another way: {other.size.words}, {stage_words(other)}; {other.reason}.")
+    lines.append(
+        f"It must give {c.sustained_torque_nm:.1f} N·m for long and {c.peak_torque_nm:.1f} N·m at its peak: a motor "
+        f"current limit of {c.motor_current_limit_a:.0f} A DC-equivalent ({c.motor_current_limit_amplitude_a:.0f} A as "
+        f"a sine controller reads it) at Kv {c.kv_rpm_per_v:.0f} on 48 V."
+    )
+    if result.verdict == "stop":
+        lines.append("None of the sizes does it: more stages, a slower hill, or a lighter load would.")
+    return lines
+
+
+def _lightest(result: Sizing, stages: int) -> Candidate | None:
+    able = [each for each in result.candidates if each.stages == stages and each.verdict == "fine"]
+    return min(able, key=lambda each: each.size.mass_kg) if able else None
+
+
+def _demands(result: Sizing, units: str) -> Table:
+    rows = tuple(
+        (each.words, shown(each.speed_km_h, "km_h", units, 0), f"{each.grade_percent:g} %",
+         f"{each.wheel_force_n:.0f} N", f"{each.wheel_torque_nm:.1f} N·m", f"{each.wheel_power_w:.0f} W",
+         f"{each.wheel_speed_rpm:.0f} rpm")
+        for each in result.demands
+    )  # fmt: skip
+    head = ("", "speed", "grade", "wheel force", "wheel torque", "wheel power", "wheel speed")
+    return Table(f"What the wheel asks of the motor ({result.chosen.total_mass_kg:.0f} kg in all)", head, rows)
+
+
+def _candidates(result: Sizing, units: str) -> Table:
+    rows = tuple(_candidate_row(each, units, each is result.chosen) for each in result.candidates)
+    head = ("motor", "reduction", "can", "Kv, 48 V", "lasting", "limit", "on the hill", "winding", "magnets", "verdict")
+    return Table("Every size tried on the hill", head, rows)
+
+
+def _candidate_row(c: Candidate, units: str, chosen: bool) -> tuple[str, ...]:
+    return (
+        f"{c.size.words}{' <-' if chosen else ''}",
+        "-" if not c.stages else f"{c.stages} x, {c.ratio:.1f}",
+        f"{c.can_diameter_mm:.0f} mm",
+        f"{c.kv_rpm_per_v:.0f}" if c.kv_rpm_per_v >= 20 else f"{c.kv_rpm_per_v:.1f}",
+        f"{c.sustained_torque_nm:.1f} N·m",
+        f"{c.motor_current_limit_a:.0f} A",
+        shown(c.hill_speed_km_h, "km_h", units, 0),
+        shown(c.peak_winding_temp_c, "c", units, 0),
+        shown(c.peak_body_temp_c, "c", units, 0),
+        c.verdict,
+    )
+
+
+def _packs(result: Sizing, units: str) -> Table:
+    rows = tuple(
+        (
+            f"{p.nominal_voltage_v:g} V",
+            f"{p.kv_low_rpm_per_v:.0f} to {p.kv_high_rpm_per_v:.0f}"
+            if p.kv_low_rpm_per_v >= 20 else f"{p.kv_low_rpm_per_v:.1f} to {p.kv_high_rpm_per_v:.1f}",
+            f"{p.motor_current_limit_a:.0f} A",
+            f"{p.pack_current_limit_a:.0f} A",
+            f"{p.design.series}, {p.design.parallel}",
+            f"{p.design.energy_wh:.0f} Wh",
+            shown(p.design.pack_mass_kg, "kg", units),
+            shown(p.wh_per_km, "wh_per_km", units),
+            f"{p.charge_left_fraction:.0%}" if p.arrives else "does not arrive",
+        )
+        for p in result.packs
+    )  # fmt: skip
+    head = ("pack", "Kv window", "motor limit", "pack limit", "series, parallel", "energy", "mass", "use", "left")
+    title = (
+        f"By pack voltage: Kv from what holds the top speed at {LOW_CHARGE:.0%} of charge to {SPEED_TO_SPARE:g} times "
+        "it when full"
+    )
+    return Table(title, head, rows)
+
+
+def _rules(result: Sizing) -> Table:
+    return Table("Rules of thumb beside it (common practice, no source)", ("rule", "rule says", "model says"),
+                 thumb_rules(result))  # fmt: skip
+
+
+def _figures(result: Sizing, units: str) -> tuple[tuple[str, Figure], ...]:
+    from ridesim.report.size.figure import draw_sizes
+
+    return (("Hottest winding on the hill by motor mass; below the line is room", draw_sizes(result, units)),)

@@ -1,0 +1,1 @@
+"""Throttle laws: words and pictures."""

@@ -1,0 +1,1 @@
+"""Rewinding a motor: words and pictures."""

@@ -1,0 +1,105 @@
+"""A rewind as words, tables and a picture."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ridesim.report.view import Table, View
+from ridesim.workshop.winding.plan import RewindPlan, words_of
+from ridesim.workshop.winding.rewind import Rewind
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+MOST_CANDIDATES = 10
+SOURCE_WORDS = (
+    "Scaling at one tooth layout: Kv ~ 1/turns, resistance ~ turns squared over copper (Hendershot and Miller 2010, "
+    "from memory); copper: IEC 60028. Slot fill 0.40 by hand and 3 to 6 A/mm² are common practice, no source."
+)
+DENSITY_WORDS = "Current density is a rule of thumb; the temperature of a simulated ride (ridesim check) decides."
+
+
+def view(result: RewindPlan, units: str = "metric", *, pictures: bool = True) -> View:
+    """Return the answer about a rewind; every figure is electrical or metric."""
+    question = {
+        "this Kv": f"What must be wound to get {result.wanted_kv_rpm_per_v} rpm/V?",
+        "this winding": "What does the motor become with the new winding?",
+        "the other connection": "What does the motor become when today's winding is joined the other way?",
+    }[result.asked]
+    return View(
+        title="Rewinding the motor",
+        question=question,
+        answer=(f"{result.reason}.", *_heat(result)),
+        verdict=result.verdict,
+        tables=(_compare(result), *_candidates(result)),
+        figures=_figures(result) if pictures else (),
+        notes=(SOURCE_WORDS, DENSITY_WORDS, *result.cautions),
+    )
+
+
+def _heat(result: RewindPlan) -> list[str]:
+    ratio = result.new.heat_ratio
+    lines = [
+        f"At the same torque the copper makes {ratio:.2f} times today's heat: it depends on the copper in the slot "
+        f"({result.new.copper_area_ratio:.2f} times today's), not on the turns."
+    ]
+    if result.new.copper_loss_w is not None and result.today.copper_loss_w is not None:
+        lines.append(
+            f"At {result.torque_nm:.2f} N·m that is {result.new.copper_loss_w:.0f} W at 20 °C (today "
+            f"{result.today.copper_loss_w:.0f} W) with {result.new.current_a:.1f} A DC-equivalent (today "
+            f"{result.today.current_a:.1f} A)."
+        )
+    return lines
+
+
+def _shown(value: float | None, digits: int, unit: str) -> str:
+    return "-" if value is None else f"{value:.{digits}f} {unit}".rstrip()
+
+
+def _cells(each: Rewind) -> tuple[str, ...]:
+    return (
+        words_of(each.winding),
+        f"{each.kv_rpm_per_v:.2f} rpm/V",
+        f"{each.resistance_mohm:.2f} mΩ",
+        _shown(each.resistance_from_length_mohm, 2, "mΩ"),
+        f"{each.torque_per_current_nm_per_a:.4f} N·m/A",
+        f"{each.heat_ratio:.3f}",
+        _shown(each.slot_fill, 3, ""),
+        _shown(each.copper_mass_kg, 3, "kg"),
+        _shown(each.current_a, 1, "A"),
+        _shown(each.current_density_a_per_mm2, 1, "A/mm²"),
+        _shown(each.copper_loss_w, 0, "W"),
+        each.verdict,
+    )
+
+
+ROWS = (
+    "winding", "Kv", "resistance, 20 °C", "computed from the wire", "torque per ampere", "heat at the same torque",
+    "slot fill", "copper on the teeth", "current at the torque", "density in the wire", "copper loss", "verdict",
+)  # fmt: skip
+
+
+def _compare(result: RewindPlan) -> Table:
+    rows = zip(ROWS, _cells(result.today), _cells(result.new), strict=True)
+    return Table("Today and new", ("", "today", "new"), tuple(rows))
+
+
+def _candidates(result: RewindPlan) -> tuple[Table, ...]:
+    if not result.candidates:
+        return ()
+    rows = tuple(
+        (words_of(each.result.winding), f"{each.result.kv_rpm_per_v:.1f}", f"{each.kv_error_percent:+.1f} %",
+         f"{each.result.resistance_mohm:.2f} mΩ", f"{each.result.heat_ratio:.2f}",
+         _shown(each.result.slot_fill, 2, ""), each.result.verdict)
+        for each in result.candidates[:MOST_CANDIDATES]
+    )  # fmt: skip
+    head = ("winding", "rpm/V", "off by", "resistance", "heat", "fill", "verdict")
+    return (Table("Windings that come near, the nearest first", head, rows),)
+
+
+def _figures(result: RewindPlan) -> tuple[tuple[str, Figure], ...]:
+    if not result.candidates:
+        return ()
+    from ridesim.report.winding.figure import draw_candidates
+
+    return (("Kv and heat of the windings that come near the wish", draw_candidates(result)),)

@@ -1,0 +1,1 @@
+"""Leads, fuses, plugs and pre-charge: words and pictures."""

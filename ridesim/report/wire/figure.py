@@ -1,0 +1,33 @@
+"""How warm the leads get along a ride."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.figure import Figure
+
+from ridesim.report.style import COLOURS, DASHES, axis_label, in_units, key, limit_line, new_figure
+from ridesim.workshop.wire.harness import Harness
+from ridesim.workshop.wire.tables import insulation
+
+
+def draw_leads(result: Harness, units: str = "metric") -> Figure:
+    """Draw each lead's conductor temperature over the time of the ride [min]."""
+    figure, (axes,) = new_figure()
+    time = np.asarray(result.currents.time_s) / 60.0
+    entries, hottest = [], 0.0
+    ridden = [lead for lead in result.leads if lead.along is not None]
+    for lead, colour, dash in zip(ridden, COLOURS, DASHES, strict=False):
+        if lead.along is None:
+            continue
+        temps = in_units(lead.along.conductor_c, "c", units)
+        axes.plot(time, temps, color=colour, linestyle=dash)
+        wire = lead.chosen.wire if lead.chosen else lead.tried[-1].wire
+        entries.append((f"{lead.kind} lead, {wire}", colour, dash))
+        hottest = max(hottest, float(temps.max()))
+    limit = float(in_units(insulation(result.jacket).limit_c, "c", units))
+    if hottest > 0.5 * limit:
+        limit_line(axes, limit, f"{result.jacket} stands {limit:.0f}", at=0.99)
+    axes.set_xlabel(axis_label("time", "min"))
+    axes.set_ylabel(axis_label("copper", "c", units))
+    key(axes, entries)
+    return figure

@@ -1,0 +1,257 @@
+"""A whole belt drive judged at once: every stage at its peak and along the ride, layout, stock belts, wheel pulley.
+
+Sources stand in the belt modules. Torques in N m at the motor, plus drives.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ridesim.bike.load import LoadedBuild
+from ridesim.engine.params import wheel_radius
+from ridesim.errors import BuildError
+from ridesim.units import from_si
+from ridesim.workshop import belt
+from ridesim.workshop.check.drive import belt_stage_of
+from ridesim.workshop.limits import Verdict, require_positive, worst_verdict
+from ridesim.workshop.loads import Floats, RideLoads, stage_loads
+from ridesim.workshop.pack.design import ROUNDING
+
+RIM_BELOW_TREAD_MM = 60.0
+"""From the tread to the rim's edge, where nobody says how much room the wheel pulley has (guess)."""
+
+CAUTIONS: tuple[str, ...] = (
+    "Belts take fingers and laces: cover them, and turn the wheel by hand only with the pack unplugged.",
+    "Allowed pulls are for glass cord at 25.4 mm, scaled; the maker's table for your belt and speed decides.",
+    "A skipped tooth on a climb throws the rider's weight: check the tension cold, warm and after the first rides.",
+)
+"""Common practice, no source."""
+
+
+@dataclass(frozen=True, eq=False)
+class Load:
+    """What a belt's driver carries: the peak, what lasts, and the ride's course where there is one."""
+
+    torque_nm: float
+    speed_rpm: float
+    sustained_torque_nm: float | None = None
+    time_s: Floats | None = None
+    torque_along_nm: Floats | None = None
+    speed_along_rpm: Floats | None = None
+
+
+@dataclass(frozen=True)
+class Judging:
+    """How a belt is judged. `pretension_n` None: what leaves a fifth of the peak pull on the slack side."""
+
+    pretension_n: float | None = None
+    service_factor: float = 1.5
+
+
+@dataclass(frozen=True, eq=False)
+class StagePage:
+    """One belt at its peak torque, its stock lengths, and its tooth-skip margin along the ride (None: no ride)."""
+
+    name: str
+    stage: belt.BeltStage
+    centre_guessed: bool
+    torque_nm: float
+    speed_rpm: float
+    check: belt.StageCheck
+    sustained: belt.StageCheck | None
+    stock: tuple[belt.StockBelt, ...]
+    skip: belt.SkipMargin | None
+    load: Load
+    verdict: Verdict
+    reason: str
+
+
+@dataclass(frozen=True, eq=False)
+class BeltDrive:
+    """Everything asked about a belt drive; parts that do not apply are None or empty."""
+
+    title: str
+    loaded_by: str
+    layout: str
+    stages: tuple[StagePage, ...]
+    verdict: Verdict
+    reason: str
+    two_stages: belt.TwoStageCheck | None = None
+    series_layout: belt.SeriesLayout | None = None
+    series: belt.SeriesCheck | None = None
+    series_ride: belt.SeriesRide | None = None
+    joined: belt.JoinedCheck | None = None
+    fit: belt.WheelPulleyFit | None = None
+    pairs: tuple[belt.PulleyPair, ...] = ()
+    cautions: tuple[str, ...] = CAUTIONS
+
+
+def judge_stage(
+    name: str, stage: belt.BeltStage, load: Load, judging: Judging, centre_guessed: bool = False
+) -> StagePage:
+    """Judge one belt at its peak, at what lasts, and along the ride. Raises BuildError, RideError."""
+    kwargs = {"pretension_n": judging.pretension_n, "base_service_factor": judging.service_factor}
+    check = belt.check_stage(stage, load.torque_nm, load.speed_rpm, **kwargs)  # type: ignore[arg-type]
+    tension = check.tensions.pretension_n
+    lasting = None
+    if load.sustained_torque_nm is not None:
+        lasting = belt.check_stage(
+            stage, load.sustained_torque_nm, load.speed_rpm,
+            pretension_n=tension, base_service_factor=judging.service_factor,
+        )  # fmt: skip
+    skip = None
+    if load.time_s is not None and load.torque_along_nm is not None and load.speed_along_rpm is not None:
+        skip = belt.skip_margin(stage, load.time_s, load.torque_along_nm, load.speed_along_rpm, tension)
+    pitch = belt.belt_type(stage.belt).pitch_mm
+    stock = belt.nearest_stock_belts(stage.teeth_driver, stage.teeth_driven, pitch, stage.centre_mm)
+    findings = [(check.verdict, check.reason)]
+    if skip is not None:
+        findings.append((skip.verdict, f"tooth skip: {skip.reason}"))
+    verdict, reason = worst_verdict(findings, check.reason)
+    return StagePage(
+        name, stage, centre_guessed, load.torque_nm, load.speed_rpm, check, lasting, stock, skip, load, verdict, reason
+    )  # fmt: skip
+
+
+def drive_of_build(
+    loaded: LoadedBuild,
+    loads: RideLoads,
+    judging: Judging,
+    kind: str | None = None,
+    free_radius_mm: float | None = None,
+) -> BeltDrive:
+    """Judge every belt stage of a build by the loads of a ride, and the room of the wheel's pulley.
+
+    Raises BuildError for a build without a belt that can be judged.
+    """
+    pages, belts = [], []
+    for load in stage_loads(loaded.build, loads):
+        made = belt_stage_of(load.stage, kind)
+        if made is None:
+            continue
+        along = Load(
+            load.peak_torque_nm, load.speed_rpm, load.sustained_torque_nm,
+            load.time_s, load.torque_nm, load.speed_along_rpm,
+        )  # fmt: skip
+        pages.append(judge_stage(f"stage {load.number}", made[0], along, judging, made[1]))
+        belts.append(load.number)
+    if not pages:
+        what = "no stage of kind belt with teeth and a pitch of 3, 5 or 8 mm"
+        raise BuildError(f"{loaded.path}, drive.stage", what, "give driver_teeth, driven_teeth and pitch_mm")
+    radius = from_si(wheel_radius(loaded.build), "mm")
+    fit = None
+    if belts[-1] == len(loaded.build.drive.stage):  # only the last stage's driven pulley is on the wheel
+        last = pages[-1].stage
+        fit = judge_fit(last.teeth_driven, last.belt, free_radius_mm, radius)
+    pair = None
+    if len(pages) == 2:
+        first, second = (page.stage for page in pages)
+        pair = belt.check_two_stages(
+            first, second, pages[0].torque_nm, pages[0].speed_rpm, base_service_factor=judging.service_factor
+        )
+    layout = {1: "one belt stage", 2: "two belt stages"}.get(len(pages), f"{len(pages)} belt stages")
+    verdict, reason = overall(pages, fit)
+    return BeltDrive(
+        f"Belt drive of {loaded.build.name}", loads.ridden, layout, tuple(pages), verdict, reason,
+        two_stages=pair, fit=fit,
+    )  # fmt: skip
+
+
+def judge_fit(teeth: int, kind: str, free_radius_mm: float | None, wheel_radius_mm: float) -> belt.WheelPulleyFit:
+    """Judge the wheel's pulley against the room to frame or rim (a guess when not given) and to the ground."""
+    require_positive("belt", wheel_radius_mm=wheel_radius_mm)
+    room = free_radius_mm if free_radius_mm is not None else max(wheel_radius_mm - RIM_BELOW_TREAD_MM, 1.0)
+    return belt.wheel_pulley_fit(teeth, kind, free_radius_mm=room, wheel_radius_mm=wheel_radius_mm)
+
+
+def overall(
+    pages: list[StagePage], fit: belt.WheelPulleyFit | None, others: list[tuple[Verdict, str]] | None = None
+) -> tuple[Verdict, str]:
+    """Return the gravest verdict of stages, layout and wheel pulley, with its reasons."""
+    findings = [(page.verdict, f"{page.name}: {page.reason}") for page in pages] + (others or [])
+    if fit is not None:
+        findings.append((fit.verdict, f"wheel pulley: {fit.reason}"))
+    calm = "; ".join(f"{page.name}: {page.reason}" for page in pages) or "; ".join(reason for _, reason in others or [])
+    return worst_verdict(findings, calm)
+
+
+def drive_by_hand(
+    stages: tuple[belt.BeltStage, ...],
+    load: Load,
+    judging: Judging,
+    wheel: tuple[float | None, float] | None = None,
+) -> BeltDrive:
+    """Judge one or two stages by a torque and speed at the motor; `wheel` is (free radius or None, wheel radius) mm."""
+    passed = load
+    pages = []
+    for number, stage in enumerate(stages, start=1):
+        pages.append(judge_stage(f"stage {number}", stage, passed, judging))
+        passed = Load(
+            passed.torque_nm * stage.teeth_driven / stage.teeth_driver * belt_efficiency(),
+            passed.speed_rpm * stage.teeth_driver / stage.teeth_driven,
+        )
+    fit = None if wheel is None else judge_fit(stages[-1].teeth_driven, stages[-1].belt, *wheel)
+    pair = None
+    if len(stages) == 2:
+        pair = belt.check_two_stages(
+            *stages, load.torque_nm, load.speed_rpm, base_service_factor=judging.service_factor
+        )  # fmt: skip
+    verdict, reason = overall(pages, fit)
+    layout = "two belt stages" if pair else "one belt stage"
+    return BeltDrive("Belt drive", "numbers by hand", layout, tuple(pages), verdict, reason, two_stages=pair, fit=fit)
+
+
+def belt_efficiency() -> float:
+    """Return the share of the torque that a belt stage passes on. Source: `belt_layout.EFFICIENCY`."""
+    from ridesim.workshop.belt.layout import EFFICIENCY
+
+    return EFFICIENCY
+
+
+def series_drive(
+    layout: belt.SeriesLayout, torques_nm: tuple[float, float], load: Load, judging: Judging, loaded_by: str
+) -> BeltDrive:
+    """Judge two motors on one belt: every span at the peak torques, and along the ride in the same shares.
+
+    Without a pre-tension, the one that leaves the asked slack share everywhere at these torques is taken.
+    """
+    service = judging.service_factor
+    needed = belt.check_motors_in_series(layout, *torques_nm, 0.0, base_service_factor=service).needed_pretension_n
+    tension = needed * (1.0 + ROUNDING) if judging.pretension_n is None else judging.pretension_n
+    check = belt.check_motors_in_series(layout, *torques_nm, tension, base_service_factor=service)
+    findings: list[tuple[Verdict, str]] = [(check.verdict, check.reason)]
+    ride = None
+    total = sum(torques_nm)
+    if load.time_s is not None and load.torque_along_nm is not None and total > 0.0:
+        first, second = (load.torque_along_nm * (each / total) for each in torques_nm)
+        ride = belt.series_along_ride(layout, load.time_s, first, second, tension)
+        findings.append((ride.verdict, f"along the ride: {ride.reason}"))
+    verdict, reason = worst_verdict(findings, check.reason)
+    return BeltDrive(
+        "Two motors on one belt", loaded_by, "two motors on one belt in series", (), verdict, reason,
+        series_layout=layout, series=check, series_ride=ride,
+    )  # fmt: skip
+
+
+def joined_drive(
+    joining: belt.BeltStage,
+    main: belt.BeltStage,
+    torques_nm: tuple[float, float],
+    speed_rpm: float,
+    judging: Judging,
+    loaded_by: str,
+) -> BeltDrive:
+    """Judge two motors joined by a second belt, the main belt carrying both."""
+    check = belt.check_joined_motors(
+        joining, main, *torques_nm, speed_rpm, base_service_factor=judging.service_factor
+    )  # fmt: skip
+    ratio = joining.teeth_driven / joining.teeth_driver
+    pages = [
+        judge_stage("joining belt", joining, Load(torques_nm[1], speed_rpm * ratio), judging),
+        judge_stage("main belt", main, Load(check.shaft_torque_nm, speed_rpm), judging),
+    ]
+    verdict, reason = overall(pages, None)
+    return BeltDrive(
+        "Two motors joined by a belt", loaded_by, "two motors joined by a second belt", tuple(pages), verdict, reason,
+        joined=check,
+    )  # fmt: skip

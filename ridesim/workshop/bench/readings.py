@@ -1,0 +1,201 @@
+"""Bench measurements: from meter readings to the motor and pack numbers of a build.
+
+Model (DC-equivalent, Hendershot and Miller 2010, from memory): `V = rpm / Kv + I R`, `T = Kt I`,
+`Kt = 60 / (2 pi Kv)`, Kv being line-to-line peak; drag without load `Kt I = tau_0 + tau_1 omega`.
+Errors as `bench_errors`. Every function raises RideError or BuildError for readings that make no sense.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ridesim.errors import RideError
+from ridesim.units import RPM
+from ridesim.workshop.bench.errors import (
+    LOOK,
+    NO_ERRORS,
+    STOP,
+    Floats,
+    ReadingErrors,
+    judge_error,
+    propagate,
+)
+from ridesim.workshop.limits import Verdict, require_positive
+
+NAME_PLATE_KV_SPREAD = 0.11
+"""Measured against printed Kv of 12 of 13 small outrunners: -10 to +11 % (outrunner propeller bench, 2026 fit)."""
+SPEED_SPREAD = 1.5
+"""Fastest to slowest no-load speed below which the two drag terms are poorly told apart; a guess."""
+
+
+@dataclass(frozen=True)
+class BenchPoint:
+    """One steady reading: DC voltage and current at the motor's inverter at full duty, and the shaft speed."""
+
+    voltage_v: float
+    current_a: float
+    speed_rpm: float
+
+    def __post_init__(self) -> None:
+        require_positive("bench point", **vars(self))
+
+
+@dataclass(frozen=True)
+class NoLoadFit:
+    """Kv and drag of a motor; drag torque at speed is `drag_torque_nm + drag_growth_nm_s * omega` (rad/s)."""
+
+    kv_rpm_per_v: float
+    kv_error_rpm_per_v: float
+    torque_per_current_nm_per_a: float
+    drag_torque_nm: float
+    drag_torque_error_nm: float
+    drag_growth_nm_s: float
+    drag_growth_error_nm_s: float
+    verdict: Verdict
+    reason: str
+
+
+@dataclass(frozen=True)
+class LoadedFit:
+    """Kv and the whole resistance between the meter and the winding (inverter and leads included)."""
+
+    kv_rpm_per_v: float
+    kv_error_rpm_per_v: float
+    resistance_mohm: float
+    resistance_error_mohm: float
+    r_squared: float
+    verdict: Verdict
+    reason: str
+
+
+@dataclass(frozen=True)
+class SpinTest:
+    """Kv from the voltage of a motor turned from outside."""
+
+    kv_rpm_per_v: float
+    kv_error_rpm_per_v: float
+    verdict: Verdict
+    reason: str
+
+
+def fit_no_load(
+    points: Sequence[BenchPoint],
+    resistance_mohm: float,
+    errors: ReadingErrors = NO_ERRORS,
+    name_plate_kv_rpm_per_v: float | None = None,
+) -> NoLoadFit:
+    """Fit Kv [rpm/V], tau_0 [N m] and tau_1 [N m s] to no-load points at two or more speeds.
+
+    `resistance_mohm`: line to line, at the temperature of the test. Least squares: `V - I R = rpm / Kv` through
+    the origin, then `Kt I = tau_0 + tau_1 omega`; two points give the two drag terms exactly.
+    Raises RideError for fewer than two speeds, readings not above zero, or a drop `I R` as large as the voltage.
+    Source: DC-equivalent model, see the head of this module.
+    """
+    readings = _point_array("no-load test", points)
+    require_positive("no-load test", resistance_mohm=resistance_mohm)
+    if len({point.speed_rpm for point in points}) < 2:
+        raise RideError("no-load test", "all points have the same speed", "measure at two speeds or more")
+    flat = np.append(readings.ravel(), resistance_mohm)
+    spread = np.append(_spread(len(points), errors), errors.resistance_mohm)
+    (kv, drag, growth), (kv_error, *drag_errors) = propagate(_no_load_solution, flat, spread)
+    speed = readings[:, 2]
+    if drag < 0.0 or growth < 0.0:
+        verdict, reason = STOP, "a drag term comes out negative: no motor does that; repeat, warm and steady"
+    elif speed.max() < SPEED_SPREAD * speed.min():
+        verdict, reason = LOOK, f"speeds within a factor {SPEED_SPREAD:g}: the drag terms are poorly told apart"
+    else:
+        verdict, reason = _judge_kv(kv, kv_error, name_plate_kv_rpm_per_v)
+    drag_error, growth_error = drag_errors
+    constant = 1.0 / (RPM * kv)
+    return NoLoadFit(kv, kv_error, constant, drag, drag_error, growth, growth_error, verdict, reason)
+
+
+def _no_load_solution(flat: Floats) -> Floats:
+    voltage, current, speed = flat[:-1].reshape(-1, 3).T
+    back_voltage = voltage - current * flat[-1] * 1e-3
+    if np.any(back_voltage <= 0.0):
+        raise RideError("no-load test", "I R is as large as the voltage", "check the units: resistance in mohm")
+    kv = float(speed @ speed / (speed @ back_voltage))
+    torque = current / (RPM * kv)
+    columns = np.column_stack((np.ones_like(speed), speed * RPM))
+    drag, growth = np.linalg.lstsq(columns, torque, rcond=None)[0]
+    return np.array([kv, drag, growth])
+
+
+def _judge_kv(kv: float, kv_error: float, name_plate: float | None) -> tuple[Verdict, str]:
+    if name_plate is not None:
+        require_positive("no-load test", name_plate_kv_rpm_per_v=name_plate)
+        if abs(kv / name_plate - 1.0) > NAME_PLATE_KV_SPREAD:
+            return LOOK, f"{kv:.4g} rpm/V against {name_plate:.4g} printed: further off than most measured motors"
+    return judge_error(kv_error / kv, "Kv")
+
+
+def fit_loaded_points(points: Sequence[BenchPoint], errors: ReadingErrors = NO_ERRORS) -> LoadedFit:
+    """Fit Kv [rpm/V] and the whole resistance [mOhm] to points at full throttle under two or more loads.
+
+    Least squares of `V = rpm / Kv + I R`. The resistance includes inverter and leads and is that of the warm motor.
+    Raises RideError for fewer than two points, points that do not differ in load, or readings not above zero.
+    Source: DC-equivalent model, see the head of this module.
+    """
+    readings = _point_array("loaded test", points)
+    spread = _spread(len(points), errors)
+    (kv, resistance), (kv_error, resistance_error) = propagate(_loaded_solution, readings.ravel(), spread)
+    voltage, current, speed = readings.T
+    misfit = voltage - speed / kv - current * resistance * 1e-3
+    around_mean = voltage - voltage.mean()
+    total = float(around_mean @ around_mean)
+    r_squared = 1.0 - float(misfit @ misfit) / total if total > 0.0 else float("nan")
+    if kv <= 0.0 or resistance <= 0.0:
+        verdict, reason = STOP, "Kv or the resistance comes out negative: repeat the readings at full duty"
+    else:
+        verdict, reason = judge_error(max(kv_error / kv, resistance_error / resistance), "Kv or the resistance")
+    return LoadedFit(kv, kv_error, resistance, resistance_error, r_squared, verdict, reason)
+
+
+def _loaded_solution(flat: Floats) -> Floats:
+    voltage, current, speed = flat.reshape(-1, 3).T
+    solution, _, rank, _ = np.linalg.lstsq(np.column_stack((speed, current)), voltage, rcond=None)
+    if rank < 2:
+        raise RideError("loaded test", "the points do not differ in load", "measure with two loads or more")
+    return np.array([1.0 / solution[0], solution[1] * 1e3])
+
+
+def pole_pairs_from_magnets(magnets: int) -> int:
+    """Pole pairs of a rotor with this many magnets (magnets / 2). Raises RideError for an odd or tiny count."""
+    if magnets < 2 or magnets % 2:
+        raise RideError("pole count", f"{magnets} magnets (even, 2 or more)", "count the magnets round the whole rotor")
+    return magnets // 2
+
+
+def kv_from_spin(line_voltage_rms_v: float, speed_rpm: float, errors: ReadingErrors = NO_ERRORS) -> SpinTest:
+    """Kv [rpm/V] from the AC rms voltage between two open leads of a motor turned from outside.
+
+    `Kv = rpm / (sqrt(2) V_rms)`: holds for a sinusoidal back-EMF; a trapezoidal one reads up to some per cent high.
+    Raises RideError for readings not above zero. Source: definition of Kv on the line-to-line peak (Hendershot and
+    Miller 2010, from memory).
+    """
+    require_positive("spin test", line_voltage_rms_v=line_voltage_rms_v, speed_rpm=speed_rpm)
+    readings = np.array([line_voltage_rms_v, speed_rpm])
+    spread = np.array([errors.voltage_v, errors.speed_rpm])
+    (kv,), (error,) = propagate(_spin_solution, readings, spread)
+    verdict, reason = judge_error(error / kv, "Kv")
+    return SpinTest(kv, error, verdict, reason)
+
+
+def _spin_solution(readings: Floats) -> Floats:
+    voltage, speed = readings
+    return np.array([speed / (math.sqrt(2.0) * voltage)])
+
+
+def _point_array(where: str, points: Sequence[BenchPoint]) -> Floats:
+    if len(points) < 2:
+        raise RideError(where, f"{len(points)} points (2 or more)", "measure more points")
+    return np.array([[point.voltage_v, point.current_a, point.speed_rpm] for point in points])
+
+
+def _spread(count: int, errors: ReadingErrors) -> Floats:
+    return np.tile([errors.voltage_v, errors.current_a, errors.speed_rpm], count)

@@ -1,0 +1,188 @@
+"""The drive of a build, checked: speeds, wheel Kv, grip and lift, belts.
+
+Sources: simulated runs (`level_run`), moments about the wheel contacts (`physics.resistance`), belts as
+`belt_strength`. Where a limit is common practice or a guess, it says so.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from ridesim.bike.rough import full_v, resting_v, standing_force_n, unloaded_speed_km_h, wheel_kv_rpm_per_v
+from ridesim.bike.schema import Build, Stage
+from ridesim.physics.resistance import drive_force_bound
+from ridesim.units import to_si
+from ridesim.workshop.belt.geometry import pitch_diameter_mm
+from ridesim.workshop.belt.layout import StageCheck, check_stage
+from ridesim.workshop.belt.strength import BeltStage
+from ridesim.workshop.finding import Finding, verdict_below
+from ridesim.workshop.level_run import NEARLY_EMPTY, LevelRun
+from ridesim.workshop.limits import Verdict
+from ridesim.workshop.loads import StageLoad
+from ridesim.workshop.pack.design import ROUNDING
+
+WHEEL_KV_USUAL = (9.0, 11.0)
+"""Unloaded wheel rpm per volt of a bicycle on 36 to 60 V (common practice, no source)."""
+WHEEL_KV_THINKABLE = (6.0, 16.0)
+"""Beyond this the gearing is a slip of the pen more often than a plan (guess)."""
+
+OVER_SPEED_NEAR = 0.9
+"""Share of that speed from which a tail wind or a steeper hill may pass it (guess)."""
+
+FORCE_STOP_SHARE = 1.5
+"""Motor force over what grip or front wheel bear at which a careless throttle throws the rider (guess)."""
+
+NO_SLIP = 100.0
+"""A friction coefficient that never slips, so that only the lifting front wheel bounds the force."""
+
+BELT_BY_PITCH_MM = {3.0: "3M", 5.0: "5M", 8.0: "8M"}
+"""Plain round-tooth belts; a build names the pitch alone, and the plain tooth is the weaker one."""
+
+CENTRES_PER_DRIVEN_DIAMETER = 1.5
+"""Distance of the shafts over the large pulley's diameter where a build does not say (guess)."""
+
+
+class StageVerdict(NamedTuple):
+    """One belt stage at its peak torque; `centre_guessed` where the build leaves the distance out."""
+
+    load: StageLoad
+    belt: BeltStage
+    check: StageCheck
+    centre_guessed: bool
+
+
+def check_speeds(build: Build, full: LevelRun, empty: LevelRun) -> list[Finding]:
+    """Top speed at full and nearly empty pack against the cruise speed that the rider wants."""
+    cruise = build.rider.cruise_speed_km_h
+    found = []
+    for words, run, short in (
+        ("full pack", full, "stop"),
+        (f"pack at {empty.charge_fraction:.0%}", empty, "look again"),
+    ):
+        verdict: Verdict = "fine" if run.top_speed_km_h >= cruise else short  # type: ignore[assignment]
+        reason = f"on the level, motor alone, held by {run.bounded_by}; the limit is the cruise speed wanted"
+        found.append(Finding(f"top speed, {words}", verdict, run.top_speed_km_h, cruise, "km_h", reason, True))
+    return found
+
+
+def check_electrical_speed(build: Build, full: LevelRun) -> Finding:
+    """Motor speed times pole pairs, unloaded on the full pack, against the controller's ceiling."""
+    box, pairs = build.controller, build.motor.pole_pairs
+    free = build.motor.kv_rpm_per_v * full_v(build) * box.duty_limit * pairs
+    limit = box.electrical_speed_limit_rpm
+    share = free / limit
+    reason = f"unloaded on the full pack, {pairs} pole pairs; {full.electrical_speed_rpm:.0f} at top speed on the level"
+    if full.hit_electrical_limit:
+        cut = unloaded_speed_km_h(build) / share
+        return Finding(
+            "electrical speed", "stop", free, limit, "rpm", f"{reason}: it cuts out at {cut:.0f} km/h riding"
+        )
+    if share > 1.0:
+        return Finding(
+            "electrical speed", "look again", free, limit, "rpm", f"{reason}: it cuts out downhill or lifted"
+        )
+    return Finding("electrical speed", "fine", free, limit, "rpm", reason)
+
+
+def check_over_speed(build: Build, top_speed_km_h: float) -> Finding:
+    """Top speed of the ride against the speed at which a fixed drive's back-EMF passes a nearly empty pack.
+
+    Beyond it the controller's diodes charge and brake with no control. Source: ride model, over-speed.
+    """
+    name = "back-EMF on descents"
+    if build.drive.coupling == "freewheel":
+        return Finding(name, "fine", None, None, "km_h", "the freewheel lets the motor stand still on descents")
+    volts = resting_v(build, NEARLY_EMPTY)
+    limit = wheel_kv_rpm_per_v(build) * volts * 60.0 * to_si(build.tyre.circumference_mm, "mm") / 1e3
+    words = f"top speed of the ride; past it diodes charge and brake with no control (pack at {NEARLY_EMPTY:.0%})"
+    return Finding(name, verdict_below(top_speed_km_h, limit, OVER_SPEED_NEAR), top_speed_km_h, limit, "km_h", words)
+
+
+def check_wheel_kv(build: Build) -> Finding:
+    """The wheel's unloaded rpm per volt against the trade's usual window (common practice, no source)."""
+    wheel_kv = wheel_kv_rpm_per_v(build)
+    low, high = WHEEL_KV_USUAL
+    least, most = WHEEL_KV_THINKABLE
+    usual = f"motor Kv over the reduction of {build.drive.turns:.2f}; {low:g} to {high:g} is usual on 36 to 60 V"
+    words = f"{usual} (common practice, no source)"
+    if low <= wheel_kv <= high:
+        return Finding("wheel-equivalent Kv", "fine", wheel_kv, high, "rpm_per_v", words)
+    verdict: Verdict = "look again" if least <= wheel_kv <= most else "stop"
+    cure = (
+        "gear lower or wind for less Kv: slow climbs heat it" if wheel_kv > high else "gear higher: it tops out early"
+    )
+    if wheel_kv > high:
+        return Finding("wheel-equivalent Kv", verdict, wheel_kv, high, "rpm_per_v", f"{words}; {cure}")
+    return Finding("wheel-equivalent Kv", verdict, wheel_kv, low, "rpm_per_v", f"{words}; {cure}", True)
+
+
+def check_grip(build: Build) -> Finding:
+    """Motor force from rest at its current limit against the tyre's grip and the lifting front wheel, on the level.
+
+    Source: moments about the wheel contacts, `physics.resistance.drive_force_bound`.
+    """
+    force, rear = standing_force_n(build), build.drive.driven_wheel == "rear"
+    bound = drive_force_bound(build.bicycle.grip, *_stance(build), rear)
+    lifts_first = rear and bound >= drive_force_bound(NO_SLIP, *_stance(build), True) * (1.0 - ROUNDING)
+    first = "the front wheel lifts" if lifts_first else "the tyre slips"
+    words = (
+        f"full throttle from rest on the level; past the limit {first} (friction coefficient {build.bicycle.grip:g})"
+    )
+    if force <= bound:
+        return Finding("grip and front lift", "fine", force, bound, "n", words)
+    verdict: Verdict = "stop" if force > FORCE_STOP_SHARE * bound else "look again"
+    cure = "lower the motor current limit, or let the throttle rise slowly"
+    return Finding("grip and front lift", verdict, force, bound, "n", f"{words}; {cure}")
+
+
+def _stance(build: Build) -> tuple[float, float, float, float, float]:
+    """Mass, cos of a level road, wheelbase, height and distance ahead of the centre of mass."""
+    bicycle = build.bicycle
+    lengths = (bicycle.wheelbase_mm, bicycle.mass_centre_height_mm, bicycle.mass_centre_ahead_mm)
+    base, height, ahead = (to_si(each, "mm") for each in lengths)
+    return build.mass_kg, 1.0, base, height, ahead
+
+
+def belt_stage_of(stage: Stage, belt: str | None = None) -> tuple[BeltStage, bool] | None:
+    """Return a build's stage as a belt, and whether its shaft distance is a guess; None when it is no known belt."""
+    name = belt or BELT_BY_PITCH_MM.get(stage.pitch_mm)
+    if stage.kind != "belt" or stage.driver_teeth is None or stage.driven_teeth is None or name is None:
+        return None
+    largest = pitch_diameter_mm(max(stage.driver_teeth, stage.driven_teeth), stage.pitch_mm)
+    centre = stage.centre_distance_mm or CENTRES_PER_DRIVEN_DIAMETER * largest
+    belt_stage = BeltStage(stage.driver_teeth, stage.driven_teeth, centre, stage.width_mm, name)
+    return belt_stage, stage.centre_distance_mm is None
+
+
+def judge_belts(loads: tuple[StageLoad, ...], belt: str | None = None) -> tuple[StageVerdict, ...]:
+    """Judge every belt stage of a build at its peak torque. Raises RidesimError. Source: `belt_layout`."""
+    found = []
+    for load in loads:
+        made = belt_stage_of(load.stage, belt)
+        if made is not None:
+            check = check_stage(made[0], load.peak_torque_nm, load.speed_rpm)
+            found.append(StageVerdict(load, made[0], check, made[1]))
+    return tuple(found)
+
+
+def check_belts(loads: tuple[StageLoad, ...]) -> list[Finding]:
+    """Every belt stage's pull at its peak torque against what the belt may carry."""
+    judged = {each.load.number: each for each in judge_belts(loads)}
+    found = []
+    for load in loads:
+        if load.stage.kind != "belt":
+            continue
+        name = f"belt, stage {load.number}"
+        each = judged.get(load.number)
+        if each is None:
+            words = f"no table for a pitch of {load.stage.pitch_mm:g} mm, or no teeth given: ask the maker"
+            found.append(Finding(name, "look again", None, None, "n", words))
+            continue
+        check = each.check
+        guessed = f"; shafts {each.belt.centre_mm:.0f} mm apart (guess)" if each.centre_guessed else ""
+        teeth = f"{each.belt.teeth_driver} to {each.belt.teeth_driven} teeth, {each.belt.width_mm:g} mm wide"
+        allowed = check.capacity.allowed_pull_cautious_n
+        pull = check.tensions.effective_pull_n
+        reason = f"{each.belt.belt} {teeth}{guessed}: {check.reason}"
+        found.append(Finding(name, check.verdict, pull, allowed, "n", reason))
+    return found

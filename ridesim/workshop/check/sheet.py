@@ -1,0 +1,107 @@
+"""One page of verdicts on a build: what a ride asks of every part, held against what the part bears."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ridesim.bike.load import LoadedBuild
+from ridesim.engine.state import Total
+from ridesim.road.profile import Road
+from ridesim.units import from_si
+from ridesim.workshop.check import drive as check_drive
+from ridesim.workshop.check import electric as check_electric
+from ridesim.workshop.finding import Finding
+from ridesim.workshop.law.bike import BuildLaw, classify_build
+from ridesim.workshop.law.classes import DISCLAIMER
+from ridesim.workshop.level_run import NEARLY_EMPTY, run_level
+from ridesim.workshop.limits import Verdict
+from ridesim.workshop.loads import CLIMB_GRADE_PERCENT, CLIMB_MIN, RideLoads, loads_of, ride_of, stage_loads
+from ridesim.workshop.pack.design import SAFETY
+from ridesim.workshop.wire.harness import Habits, Harness, currents_of, design_harness
+
+CAUTIONS: tuple[str, ...] = (
+    *SAFETY[1:3],
+    "A pack without a management board has nothing that stops at an empty or a full group: one weak group then fails "
+    "first, and can burn.",
+    "A cold pack must not be charged below 0 °C, by charger or by regen, even if it drives well.",
+    "Motors burn fingers long before they burn themselves; belts, chains and spokes take fingers: cover them, and work "
+    "with the pack unplugged.",
+    "Brakes come first: a faster or heavier bike needs brakes, frame and tyres for it, checked by somebody who knows.",
+    DISCLAIMER,
+)
+"""Common practice, no source."""
+
+
+@dataclass(frozen=True, eq=False)
+class CheckSheet:
+    """Every verdict on a build, with what stands behind it."""
+
+    build_name: str
+    ridden: str
+    findings: tuple[Finding, ...]
+    verdict: Verdict
+    reason: str
+    loads: RideLoads
+    law: BuildLaw
+    harness: Harness
+    build_warnings: tuple[str, ...]
+    cautions: tuple[str, ...] = CAUTIONS
+
+
+def check_build(
+    loaded: LoadedBuild,
+    road: Road | None = None,
+    grade_percent: float = CLIMB_GRADE_PERCENT,
+    minutes: float = CLIMB_MIN,
+) -> CheckSheet:
+    """Check a build on a road, or on a climb of stated grade and length. Raises RidesimError.
+
+    Sources stand in the modules that judge: `check_drive`, `check_electric`, `harness`, `law`.
+    """
+    build = loaded.build
+    ride = ride_of(loaded, road, grade_percent, minutes)
+    loads = loads_of(ride)
+    full, empty = run_level(loaded, 1.0), run_level(loaded, NEARLY_EMPTY)
+    harness = design_harness(currents_of(build, loads), Habits())
+    law = classify_build(loaded, run=full)
+    findings = (
+        check_electric.check_ride(ride, loads, by_time=road is None),
+        *check_drive.check_speeds(build, full, empty),
+        check_drive.check_electrical_speed(build, full),
+        check_drive.check_over_speed(build, from_si(ride.raw.total(Total.TOP_SPEED), "km_h")),
+        *check_electric.check_voltage(build, loads),
+        *check_electric.check_cells(build, loads),
+        check_electric.check_cold(build),
+        *check_electric.check_heat(build, loads),
+        check_drive.check_grip(build),
+        *check_drive.check_belts(stage_loads(build, loads)),
+        *check_electric.check_copper(harness),
+        check_drive.check_wheel_kv(build),
+        legal_finding(law),
+    )
+    verdict, reason = overall(findings)
+    return CheckSheet(
+        build.name, loads.ridden, findings, verdict, reason, loads, law, harness, loaded.warnings
+    )  # fmt: skip
+
+
+def legal_finding(law: BuildLaw) -> Finding:
+    """The classes a build falls in; never worse than `look again`, for local law decides."""
+    cycle = [each.jurisdiction for each in law.report.findings if each.rule is not None and each.rule.as_bicycle]
+    named = "; ".join(
+        f"{each.jurisdiction}: {each.rule.name if each.rule else 'no class fits'}" for each in law.report.findings
+    )
+    verdict: Verdict = "fine" if len(cycle) == len(law.report.findings) else "look again"
+    return Finding(
+        "legal class", verdict, law.rated_power_w, None, "w", f"{named}. Local law and licensed advice decide"
+    )
+
+
+def overall(findings: tuple[Finding, ...]) -> tuple[Verdict, str]:
+    """Return the gravest verdict, and in one sentence which checks share it."""
+    for word in ("stop", "look again"):
+        names = [each.name for each in findings if each.verdict == word]
+        if names:
+            count = "1 check says" if len(names) == 1 else f"{len(names)} checks say"
+            return word, f"{count} {word}: {', '.join(names)}"
+    return "fine", f"all {len(findings)} checks are fine"

@@ -1,0 +1,154 @@
+"""A pack from what is wanted: for each cell its counts, size, charging, ageing and care, side by side.
+
+Sources stand in `pack_design` and `pack_care`. Show SAFETY with every result.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from ridesim.bike.files import part_names, place_parts
+from ridesim.bike.schema import Cell
+from ridesim.errors import BuildError, RidesimError
+from ridesim.workshop.limits import Verdict, require_positive, worst_verdict
+from ridesim.workshop.pack.care import Ageing, CareVoltages, ChargePlan, care_voltages, estimate_ageing, plan_charge
+from ridesim.workshop.pack.design import (
+    SAFETY,
+    CellData,
+    Envelope,
+    PackDesign,
+    Packing,
+    PackNeeds,
+    design_pack,
+    measure_block,
+    nominal_cell_v,
+)
+
+CHARGER_C_RATE = 0.25
+"""Charger's current over capacity [1/h] where none is named (guess: a four-hour charge)."""
+
+FULL_OF_OXIDE_V = 4.0
+"""Cells full from here on are of the kind that the ageing formula was made for."""
+
+
+@dataclass(frozen=True)
+class Care:
+    """How the pack will be charged and used."""
+
+    charger_a: float | None = None
+    temperature_c: float = 20.0
+    years: float = 3.0
+    cycles: float = 300.0
+    depth_fraction: float = 0.6
+    rows: int | None = None
+    packing: Packing = "hex"
+    gap_mm: float = 0.5
+
+
+@dataclass(frozen=True)
+class PackPlan:
+    """One cell's pack. `care` and `ageing` are None for cells that the formulas were not made for."""
+
+    part: str
+    cell: CellData
+    design: PackDesign
+    block: Envelope
+    rows: int
+    packing: Packing
+    gap_mm: float
+    charge: ChargePlan
+    ageing: Ageing | None
+    care: CareVoltages | None
+    verdict: Verdict
+    reason: str
+
+
+@dataclass(frozen=True)
+class PackChoice:
+    """Every cell's pack, the lightest that is fine first; `refused` tells why a cell cannot do it."""
+
+    needs: PackNeeds
+    plans: tuple[PackPlan, ...]
+    refused: tuple[tuple[str, str], ...]
+    verdict: Verdict
+    reason: str
+    safety: tuple[str, ...] = SAFETY
+
+
+def load_cell(name: str) -> Cell:
+    """Return a cell part by name: in parts/ of the working folder, or shipped. Raises BuildError."""
+    layer = place_parts({"pack": {"cell": name}}, "--cell", Path())
+    try:
+        return Cell.model_validate(layer.data["pack"]["cell"])
+    except ValidationError as fault:
+        first = fault.errors()[0]
+        key = ".".join(str(step) for step in first["loc"]) or "cell"
+        raise BuildError(f"{name}, {key}", first["msg"], "mend the part") from None
+
+
+def cell_names() -> tuple[str, ...]:
+    """Return the names of all cell parts at hand."""
+    return tuple(name for name in part_names(Path()) if name.startswith("cell-"))
+
+
+def cell_data(cell: Cell, resistance_factor: float = 1.0) -> CellData:
+    """Return a cell as the pack calculators take it; its resistance is the fast and the slow part together."""
+    return CellData(
+        capacity_ah=cell.capacity_ah,
+        nominal_voltage_v=nominal_cell_v(cell.max_voltage_v),
+        max_voltage_v=cell.max_voltage_v,
+        min_voltage_v=cell.min_voltage_v,
+        max_discharge_a=cell.max_discharge_a,
+        max_charge_a=max(cell.max_charge_a, 1e-6),  # a cell that may not be charged at all is still a cell
+        resistance_mohm=(cell.resistance_mohm + cell.polarisation_resistance_mohm) * resistance_factor,
+        mass_kg=cell.mass_kg,
+        diameter_mm=cell.diameter_mm,
+        length_mm=cell.length_mm,
+        price=cell.price,
+    )
+
+
+def plan_packs(names: tuple[str, ...], needs: PackNeeds, care: Care) -> PackChoice:
+    """Plan a pack of each named cell part; the lightest that is fine comes first. Raises RidesimError if none can."""
+    plans, refused = [], []
+    for name in names:
+        cell = load_cell(name)
+        try:
+            plans.append(plan_pack(name, cell_data(cell), needs, care))
+        except RidesimError as error:
+            if len(names) == 1:
+                raise
+            refused.append((name, f"{error.where}: {error.what}"))
+    if not plans:
+        first = refused[0]
+        raise BuildError(first[0], first[1], "choose another cell or change the needs")
+    order: tuple[Verdict, ...] = ("fine", "look again", "stop")
+    plans.sort(key=lambda plan: (order.index(plan.verdict), plan.design.pack_mass_kg))
+    best = plans[0]
+    layout = f"{best.design.series} in series, {best.design.parallel} in parallel of {best.part}"
+    return PackChoice(needs, tuple(plans), tuple(refused), best.verdict, f"{layout}: {best.reason}")
+
+
+def plan_pack(part: str, cell: CellData, needs: PackNeeds, care: Care) -> PackPlan:
+    """Plan a pack of one cell. Raises RidesimError."""
+    design = design_pack(cell, needs)
+    rows = care.rows if care.rows is not None else design.parallel
+    block = measure_block(cell, design.series * design.parallel, rows, care.packing, care.gap_mm)
+    gentle = min(CHARGER_C_RATE * cell.capacity_ah, cell.max_charge_a) * design.parallel
+    charger = gentle if care.charger_a is None else care.charger_a
+    require_positive("charging", charger_a=charger)
+    charge = plan_charge(cell, design.series, design.parallel, charger, temperature_c=care.temperature_c)
+    oxide = cell.max_voltage_v >= FULL_OF_OXIDE_V
+    ageing = None
+    if oxide:
+        ageing = estimate_ageing(
+            cell.capacity_ah, care.years, care.cycles, care.depth_fraction, temperature_c=care.temperature_c
+        )  # fmt: skip
+    voltages = care_voltages(cell, design.series) if oxide else None
+    verdict, reason = worst_verdict([(design.verdict, design.reason), (charge.verdict, charge.reason)], design.reason)
+    return PackPlan(
+        part, cell, design, block, rows, care.packing, care.gap_mm, charge, ageing, voltages, verdict, reason
+    )  # fmt: skip

@@ -1,0 +1,102 @@
+"""Trial bikes of a sizing: wound for a top speed, limited for a hill, and ridden up it."""
+
+from __future__ import annotations
+
+import math
+
+from ridesim.bike.load import LoadedBuild, build_from_dict, replace_keys
+from ridesim.ride.simulate import Ride, simulate
+from ridesim.road.made import make_climb
+from ridesim.units import from_si, to_si
+from ridesim.workshop.level_run import run_level
+from ridesim.workshop.pack.design import nominal_cell_v
+from ridesim.workshop.pack.plan import load_cell
+from ridesim.workshop.size.parts import SizeClass, load_motor, scaled_motor
+from ridesim.workshop.size.wish import Wish, demand_at, trial_bike
+
+HIGHEST_MOTOR_RPM = 9000.0
+"""Top speed of the motor's shaft that bearings, magnets and small pulleys are asked to bear (guess)."""
+RATIO_OF_STAGES = {0: 1.0, 1: 9.0, 2: 18.0}
+"""Highest reduction with so many belt stages on a bicycle wheel (common practice, no source)."""
+LOW_CHARGE = 0.3
+"""Charge down to which the top speed is to be held (guess)."""
+FORCE_RESERVE = 1.3
+"""Wheel force at the current limit over the hill's, or over the level's at top speed: enough to start (guess)."""
+TORQUE_LOST_WARM = 0.93
+"""Torque per ampere of a motor at 80 degC over the cold one's: -0.12 %/K of its magnets."""
+USABLE = 0.85
+"""Share of the pack's energy that the wished range may use (guess)."""
+TUNING_STEPS = 6
+"""Rounds of matching Kv to a top speed; each cuts the miss several times."""
+CLOSE_ENOUGH = 0.003
+"""Miss of the top speed at which Kv is left alone."""
+LARGEST_STEP = 1.3
+"""Change of Kv in one round: a motor that is too weak for the speed must not run away to any Kv."""
+TUNING_RUN_M = 5000.0
+"""Longer than a plain top-speed run: the limits leave a small surplus of force only."""
+
+
+def ratio_of(wish: Wish, stages: int) -> float:
+    """Return the highest reduction that stages and motor speed allow at the top speed."""
+    if not stages:
+        return 1.0
+    return min(RATIO_OF_STAGES[stages], HIGHEST_MOTOR_RPM / wish.wheel_rpm(wish.top_speed_km_h))
+
+
+def series_for(wish: Wish, volts: float) -> int:
+    """Return the cells in series nearest to a nominal voltage."""
+    return max(1, round(volts / nominal_cell_v(load_cell(wish.cell).max_voltage_v)))
+
+
+def _rough_parallel(wish: Wish, volts: float, total_kg: float) -> int:
+    """Cells in parallel for a first ride, by steady forces: the energy of the range, the power of the hill."""
+    cell = load_cell(wish.cell)
+    level = demand_at(wish, "", wish.cruise, 0.0, total_kg).wheel_force_n * to_si(wish.range_km, "km")
+    hill = demand_at(wish, "", wish.hill_speed_km_h, wish.hill_percent, total_kg).wheel_force_n
+    joules = (level + hill * to_si(wish.hill_km, "km")) / 0.75  # drive, motor and pack take a quarter (guess)
+    each = nominal_cell_v(cell.max_voltage_v) * cell.capacity_ah * series_for(wish, volts)
+    climbing = FORCE_RESERVE * hill * to_si(wish.hill_speed_km_h, "km_h")
+    watts = max(climbing, demand_at(wish, "", wish.top_speed_km_h, 0.0, total_kg).wheel_power_w) / 0.75
+    by_current = watts / volts / cell.max_discharge_a
+    return max(1, math.ceil(from_si(joules, "wh") / USABLE / each), math.ceil(by_current))
+
+
+def trial(wish: Wish, size: SizeClass, stages: int, ratio: float, kv: float, volts: float) -> LoadedBuild:
+    """Return a bike with a scaled motor wound for `kv`, and a pack that is roughly large enough."""
+    parallel = _rough_parallel(wish, volts, wish.mass_kg + size.mass_kg + 4.0)
+    motor = scaled_motor(load_motor(size.part), size.mass_kg, kv)
+    return build_from_dict(
+        trial_bike(wish, motor, ratio, stages, series_for(wish, volts), parallel), where="trial bike"
+    )
+
+
+def tuned(
+    wish: Wish, size: SizeClass, stages: int, ratio: float, volts: float, wanted_km_h: float, charge: float
+) -> LoadedBuild:
+    """Return the trial bike wound so that its top speed on the level is the wanted one at a charge."""
+    kv = 1.15 * ratio * wish.wheel_rpm(wanted_km_h) / volts
+    for _ in range(TUNING_STEPS):
+        loaded, _limit = with_limits(wish, trial(wish, size, stages, ratio, kv, volts), wanted_km_h)
+        miss = wanted_km_h / max(run_level(loaded, charge, TUNING_RUN_M).top_speed_km_h, 0.1 * wanted_km_h)
+        if abs(miss - 1.0) < CLOSE_ENOUGH:
+            break
+        kv *= min(max(miss, 1.0 / LARGEST_STEP), LARGEST_STEP)
+    return trial(wish, size, stages, ratio, kv, volts)
+
+
+def with_limits(wish: Wish, loaded: LoadedBuild, level_km_h: float | None = None) -> tuple[LoadedBuild, float]:
+    """Return the bike with a motor current limit for the hill (and the top speed) with a reserve, DC-equivalent A."""
+    build = loaded.build
+    hill = demand_at(wish, "", wish.hill_speed_km_h, wish.hill_percent, build.mass_kg).wheel_force_n
+    level = demand_at(wish, "", level_km_h or wish.top_speed_km_h, 0.0, build.mass_kg).wheel_force_n
+    efficiency = math.prod(stage.load_efficiency for stage in build.drive.stage)
+    torque = FORCE_RESERVE * max(hill, level) * wish.radius_m / (build.drive.turns * efficiency)
+    per_ampere = TORQUE_LOST_WARM / to_si(build.motor.kv_rpm_per_v, "rpm_per_v")
+    limit = math.ceil(torque / per_ampere)
+    return replace_keys(loaded, {"controller.motor_current_limit_a": float(min(max(limit, 1), 1500))}), float(limit)
+
+
+def hill_ride(wish: Wish, loaded: LoadedBuild, speed_km_h: float | None = None) -> Ride:
+    """Ride the wished hill at its wished speed, or at another."""
+    road = make_climb(to_si(wish.hill_km, "km"), wish.hill_percent, name="the hill")
+    return simulate(loaded, road, cruise_speed_km_h=speed_km_h or wish.hill_speed_km_h)

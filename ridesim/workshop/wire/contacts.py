@@ -1,0 +1,207 @@
+"""Strips between cells and plugs between leads: resistance, heat and the section that is needed.
+
+Sources: resistivity of nickel 6.99e-8 ohm m, 0.006 /K (materials table; other tables give 6.1 to 8.6e-8, so +-20 % is
+carried along); copper IEC 60028. Cooling of a strip is a guess. Heat at a tab goes into a lithium cell: weld, do not
+solder, and leave doubtful packs to a specialist.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from ridesim.errors import BuildError
+from ridesim.workshop.limits import (
+    Verdict,
+    require_between,
+    require_finite_load,
+    require_known,
+    require_positive,
+    worst_verdict,
+)
+from ridesim.workshop.wire.tables import REFERENCE_C
+
+MOHM_MM2_PER_M = {"nickel": 69.9, "copper": 17.241}
+"""Resistivity at 20 degC: 6.99e-8 ohm m (materials table) and IEC 60028."""
+
+RESISTANCE_RISE_PER_K = {"nickel": 0.006, "copper": 0.00393}
+"""Same tables, at 20 degC."""
+
+RESISTIVITY_SPREAD = {"nickel": 0.20, "copper": 0.02}
+"""Nickel by alloy and supplier (tables differ by 20 %; plated steel is several times worse); copper a guess."""
+
+STRIP_COOLING_W_PER_M2_K = 10.0
+"""Still air and radiation together on a small surface (guess; 5 to 15)."""
+
+STRIP_FREE_SHARE = 0.5
+"""One face lies on the cells (guess)."""
+
+STRIP_RISE_K = 20.0
+"""Warmer than this above the cells a strip heats them (guess)."""
+
+STRIP_RISE_STOP_K = 40.0
+"""Here the strip is a heater (guess)."""
+
+ConductorMetal = Literal["nickel", "copper"]
+
+
+@dataclass(frozen=True)
+class StripCheck:
+    """One strip between cells; low and high span the spread of the metal's resistivity."""
+
+    metal: str
+    area_mm2: float
+    resistance_mohm: float
+    resistance_low_mohm: float
+    resistance_high_mohm: float
+    drop_v: float
+    loss_w: float
+    rise_k: float | None
+    current_limit_a: float
+    needed_area_mm2: float
+    needed_thickness_mm: float
+    current_density_a_per_mm2: float
+    verdict: Verdict
+    reason: str
+
+
+@dataclass(frozen=True)
+class Connector:
+    """A generic plug size. Both numbers are common practice, no source: the maker's own figures decide."""
+
+    name: str
+    current_limit_a: float
+    contact_mohm: float
+
+
+@dataclass(frozen=True)
+class ConnectorCheck:
+    """One pair of contacts under load."""
+
+    connector: str
+    current_limit_a: float
+    load_share: float
+    loss_w: float
+    smallest_that_fits: str | None
+    verdict: Verdict
+    reason: str
+
+
+CONNECTORS: tuple[Connector, ...] = (
+    Connector("round pin 2 mm", 15.0, 1.0),
+    Connector("flat tab 6.3 mm", 20.0, 1.0),
+    Connector("round pin 3.5 mm", 35.0, 0.6),
+    Connector("round pin 4 mm", 50.0, 0.5),
+    Connector("round pin 5.5 mm", 80.0, 0.3),
+    Connector("round pin 6.5 mm", 110.0, 0.25),
+    Connector("round pin 8 mm", 150.0, 0.2),
+)
+"""Small to large; ratings and contact resistances from memory, common practice, no source."""
+
+PEAK_OVER_RATING = 2.0
+"""Short peaks up to this many times the rating are commonly allowed (common practice, no source)."""
+
+CONNECTOR_LOAD_WANTED = 0.8
+"""Share of its rating at which a plug is left in peace (common practice, no source)."""
+
+
+def strip_resistance_mohm(
+    metal: ConductorMetal, width_mm: float, thickness_mm: float, length_mm: float, temp_c: float = REFERENCE_C
+) -> float:
+    """Return a strip's resistance [mohm] at a temperature. Source: `rho l / A`, tables above. Raises BuildError."""
+    require_known("strip.metal", metal, tuple(MOHM_MM2_PER_M))
+    require_positive("strip", width_mm=width_mm, thickness_mm=thickness_mm, length_mm=length_mm)
+    warm = 1.0 + RESISTANCE_RISE_PER_K[metal] * (temp_c - REFERENCE_C)
+    return MOHM_MM2_PER_M[metal] * warm * length_mm / 1e3 / (width_mm * thickness_mm)
+
+
+def check_strip(
+    current_a: float,
+    width_mm: float,
+    thickness_mm: float,
+    length_mm: float,
+    *,
+    metal: ConductorMetal = "nickel",
+    strips: int = 1,
+    temp_c: float = 25.0,
+    cooling_w_per_m2_k: float = STRIP_COOLING_W_PER_M2_K,
+    free_share: float = STRIP_FREE_SHARE,
+    allowed_rise_k: float = STRIP_RISE_K,
+) -> StripCheck:
+    """Judge the strips that carry `current_a` (rms) side by side between cells, by how warm they get.
+
+    `I^2 rho/(w t) (1 + a rise) = h 2 (w + t) share rise` per metre, the ends taken as no help; the needed thickness
+    solves the same balance at the allowed rise, at the poor end of the resistivity. Source: steady heat balance;
+    resistivity tables in the module head; cooling is a guess. Raises BuildError, RideError.
+    """
+    require_known("strip.metal", metal, tuple(MOHM_MM2_PER_M))
+    require_finite_load("strip", current_a=current_a)
+    require_positive("strip", cooling_w_per_m2_k=cooling_w_per_m2_k, allowed_rise_k=allowed_rise_k)
+    require_between("strip", "free_share", free_share, 0.05, 1.0)
+    if strips < 1:
+        raise BuildError("strip.strips", f"{strips} strips (1 or more)", "count the strips side by side")
+    single = strip_resistance_mohm(metal, width_mm, thickness_mm, length_mm, temp_c)
+    current, spread = abs(current_a) / strips, RESISTIVITY_SPREAD[metal]
+    slope = RESISTANCE_RISE_PER_K[metal] / (1.0 + RESISTANCE_RISE_PER_K[metal] * (temp_c - REFERENCE_C))
+    worst_ohm_per_m = single * (1.0 + spread) / length_mm
+    off_w_per_m_k = cooling_w_per_m2_k * 2.0 * (width_mm + thickness_mm) * 1e-3 * free_share
+    net = off_w_per_m_k - slope * current**2 * worst_ohm_per_m
+    rise = current**2 * worst_ohm_per_m / net if net > 0.0 else None
+    hot = worst_ohm_per_m * (1.0 + slope * allowed_rise_k)
+    limit = math.sqrt(off_w_per_m_k * allowed_rise_k / hot)
+    needed = _needed_thickness_mm(width_mm, thickness_mm, current / limit)
+    verdict, reason = _strip_verdict(rise, allowed_rise_k, limit * strips, needed)
+    return StripCheck(
+        metal=metal,
+        area_mm2=strips * width_mm * thickness_mm,
+        resistance_mohm=single / strips,
+        resistance_low_mohm=single / strips * (1.0 - spread),
+        resistance_high_mohm=single / strips * (1.0 + spread),
+        drop_v=abs(current_a) * single / strips / 1e3,
+        loss_w=current_a**2 * single / strips / 1e3,
+        rise_k=rise,
+        current_limit_a=limit * strips,
+        needed_area_mm2=strips * width_mm * needed,
+        needed_thickness_mm=needed,
+        current_density_a_per_mm2=current / (width_mm * thickness_mm),
+        verdict=verdict,
+        reason=reason,
+    )
+
+
+def _needed_thickness_mm(width_mm: float, thickness_mm: float, overload: float) -> float:
+    """Thickness at which `t (w + t)` has grown by the square of the overload: the positive root."""
+    wanted = thickness_mm * (width_mm + thickness_mm) * overload**2
+    return (math.sqrt(width_mm**2 + 4.0 * wanted) - width_mm) / 2.0
+
+
+def _strip_verdict(rise_k: float | None, allowed_k: float, limit_a: float, needed_mm: float) -> tuple[Verdict, str]:
+    if rise_k is None:
+        return "stop", f"the strip has no steady temperature; {limit_a:.1f} A is its limit"
+    words = f"{rise_k:.0f} K above the cells, {allowed_k:.0f} K allowed ({limit_a:.1f} A); {needed_mm:.2f} mm needed"
+    stop_k = allowed_k * STRIP_RISE_STOP_K / STRIP_RISE_K
+    verdict: Verdict = "fine" if rise_k <= allowed_k else "look again" if rise_k <= stop_k else "stop"
+    return verdict, words
+
+
+def check_connector(connector: str, rms_current_a: float, peak_current_a: float = 0.0) -> ConnectorCheck:
+    """Judge a generic plug by the ride's rms and peak current.
+
+    Ratings, 80 % of load and twice the rating in peaks are common practice, no source; a warm plug is a bad plug.
+    Raises BuildError for an unknown name, RideError for a broken load.
+    """
+    require_known("connector", connector, tuple(each.name for each in CONNECTORS))
+    require_finite_load("connector", rms_current_a=rms_current_a, peak_current_a=peak_current_a)
+    kind = next(each for each in CONNECTORS if each.name == connector)
+    rms, peak = abs(rms_current_a), max(abs(peak_current_a), abs(rms_current_a))
+    share = rms / kind.current_limit_a
+    lasting: Verdict = "fine" if share <= CONNECTOR_LOAD_WANTED else "look again" if share <= 1.0 else "stop"
+    brief: Verdict = "fine" if peak <= PEAK_OVER_RATING * kind.current_limit_a else "look again"
+    words = f"{rms:.0f} A on a {kind.name} for about {kind.current_limit_a:.0f} A"
+    findings = [(lasting, words), (brief, f"a peak of {peak:.0f} A on a {kind.name}")]
+    verdict, reason = worst_verdict(findings, words)
+    wanted = max(rms / CONNECTOR_LOAD_WANTED, peak / PEAK_OVER_RATING)
+    fitting = next((each.name for each in CONNECTORS if each.current_limit_a >= wanted), None)
+    loss = rms**2 * kind.contact_mohm / 1e3
+    return ConnectorCheck(kind.name, kind.current_limit_a, share, loss, fitting, verdict, reason)

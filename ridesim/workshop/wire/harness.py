@@ -1,0 +1,266 @@
+"""All the copper of a bike at once: leads, fuse, plug, strips and pre-charge for the currents of a ride.
+
+Each lead is the thinnest standard wire that is fine for good, in the peak, by voltage drop, and along the ride's course
+where there is one; the pack's lead also leaves room for a standard fuse between the load and the wire's limit.
+Sources stand in `wire_lead`, `wire_ride`, `fuse`, `contacts` and `precharge`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from ridesim.bike.rough import full_v, pack_resistance_ohm
+from ridesim.bike.schema import Build
+from ridesim.errors import RideError
+from ridesim.units import from_si
+from ridesim.workshop.limits import Verdict, require_positive, worst_verdict
+from ridesim.workshop.loads import Floats, RideLoads
+from ridesim.workshop.pack.design import nominal_cell_v
+from ridesim.workshop.pack.plan import CHARGER_C_RATE
+from ridesim.workshop.wire.contacts import (
+    CONNECTORS,
+    ConductorMetal,
+    ConnectorCheck,
+    StripCheck,
+    check_connector,
+    check_strip,
+)
+from ridesim.workshop.wire.fuse import FuseChoice, FuseSeries, choose_fuse
+from ridesim.workshop.wire.lead import (
+    AIR_C,
+    ALLOWED_DROP_PERCENT,
+    PHASE_RMS_OF_DC,
+    LeadCheck,
+    LeadKind,
+    LeadLoad,
+    check_lead,
+)
+from ridesim.workshop.wire.precharge import Precharge, choose_precharge
+from ridesim.workshop.wire.ride import LeadRide, lead_along_ride
+from ridesim.workshop.wire.tables import Insulation, Wire, WireSystem, insulation, standard_wires
+
+STRIP_WIDTH_MM, STRIP_THICKNESS_MM = 8.0, 0.15
+"""The nickel strip most often sold for 18650 cells (common practice, no source)."""
+
+UNCOOLED_S = 10.0
+"""How long heating without cooling holds (Onderdonk, as `wire_ride`)."""
+
+STRIP_GAP_MM = 2.0
+"""Between neighbouring cells, holders included (guess)."""
+
+CAUTIONS: tuple[str, ...] = (
+    "A pack gives hundreds of ampere into a short: insulate tools, take off rings and watch, fuse at the pack first.",
+    "Hot leads beside lithium cells start fires: keep them apart, guard them against chafing, mind every crimp.",
+    "Weld strips; do not solder on cells. Where you are not sure, let a licensed workshop do it.",
+)
+"""Common practice, no source."""
+
+
+@dataclass(frozen=True, eq=False)
+class Currents:
+    """What flows; motor currents DC-equivalent. The arrays are the ride's course, or None when given by hand."""
+
+    pack_rms_a: float
+    pack_peak_a: float
+    pack_peak_s: float
+    pack_sustained_a: float
+    motor_rms_a: float
+    motor_peak_a: float
+    motor_peak_s: float
+    charge_a: float
+    nominal_voltage_v: float
+    full_voltage_v: float
+    pack_resistance_mohm: float | None = None
+    time_s: Floats | None = None
+    pack_along_a: Floats | None = None
+    motor_along_a: Floats | None = None
+
+
+@dataclass(frozen=True)
+class Strip:
+    """The strips side by side between two groups of cells."""
+
+    width_mm: float = STRIP_WIDTH_MM
+    thickness_mm: float = STRIP_THICKNESS_MM
+    length_mm: float = 20.0
+    strips: int = 1
+    metal: ConductorMetal = "nickel"
+
+
+@dataclass(frozen=True)
+class Habits:
+    """How the bike is wired. Lengths are one way; `free_surface_share` below 1 for leads that lie together."""
+
+    pack_length_m: float = 1.0
+    phase_length_m: float = 0.5
+    charge_length_m: float = 1.5
+    jacket: str = "silicone"
+    system: WireSystem = "awg"
+    air_c: float = AIR_C
+    free_surface_share: float = 1.0
+    allowed_drop_percent: float = ALLOWED_DROP_PERCENT
+    fuse_series: FuseSeries = "r10"
+    connector: str | None = None
+    strip: Strip | None = None
+    capacitance_uf: float | None = None
+    hold_s: float = 2.0
+
+
+@dataclass(frozen=True, eq=False)
+class Lead:
+    """One lead: the wire to take (None: none on the list is fine), every wire tried, and its course along the ride."""
+
+    kind: LeadKind
+    load: LeadLoad
+    chosen: LeadCheck | None
+    tried: tuple[LeadCheck, ...]
+    along: LeadRide | None
+    verdict: Verdict
+    reason: str
+
+
+@dataclass(frozen=True, eq=False)
+class Harness:
+    """All the copper of a bike. Parts that nobody asked about are None."""
+
+    currents: Currents
+    jacket: str
+    leads: tuple[Lead, ...]
+    fuse: FuseChoice | None
+    connector: ConnectorCheck | None
+    strip: StripCheck | None
+    precharge: Precharge | None
+    verdict: Verdict
+    reason: str
+    cautions: tuple[str, ...] = CAUTIONS
+
+
+def currents_of(build: Build, loads: RideLoads, charge_a: float | None = None) -> Currents:
+    """Return the currents of a simulated ride; the charger's is a guess unless given [A]."""
+    pack = build.pack
+    charger = CHARGER_C_RATE * pack.parallel * pack.cell.capacity_ah if charge_a is None else charge_a
+    return Currents(
+        pack_rms_a=loads.rms_pack_current_a,
+        pack_peak_a=max(loads.peak_pack_current_a, loads.peak_charge_current_a),
+        pack_peak_s=loads.pack_peak_s,
+        pack_sustained_a=loads.sustained_pack_current_a,
+        motor_rms_a=loads.rms_motor_current_a,
+        motor_peak_a=loads.peak_motor_current_a,
+        motor_peak_s=loads.motor_peak_s,
+        charge_a=charger,
+        nominal_voltage_v=pack.series * nominal_cell_v(pack.cell.max_voltage_v),
+        full_voltage_v=max(full_v(build), pack.series * pack.cell.max_voltage_v),
+        pack_resistance_mohm=from_si(pack_resistance_ohm(build), "mohm"),
+        time_s=loads.time_s,
+        pack_along_a=loads.pack_current_a,
+        motor_along_a=loads.motor_current_a,
+    )
+
+
+def strip_of(build: Build) -> Strip:
+    """Return the usual nickel strip between two groups of a build's pack, one strip a cell (a guess)."""
+    cell = build.pack.cell
+    return Strip(length_mm=cell.diameter_mm + STRIP_GAP_MM, strips=build.pack.parallel)
+
+
+def design_harness(currents: Currents, habits: Habits) -> Harness:
+    """Choose and judge every lead, the fuse, the plug, the strips and the pre-charge. Raises RidesimError."""
+    require_positive("wire", full_voltage_v=currents.full_voltage_v, nominal_voltage_v=currents.nominal_voltage_v)
+    leads = tuple(_choose(load, currents, habits) for load in _loads(currents, habits))
+    if not leads:
+        raise RideError("wire", "no current is given", "give --pack-rms-a, --motor-rms-a or --charge-a, or a BUILD")
+    pack = next((lead for lead in leads if lead.kind == "pack"), None)
+    fuse = _fuse(currents, pack.chosen or pack.tried[-1], habits) if pack else None
+    connector = _connector(currents, habits) if pack else None
+    strip = _strip(currents, habits.strip) if pack and habits.strip else None
+    capacitance = habits.capacitance_uf
+    precharge = None if capacitance is None else choose_precharge(
+        currents.full_voltage_v, capacitance, hold_s=habits.hold_s)  # fmt: skip
+    parts = (("fuse", fuse), ("plug", connector), ("strips", strip), ("pre-charge", precharge))
+    findings = [(lead.verdict, f"{lead.kind} lead: {lead.reason}") for lead in leads]
+    findings += [(part.verdict, f"{name}: {part.reason}") for name, part in parts if part is not None]
+    verdict, reason = worst_verdict(findings, "; ".join(f"{lead.kind} lead {_name(lead)}" for lead in leads))
+    return Harness(currents, habits.jacket, leads, fuse, connector, strip, precharge, verdict, reason)
+
+
+def _name(lead: Lead) -> str:
+    return lead.chosen.wire if lead.chosen else "none"
+
+
+def _loads(currents: Currents, habits: Habits) -> list[LeadLoad]:
+    c, volts = currents, currents.nominal_voltage_v
+    longest = UNCOOLED_S if c.time_s is not None else math.inf  # a longer peak is seen along the ride
+    wished = [
+        LeadLoad("pack", c.pack_rms_a, c.pack_peak_a, min(c.pack_peak_s, longest), habits.pack_length_m, volts),
+        LeadLoad("phase", c.motor_rms_a, c.motor_peak_a, min(c.motor_peak_s, longest), habits.phase_length_m, volts),
+        LeadLoad("charge", c.charge_a, c.charge_a, 0.0, habits.charge_length_m, volts),
+    ]
+    return [load for load in wished if load.rms_current_a > 0.0]
+
+
+def _choose(load: LeadLoad, currents: Currents, habits: Habits) -> Lead:
+    """The thinnest wire that is fine by every measure, the ride's course included."""
+    jacket = insulation(habits.jacket)
+    tried: list[LeadCheck] = []
+    along: LeadRide | None = None
+    for wire in standard_wires(habits.system):
+        check = check_lead(
+            wire, load, jacket, air_c=habits.air_c, free_surface_share=habits.free_surface_share,
+            allowed_drop_percent=habits.allowed_drop_percent,
+        )  # fmt: skip
+        tried.append(check)
+        if check.verdict != "fine":
+            continue
+        if load.kind == "pack" and _fuse(currents, check, habits).verdict != "fine":
+            continue  # nothing could guard this wire: the next one carries more
+        along = _along(wire, jacket, load.kind, currents, habits)
+        if along is None or along.verdict == "fine":
+            guarded = "; a standard fuse guards it" if load.kind == "pack" else ""
+            words = f"{check.wire}: {check.reason}{guarded}"
+            return Lead(load.kind, load, check, tuple(tried), along, "fine", words)
+    reason = along.reason if along is not None and tried[-1].verdict == "fine" else tried[-1].reason
+    worst: Verdict = "look again" if tried[-1].verdict == "fine" else tried[-1].verdict
+    words = f"even {tried[-1].wire}: {reason}; run two in parallel"
+    return Lead(load.kind, load, None, tuple(tried), along, worst, words)
+
+
+def _along(wire: Wire, jacket: Insulation, kind: LeadKind, currents: Currents, habits: Habits) -> LeadRide | None:
+    course = {"pack": currents.pack_along_a, "phase": currents.motor_along_a, "charge": None}[kind]
+    if course is None or currents.time_s is None:
+        return None
+    share = PHASE_RMS_OF_DC if kind == "phase" else 1.0
+    return lead_along_ride(
+        wire, jacket, currents.time_s, abs(course) * share, air_c=habits.air_c,
+        free_surface_share=habits.free_surface_share,
+    )  # fmt: skip
+
+
+def _fuse(currents: Currents, wire: LeadCheck, habits: Habits) -> FuseChoice:
+    return choose_fuse(
+        max(currents.pack_sustained_a, currents.pack_rms_a),
+        wire.current_limit_a,
+        currents.full_voltage_v,
+        peak_current_a=currents.pack_peak_a,
+        peak_s=currents.pack_peak_s,
+        pack_resistance_mohm=currents.pack_resistance_mohm,
+        series=habits.fuse_series,
+    )
+
+
+def _connector(currents: Currents, habits: Habits) -> ConnectorCheck:
+    """The plug that was named, or the smallest that is left in peace."""
+    largest = check_connector(CONNECTORS[-1].name, currents.pack_rms_a, currents.pack_peak_a)
+    name = habits.connector or largest.smallest_that_fits or CONNECTORS[-1].name
+    return check_connector(name, currents.pack_rms_a, currents.pack_peak_a)
+
+
+def _strip(currents: Currents, strip: Strip) -> StripCheck:
+    return check_strip(
+        max(currents.pack_sustained_a, currents.pack_rms_a),
+        strip.width_mm,
+        strip.thickness_mm,
+        strip.length_mm,
+        metal=strip.metal,
+        strips=strip.strips,
+    )

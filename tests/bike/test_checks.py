@@ -1,0 +1,160 @@
+"""Plausibility across parts: what cannot start is refused, what looks wrong gets a warning with number and cure."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+
+from ridesim.bike import rough
+from ridesim.bike.load import load_build
+from ridesim.engine.estimates import estimate
+from ridesim.errors import BuildError
+
+Overrides = dict[str, object]
+
+
+@pytest.mark.parametrize(
+    ("overrides", "fragments"),
+    [
+        (
+            {"controller.low_voltage_end_v": 56, "controller.low_voltage_start_v": 58},
+            ("the pack cannot start the bike: pack.series = 13 gives 54.6 V full", "low_voltage_end_v = 56.0 V"),
+        ),
+        (
+            {"pack.cell.resistance_mohm": 1000, "pack.parallel": 1, "pack.resistance_factor": 10},
+            ("the pack cannot start the bike: its 130016 mΩ let at most 5.7 W out of it", "check cell.resistance"),
+        ),
+        ({"controller.motor_current_limit_a": 1}, ("the motor cannot turn the wheel", "now 9.71:1")),
+        ({"drive.stage": [{"ratio": 0.05}]}, ("the motor cannot turn the wheel", "raise the current limit or")),
+        ({"drive.stage.0.drag_torque_nm": 10}, ("the motor cannot turn the wheel", "pushes with 0.0 N")),
+        ({"controller.low_voltage_end_v": 45}, ("low_voltage_start_v = 40.2 V is not above low_voltage_end_v = 45",)),
+    ],
+)
+def test_a_bike_that_cannot_start_is_refused(bike: Path, overrides: Overrides, fragments: tuple[str, ...]) -> None:
+    with pytest.raises(BuildError) as caught:
+        load_build(bike, overrides)
+    lines = [line for line in str(caught.value).splitlines() if fragments[0] in line]
+    assert len(lines) == 1
+    assert all(fragment in lines[0] for fragment in fragments)
+    assert "; " in lines[0]
+
+
+WARNED: list[tuple[Overrides, str, str]] = [
+    ({"pack.series": 15}, "63.0 V, above controller.voltage_limit_v = 60 V", "fewer cells"),
+    ({"controller.charge_voltage_limit_v": 56}, "lets regen overcharge", "lower it"),
+    ({"pack.cell.max_voltage_v": 3.65}, "ends at 4.2 V, but pack.cell.max_voltage_v = 3.65 V", "same chemistry"),
+    ({"controller.low_voltage_start_v": 45.5}, "starts at 45.5 V (3.50 V a cell), but with 30 %", "more of them in"),
+    ({"controller.low_voltage_end_v": 30}, "(2.31 V a cell), below pack.cell.min_voltage_v = 2.5 V", "Raise"),
+    ({"pack.start_charge_fraction": 0.02}, "the motor will not start", "Charge it first"),
+    ({"pack.wiring_mohm": 900}, "even the full pack sags by", "more cells in parallel"),
+    ({"pack.parallel": 3}, "is 10.7 A a cell, above its rating of 8 A", "Lower the limit to 24 A"),
+    (
+        {"controller.charge_current_limit_a": 20},
+        "is 3.3 A a cell, above its charging rating of 1.6",
+        "Lower it to 9.6 A",
+    ),
+    ({"motor.pole_pairs": 21}, "reaches 108927 electrical rpm", "rated for more"),
+    ({"drive.stage.0.driven_teeth": 60}, "makes 23.3 rpm per volt; 9 to 11 is usual", "Gear lower"),
+    ({"drive.stage.0.driven_teeth": 300}, "makes 4.7 rpm per volt; 9 to 11 is usual", "Gear higher"),
+    ({"rider.cruise_speed_km_h": 80}, "reaches only 66 km/h, below rider.cruise_speed_km_h = 80", "Raise the voltage"),
+    ({"drive.coupling": "freewheel"}, "= 50 A asks for regen, but drive.coupling is a freewheel", "Set it to 0"),
+    ({"controller.brake_current_limit_a": 0}, "gives no regen in return", "Set a brake current"),
+    (
+        {"controller.motor_foldback_start_c": None, "controller.motor_foldback_end_c": None},
+        "No motor temperature sensor",
+        "Fit one",
+    ),
+    ({"controller.motor_foldback_end_c": 170}, "above the winding's limit of 155 °C (class F)", "Lower it"),
+    (
+        {"motor.no_load": [{"speed_rpm": 2000, "current_a": 2}, {"speed_rpm": 4000, "current_a": 1}]},
+        "motor.no_load falls from 2 A at 2000 rpm to 1 A at 4000 rpm",
+        "Measure again",
+    ),
+    (
+        {"motor.no_load": [{"speed_rpm": 20, "current_a": 10}, {"speed_rpm": 4000, "current_a": 12}]},
+        "10 A at 20 rpm: more voltage lost in the copper",
+        "measure again",
+    ),
+    ({"controller.throttle_law": "assist", "rider.power_w": 0}, "the motor never helps", "Raise both"),
+    ({"weather.temperature_c": -5}, "starts at -5 °C: lithium cells must not be charged below 0", "indoors"),
+    ({"weather.temperature_c": 3}, "starts at 3 °C: cold cells sag more", "indoors"),
+    ({"weather.temperature_c": 38}, "Air of 38 °C leaves", "lower the limits"),
+]
+
+
+@pytest.mark.parametrize(("overrides", "number", "cure"), WARNED, ids=lambda item: str(item)[:40])
+def test_one_oddity_is_one_warning(bike: Path, overrides: Overrides, number: str, cure: str) -> None:
+    assert load_build(bike).warnings == ()
+    hits = [text for text in load_build(bike, overrides).warnings if number in text]
+    assert len(hits) == 1
+    assert cure in hits[0]
+
+
+@pytest.mark.parametrize(
+    "overrides",
+    [
+        {"controller.charge_current_limit_a": 9},
+        {"controller.charge_voltage_limit_v": 54.6},
+        {"controller.voltage_limit_v": 54.7},
+        {"controller.throttle_law": "assist"},
+        {"rider.power_w": 0},
+        {"pack.start_charge_fraction": 0.3},
+        {"pack.wiring_mohm": 60},
+        {"motor.pole_pairs": 15},
+        {"drive.coupling": "freewheel", "controller.brake_current_limit_a": 0},
+        {"controller.motor_foldback_end_c": 155},
+        {"motor.no_load": []},
+        {"weather.temperature_c": 5},
+        {"weather.temperature_c": 35},
+    ],
+    ids=str,
+)
+def test_what_is_in_order_gets_no_warning(bike: Path, overrides: Overrides) -> None:
+    assert load_build(bike, overrides).warnings == ()
+
+
+def test_a_warm_pack_on_a_cold_day_is_fine(bike: Path) -> None:
+    assert load_build(bike, {"weather.temperature_c": -5, "pack.start_temperature_c": 15}).warnings == ()
+
+
+def test_standing_force_by_hand(bike: Path) -> None:
+    build = load_build(bike).build
+    # 80 A amplitude is 69.28 A DC-equivalent; Kt = 60/(2 pi 100); one belt stage of 136/14 at 0.97; r = 2.07 m/(2 pi)
+    torque = 60 / (2 * math.pi * 100) * 80 * math.sqrt(3) / 2 * 136 / 14 * 0.97
+    assert rough.standing_force_n(build) == pytest.approx(torque / (2.07 / (2 * math.pi)), rel=1e-12)
+
+
+def test_low_voltage_defaults_are_those_that_a_ride_uses(bike: Path) -> None:
+    for cell in ("cell-21700-nmc", "cell-lfp-32700"):
+        build = load_build(bike, {"pack.cell": cell}).build
+        ridden = estimate(build)
+        assert rough.low_voltage_v(build) == pytest.approx((ridden.low_voltage_start_v, ridden.low_voltage_end_v))
+
+
+def test_pack_resistance_by_hand(bike: Path) -> None:
+    build = load_build(bike, {"pack.resistance_factor": 1.5}).build
+    assert rough.pack_resistance_ohm(build) == pytest.approx((13 / 6 * 28 * 1.5 + 8 + 8) / 1000)
+    assert rough.pack_resistance_ohm(build, slow=True) == pytest.approx((13 / 6 * (28 + 16) * 1.5 + 16) / 1000)
+
+
+def test_commutation_changes_the_standing_force(bike: Path) -> None:
+    sine = load_build(bike).build
+    six_step = load_build(bike, {"controller.commutation": "six_step"}).build
+    ratio = rough.standing_force_n(six_step) / rough.standing_force_n(sine)
+    assert ratio == pytest.approx(2 / math.sqrt(3), rel=1e-12)
+
+
+def test_resting_voltage_by_hand(bike: Path) -> None:
+    build = load_build(bike).build
+    assert rough.resting_v(build, 0.0) == pytest.approx(13 * 2.5)
+    assert rough.resting_v(build, 0.5) == pytest.approx(13 * 3.751)
+    assert rough.full_v(build) == pytest.approx(13 * 4.2)
+    assert rough.resting_v(build, 0.25) == pytest.approx(13 * (3.485 + 3.581) / 2)
+
+
+def test_unloaded_speed_by_hand(bike: Path) -> None:
+    build = load_build(bike).build
+    rpm = 100 * 54.6 * 0.95 * 14 / 136
+    assert rough.unloaded_speed_km_h(build) == pytest.approx(rpm * 60 * 2.07 / 1000)
