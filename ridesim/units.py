@@ -53,6 +53,7 @@ UNITS: dict[str, Unit] = {
     "j": Unit(1.0, "J", "joule"),
     "rpm": Unit(RPM, "rpm", "revolution per minute"),
     "rpm_per_v": Unit(RPM, "rpm/V", "revolution per minute and volt"),
+    "hz": Unit(1.0, "Hz", "hertz"),
     "kg_m2": Unit(1.0, "kg·m²", "kilogram square metre"),
     "c": Unit(1.0, "°C", "degree Celsius", 273.15),
     "f": Unit(5.0 / 9.0, "°F", "degree Fahrenheit", 459.67 * 5.0 / 9.0),

@@ -49,13 +49,13 @@ def _pack_reaches_the_controller(build: Build) -> Iterator[Fault]:
         yield (
             "pack.series",
             f"the pack cannot start the bike: pack.series = {build.pack.series} gives {full:.1f} V full, "
-            f"not above controller.low_voltage_end_v = {end:.1f} V: the controller gives no current",
-            "put more cells in series, or lower low_voltage_start_v and low_voltage_end_v",
+            f"not above controller.no_current_below_v = {end:.1f} V: the controller gives no current",
+            "put more cells in series, or lower full_current_above_v and no_current_below_v",
         )
     if start <= end:
         yield (
-            "controller.low_voltage_end_v",
-            f"controller.low_voltage_start_v = {start:.1f} V is not above low_voltage_end_v = {end:.1f} V "
+            "controller.no_current_below_v",
+            f"controller.full_current_above_v = {start:.1f} V is not above no_current_below_v = {end:.1f} V "
             "(the cells' default where left out)",
             "give both, the start above the end",
         )
@@ -132,13 +132,14 @@ def _low_voltage(build: Build) -> Iterator[str]:
         yield (
             f"The low-voltage foldback starts at {start:.1f} V ({start / series:.2f} V a cell), but with "
             f"{100.0 * EARLY_FOLDBACK_CHARGE:.0f} % of the charge left the pack gives {loaded:.1f} V at its "
-            f"{limit:g} A limit: current is cut back early. Set controller.low_voltage_start_v and "
-            "low_voltage_end_v for these cells, or put more of them in parallel."
+            f"{limit:g} A limit: current is cut back early. Set controller.full_current_above_v and "
+            "no_current_below_v for these cells, or put more of them in parallel."
         )
     if end / series < build.pack.cell.min_voltage_v:
         yield (
-            f"The low-voltage foldback ends at {end:.1f} V ({end / series:.2f} V a cell), below pack.cell.min_voltage_v"
-            f" = {build.pack.cell.min_voltage_v:g} V: cells can be emptied too far. Raise controller.low_voltage_end_v."
+            f"The low-voltage foldback ends at {end:.1f} V ({end / series:.2f} V a cell), below "
+            f"pack.cell.min_voltage_v = {build.pack.cell.min_voltage_v:g} V: cells can be emptied too far. "
+            "Raise controller.no_current_below_v."
         )
     now = resting_v(build, build.pack.start_charge_fraction)
     if now <= end:
@@ -176,13 +177,13 @@ def _cell_currents(build: Build) -> Iterator[str]:
         )
 
 
-def _electrical_speed(build: Build) -> Iterator[str]:
-    limit = build.controller.electrical_speed_limit_rpm
-    top = build.motor.kv_rpm_per_v * full_v(build) * build.controller.duty_limit * build.motor.pole_pairs
+def _electrical_frequency(build: Build) -> Iterator[str]:
+    limit = build.controller.electrical_frequency_limit_hz
+    top = build.motor.kv_rpm_per_v * full_v(build) * build.controller.modulation_limit * build.motor.pole_pairs / 60.0
     if top > limit:
         yield (
-            f"Unloaded on the full pack the motor reaches {top:.0f} electrical rpm (speed x pole pairs), above "
-            f"controller.electrical_speed_limit_rpm = {limit:g}: the controller cuts out at "
+            f"Unloaded on the full pack the motor reaches {top:.0f} Hz (pole pairs x turns a second), above "
+            f"controller.electrical_frequency_limit_hz = {limit:g}: the controller cuts out at "
             f"{unloaded_speed_km_h(build) * limit / top:.0f} km/h. Check that it is rated for more, or gear lower."
         )
 
@@ -221,15 +222,15 @@ def _regen(build: Build) -> Iterator[str]:
 
 
 def _motor_heat(build: Build) -> Iterator[str]:
-    end, limit = build.controller.motor_foldback_end_c, build.motor.winding_limit_c
+    end, limit = build.controller.motor_no_current_above_c, build.motor.winding_limit_c
     if end is None:
         yield (
             "No motor temperature sensor: nothing holds the current back when the winding gets hot. Fit one and set "
-            "controller.motor_foldback_start_c and motor_foldback_end_c."
+            "controller.motor_full_current_below_c and motor_no_current_above_c."
         )
     elif end > limit:
         yield (
-            f"controller.motor_foldback_end_c = {end:g} °C is above the winding's limit of {limit:g} °C (class "
+            f"controller.motor_no_current_above_c = {end:g} °C is above the winding's limit of {limit:g} °C (class "
             f"{build.motor.insulation_class}). Lower it to {limit:g} °C or less."
         )
 
@@ -281,7 +282,7 @@ LOOKS_WRONG: tuple[Callable[[Build], Iterator[str]], ...] = (
     _low_voltage,
     _pack_sag,
     _cell_currents,
-    _electrical_speed,
+    _electrical_frequency,
     _wheel_kv,
     _speed,
     _regen,

@@ -9,12 +9,23 @@ from typing import Any
 from pydantic import ValidationError
 
 from ridesim.bike.keys import PART_SECTIONS, allowed_of, field_at, kind_of, model_at, model_of, printable, walk
-from ridesim.bike.schema import TOGETHER
+from ridesim.bike.section import TOGETHER
 from ridesim.errors import BuildError
 
 Path = tuple[str | int, ...]
 LONGEST_VALUE = 40
 """Characters of a value shown in a message."""
+RENAMED = {
+    "motor_foldback_start_c": "motor_full_current_below_c",
+    "motor_foldback_end_c": "motor_no_current_above_c",
+    "controller_foldback_start_c": "controller_full_current_below_c",
+    "controller_foldback_end_c": "controller_no_current_above_c",
+    "low_voltage_start_v": "full_current_above_v",
+    "low_voltage_end_v": "no_current_below_v",
+    "electrical_speed_limit_rpm": "electrical_frequency_limit_hz (its value divided by 60)",
+    "duty_limit": "modulation_limit",
+}
+"""Keys of earlier versions and what they are called today."""
 
 
 def problems_of(fault: ValidationError, sources: Mapping[str, str], where: str) -> BuildError:
@@ -102,6 +113,8 @@ def _unknown(path: Path, value: object, label: str) -> BuildError:
 
 
 def _nearest(name: str, section: str, path: Path) -> str:
+    if name in RENAMED:
+        return f"it is called {RENAMED[name]} now"
     model = model_at(path[:-1])
     here = list(model.model_fields) if model is not None else []
     near = difflib.get_close_matches(name, here, 1, 0.6)

@@ -18,7 +18,7 @@ BEARING_N = 0.091
 
 def low_voltage_v(build: Build) -> tuple[float, float]:
     """Return start and end of the low-voltage foldback, V, defaults filled in."""
-    start, end = build.controller.low_voltage_start_v, build.controller.low_voltage_end_v
+    start, end = build.controller.full_current_above_v, build.controller.no_current_below_v
     return (
         start if start is not None else _cells_at(build, LOW_VOLTAGE_START_SHARE),
         end if end is not None else _cells_at(build, LOW_VOLTAGE_END_SHARE),
@@ -57,7 +57,7 @@ def standing_force_n(build: Build) -> float:
     """Return the force at the wheel with the motor standing still at its current limit, N."""
     motor, controller = build.motor, build.controller
     limit = controller.motor_current_limit_a * (SINE_TO_DC if controller.commutation == "sine" else 1.0)
-    by_voltage = controller.duty_limit * full_v(build) / (motor.resistance_mohm / 1000.0)
+    by_voltage = controller.modulation_limit * full_v(build) / (motor.resistance_mohm / 1000.0)
     torque = 60.0 / (2.0 * math.pi * motor.kv_rpm_per_v) * min(limit, by_voltage)
     for stage in build.drive.stage:
         torque = (torque - stage.drag_torque_nm) * stage.turns * stage.load_efficiency
@@ -76,5 +76,5 @@ def wheel_kv_rpm_per_v(build: Build) -> float:
 
 def unloaded_speed_km_h(build: Build) -> float:
     """Return the riding speed at which the full pack can push no more current into the motor, km/h."""
-    rpm = wheel_kv_rpm_per_v(build) * full_v(build) * build.controller.duty_limit
+    rpm = wheel_kv_rpm_per_v(build) * full_v(build) * build.controller.modulation_limit
     return rpm * 60.0 * build.tyre.circumference_mm / 1e6

@@ -94,8 +94,8 @@ def range_figures(result: Reach) -> dict[str, Any]:
         "conditions": [vars(case) for case in result.conditions],
         "speeds": [vars(case) for case in result.speeds],
         "worst_day_speeds": [vars(case) for case in result.worst_speeds],
-        "low_voltage_start_v": result.fold_back_v[0],
-        "low_voltage_end_v": result.fold_back_v[1],
+        "full_current_above_v": result.fold_back_v[0],
+        "no_current_below_v": result.fold_back_v[1],
         "warnings": list(result.warnings),
     }
 

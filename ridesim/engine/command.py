@@ -24,8 +24,8 @@ _PACK_POWER = int(Limit.PACK_POWER)
 _CHARGE_CURRENT = int(Limit.CHARGE_CURRENT)
 _FULL_PACK = int(Limit.FULL_PACK)
 _COLD_PACK = int(Limit.COLD_PACK)
-_DUTY = int(Limit.DUTY)
-_ELECTRICAL_SPEED = int(Limit.ELECTRICAL_SPEED)
+_MODULATION = int(Limit.MODULATION)
+_ELECTRICAL_FREQUENCY = int(Limit.ELECTRICAL_FREQUENCY)
 _MOTOR_TEMPERATURE = int(Limit.MOTOR_TEMPERATURE)
 _CONTROLLER_TEMPERATURE = int(Limit.CONTROLLER_TEMPERATURE)
 _LOW_VOLTAGE = int(Limit.LOW_VOLTAGE)
@@ -105,7 +105,7 @@ def drive_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) ->
         return current, limit
     bound = controller.current_within_voltage(c, current, p.duty, full, start, end)
     by_duty, by_voltage = controller.voltage_excesses(c, bound, p.duty, full, start, end)
-    return bound, _DUTY if by_duty >= by_voltage else _LOW_VOLTAGE
+    return bound, _MODULATION if by_duty >= by_voltage else _LOW_VOLTAGE
 
 
 @inner_kernel
@@ -139,7 +139,7 @@ def brake_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) ->
         free = controller.UNBOUNDED
         if controller.voltage_excess(c, -current, p.duty, free, 0.0, 0.0) > 0.0:
             current = -controller.current_within_voltage(c, -current, p.duty, free, 0.0, 0.0)
-            limit = _DUTY
+            limit = _MODULATION
     return current, limit
 
 
@@ -148,7 +148,7 @@ def force_bound(p: Parameters, here: Here, resist: float, v: float, pedal: float
     """Return the motor force that grip, front lift, legal speed and electrical speed allow [N], and which holds."""
     bound, limit = max(p.drive_grip * here.cos_theta - pedal, 0.0), _GRIP
     if p.limits_on:
-        fastest, cause = p.top_electrical_speed, _ELECTRICAL_SPEED
+        fastest, cause = p.top_electrical_speed, _ELECTRICAL_FREQUENCY
         if p.assist_speed < fastest:
             fastest, cause = p.assist_speed, _ASSIST_SPEED
         hold = resist + p.mass_driving * (fastest - v) * p.response_rate - pedal

@@ -59,8 +59,8 @@ class Estimates:
     pack_heat_capacity_j_per_k: float
     charge_current_limit_a: float
     charge_voltage_limit_v: float
-    low_voltage_start_v: float
-    low_voltage_end_v: float
+    full_current_above_v: float
+    no_current_below_v: float
     guessed: tuple[str, ...]
 
 
@@ -143,8 +143,8 @@ def estimate(build: Build) -> Estimates:
             box.charge_current_limit_a, pack.parallel * pack.cell.max_charge_a),
         "controller.charge_voltage_limit_v": (
             box.charge_voltage_limit_v, pack.series * pack.cell.max_voltage_v),
-        "controller.low_voltage_start_v": (box.low_voltage_start_v, _cell_voltage(pack, LOW_VOLTAGE_START_SHARE)),
-        "controller.low_voltage_end_v": (box.low_voltage_end_v, _cell_voltage(pack, LOW_VOLTAGE_END_SHARE)),
+        "controller.full_current_above_v": (box.full_current_above_v, _cell_voltage(pack, LOW_VOLTAGE_START_SHARE)),
+        "controller.no_current_below_v": (box.no_current_below_v, _cell_voltage(pack, LOW_VOLTAGE_END_SHARE)),
     }  # fmt: skip
     values = {name.split(".")[1]: given if given is not None else made for name, (given, made) in found.items()}
     values["pack_to_air_w_per_k"] = values.pop("to_air_w_per_k")

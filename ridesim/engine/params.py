@@ -168,9 +168,9 @@ def _controller(
 ) -> dict[str, Any]:
     box = build.controller
     scale = current_scale(build)
-    sensor = box.motor_foldback_start_c is not None and box.motor_foldback_end_c is not None
+    sensor = box.motor_full_current_below_c is not None and box.motor_no_current_above_c is not None
     assist = box.assist_speed_limit_km_h
-    top_motor_speed = to_si(box.electrical_speed_limit_rpm, "rpm") / build.motor.pole_pairs
+    top_motor_speed = 2.0 * math.pi * box.electrical_frequency_limit_hz / build.motor.pole_pairs
     return {
         "law": int(Law[(law or box.throttle_law).upper()]),
         "limits_on": limits,
@@ -180,14 +180,14 @@ def _controller(
         "pack_current": box.pack_current_limit_a,
         "charge_current": found.charge_current_limit_a,
         "charge_voltage": found.charge_voltage_limit_v,
-        "low_voltage_start": found.low_voltage_start_v,
-        "low_voltage_end": found.low_voltage_end_v,
-        "duty": box.duty_limit,
+        "low_voltage_start": found.full_current_above_v,
+        "low_voltage_end": found.no_current_below_v,
+        "duty": box.modulation_limit,
         "top_electrical_speed": top_motor_speed * wheel_radius(build) / build.drive.turns,
-        "motor_fold_start": float(box.motor_foldback_start_c or 0.0) if sensor else 0.0,
-        "motor_fold_end": float(box.motor_foldback_end_c or 0.0) if sensor else 0.0,
-        "controller_fold_start": box.controller_foldback_start_c,
-        "controller_fold_end": box.controller_foldback_end_c,
+        "motor_fold_start": float(box.motor_full_current_below_c or 0.0) if sensor else 0.0,
+        "motor_fold_end": float(box.motor_no_current_above_c or 0.0) if sensor else 0.0,
+        "controller_fold_start": box.controller_full_current_below_c,
+        "controller_fold_end": box.controller_no_current_above_c,
         "assist_factor": box.assist_factor,
         "assist_speed": NEVER if assist is None else to_si(assist, "km_h"),
         "shaft_power": NEVER if box.motor_power_limit_w is None else box.motor_power_limit_w,

@@ -38,7 +38,7 @@ FAST_BIKE: dict[str, Any] = {
     },
     "controller": {
         "commutation": "sine", "motor_current_limit_a": 120.0, "brake_current_limit_a": 60.0,
-        "pack_current_limit_a": 80.0, "duty_limit": 1.0,
+        "pack_current_limit_a": 80.0, "modulation_limit": 1.0,
     },
     "pack": {
         "series": 12, "parallel": 8,

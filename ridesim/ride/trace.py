@@ -27,7 +27,7 @@ COLUMNS: dict[Channel, str] = {
     Channel.PACK_CURRENT_LOW: "pack_current_low_a",
     Channel.PACK_VOLTAGE: "pack_voltage_v",
     Channel.PACK_VOLTAGE_LOW: "pack_voltage_low_v",
-    Channel.DUTY: "duty",
+    Channel.MODULATION: "modulation",
     Channel.MOTOR_SPEED: "motor_speed_rpm",
     Channel.SHAFT_TORQUE: "shaft_torque_nm",
     Channel.MOTOR_FORCE: "motor_force_n",

@@ -36,8 +36,8 @@ DRIVING_LIMITS = (
     Limit.MOTOR_CURRENT,
     Limit.PACK_CURRENT,
     Limit.PACK_POWER,
-    Limit.DUTY,
-    Limit.ELECTRICAL_SPEED,
+    Limit.MODULATION,
+    Limit.ELECTRICAL_FREQUENCY,
     Limit.MOTOR_TEMPERATURE,
     Limit.CONTROLLER_TEMPERATURE,
     Limit.LOW_VOLTAGE,
@@ -97,8 +97,8 @@ class Climb:
     peak_body_at_km: float
     magnet_limit_c: float
     peak_controller_temp_c: float
-    controller_foldback_start_c: float
-    motor_foldback_start_c: float | None
+    controller_full_current_below_c: float
+    motor_full_current_below_c: float | None
     limits: tuple[LimitMet, ...]
     places: tuple[ClimbPlace, ...]
     rest_to_c: float
@@ -152,8 +152,8 @@ def climb(
         peak_body_at_km=from_si(raw.total(Total.PEAK_BODY_AT), "km"),
         magnet_limit_c=motor.magnet_limit_c,
         peak_controller_temp_c=raw.total(Total.PEAK_CONTROLLER),
-        controller_foldback_start_c=loaded.build.controller.controller_foldback_start_c,
-        motor_foldback_start_c=loaded.build.controller.motor_foldback_start_c,
+        controller_full_current_below_c=loaded.build.controller.controller_full_current_below_c,
+        motor_full_current_below_c=loaded.build.controller.motor_full_current_below_c,
         limits=_limits_met(ride),
         places=_places(ride),
         rest_to_c=REST_TO_C,

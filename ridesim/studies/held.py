@@ -182,4 +182,4 @@ def _crossing(p: Parameters, load: Load, out: Raw) -> float:
 
 
 def _bound_name(limit: Limit) -> str:
-    return {Limit.DUTY: "voltage", Limit.PACK_POWER: "pack_current"}.get(limit, limit.name.lower())
+    return {Limit.MODULATION: "voltage", Limit.PACK_POWER: "pack_current"}.get(limit, limit.name.lower())

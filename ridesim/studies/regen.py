@@ -35,7 +35,7 @@ CAUSES: dict[Limit, str] = {
     Limit.CHARGE_CURRENT: "the charging current that the cells take",
     Limit.FULL_PACK: "a full pack",
     Limit.COLD_PACK: "a pack below freezing",
-    Limit.DUTY: "the voltage: the motor turned too fast to brake harder",
+    Limit.MODULATION: "the voltage: the motor turned too fast to brake harder",
     Limit.MOTOR_TEMPERATURE: "a hot motor (foldback)",
     Limit.CONTROLLER_TEMPERATURE: "a hot controller (foldback)",
     Limit.OVER_SPEED: "over-speed: the diodes braked without control",

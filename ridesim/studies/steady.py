@@ -283,7 +283,7 @@ def demands(p: Parameters, load: Load, found: Electric) -> dict[str, float]:
         if found.pack_voltage > 0.0
         else math.inf,
         "low_voltage": _ratio(found.current, p.drive_current * share) if share < 1.0 else 0.0,
-        "electrical_speed": load.speed / p.top_electrical_speed,
+        "electrical_frequency": load.speed / p.top_electrical_speed,
         "assist_speed": load.speed / p.assist_speed,
         "motor_power": load.shaft_torque * load.motor_speed / p.shaft_power,
         "grip": (load.motor_force + load.pedal_force) / (p.drive_grip * load.cos_theta),

@@ -22,8 +22,8 @@ BOUND_WORDS = {
     Limit.MOTOR_CURRENT: "the motor current limit",
     Limit.PACK_CURRENT: "the pack current limit",
     Limit.PACK_POWER: "the most power that the pack can give",
-    Limit.DUTY: "full duty: the motor turns as fast as the pack's voltage lets it",
-    Limit.ELECTRICAL_SPEED: "the controller's electrical speed limit",
+    Limit.MODULATION: "full modulation: the motor turns as fast as the pack's voltage lets it",
+    Limit.ELECTRICAL_FREQUENCY: "the controller's electrical speed limit",
     Limit.MOTOR_TEMPERATURE: "the motor temperature foldback",
     Limit.CONTROLLER_TEMPERATURE: "the controller temperature foldback",
     Limit.LOW_VOLTAGE: "the low-voltage foldback",
@@ -35,12 +35,12 @@ BOUND_WORDS = {
 
 @dataclass(frozen=True)
 class LevelRun:
-    """A run without pedalling. `bounded_by`: what holds the speed in the end; `electrical_speed_rpm` at the top."""
+    """A run without pedalling. `bounded_by`: what holds the speed in the end; `electrical_frequency_hz` at the top."""
 
     charge_fraction: float
     top_speed_km_h: float
     motor_speed_rpm: float
-    electrical_speed_rpm: float
+    electrical_frequency_hz: float
     peak_shaft_power_w: float
     bounded_by: str
     hit_electrical_limit: bool
@@ -64,10 +64,10 @@ def run_level(loaded: LoadedBuild, charge_fraction: float = 1.0, length_m: float
         charge_fraction=charge_fraction,
         top_speed_km_h=from_si(speed, "km_h"),
         motor_speed_rpm=motor,
-        electrical_speed_rpm=motor * loaded.build.motor.pole_pairs,
+        electrical_frequency_hz=motor / 60.0 * loaded.build.motor.pole_pairs,
         peak_shaft_power_w=ride.raw.total(Total.PEAK_MECHANICAL_POWER),
         bounded_by=BOUND_WORDS[_last_limit(ride)],
-        hit_electrical_limit=float(ride.raw.limit_seconds[Limit.ELECTRICAL_SPEED]) > 0.0,
+        hit_electrical_limit=float(ride.raw.limit_seconds[Limit.ELECTRICAL_FREQUENCY]) > 0.0,
     )
 
 

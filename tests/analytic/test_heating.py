@@ -22,7 +22,7 @@ from ridesim.road.profile import Stop as RoadStop
 from ..bikes import bike
 
 ALPHA = 0.00393  # IEC 60028:1925, 1/K at 20 degC
-NO_FOLDBACK = {"controller.controller_foldback_start_c": 200.0, "controller.controller_foldback_end_c": 250.0}
+NO_FOLDBACK = {"controller.controller_full_current_below_c": 200.0, "controller.controller_no_current_above_c": 250.0}
 
 # Row 6-1: R 1.5 K/W, C 300 J/K, P 100 W, 25 degC. Here 3 K/W, 150 J/K and 50 W: the same rise and time constant.
 FIRST_ORDER = [(225.0, 84.0204), (450.0, 119.8181), (900.0, 154.6997), (1800.0, 172.2527)]

@@ -94,16 +94,16 @@ def test_stall_current_of_a_torque_throttle_is_the_limit_as_read(commutation: st
 
 
 @pytest.fixture(scope="module")
-def duty_limited() -> Ride:
+def modulation_limited() -> Ride:
     loaded = bike({**IDEAL, "controller.pack_current_limit_a": 200.0, "controller.motor_current_limit_a": 160.0,
-                   "controller.electrical_speed_limit_rpm": 200000.0, "pack.parallel": 100})  # fmt: skip
+                   "controller.electrical_frequency_limit_hz": 3333.0, "pack.parallel": 100})  # fmt: skip
     return simulate(loaded, make_flat(6000.0), throttle=1.0, trace=False)
 
 
-def test_duty_limited_top_speed(duty_limited: Ride) -> None:
+def test_modulation_limited_top_speed(modulation_limited: Ride) -> None:
     """k w + I (R + d2 r) = d U with I from the drag: one quadratic in v."""
-    ride = duty_limited
-    assert ride.raw.limit_seconds[Limit.DUTY] > 0.8 * ride.raw.total(Total.TIME)
+    ride = modulation_limited
+    assert ride.raw.limit_seconds[Limit.MODULATION] > 0.8 * ride.raw.total(Total.TIME)
     volts, ohms = pack_of(ride)
     radius, (still, linear, square), (tau_0, tau_1) = wheel_radius(ride), drags(ride), iron(ride)
     turned = RATIO / radius
@@ -117,11 +117,11 @@ def test_duty_limited_top_speed(duty_limited: Ride) -> None:
 
 
 def test_top_speed_at_the_electrical_speed_limit() -> None:
-    loaded = bike({"controller.electrical_speed_limit_rpm": 21000.0})
+    loaded = bike({"controller.electrical_frequency_limit_hz": 350.0})
     ride = simulate(loaded, make_flat(3000.0), throttle=1.0, trace=False)
     top = 21000.0 / 7 * math.pi / 30.0 * wheel_radius(ride) / RATIO
     assert ride.raw.end.speed == pytest.approx(top, rel=1e-6)
-    assert ride.raw.limit_seconds[Limit.ELECTRICAL_SPEED] > 100.0
+    assert ride.raw.limit_seconds[Limit.ELECTRICAL_FREQUENCY] > 100.0
 
 
 @pytest.mark.parametrize("changes", [IDEAL, {}], ids=["ideal", "with all losses"])

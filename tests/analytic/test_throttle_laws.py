@@ -65,9 +65,9 @@ def test_governor_without_limits_holds_the_speed_at_any_current() -> None:
 
 @pytest.mark.parametrize("throttle", [0.3, 0.6, 1.0])
 def test_voltage_throttle_holds_the_duty(throttle: float) -> None:
-    loaded = bike({"controller.electrical_speed_limit_rpm": 200000.0, "controller.pack_current_limit_a": 150.0})
+    loaded = bike({"controller.electrical_frequency_limit_hz": 3333.0, "controller.pack_current_limit_a": 150.0})
     row = settled(simulate(loaded, make_flat(2500.0), throttle_law="voltage", throttle=throttle))
-    assert row["duty"] == pytest.approx(0.95 * throttle, rel=1e-4)
+    assert row["modulation"] == pytest.approx(0.95 * throttle, rel=1e-4)
 
 
 def test_voltage_throttle_draws_more_the_steeper_it_gets() -> None:

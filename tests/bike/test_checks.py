@@ -19,8 +19,8 @@ Overrides = dict[str, object]
     ("overrides", "fragments"),
     [
         (
-            {"controller.low_voltage_end_v": 56, "controller.low_voltage_start_v": 58},
-            ("the pack cannot start the bike: pack.series = 13 gives 54.6 V full", "low_voltage_end_v = 56.0 V"),
+            {"controller.no_current_below_v": 56, "controller.full_current_above_v": 58},
+            ("the pack cannot start the bike: pack.series = 13 gives 54.6 V full", "no_current_below_v = 56.0 V"),
         ),
         (
             {"pack.cell.resistance_mohm": 1000, "pack.parallel": 1, "pack.resistance_factor": 10},
@@ -29,7 +29,10 @@ Overrides = dict[str, object]
         ({"controller.motor_current_limit_a": 1}, ("the motor cannot turn the wheel", "now 9.71:1")),
         ({"drive.stage": [{"ratio": 0.05}]}, ("the motor cannot turn the wheel", "raise the current limit or")),
         ({"drive.stage.0.drag_torque_nm": 10}, ("the motor cannot turn the wheel", "pushes with 0.0 N")),
-        ({"controller.low_voltage_end_v": 45}, ("low_voltage_start_v = 40.2 V is not above low_voltage_end_v = 45",)),
+        (
+            {"controller.no_current_below_v": 45},
+            ("full_current_above_v = 40.2 V is not above no_current_below_v",),
+        ),
     ],
 )
 def test_a_bike_that_cannot_start_is_refused(bike: Path, overrides: Overrides, fragments: tuple[str, ...]) -> None:
@@ -45,8 +48,8 @@ WARNED: list[tuple[Overrides, str, str]] = [
     ({"pack.series": 15}, "63.0 V, above controller.voltage_limit_v = 60 V", "fewer cells"),
     ({"controller.charge_voltage_limit_v": 56}, "lets regen overcharge", "lower it"),
     ({"pack.cell.max_voltage_v": 3.65}, "ends at 4.2 V, but pack.cell.max_voltage_v = 3.65 V", "same chemistry"),
-    ({"controller.low_voltage_start_v": 45.5}, "starts at 45.5 V (3.50 V a cell), but with 30 %", "more of them in"),
-    ({"controller.low_voltage_end_v": 30}, "(2.31 V a cell), below pack.cell.min_voltage_v = 2.5 V", "Raise"),
+    ({"controller.full_current_above_v": 45.5}, "starts at 45.5 V (3.50 V a cell), but with 30 %", "more of them in"),
+    ({"controller.no_current_below_v": 30}, "(2.31 V a cell), below pack.cell.min_voltage_v = 2.5 V", "Raise"),
     ({"pack.start_charge_fraction": 0.02}, "the motor will not start", "Charge it first"),
     ({"pack.wiring_mohm": 900}, "even the full pack sags by", "more cells in parallel"),
     ({"pack.parallel": 3}, "is 10.7 A a cell, above its rating of 8 A", "Lower the limit to 24 A"),
@@ -55,18 +58,18 @@ WARNED: list[tuple[Overrides, str, str]] = [
         "is 3.3 A a cell, above its charging rating of 1.6",
         "Lower it to 9.6 A",
     ),
-    ({"motor.pole_pairs": 21}, "reaches 108927 electrical rpm", "rated for more"),
+    ({"motor.pole_pairs": 21}, "reaches 1815 Hz", "rated for more"),
     ({"drive.stage.0.driven_teeth": 60}, "makes 23.3 rpm per volt; 9 to 11 is usual", "Gear lower"),
     ({"drive.stage.0.driven_teeth": 300}, "makes 4.7 rpm per volt; 9 to 11 is usual", "Gear higher"),
     ({"rider.cruise_speed_km_h": 80}, "reaches only 66 km/h, below rider.cruise_speed_km_h = 80", "Raise the voltage"),
     ({"drive.coupling": "freewheel"}, "= 50 A asks for regen, but drive.coupling is a freewheel", "Set it to 0"),
     ({"controller.brake_current_limit_a": 0}, "gives no regen in return", "Set a brake current"),
     (
-        {"controller.motor_foldback_start_c": None, "controller.motor_foldback_end_c": None},
+        {"controller.motor_full_current_below_c": None, "controller.motor_no_current_above_c": None},
         "No motor temperature sensor",
         "Fit one",
     ),
-    ({"controller.motor_foldback_end_c": 170}, "above the winding's limit of 155 °C (class F)", "Lower it"),
+    ({"controller.motor_no_current_above_c": 170}, "above the winding's limit of 155 °C (class F)", "Lower it"),
     (
         {"motor.no_load": [{"speed_rpm": 2000, "current_a": 2}, {"speed_rpm": 4000, "current_a": 1}]},
         "motor.no_load falls from 2 A at 2000 rpm to 1 A at 4000 rpm",
@@ -104,7 +107,7 @@ def test_one_oddity_is_one_warning(bike: Path, overrides: Overrides, number: str
         {"pack.wiring_mohm": 60},
         {"motor.pole_pairs": 15},
         {"drive.coupling": "freewheel", "controller.brake_current_limit_a": 0},
-        {"controller.motor_foldback_end_c": 155},
+        {"controller.motor_no_current_above_c": 155},
         {"motor.no_load": []},
         {"weather.temperature_c": 5},
         {"weather.temperature_c": 35},
@@ -130,7 +133,7 @@ def test_low_voltage_defaults_are_those_that_a_ride_uses(bike: Path) -> None:
     for cell in ("cell-21700-nmc", "cell-lfp-32700"):
         build = load_build(bike, {"pack.cell": cell}).build
         ridden = estimate(build)
-        assert rough.low_voltage_v(build) == pytest.approx((ridden.low_voltage_start_v, ridden.low_voltage_end_v))
+        assert rough.low_voltage_v(build) == pytest.approx((ridden.full_current_above_v, ridden.no_current_below_v))
 
 
 def test_pack_resistance_by_hand(bike: Path) -> None:

@@ -8,6 +8,7 @@ import pytest
 
 from ridesim.bike.keys import Key, kind_of, walk
 from ridesim.bike.load import build_from_dict, load_build
+from ridesim.bike.problems import RENAMED
 from ridesim.errors import BuildError
 
 
@@ -145,9 +146,15 @@ def test_a_fault_in_a_part_names_the_parts_file(bike: Path) -> None:
         ({"motor.no_load": [{"speed_rpm": 10, "current_a": 1}]}, "motor.no_load needs readings at two"),
         ({"motor.body_to_air_still_w_per_k": None}, "belong together; give both, or neither"),
         ({"motor.body_to_air_still_w_per_k": 5}, "is less than body_to_air_still_w_per_k"),
-        ({"controller.motor_foldback_end_c": None}, "belong together; give both, or neither"),
-        ({"controller.motor_foldback_end_c": 90}, "motor_foldback_end_c = 90 is not above motor_foldback_start_c"),
-        ({"controller.low_voltage_start_v": 30, "controller.low_voltage_end_v": 31}, "is not above low_voltage_end_v"),
+        ({"controller.motor_no_current_above_c": None}, "belong together; give both, or neither"),
+        (
+            {"controller.motor_no_current_above_c": 90},
+            "_above_c = 90 is not above motor_full_current_below_c",
+        ),
+        (
+            {"controller.full_current_above_v": 30, "controller.no_current_below_v": 31},
+            "not above no_current_below_v",
+        ),
         ({"bicycle.mass_centre_ahead_mm": 1100}, "is not less than wheelbase_mm"),
     ],
 )
@@ -186,3 +193,11 @@ def test_no_message_is_pydantics(bike: Path) -> None:
                 text = str(fault)
                 assert "Input should" not in text and "Field required" not in text and "pydantic" not in text
                 assert all(": " in line and "; " in line for line in text.splitlines())
+
+
+@pytest.mark.parametrize(("old", "new"), sorted(RENAMED.items()))
+def test_a_key_of_an_earlier_version_names_its_new_one(bike: Path, old: str, new: str) -> None:
+    line = fault_of(bike, {f"controller.{old}": 50.0})
+    assert "\n" not in line
+    assert f"controller.{old} = 50 is not a known key" in line
+    assert line.endswith(f"it is called {new} now")

@@ -179,8 +179,8 @@ def test_every_key_is_either_given_or_a_default(bike: Path) -> None:
     assert not loaded.given & set(used)
     assert used["rider.power_w"].value == 75.0
     assert used["weather.temperature_c"].value == 20.0
-    assert used["controller.low_voltage_start_v"].value is None
-    assert "empty" in used["controller.low_voltage_start_v"].help
+    assert used["controller.full_current_above_v"].value is None
+    assert "empty" in used["controller.full_current_above_v"].help
     assert not [key for key in used if key.endswith((".name", ".price"))]
     assert "drive.stage.0.efficiency" in used
 

@@ -129,7 +129,7 @@ BAD_BUILDS = {
     "Kv of 0": (("motor.kv_rpm_per_v=0",), ("motor.kv_rpm_per_v", "0", "1 to 5000")),
     "unknown key": (("motor.kv_rpm_per_volt=100",), ("kv_rpm_per_volt", "kv_rpm_per_v")),
     "pack that cannot start the bike": (
-        ("controller.low_voltage_start_v=90", "controller.low_voltage_end_v=80"), ("low_voltage_end_v",)),
+        ("controller.full_current_above_v=90", "controller.no_current_below_v=80"), ("no_current_below_v",)),
     "voltage curve the wrong way": (
         ("pack.cell.open_circuit_v=[4.2, 3.0]", "pack.cell.charge_fraction=[0, 1]"), ("open_circuit_v", "rise")),
     "motor that cannot turn the wheel": (("controller.motor_current_limit_a=1",), ("motor",)),

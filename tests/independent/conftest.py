@@ -58,15 +58,15 @@ CASES: dict[str, Case] = {
     "full throttle to full duty": Case(
         {"controller.pack_current_limit_a": 90.0, "bicycle.drag_area_m2": 0.3, "pack.start_charge_fraction": 0.6,
          "bicycle.mass_centre_ahead_mm": 300.0,
-         "controller.electrical_speed_limit_rpm": 100000.0, "controller.motor_current_limit_a": 180.0},
-        climb(1500.0, -1.0), make_climb(1500.0, -1.0), "road", ("grip", "duty"), throttle=1.0,
+         "controller.electrical_frequency_limit_hz": 1667.0, "controller.motor_current_limit_a": 180.0},
+        climb(1500.0, -1.0), make_climb(1500.0, -1.0), "road", ("grip", "modulation"), throttle=1.0,
     ),
     "full throttle to the electrical speed limit": Case(
-        {"controller.electrical_speed_limit_rpm": 22000.0},
+        {"controller.electrical_frequency_limit_hz": 367.0},
         climb(1500.0, 0.0),
         make_climb(1500.0, 0.0),
         "road",
-        ("electrical_speed",),
+        ("electrical_frequency",),
         throttle=1.0,
     ),
     "descent with a charge-current bound": Case(
@@ -106,19 +106,19 @@ CASES: dict[str, Case] = {
         start_km_h=25.0,
     ),
     "hot climb on the temperature foldback": Case(
-        {"controller.motor_foldback_start_c": 70.0, "controller.motor_foldback_end_c": 100.0},
+        {"controller.motor_full_current_below_c": 70.0, "controller.motor_no_current_above_c": 100.0},
         climb(6000.0, 9.0),
         make_climb(6000.0, 9.0),
         "road",
         ("motor_temperature",),
     ),
     "to an empty pack": Case(
-        {"pack.charge_floor_fraction": 0.05, "controller.low_voltage_start_v": 36.0,
-         "controller.low_voltage_end_v": 33.0},
+        {"pack.charge_floor_fraction": 0.05, "controller.full_current_above_v": 36.0,
+         "controller.no_current_below_v": 33.0},
         climb(90000.0, 0.5), make_climb(90000.0, 0.5), "empty",
     ),
     "to an empty pack on the low-voltage foldback": Case(
-        {"controller.low_voltage_end_v": 38.0}, climb(90000.0, 1.5), make_climb(90000.0, 1.5), "weak", ("low_voltage",)
+        {"controller.no_current_below_v": 38.0}, climb(90000.0, 1.5), make_climb(90000.0, 1.5), "weak", ("low_voltage",)
     ),
 }  # fmt: skip
 

@@ -158,14 +158,14 @@ class Plant:
     def duty_passed(self, c: dict[str, float], i: float) -> float:
         """Motor voltage less duty limit times pack voltage."""
         motor = math.hypot(c["emf"] + i * c["r_motor"], c["reactance"] * i)
-        return motor - self.b.controller.duty_limit * max(self.voltage(c, i), 0.0)
+        return motor - self.b.controller.modulation_limit * max(self.voltage(c, i), 0.0)
 
     def warm_share(self, y: dict[str, float]) -> float:
         box = self.b.controller
         share = 1.0
-        if box.motor_foldback_start_c is not None:
-            share *= fold(y["winding"], box.motor_foldback_start_c, box.motor_foldback_end_c)
-        return share * fold(y["box"], box.controller_foldback_start_c, box.controller_foldback_end_c)
+        if box.motor_full_current_below_c is not None:
+            share *= fold(y["winding"], box.motor_full_current_below_c, box.motor_no_current_above_c)
+        return share * fold(y["box"], box.controller_full_current_below_c, box.controller_no_current_above_c)
 
     def driving_current(self, y: dict[str, float], c: dict[str, float], asked: float) -> float:
         box = self.b.controller
@@ -177,7 +177,7 @@ class Plant:
 
         def too_low(j: float) -> float:
             v = self.voltage(c, j)
-            share = 1.0 - fold(v, box.low_voltage_end_v, box.low_voltage_start_v)
+            share = 1.0 - fold(v, box.no_current_below_v, box.full_current_above_v)
             return j - full * share
 
         for excess in (too_much_draw, lambda j: self.duty_passed(c, j), too_low):
@@ -199,7 +199,7 @@ class Plant:
         best = min(j, c["emf"] / (2.0 * (c["r_motor"] + box.on_resistance_mohm / 1000.0)))
         if best > 0.0 and too_much(best) > 0.0:
             j = 0.0 if too_much(0.0) >= 0.0 else brentq(too_much, 0.0, best, xtol=1e-12, rtol=1e-14)
-        if j > 0.0 and c["emf"] < box.duty_limit * c["u"] and self.duty_passed(c, -j) > 0.0:
+        if j > 0.0 and c["emf"] < box.modulation_limit * c["u"] and self.duty_passed(c, -j) > 0.0:
             j = brentq(lambda q: self.duty_passed(c, -q), 0.0, j, xtol=1e-12, rtol=1e-14)
         return j
 
@@ -288,7 +288,7 @@ class Plant:
             asked = self.throttle * box.motor_current_limit_a * self.scale
         if asked <= 0.0:
             return 0.0
-        fastest = box.electrical_speed_limit_rpm / self.b.motor.pole_pairs * math.pi / 30.0 * self.r / self.ratio
+        fastest = box.electrical_frequency_limit_hz / self.b.motor.pole_pairs * math.tau * self.r / self.ratio
         hold = resist + self.inertia * (fastest - y["v"]) / self.b.rider.response_time_s - pedal
         most = max(min(self.most_drive * cosine - pedal, hold), 0.0)
         return self.driving_current(y, c, min(asked, self.current_for(c, most)))
@@ -340,7 +340,7 @@ class Plant:
             return y[2] - pack.charge_floor_fraction
 
         def weak(_t: float, y: np.ndarray) -> float:
-            done = box.low_voltage_end_v + 0.02 * (box.low_voltage_start_v - box.low_voltage_end_v)
+            done = box.no_current_below_v + 0.02 * (box.full_current_above_v - box.no_current_below_v)
             volts = self.operate(dict(zip(FIELDS, y, strict=True)))["pack_voltage"]
             return volts - max(done, pack.series * pack.cell.min_voltage_v)
 

@@ -75,7 +75,7 @@ KEYS = st.fixed_dictionaries(
         "controller.brake_current_limit_a": number(0, 120),
         "controller.pack_current_limit_a": number(8, 80),
         "controller.charge_current_limit_a": number(0, 30),
-        "controller.electrical_speed_limit_rpm": number(8000, 100000),
+        "controller.electrical_frequency_limit_hz": number(133, 1667),
         "controller.throttle_law": st.sampled_from(["torque", "voltage", "governor", "assist"]),
         "controller.assist_factor": number(0.5, 4),
         "controller.assist_speed_limit_km_h": st.none() | number(15, 45),
@@ -196,8 +196,8 @@ def test_limits_are_never_passed(trip: Trip) -> None:
     charge = box.charge_current_limit_a
     assert charge is not None
     assert charged <= charge * margin + 1e-3
-    row_duty = trace["duty"][trace["motor_current_a"] > 0.0]
-    assert (row_duty <= box.duty_limit * margin).all()
+    row_modulation = trace["modulation"][trace["motor_current_a"] > 0.0]
+    assert (row_modulation <= box.modulation_limit * margin).all()
     pushed = trace["motor_force_n"] + trace["pedal_force_n"]
     assert (pushed <= max(ride.params.drive_grip, float(trace["pedal_force_n"].max())) * (1.0 + 1e-9)).all()
 
@@ -245,16 +245,16 @@ def test_more_resistance_is_never_cooler_at_equal_current(keys: dict[str, Any], 
         **keys, "controller.throttle_law": "torque", "controller.commutation": "sine",
         "controller.motor_current_limit_a": 30.0, "controller.pack_current_limit_a": 500.0,
         "controller.assist_speed_limit_km_h": None, "controller.motor_power_limit_w": None,
-        "controller.electrical_speed_limit_rpm": 2000000.0, "motor.kv_rpm_per_v": 120.0,
+        "controller.electrical_frequency_limit_hz": 33000.0, "motor.kv_rpm_per_v": 120.0,
         "motor.magnet_coefficient_percent_per_k": 0.0, "controller.brake_current_limit_a": 0.0,
-        "controller.controller_foldback_start_c": 190.0, "controller.controller_foldback_end_c": 200.0,
+        "controller.controller_full_current_below_c": 190.0, "controller.controller_no_current_above_c": 200.0,
         "pack.parallel": 10, "pack.start_charge_fraction": 0.9, "pack.cell.resistance_mohm": 10.0,
     }  # fmt: skip
     trip = on_climb(calm, grade, 1.0)
     cool, hot = trip.ride(), trip.ride(motor__resistance_mohm=keys["motor.resistance_mohm"] * factor)
     if cool is None or hot is None:
         return
-    bent = [Limit.DUTY, Limit.LOW_VOLTAGE, Limit.PACK_CURRENT, Limit.OVER_SPEED]
+    bent = [Limit.MODULATION, Limit.LOW_VOLTAGE, Limit.PACK_CURRENT, Limit.OVER_SPEED]
     if cool.raw.limit_seconds[bent].sum() + hot.raw.limit_seconds[bent].sum() > 0.0:
         return
     assert hot.raw.total(Total.PEAK_WINDING) >= cool.raw.total(Total.PEAK_WINDING)

@@ -44,7 +44,7 @@ def test_the_foldback_is_met_where_the_winding_says_and_tells_the_speed_left(fol
     first = trace[trace["limit"] == "motor_temperature"].iloc[0]
     assert met.is_foldback
     assert met.first_at_km == pytest.approx(first["distance_km"], abs=0.02)
-    assert first["winding_temp_c"] > folded.motor_foldback_start_c
+    assert first["winding_temp_c"] > folded.motor_full_current_below_c
     on = trace[trace["limit"] == "motor_temperature"]
     assert met.slowest_km_h == pytest.approx(on["speed_km_h"].min(), rel=1e-9)
     assert met.slowest_km_h < met.planned_km_h - 3.0

@@ -94,7 +94,7 @@ def test_a_pack_limited_top_speed_is_the_power_balance(starts):
 def test_a_voltage_limited_top_speed_is_the_voltage_balance(starts):
     """(E + I R)^2 + (X I)^2 = (d V)^2 with the pack loaded by the same current. 0.1 %: the pack still empties."""
     found = starts["longtail-hub"]
-    assert found.top_speed_held_by == "duty"
+    assert found.top_speed_held_by == "modulation"
     volts, ohm = _pack_at_end(found)
 
     def spare(v: float) -> float:
@@ -118,7 +118,7 @@ def test_a_start_without_air_or_rider_is_a_constant_push():
             "bicycle.drag_area_m2": 0.1,
             "bicycle.wheel_drag_area_m2": 0.0,
             "controller.motor_current_limit_a": 40.0,
-            "controller.motor_foldback_start_c": None,
+            "controller.motor_full_current_below_c": None,
         }
     )
     found = launch(loaded, to_km_h=(10.0,))
@@ -269,7 +269,7 @@ def test_the_command_prints_json_alone_and_refuses_in_one_line(root):
     build = str(root / "configs" / "longtail-hub.toml")
     done = CliRunner().invoke(app, ["launch", build, "--json"])
     answer = json.loads(done.stdout)
-    assert answer["top_speed_held_by"] == "duty"
+    assert answer["top_speed_held_by"] == "modulation"
     assert len(answer["times"]) == 2
     for words, told in ((["--to", "0"], "--to"), (["--grades", "a,b"], "--grades"), (["--set", "x=1"], "x")):
         done = CliRunner().invoke(app, ["launch", build, *words])

@@ -102,7 +102,7 @@ def test_the_stall_current_is_the_circuit_s_own(root, name: str):
     loaded = load_build(root / "configs" / f"{name}.toml")
     found = throttle(loaded, grade_percent=2.0, length_km=0.1)
     scale = TO_AMPLITUDE if loaded.build.controller.commutation == "sine" else 1.0
-    wanted = _standing_current(loaded, loaded.build.controller.duty_limit) * scale
+    wanted = _standing_current(loaded, loaded.build.controller.modulation_limit) * scale
     assert found.stall_current_a == pytest.approx(wanted, rel=1e-6)
 
 
@@ -123,7 +123,7 @@ def test_on_the_hill_the_voltage_throttle_stays_where_the_level_put_it(belt):
     p, row = ride.params, ride.trace.iloc[len(ride.trace) // 2]
     k = p.torque_constant * (1.0 + p.magnet_per_k * (row["body_temp_c"] - 20.0))
     rested = row["open_voltage_v"] - p.polarisation_resistance * row["pack_current_a"]
-    assert row["duty"] == pytest.approx(k * p.turned * 25.0 / 3.6 / rested, rel=0.005)
+    assert row["modulation"] == pytest.approx(k * p.turned * 25.0 / 3.6 / rested, rel=0.005)
     assert row["speed_km_h"] < 24.0
 
 

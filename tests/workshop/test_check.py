@@ -9,7 +9,7 @@ import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.bike.rough import full_v, standing_force_n
-from ridesim.workshop.check.drive import check_electrical_speed, check_grip, check_over_speed, check_wheel_kv
+from ridesim.workshop.check.drive import check_electrical_frequency, check_grip, check_over_speed, check_wheel_kv
 from ridesim.workshop.check.electric import check_cold
 from ridesim.workshop.check.sheet import check_build, overall
 from ridesim.workshop.finding import Finding, verdict_below
@@ -32,7 +32,7 @@ def test_every_part_is_on_the_sheet(belt_bike: LoadedBuild) -> None:
     sheet = check_build(belt_bike)
     names = {each.name for each in sheet.findings}
     assert names == {
-        "the ride itself", "top speed, full pack", "top speed, pack at 10%", "electrical speed", "pack voltage, full",
+        "the ride itself", "top speed, full pack", "top speed, pack at 10%", "electrical frequency", "pack voltage, full",
         "back-EMF on descents",
         "pack voltage, with regen", "cell current, driving", "cell current, charging", "cold charging", "winding",
         "magnets", "grip and front lift", "belt, stage 1", "pack lead", "phase lead", "fuse", "wheel-equivalent Kv",
@@ -65,22 +65,24 @@ def test_one_number_turns_one_verdict(belt_bike: LoadedBuild, changes: dict[str,
 
 
 def test_heat_turns_with_the_climb(belt_bike: LoadedBuild) -> None:
-    bare = replace_keys(belt_bike, {"controller.motor_foldback_start_c": None, "controller.motor_foldback_end_c": None})
+    bare = replace_keys(
+        belt_bike, {"controller.motor_full_current_below_c": None, "controller.motor_no_current_above_c": None}
+    )
     gentle, steep = found(bare, grade_percent=4.0), found(bare, grade_percent=11.0, minutes=20.0)
     assert gentle["winding"].verdict == "fine"
     assert steep["winding"].verdict == "stop"
     assert (steep["winding"].figure or 0.0) > (gentle["winding"].figure or 0.0) + 50.0
 
 
-def test_electrical_speed_counts_pole_pairs(belt_bike: LoadedBuild) -> None:
+def test_electrical_frequency_counts_pole_pairs(belt_bike: LoadedBuild) -> None:
     full = run_level(belt_bike)
     build = belt_bike.build
-    finding = check_electrical_speed(build, full)
-    assert finding.figure == pytest.approx(100.0 * full_v(build) * 0.95 * 7)
+    finding = check_electrical_frequency(build, full)
+    assert finding.figure == pytest.approx(100.0 * full_v(build) * 0.95 * 7 / 60.0)
     many = replace_keys(belt_bike, {"motor.pole_pairs": 21})
-    assert check_electrical_speed(many.build, run_level(many)).verdict == "stop"
-    between = replace_keys(belt_bike, {"controller.electrical_speed_limit_rpm": 33000.0})
-    assert check_electrical_speed(between.build, run_level(between)).verdict == "look again"
+    assert check_electrical_frequency(many.build, run_level(many)).verdict == "stop"
+    between = replace_keys(belt_bike, {"controller.electrical_frequency_limit_hz": 550.0})
+    assert check_electrical_frequency(between.build, run_level(between)).verdict == "look again"
 
 
 def test_grip_by_moments(belt_bike: LoadedBuild) -> None:
@@ -124,7 +126,7 @@ def test_top_speed_is_bounded_by_voltage_or_power(belt_bike: LoadedBuild) -> Non
     full, low = run_level(belt_bike, 1.0), run_level(belt_bike, 0.1)
     assert low.top_speed_km_h < full.top_speed_km_h < 69.0  # unloaded: 100 x 54.6 x 0.95 / 9.71 x 2.07 m x 60 = 66 km/h
     slow = run_level(replace_keys(belt_bike, {"motor.kv_rpm_per_v": 45.0}))
-    assert "full duty" in slow.bounded_by
+    assert "full modulation" in slow.bounded_by
     limited = run_level(replace_keys(belt_bike, {"controller.assist_speed_limit_km_h": 25.0}))
     assert limited.top_speed_km_h == pytest.approx(25.0, abs=0.3)
     assert limited.bounded_by == "the assist speed limit"

@@ -52,7 +52,7 @@ CURVES = {
     "motor_power": "motor power limit",
     "grip": "grip or front lift",
 }
-UPRIGHTS = {"electrical_speed": "electrical speed limit", "assist_speed": "legal speed limit"}
+UPRIGHTS = {"electrical_frequency": "electrical frequency limit", "assist_speed": "legal speed limit"}
 WORTH_NAMING = 0.05
 """Share of the map above which an area is named in it."""
 HIGHEST_NAME, NAME_SPACING, NAMED_LEFT_FROM = 0.92, 0.065, 0.6
@@ -84,8 +84,8 @@ def _draw_heat(axes: Axes, result: Climb, a: Along, units: str) -> None:
         columns=3,
     )
     bounds = [(result.winding_limit_c, "winding limit"), (result.magnet_limit_c, "magnet limit")]
-    if result.motor_foldback_start_c is not None:
-        bounds.append((result.motor_foldback_start_c, "foldback starts"))
+    if result.motor_full_current_below_c is not None:
+        bounds.append((result.motor_full_current_below_c, "foldback starts"))
     bounds.sort()
     for index, (celsius, words) in enumerate(bounds):
         limit_line(axes, float(in_units(celsius, "c", units)), words, at=0.01, below=_crowded(bounds, index))

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from ridesim.studies.launch import GradeSpeed, Launch, TimeTo
 
 MORE_WORDS = {
-    "duty": BOUND_WORDS["voltage"],
+    "modulation": BOUND_WORDS["voltage"],
     "pack_power": "most power that the pack can give",
     "assist": "share of the pedal power that the assist law gives",
     "front_lift": "lift of the front wheel",
@@ -30,7 +30,7 @@ MORE_WORDS = {
 SHORT_BOUNDS = {
     "motor_current": "motor current",
     "pack_current": "pack current",
-    "duty": "full duty",
+    "modulation": "full modulation",
     "assist": "assist law",
 }
 NAMED_LEFT_FROM = 0.65

@@ -158,7 +158,7 @@ def draw_temperatures(ride: Ride, units: str) -> Figure:
     _heat_bound(motor, build.motor.winding_limit_c, f"winding, class {insulation}", units)
     _heat_bound(motor, build.motor.magnet_limit_c, f"magnets, grade {grade}", units)
     if ride.options.limits:
-        _heat_bound(other, build.controller.controller_foldback_start_c, "controller folds back from", units)
+        _heat_bound(other, build.controller.controller_full_current_below_c, "controller folds back from", units)
     _heat_bound(other, build.pack.temperature_limit_c, "pack", units)
     for axes in (motor, other):  # room for words below the lowest line
         low, high = axes.get_ylim()
@@ -202,9 +202,9 @@ def draw_charge(ride: Ride, units: str) -> Figure:
     a.line(lower, loaded, color=COLOURS[0], linewidth=1.4)
     a.line(lower, a.values("open_voltage_v"), color=COLOURS[1], linestyle="--")
     key(lower, [("under load", COLOURS[0], "-"), ("at rest", COLOURS[1], "--")])
-    limit_line(lower, found.low_voltage_start_v, f"folds back below {found.low_voltage_start_v:.1f} V", below=True)
+    limit_line(lower, found.full_current_above_v, f"folds back below {found.full_current_above_v:.1f} V", below=True)
     low, high = lower.get_ylim()
-    lower.set_ylim(min(low, found.low_voltage_start_v - 0.16 * (high - found.low_voltage_start_v)), high)
+    lower.set_ylim(min(low, found.full_current_above_v - 0.16 * (high - found.full_current_above_v)), high)
     lower.set_ylabel("pack [V]")
     a.name_axis(lower)
     return figure

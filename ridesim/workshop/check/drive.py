@@ -65,23 +65,24 @@ def check_speeds(build: Build, full: LevelRun, empty: LevelRun) -> list[Finding]
     return found
 
 
-def check_electrical_speed(build: Build, full: LevelRun) -> Finding:
-    """Motor speed times pole pairs, unloaded on the full pack, against the controller's ceiling."""
+def check_electrical_frequency(build: Build, full: LevelRun) -> Finding:
+    """Pole pairs times turns a second, unloaded on the full pack, against the controller's ceiling."""
     box, pairs = build.controller, build.motor.pole_pairs
-    free = build.motor.kv_rpm_per_v * full_v(build) * box.duty_limit * pairs
-    limit = box.electrical_speed_limit_rpm
+    free = build.motor.kv_rpm_per_v * full_v(build) * box.modulation_limit * pairs / 60.0
+    limit = box.electrical_frequency_limit_hz
     share = free / limit
-    reason = f"unloaded on the full pack, {pairs} pole pairs; {full.electrical_speed_rpm:.0f} at top speed on the level"
+    at_top = f"{full.electrical_frequency_hz:.0f} Hz at top speed on the level"
+    reason = f"unloaded on the full pack, {pairs} pole pairs; {at_top}"
     if full.hit_electrical_limit:
         cut = unloaded_speed_km_h(build) / share
         return Finding(
-            "electrical speed", "stop", free, limit, "rpm", f"{reason}: it cuts out at {cut:.0f} km/h riding"
+            "electrical frequency", "stop", free, limit, "hz", f"{reason}: it cuts out at {cut:.0f} km/h riding"
         )
     if share > 1.0:
         return Finding(
-            "electrical speed", "look again", free, limit, "rpm", f"{reason}: it cuts out downhill or lifted"
+            "electrical frequency", "look again", free, limit, "hz", f"{reason}: it cuts out downhill or lifted"
         )
-    return Finding("electrical speed", "fine", free, limit, "rpm", reason)
+    return Finding("electrical frequency", "fine", free, limit, "hz", reason)
 
 
 def check_over_speed(build: Build, top_speed_km_h: float) -> Finding:

@@ -105,7 +105,7 @@ def check_ride(ride: Ride, loads: RideLoads, by_time: bool) -> Finding:
 def check_heat(build: Build, loads: RideLoads) -> list[Finding]:
     """Hottest winding and magnets of the ride against insulation class and magnet grade."""
     motor, box = build.motor, build.controller
-    sensor = "" if box.motor_foldback_end_c is not None else "; no motor sensor guards it"
+    sensor = "" if box.motor_no_current_above_c is not None else "; no motor sensor guards it"
     where = f"hottest at km {loads.peak_winding_temp_at_km:.1f} ({loads.ridden}){sensor}"
     rows = (
         ("winding", loads.peak_winding_temp_c, motor.winding_limit_c, f"class {motor.insulation_class}, {where}"),

@@ -67,7 +67,7 @@ def check_build(
     findings = (
         check_electric.check_ride(ride, loads, by_time=road is None),
         *check_drive.check_speeds(build, full, empty),
-        check_drive.check_electrical_speed(build, full),
+        check_drive.check_electrical_frequency(build, full),
         check_drive.check_over_speed(build, from_si(ride.raw.total(Total.TOP_SPEED), "km_h")),
         *check_electric.check_voltage(build, loads),
         *check_electric.check_cells(build, loads),

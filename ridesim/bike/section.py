@@ -1,0 +1,39 @@
+"""What every section of a build is made of: a key with its help text and range, and faults between keys."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, Field, Strict
+from pydantic_core import PydanticCustomError
+
+Number = Annotated[float, Strict()]
+"""A number in a list; text is not read as one."""
+
+
+def key(
+    default: Any,
+    help_text: str,
+    low: float | None = None,
+    high: float | None = None,
+    *,
+    above: float | None = None,
+) -> Any:
+    """Return a field with its help text and allowed range; `...` as default makes the key required."""
+    number = low is not None or above is not None
+    return Field(default, description=help_text, ge=low, le=high, gt=above, strict=True if number else None)
+
+
+class Section(BaseModel):
+    """A part of a build: frozen, and strict about unknown keys."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+TOGETHER = "together:"
+"""Marks, in pydantic's error type, a key that is at odds with its neighbours. The message reads `fault; cure`."""
+
+
+def fault(name: str, message: str) -> PydanticCustomError:
+    """A fault of the key `name`. Braces in the message would be read as a template."""
+    return PydanticCustomError(TOGETHER + name, message)
