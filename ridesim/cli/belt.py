@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from ridesim.cli import options, shop
+from ridesim.cli import given, options
+from ridesim.cli.answer import Wanted, answer
 from ridesim.cli.output import answering, envelope
-from ridesim.cli.study import Wanted, answer
 from ridesim.errors import RideError
 
 if TYPE_CHECKING:
@@ -22,35 +22,37 @@ EXAMPLE = (
 STAGE = ("DRIVER", "DRIVEN", "CENTRE_MM", "WIDTH_MM")
 MOTOR = ("X_MM", "Y_MM", "TEETH")
 
-DriverTeeth = Annotated[int | None, shop.choice("--driver-teeth", "N", "Teeth on the motor side.")]
-DrivenTeeth = Annotated[int | None, shop.choice("--driven-teeth", "N", "Teeth on the wheel side.")]
-Centre = Annotated[float | None, shop.choice("--centre-mm", "MM", "Distance of the shafts.")]
-BeltTeeth = Annotated[int | None, shop.choice("--belt-teeth", "N", "Teeth of the belt, instead of the distance.")]
-Width = Annotated[float | None, shop.choice("--width-mm", "MM", "Width of the belt (15 when left out).")]
-Torque = Annotated[float | None, shop.choice("--torque-nm", "NM", "Peak torque at the motor.")]
-Speed = Annotated[float | None, shop.choice("--speed-rpm", "RPM", "Motor speed at that torque (3000 when left out).")]
-Second = Annotated[str | None, shop.choice("--second-stage", ",".join(STAGE), "A second belt behind the first.")]
-Kind = Annotated[str | None, shop.choice("--belt", "NAME", "3M, 5M, 8M, or with 'modified' behind.", "Belt")]
-Pretension = Annotated[float | None, shop.choice("--pretension-n", "N", "Tension of a span at rest.", "Belt")]
-Service = Annotated[float, shop.choice("--service-factor", "F", "Factor on the pull, 1.5 to 2 is usual.", "Belt")]
+DriverTeeth = Annotated[int | None, given.choice("--driver-teeth", "N", "Teeth on the motor side.")]
+DrivenTeeth = Annotated[int | None, given.choice("--driven-teeth", "N", "Teeth on the wheel side.")]
+Centre = Annotated[float | None, given.choice("--centre-mm", "MM", "Distance of the shafts.")]
+BeltTeeth = Annotated[int | None, given.choice("--belt-teeth", "N", "Teeth of the belt, instead of the distance.")]
+Width = Annotated[float | None, given.choice("--width-mm", "MM", "Width of the belt (15 when left out).")]
+Torque = Annotated[float | None, given.choice("--torque-nm", "NM", "Peak torque at the motor.")]
+Speed = Annotated[float | None, given.choice("--speed-rpm", "RPM", "Motor speed at that torque (3000 when left out).")]
+Second = Annotated[str | None, given.choice("--second-stage", ",".join(STAGE), "A second belt behind the first.")]
+Kind = Annotated[str | None, given.choice("--belt", "NAME", "3M, 5M, 8M, or with 'modified' behind.", "Belt")]
+Pretension = Annotated[float | None, given.choice("--pretension-n", "N", "Tension of a span at rest.", "Belt")]
+Service = Annotated[float, given.choice("--service-factor", "F", "Factor on the pull, 1.5 to 2 is usual.", "Belt")]
 Motors = Annotated[
     list[str] | None,
-    shop.choice("--motor", ",".join(MOTOR), "Twice: two motors in series on one belt; the wheel at 0,0.", "Two motors"),
+    given.choice(
+        "--motor", ",".join(MOTOR), "Twice: two motors in series on one belt; the wheel at 0,0.", "Two motors"
+    ),
 ]
 Joined = Annotated[
     str | None,
-    shop.choice("--joined", ",".join(STAGE), "A second motor, joined to the first by this.", "Two motors"),
+    given.choice("--joined", ",".join(STAGE), "A second motor, joined to the first by this.", "Two motors"),
 ]
 OtherTorque = Annotated[
     float | None,
-    shop.choice("--second-torque-nm", "NM", "The second motor's torque (else the first's).", "Two motors"),
+    given.choice("--second-torque-nm", "NM", "The second motor's torque (else the first's).", "Two motors"),
 ]
 FreeRadius = Annotated[
-    float | None, shop.choice("--free-radius-mm", "MM", "Axle to the nearest tube, tyre or rim.", "Wheel pulley")
+    float | None, given.choice("--free-radius-mm", "MM", "Axle to the nearest tube, tyre or rim.", "Wheel pulley")
 ]
-WheelRadius = Annotated[float | None, shop.choice("--wheel-radius-mm", "MM", "Axle to the ground.", "Wheel pulley")]
+WheelRadius = Annotated[float | None, given.choice("--wheel-radius-mm", "MM", "Axle to the ground.", "Wheel pulley")]
 Ratio = Annotated[
-    float | None, shop.choice("--ratio", "R", "List pulley pairs near this ratio at --centre-mm.", "Search")
+    float | None, given.choice("--ratio", "R", "List pulley pairs near this ratio at --centre-mm.", "Search")
 ]
 
 
@@ -61,8 +63,8 @@ def register(app: typer.Typer) -> None:
 
 @answering
 def belt(
-    build: shop.OptionalBuild = None,
-    road: shop.OptionalRoad = None,
+    build: given.OptionalBuild = None,
+    road: given.OptionalRoad = None,
     driver_teeth: DriverTeeth = None,
     driven_teeth: DrivenTeeth = None,
     centre_mm: Centre = None,
@@ -80,8 +82,8 @@ def belt(
     free_radius_mm: FreeRadius = None,
     wheel_radius_mm: WheelRadius = None,
     ratio: Ratio = None,
-    grade: shop.Grade = None,
-    minutes: shop.Minutes = None,
+    grade: given.Grade = None,
+    minutes: given.Minutes = None,
     flat: options.Flat = False,
     smooth: options.Smooth = None,
     set_: options.Set = None,
@@ -101,7 +103,7 @@ def belt(
     elif build is not None:
         _of_build(wanted, asked)
     else:
-        shop.refuse_unused("belt by hand", grade=grade, minutes=minutes, set=set_)
+        given.refuse_unused("belt by hand", grade=grade, minutes=minutes, set=set_)
         _reply(wanted, {"by_hand": _hand_inputs(asked)}, _by_hand(asked), [], units.value)
 
 
@@ -115,13 +117,13 @@ def _of_build(wanted: Wanted, asked: dict[str, Any]) -> None:
     unread = {name: asked[name] for name in (*hand, "wheel_radius_mm", "second_torque_nm")}
     if not asked["motors"]:
         unread["driven_teeth"] = asked["driven_teeth"]
-    shop.refuse_unused("belt of a build", **unread)
-    loaded, ridden, inputs = shop.load_pair(
+    given.refuse_unused("belt of a build", **unread)
+    loaded, ridden, inputs = given.load_pair(
         asked["build"], asked["road"], asked["set_"], smooth=asked["smooth"], flat=asked["flat"]
     )  # fmt: skip
-    loads = shop.ridden_loads(loaded, ridden, asked["grade"], asked["minutes"])
+    loads = given.ridden_loads(loaded, ridden, asked["grade"], asked["minutes"])
     if ridden is None:
-        slope, length = shop.climb_of(None, asked["grade"], asked["minutes"])
+        slope, length = given.climb_of(None, asked["grade"], asked["minutes"])
         inputs["climb"] = {"grade_percent": slope, "minutes_min": length}
     from ridesim.workshop.belt import design as belt_design
 
@@ -137,7 +139,7 @@ def _of_build(wanted: Wanted, asked: dict[str, Any]) -> None:
 def _by_hand(asked: dict[str, Any]) -> BeltDrive:
     from ridesim.workshop.belt.design import Load, drive_by_hand
 
-    torque = shop.needed("--torque-nm", asked["torque_nm"])
+    torque = given.needed("--torque-nm", asked["torque_nm"])
     load = Load(torque, 3000.0 if asked["speed_rpm"] is None else asked["speed_rpm"])
     other = torque if asked["second_torque_nm"] is None else asked["second_torque_nm"]
     if asked["motors"]:
@@ -158,8 +160,8 @@ def _by_hand(asked: dict[str, Any]) -> BeltDrive:
 def _hand_stage(asked: dict[str, Any], kind: str) -> belts.BeltStage:
     from ridesim.workshop import belt as belts
 
-    driver = shop.needed("--driver-teeth", asked["driver_teeth"])
-    driven = shop.needed("--driven-teeth", asked["driven_teeth"])
+    driver = given.needed("--driver-teeth", asked["driver_teeth"])
+    driven = given.needed("--driven-teeth", asked["driven_teeth"])
     centre, teeth = asked["centre_mm"], asked["belt_teeth"]
     if (centre is None) == (teeth is None):
         raise RideError("--centre-mm", "or --belt-teeth: one of the two is needed", "give the distance or the belt")
@@ -171,8 +173,8 @@ def _hand_stage(asked: dict[str, Any], kind: str) -> belts.BeltStage:
 def _stage_of(option: str, text: str, kind: str) -> belts.BeltStage:
     from ridesim.workshop import belt as belts
 
-    driver, driven, centre, width = shop.numbers(option, text, STAGE)
-    return belts.BeltStage(shop.whole(option, driver), shop.whole(option, driven), centre, width, kind)
+    driver, driven, centre, width = given.numbers(option, text, STAGE)
+    return belts.BeltStage(given.whole(option, driver), given.whole(option, driven), centre, width, kind)
 
 
 def _two_motors(
@@ -192,11 +194,11 @@ def _two_motors(
     if len(asked["motors"]) != 2:
         what = f"{len(asked['motors'])} given, 2 needed"
         raise RideError("--motor", what, "name them in the order in which the belt comes to them from the wheel")
-    spots = [shop.numbers("--motor", text, MOTOR) for text in asked["motors"]]
+    spots = [given.numbers("--motor", text, MOTOR) for text in asked["motors"]]
     driven = asked["driven_teeth"] or (main.teeth_driven if main else None)
-    wheel = belts.PulleySpot("wheel", shop.needed("--driven-teeth", driven), 0.0, 0.0)
+    wheel = belts.PulleySpot("wheel", given.needed("--driven-teeth", driven), 0.0, 0.0)
     first, second = (
-        belts.PulleySpot(name, shop.whole("--motor", teeth), x, y)
+        belts.PulleySpot(name, given.whole("--motor", teeth), x, y)
         for name, (x, y, teeth) in zip(("first motor", "second motor"), spots, strict=True)
     )
     width = asked["width_mm"] or (main.width_mm if main else 15.0)
@@ -208,20 +210,20 @@ def _search(wanted: Wanted, asked: dict[str, Any]) -> None:
     from ridesim.report.belt.view import pairs_view
     from ridesim.workshop import belt as belts
 
-    centre, ratio, kind = shop.needed("--centre-mm", asked["centre_mm"]), asked["ratio"], asked["kind"] or "5M"
+    centre, ratio, kind = given.needed("--centre-mm", asked["centre_mm"]), asked["ratio"], asked["kind"] or "5M"
     chosen = belts.belt_type(kind)
     largest = None if asked["free_radius_mm"] is None else 2.0 * asked["free_radius_mm"]
     pairs = belts.pulley_pairs(
         range(12, 41), range(12, 221), chosen.pitch_mm, ratio=ratio, centre_mm=centre,
         largest_outside_diameter_mm=largest, rim_below_pitch_mm=chosen.rim_below_pitch_mm,
     )  # fmt: skip
-    payload = envelope("belt-pairs", {"by_hand": _hand_inputs(asked)}, pairs=shop.as_plain(pairs))
+    payload = envelope("belt-pairs", {"by_hand": _hand_inputs(asked)}, pairs=given.as_plain(pairs))
     answer(wanted, payload, lambda pictures: pairs_view(pairs, ratio, centre, kind), [])
 
 
 def _reply(wanted: Wanted, inputs: dict[str, Any], result: BeltDrive, loaded: list[Any], units: str) -> None:
     from ridesim.report.belt.view import view
 
-    payload = envelope("belt", inputs, **shop.as_plain(result))
+    payload = envelope("belt", inputs, **given.as_plain(result))
     names = ("layout", "pull-along-the-ride")
     answer(wanted, payload, lambda pictures: view(result, units, pictures=pictures), loaded, pictures=names)

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ridesim.cli import options, shop
+from ridesim.cli import given, options
+from ridesim.cli.answer import Wanted, answer
 from ridesim.cli.output import answering, envelope
-from ridesim.cli.study import Wanted, answer
 
 if TYPE_CHECKING:
     from ridesim.workshop.bench.readings import BenchPoint
@@ -21,23 +21,23 @@ POINT = ("V", "A", "RPM")
 _TESTS, _ERRORS = "Tests", "Standard error of one reading"
 
 NoLoad = Annotated[
-    list[str] | None, shop.choice("--no-load", ",".join(POINT), "Nothing on the shaft, twice or more.", _TESTS)
+    list[str] | None, given.choice("--no-load", ",".join(POINT), "Nothing on the shaft, twice or more.", _TESTS)
 ]
 UnderLoad = Annotated[
-    list[str] | None, shop.choice("--loaded", ",".join(POINT), "Full duty, two loads or more.", _TESTS)
+    list[str] | None, given.choice("--loaded", ",".join(POINT), "Full duty, two loads or more.", _TESTS)
 ]
-Drop = Annotated[str | None, shop.choice("--drop", "V,A,C", "Voltage between two leads at a current.", _TESTS)]
-Pairs = Annotated[str | None, shop.choice("--pairs", "MOHM,MOHM,MOHM", "The three pairs of leads.", _TESTS)]
-Spin = Annotated[str | None, shop.choice("--spin", "V_RMS,RPM", "Turned by a drill, two leads open.", _TESTS)]
-Magnets = Annotated[int | None, shop.choice("--magnets", "N", "Magnets round the rotor.", _TESTS)]
-Sag = Annotated[str | None, shop.choice("--sag", "V,A,V,A", "Pack lightly, then heavily loaded.", _TESTS)]
-Ohm = Annotated[float | None, shop.choice("--resistance-mohm", "MOHM", "Known, for --no-load.", _TESTS)]
-Plate = Annotated[float | None, shop.choice("--printed-kv", "RPM_PER_V", "What the motor says.", _TESTS)]
-VoltError = Annotated[float, shop.choice("--volt-error", "V", "Of a voltage.", _ERRORS)]
-AmpError = Annotated[float, shop.choice("--amp-error", "A", "Of a current.", _ERRORS)]
-RpmError = Annotated[float, shop.choice("--rpm-error", "RPM", "Of a speed.", _ERRORS)]
-TempError = Annotated[float, shop.choice("--temperature-error", "K", "Of a temperature.", _ERRORS)]
-OhmError = Annotated[float, shop.choice("--resistance-error", "MOHM", "Of the known resistance.", _ERRORS)]
+Drop = Annotated[str | None, given.choice("--drop", "V,A,C", "Voltage between two leads at a current.", _TESTS)]
+Pairs = Annotated[str | None, given.choice("--pairs", "MOHM,MOHM,MOHM", "The three pairs of leads.", _TESTS)]
+Spin = Annotated[str | None, given.choice("--spin", "V_RMS,RPM", "Turned by a drill, two leads open.", _TESTS)]
+Magnets = Annotated[int | None, given.choice("--magnets", "N", "Magnets round the rotor.", _TESTS)]
+Sag = Annotated[str | None, given.choice("--sag", "V,A,V,A", "Pack lightly, then heavily loaded.", _TESTS)]
+Ohm = Annotated[float | None, given.choice("--resistance-mohm", "MOHM", "Known, for --no-load.", _TESTS)]
+Plate = Annotated[float | None, given.choice("--printed-kv", "RPM_PER_V", "What the motor says.", _TESTS)]
+VoltError = Annotated[float, given.choice("--volt-error", "V", "Of a voltage.", _ERRORS)]
+AmpError = Annotated[float, given.choice("--amp-error", "A", "Of a current.", _ERRORS)]
+RpmError = Annotated[float, given.choice("--rpm-error", "RPM", "Of a speed.", _ERRORS)]
+TempError = Annotated[float, given.choice("--temperature-error", "K", "Of a temperature.", _ERRORS)]
+OhmError = Annotated[float, given.choice("--resistance-error", "MOHM", "Of the known resistance.", _ERRORS)]
 
 
 def register(app: typer.Typer) -> None:
@@ -73,20 +73,20 @@ def bench(
     readings = Readings(
         no_load=_points("--no-load", no_load),
         loaded=_points("--loaded", loaded),
-        drop=tuple(shop.numbers("--drop", drop, ("V", "A", "C"))) if drop else None,  # type: ignore[arg-type]
-        pairs_mohm=shop.numbers("--pairs", pairs, ("MOHM", "MOHM", "MOHM")) if pairs else (),
-        spin=tuple(shop.numbers("--spin", spin, ("V_RMS", "RPM"))) if spin else None,  # type: ignore[arg-type]
+        drop=tuple(given.numbers("--drop", drop, ("V", "A", "C"))) if drop else None,  # type: ignore[arg-type]
+        pairs_mohm=given.numbers("--pairs", pairs, ("MOHM", "MOHM", "MOHM")) if pairs else (),
+        spin=tuple(given.numbers("--spin", spin, ("V_RMS", "RPM"))) if spin else None,  # type: ignore[arg-type]
         magnets=magnets,
-        sag=tuple(shop.numbers("--sag", sag, ("V", "A", "V", "A"))) if sag else None,  # type: ignore[arg-type]
+        sag=tuple(given.numbers("--sag", sag, ("V", "A", "V", "A"))) if sag else None,  # type: ignore[arg-type]
         resistance_mohm=resistance_mohm,
         name_plate_kv_rpm_per_v=printed_kv,
     )
     errors = ReadingErrors(volt_error, amp_error, rpm_error, temperature_error, resistance_error)
     result = fill_sheet(readings, errors)
-    inputs = {"readings": shop.as_plain(readings), "errors": shop.as_plain(errors)}
+    inputs = {"readings": given.as_plain(readings), "errors": given.as_plain(errors)}
     answer(
         Wanted(as_json, out, report),
-        envelope("bench", inputs, **shop.as_plain(result)),
+        envelope("bench", inputs, **given.as_plain(result)),
         lambda pictures: view(result, pictures=pictures),
         [],
     )
@@ -95,4 +95,4 @@ def bench(
 def _points(option: str, texts: list[str] | None) -> tuple[BenchPoint, ...]:
     from ridesim.workshop.bench.readings import BenchPoint
 
-    return tuple(BenchPoint(*shop.numbers(option, text, POINT)) for text in texts or ())
+    return tuple(BenchPoint(*given.numbers(option, text, POINT)) for text in texts or ())

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from ridesim.cli import options, shop
+from ridesim.cli import given, options
+from ridesim.cli.answer import Wanted, answer
 from ridesim.cli.output import answering, envelope, say_if_compiling
-from ridesim.cli.study import Wanted, answer
 
 if TYPE_CHECKING:
     from ridesim.workshop.check.sheet import CheckSheet
@@ -24,9 +24,9 @@ def register(app: typer.Typer) -> None:
 @answering
 def check(
     build: options.BuildFile,
-    road: shop.OptionalRoad = None,
-    grade: shop.Grade = None,
-    minutes: shop.Minutes = None,
+    road: given.OptionalRoad = None,
+    grade: given.Grade = None,
+    minutes: given.Minutes = None,
     flat: options.Flat = False,
     smooth: options.Smooth = None,
     set_: options.Set = None,
@@ -36,8 +36,8 @@ def check(
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
     """Judge every part of BUILD by a ride over ROAD, or up a climb: fine, look again, or stop, and why."""
-    loaded, ridden, inputs = shop.load_pair(build, road, set_, smooth=smooth, flat=flat)
-    slope, length = shop.climb_of(ridden, grade, minutes)
+    loaded, ridden, inputs = given.load_pair(build, road, set_, smooth=smooth, flat=flat)
+    slope, length = given.climb_of(ridden, grade, minutes)
     from ridesim.workshop.check.sheet import check_build
 
     say_if_compiling()
@@ -62,9 +62,9 @@ def check_figures(result: CheckSheet) -> dict[str, Any]:
         "verdict": result.verdict,
         "reason": result.reason,
         "ridden": result.ridden,
-        "findings": shop.as_plain(result.findings),
-        "loads": shop.as_plain(result.loads),
-        "legal_classes": shop.as_plain(result.law),
+        "findings": given.as_plain(result.findings),
+        "loads": given.as_plain(result.loads),
+        "legal_classes": given.as_plain(result.law),
         "warnings": list(result.build_warnings),
         "cautions": list(result.cautions),
     }

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ridesim.cli import options
+from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
-from ridesim.cli.study import Wanted, answer, csv_writer, inputs_of
 from ridesim.errors import RideError
 
 if TYPE_CHECKING:

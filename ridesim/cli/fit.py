@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ridesim.cli import options
+from ridesim.cli.answer import Wanted, answer, csv_writer
 from ridesim.cli.output import answering, envelope, say_if_compiling
-from ridesim.cli.study import Wanted, answer, csv_writer
 
 if TYPE_CHECKING:
     from ridesim.studies.coastdown import CoastFit

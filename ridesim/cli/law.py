@@ -6,9 +6,9 @@ from typing import Annotated
 
 import typer
 
-from ridesim.cli import options, shop
+from ridesim.cli import given, options
+from ridesim.cli.answer import Wanted, answer
 from ridesim.cli.output import answering, envelope, say_if_compiling
-from ridesim.cli.study import Wanted, answer
 from ridesim.errors import RideError
 
 EXAMPLE = "Example: ridesim law configs/commuter-light.toml --rated-power-w 250 --where eu"
@@ -20,13 +20,13 @@ PLACES = {
 _PANEL = "Law"
 
 Rated = Annotated[
-    float | None, shop.choice("--rated-power-w", "W", "Continuous rated power that somebody answers for.", _PANEL)
+    float | None, given.choice("--rated-power-w", "W", "Continuous rated power that somebody answers for.", _PANEL)
 ]
 Pedals = Annotated[
     bool | None,
     typer.Option("--pedals/--no-pedals", help="Working pedals (else by the rider's power).", rich_help_panel=_PANEL),
 ]
-Where = Annotated[list[str] | None, shop.choice("--where", "PLACE", "eu, gb or us, several times (else all).", _PANEL)]
+Where = Annotated[list[str] | None, given.choice("--where", "PLACE", "eu, gb or us, several times (else all).", _PANEL)]
 
 
 def register(app: typer.Typer) -> None:
@@ -48,7 +48,7 @@ def law(
 ) -> None:
     """Hold BUILD against power, speed and assist classes of published rules; local law and licensed advice decide."""
     places = _places(where)
-    loaded, _, inputs = shop.load_pair(build, None, set_)
+    loaded, _, inputs = given.load_pair(build, None, set_)
     from ridesim.report.law.view import view
     from ridesim.workshop.law.bike import classify_build
     from ridesim.workshop.law.classes import JURISDICTIONS
@@ -59,7 +59,7 @@ def law(
     )  # fmt: skip
     answer(
         Wanted(as_json, out, report),
-        envelope("law", inputs, **shop.as_plain(result)),
+        envelope("law", inputs, **given.as_plain(result)),
         lambda pictures: view(result, loaded.build.name, units.value, pictures=pictures),
         [loaded],
     )

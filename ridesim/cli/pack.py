@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ridesim.cli import options, shop
+from ridesim.cli import given, options
+from ridesim.cli.answer import Wanted, answer
 from ridesim.cli.output import answering, envelope
-from ridesim.cli.study import Wanted, answer
 from ridesim.errors import RideError
 
 if TYPE_CHECKING:
@@ -20,21 +20,21 @@ EXAMPLE = "Example: ridesim pack --voltage 48 --energy-wh 700 --current 30 --cel
 GROUP_EXAMPLE = "Example: ridesim group capacities.txt --series 13 --parallel 4 (one measured capacity in Ah a line)"
 _NEEDS, _CHARGE, _AGE, _BLOCK = "Needs", "Charging", "Ageing", "Block"
 
-Voltage = Annotated[float, shop.choice("--voltage", "V", "Nominal voltage wanted.", _NEEDS)]
-Energy = Annotated[float, shop.choice("--energy-wh", "WH", "Energy wanted.", _NEEDS)]
-Current = Annotated[float, shop.choice("--current", "A", "Most current out of the pack.", _NEEDS)]
-Regen = Annotated[float, shop.choice("--regen-a", "A", "Most current into the pack by regen.", _NEEDS)]
-Usable = Annotated[float, shop.choice("--usable", "SHARE", "Share of the charge you plan to use.", _NEEDS)]
-Highest = Annotated[float | None, shop.choice("--highest-voltage", "V", "What the controller stands.", _NEEDS)]
-Cells = Annotated[list[str] | None, shop.choice("--cell", "PART", "Cell part, several times (else all).", _NEEDS)]
-Charger = Annotated[float | None, shop.choice("--charger-a", "A", "The charger's current.", _CHARGE)]
-Temperature = Annotated[float, shop.choice("--temperature-c", "C", "Of the cells.", _CHARGE)]
-Years = Annotated[float, shop.choice("--years", "YEARS", "Age asked about.", _AGE)]
-Cycles = Annotated[float, shop.choice("--cycles", "N", "Charges in these years.", _AGE)]
-Depth = Annotated[float, shop.choice("--depth", "SHARE", "Charge used each time.", _AGE)]
-Rows = Annotated[int | None, shop.choice("--rows", "N", "Rows of cells (else the parallel count).", _BLOCK)]
-Packing = Annotated[str, shop.choice("--packing", "KIND", "hex or square.", _BLOCK)]
-Gap = Annotated[float, shop.choice("--gap-mm", "MM", "Between cells.", _BLOCK)]
+Voltage = Annotated[float, given.choice("--voltage", "V", "Nominal voltage wanted.", _NEEDS)]
+Energy = Annotated[float, given.choice("--energy-wh", "WH", "Energy wanted.", _NEEDS)]
+Current = Annotated[float, given.choice("--current", "A", "Most current out of the pack.", _NEEDS)]
+Regen = Annotated[float, given.choice("--regen-a", "A", "Most current into the pack by regen.", _NEEDS)]
+Usable = Annotated[float, given.choice("--usable", "SHARE", "Share of the charge you plan to use.", _NEEDS)]
+Highest = Annotated[float | None, given.choice("--highest-voltage", "V", "What the controller stands.", _NEEDS)]
+Cells = Annotated[list[str] | None, given.choice("--cell", "PART", "Cell part, several times (else all).", _NEEDS)]
+Charger = Annotated[float | None, given.choice("--charger-a", "A", "The charger's current.", _CHARGE)]
+Temperature = Annotated[float, given.choice("--temperature-c", "C", "Of the cells.", _CHARGE)]
+Years = Annotated[float, given.choice("--years", "YEARS", "Age asked about.", _AGE)]
+Cycles = Annotated[float, given.choice("--cycles", "N", "Charges in these years.", _AGE)]
+Depth = Annotated[float, given.choice("--depth", "SHARE", "Charge used each time.", _AGE)]
+Rows = Annotated[int | None, given.choice("--rows", "N", "Rows of cells (else the parallel count).", _BLOCK)]
+Packing = Annotated[str, given.choice("--packing", "KIND", "hex or square.", _BLOCK)]
+Gap = Annotated[float, given.choice("--gap-mm", "MM", "Between cells.", _BLOCK)]
 
 
 def register(app: typer.Typer) -> None:
@@ -74,10 +74,10 @@ def pack(
     care: Care = Care(charger_a, temperature_c, years, cycles, depth, rows, packing, gap_mm)  # type: ignore[arg-type]
     names = tuple(cell) if cell else cell_names()
     result = plan_packs(names, needs, care)
-    inputs = {"needs": shop.as_plain(needs), "care": shop.as_plain(care), "cells": list(names)}
+    inputs = {"needs": given.as_plain(needs), "care": given.as_plain(care), "cells": list(names)}
     answer(
         Wanted(as_json, out, report),
-        envelope("pack", inputs, **shop.as_plain(result)),
+        envelope("pack", inputs, **given.as_plain(result)),
         lambda pictures: view(result, units.value, pictures=pictures),
         [],
         pictures=("block",),
@@ -87,8 +87,8 @@ def pack(
 @answering
 def group(
     file: Annotated[str, typer.Argument(metavar="FILE", help="Measured capacities in Ah, one a line; - for stdin.")],
-    series: Annotated[int, shop.choice("--series", "N", "Groups in series.", _NEEDS)],
-    parallel: Annotated[int, shop.choice("--parallel", "N", "Cells in a group.", _NEEDS)],
+    series: Annotated[int, given.choice("--series", "N", "Groups in series.", _NEEDS)],
+    parallel: Annotated[int, given.choice("--parallel", "N", "Cells in a group.", _NEEDS)],
     out: options.Out = None,
     report: options.Report = None,
     as_json: options.Json = False,
@@ -102,7 +102,7 @@ def group(
     inputs = {"file": file, "series": series, "parallel": parallel, "cells": len(capacities)}
     answer(
         Wanted(as_json, out, report),
-        envelope("group", inputs, **shop.as_plain(result)),
+        envelope("group", inputs, **given.as_plain(result)),
         lambda pictures: view(result, capacities),
         [],
     )

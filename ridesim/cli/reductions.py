@@ -7,7 +7,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from ridesim.cli.study import number_list
+from ridesim.cli.answer import number_list
 from ridesim.errors import RideError, RidesimError
 
 if TYPE_CHECKING:

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from ridesim.cli import options, shop
+from ridesim.cli import given, options
+from ridesim.cli.answer import Wanted, answer
 from ridesim.cli.output import answering, envelope
-from ridesim.cli.study import Wanted, answer
 from ridesim.errors import RideError
 
 if TYPE_CHECKING:
@@ -20,31 +20,31 @@ EXAMPLE = (
 )
 _TODAY, _NEW = "Today's motor", "The new winding"
 
-Kv = Annotated[float | None, shop.choice("--kv", "RPM_PER_V", "Measured Kv (else the build's).", _TODAY)]
+Kv = Annotated[float | None, given.choice("--kv", "RPM_PER_V", "Measured Kv (else the build's).", _TODAY)]
 Resistance = Annotated[
-    float | None, shop.choice("--resistance-mohm", "MOHM", "Between two leads at 20 °C (else the build's).", _TODAY)
+    float | None, given.choice("--resistance-mohm", "MOHM", "Between two leads at 20 °C (else the build's).", _TODAY)
 ]
-Turns = Annotated[int, shop.choice("--turns", "N", "Turns round a tooth.", _TODAY)]
-Strands = Annotated[int, shop.choice("--strands", "N", "Wires in hand.", _TODAY)]
-WireMm = Annotated[float | None, shop.choice("--wire-mm", "MM", "Bare diameter of one wire.", _TODAY)]
-WireAwg = Annotated[int | None, shop.choice("--wire-awg", "N", "Its gauge instead.", _TODAY)]
-Connection = Annotated[str, shop.choice("--connection", "KIND", "star or delta.", _TODAY)]
-Teeth = Annotated[int, shop.choice("--teeth", "N", "Teeth of the stator.", _TODAY)]
-Wound = Annotated[int | None, shop.choice("--wound-teeth", "N", "Teeth with a coil, if not all.", _TODAY)]
-Paths = Annotated[int, shop.choice("--paths", "N", "Parallel paths a phase.", _TODAY)]
-Slot = Annotated[float | None, shop.choice("--slot-area-mm2", "MM2", "Room of one slot inside its liner.", _TODAY)]
-MeanTurn = Annotated[float | None, shop.choice("--mean-turn-mm", "MM", "Once round a tooth.", _TODAY)]
+Turns = Annotated[int, given.choice("--turns", "N", "Turns round a tooth.", _TODAY)]
+Strands = Annotated[int, given.choice("--strands", "N", "Wires in hand.", _TODAY)]
+WireMm = Annotated[float | None, given.choice("--wire-mm", "MM", "Bare diameter of one wire.", _TODAY)]
+WireAwg = Annotated[int | None, given.choice("--wire-awg", "N", "Its gauge instead.", _TODAY)]
+Connection = Annotated[str, given.choice("--connection", "KIND", "star or delta.", _TODAY)]
+Teeth = Annotated[int, given.choice("--teeth", "N", "Teeth of the stator.", _TODAY)]
+Wound = Annotated[int | None, given.choice("--wound-teeth", "N", "Teeth with a coil, if not all.", _TODAY)]
+Paths = Annotated[int, given.choice("--paths", "N", "Parallel paths a phase.", _TODAY)]
+Slot = Annotated[float | None, given.choice("--slot-area-mm2", "MM2", "Room of one slot inside its liner.", _TODAY)]
+MeanTurn = Annotated[float | None, given.choice("--mean-turn-mm", "MM", "Once round a tooth.", _TODAY)]
 Torque = Annotated[
-    float | None, shop.choice("--torque-nm", "NM", "Sustained torque (else of the build's ride).", _TODAY)
+    float | None, given.choice("--torque-nm", "NM", "Sustained torque (else of the build's ride).", _TODAY)
 ]
-NewTurns = Annotated[int | None, shop.choice("--to-turns", "N", "Turns round a tooth.", _NEW)]
-NewStrands = Annotated[int | None, shop.choice("--to-strands", "N", "Wires in hand.", _NEW)]
-NewMm = Annotated[float | None, shop.choice("--to-wire-mm", "MM", "Bare diameter of one wire.", _NEW)]
-NewAwg = Annotated[int | None, shop.choice("--to-wire-awg", "N", "Its gauge instead.", _NEW)]
-NewConnection = Annotated[str | None, shop.choice("--to-connection", "KIND", "star or delta.", _NEW)]
-NewPaths = Annotated[int | None, shop.choice("--to-paths", "N", "Parallel paths a phase.", _NEW)]
-WantKv = Annotated[float | None, shop.choice("--want-kv", "RPM_PER_V", "List windings for this Kv.", _NEW)]
-Fill = Annotated[float, shop.choice("--fill", "SHARE", "Copper over slot area that hands reach.", _NEW)]
+NewTurns = Annotated[int | None, given.choice("--to-turns", "N", "Turns round a tooth.", _NEW)]
+NewStrands = Annotated[int | None, given.choice("--to-strands", "N", "Wires in hand.", _NEW)]
+NewMm = Annotated[float | None, given.choice("--to-wire-mm", "MM", "Bare diameter of one wire.", _NEW)]
+NewAwg = Annotated[int | None, given.choice("--to-wire-awg", "N", "Its gauge instead.", _NEW)]
+NewConnection = Annotated[str | None, given.choice("--to-connection", "KIND", "star or delta.", _NEW)]
+NewPaths = Annotated[int | None, given.choice("--to-paths", "N", "Parallel paths a phase.", _NEW)]
+WantKv = Annotated[float | None, given.choice("--want-kv", "RPM_PER_V", "List windings for this Kv.", _NEW)]
+Fill = Annotated[float, given.choice("--fill", "SHARE", "Copper over slot area that hands reach.", _NEW)]
 
 
 def register(app: typer.Typer) -> None:
@@ -57,8 +57,8 @@ def rewind(
     turns: Turns,
     teeth: Teeth,
     connection: Connection,
-    build: shop.OptionalBuild = None,
-    road: shop.OptionalRoad = None,
+    build: given.OptionalBuild = None,
+    road: given.OptionalRoad = None,
     kv: Kv = None,
     resistance_mohm: Resistance = None,
     strands: Strands = 1,
@@ -99,7 +99,7 @@ def rewind(
     )  # fmt: skip
     answer(
         Wanted(as_json, out, report),
-        envelope("rewind", inputs, **shop.as_plain(result)),
+        envelope("rewind", inputs, **given.as_plain(result)),
         lambda pictures: view(result, units.value, pictures=pictures),
         loaded,
         pictures=("candidates",),
@@ -109,9 +109,9 @@ def rewind(
 def _from_build(asked: dict[str, Any]) -> tuple[dict[str, Any], list[Any]]:
     """Fill Kv, resistance and torque from a build and its ride where they are not given."""
     if asked["build"] is None:
-        shop.refuse_unused("rewind without a build", set=asked["set_"])
+        given.refuse_unused("rewind without a build", set=asked["set_"])
         return {}, []
-    loaded, ridden, inputs = shop.load_pair(
+    loaded, ridden, inputs = given.load_pair(
         asked["build"], asked["road"], asked["set_"], smooth=asked["smooth"], flat=asked["flat"]
     )  # fmt: skip
     own = loaded.build.motor
@@ -120,7 +120,7 @@ def _from_build(asked: dict[str, Any]) -> tuple[dict[str, Any], list[Any]]:
     if asked["torque_nm"] is None:
         from ridesim.units import to_si
 
-        loads = shop.ridden_loads(loaded, ridden, None, None)
+        loads = given.ridden_loads(loaded, ridden, None, None)
         asked["torque_nm"] = loads.sustained_motor_current_a / to_si(own.kv_rpm_per_v, "rpm_per_v")
         inputs["sustained_torque"] = {"torque_nm": asked["torque_nm"], "ridden": loads.ridden}
     return inputs, [loaded]
@@ -137,11 +137,11 @@ def _diameter(option: str, wire_mm: float | None, gauge: int | None) -> float | 
 def _motor(asked: dict[str, Any]) -> WoundMotor:
     from ridesim.workshop.winding.motor import Winding, WoundMotor
 
-    wire = shop.needed("--wire-mm", _diameter("--wire", asked["wire_mm"], asked["wire_awg"]))
+    wire = given.needed("--wire-mm", _diameter("--wire", asked["wire_mm"], asked["wire_awg"]))
     return WoundMotor(
         Winding(asked["turns"], asked["strands"], wire, asked["connection"], asked["paths"]),
-        shop.needed("--kv", asked["kv"]),
-        shop.needed("--resistance-mohm", asked["resistance_mohm"]),
+        given.needed("--kv", asked["kv"]),
+        given.needed("--resistance-mohm", asked["resistance_mohm"]),
         asked["teeth"],
         asked["wound_teeth"],
         asked["slot_area_mm2"],

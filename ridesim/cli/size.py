@@ -6,28 +6,28 @@ from typing import Annotated
 
 import typer
 
-from ridesim.cli import options, shop
+from ridesim.cli import given, options
+from ridesim.cli.answer import Wanted, answer, number_list
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
-from ridesim.cli.study import Wanted, answer, number_list
 
 EXAMPLE = "Example: ridesim size --mass-kg 145 --top-speed-km-h 32 --hill 9,4 --range-km 45 --wheel tyre-26-inch-wide"
 HILL = ("PERCENT", "KM")
 _WISH, _BIKE = "Wish", "Bike"
 
-Mass = Annotated[float, shop.choice("--mass-kg", "KG", "Rider, bicycle and load, without the drive.", _WISH)]
-Top = Annotated[float, shop.choice("--top-speed-km-h", "KM_H", "On the level, with 30 % of charge left.", _WISH)]
-Hill = Annotated[str, shop.choice("--hill", ",".join(HILL), "Steepest hill and its length.", _WISH)]
-Range = Annotated[float, shop.choice("--range-km", "KM", "Distance on one charge, the hill once.", _WISH)]
-HillSpeed = Annotated[float, shop.choice("--hill-speed", "KM_H", "Speed wanted on the hill.", _WISH)]
+Mass = Annotated[float, given.choice("--mass-kg", "KG", "Rider, bicycle and load, without the drive.", _WISH)]
+Top = Annotated[float, given.choice("--top-speed-km-h", "KM_H", "On the level, with 30 % of charge left.", _WISH)]
+Hill = Annotated[str, given.choice("--hill", ",".join(HILL), "Steepest hill and its length.", _WISH)]
+Range = Annotated[float, given.choice("--range-km", "KM", "Distance on one charge, the hill once.", _WISH)]
+HillSpeed = Annotated[float, given.choice("--hill-speed", "KM_H", "Speed wanted on the hill.", _WISH)]
 Cruise = Annotated[
-    float | None, shop.choice("--cruise", "KM_H", "Speed of the range ride (else four fifths of the top).", _WISH)
+    float | None, given.choice("--cruise", "KM_H", "Speed of the range ride (else four fifths of the top).", _WISH)
 ]
-Wheel = Annotated[str, shop.choice("--wheel", "PART_OR_MM", "Tyre part, or rolled length in mm.", _BIKE)]
-RiderPower = Annotated[float, shop.choice("--rider-power", "W", "Pedal power.", _BIKE)]
-DragArea = Annotated[float, shop.choice("--drag-area", "M2", "CdA of rider and bicycle.", _BIKE)]
-Voltages = Annotated[str, shop.choice("--voltages", "V,...", "Pack voltages to answer for.", _BIKE)]
-Cell = Annotated[str, shop.choice("--cell", "PART", "Cell part for the pack.", _BIKE)]
-Temperature = Annotated[float, shop.choice("--temperature-c", "C", "Air of the day.", _BIKE)]
+Wheel = Annotated[str, given.choice("--wheel", "PART_OR_MM", "Tyre part, or rolled length in mm.", _BIKE)]
+RiderPower = Annotated[float, given.choice("--rider-power", "W", "Pedal power.", _BIKE)]
+DragArea = Annotated[float, given.choice("--drag-area", "M2", "CdA of rider and bicycle.", _BIKE)]
+Voltages = Annotated[str, given.choice("--voltages", "V,...", "Pack voltages to answer for.", _BIKE)]
+Cell = Annotated[str, given.choice("--cell", "PART", "Cell part for the pack.", _BIKE)]
+Temperature = Annotated[float, given.choice("--temperature-c", "C", "Air of the day.", _BIKE)]
 
 
 def register(app: typer.Typer) -> None:
@@ -60,7 +60,7 @@ def size(
     from ridesim.workshop.size.sizing import expected_steps, size_drive, thumb_rules
     from ridesim.workshop.size.wish import Wish
 
-    percent, length = shop.numbers("--hill", hill, HILL)
+    percent, length = given.numbers("--hill", hill, HILL)
     rolled, rolling = wheel_of(wheel)
     wish = Wish(
         mass_kg, top_speed_km_h, percent, length, range_km, rolled, hill_speed, cruise, rider_power, drag_area,
@@ -70,11 +70,11 @@ def size(
     with progress("riding candidates", expected_steps(wish)) as done:
         result = size_drive(wish, done)
     rules = [dict(zip(("rule", "rule_says", "model_says"), row, strict=True)) for row in thumb_rules(result)]
-    figures = shop.as_plain(result)
+    figures = given.as_plain(result)
     del figures["wish"]
     answer(
         Wanted(as_json, out, report),
-        envelope("size", {"wish": shop.as_plain(wish)}, **figures, rules_of_thumb=rules),
+        envelope("size", {"wish": given.as_plain(wish)}, **figures, rules_of_thumb=rules),
         lambda pictures: view(result, units.value, pictures=pictures),
         [],
         pictures=("sizes",),

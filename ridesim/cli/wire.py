@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from ridesim.cli import options, shop
+from ridesim.cli import given, options
+from ridesim.cli.answer import Wanted, answer
 from ridesim.cli.output import answering, envelope
-from ridesim.cli.study import Wanted, answer
 from ridesim.errors import RideError
 
 if TYPE_CHECKING:
@@ -20,32 +20,32 @@ EXAMPLE = (
 )
 STRIP = ("WIDTH_MM", "THICKNESS_MM", "LENGTH_MM", "COUNT")
 
-Voltage = Annotated[float | None, shop.choice("--voltage-v", "V", "Full pack voltage.")]
-PackRms = Annotated[float | None, shop.choice("--pack-rms-a", "A", "Rms current from the pack.")]
-PackPeak = Annotated[float | None, shop.choice("--pack-peak-a", "A", "Peak current from the pack.")]
-MotorRms = Annotated[float | None, shop.choice("--motor-rms-a", "A", "Rms motor current, DC-equivalent.")]
-MotorPeak = Annotated[float | None, shop.choice("--motor-peak-a", "A", "Peak motor current, DC-equivalent.")]
-PeakS = Annotated[float | None, shop.choice("--peak-s", "S", "How long the peaks last (10 when left out).")]
-PackOhm = Annotated[float | None, shop.choice("--pack-mohm", "MOHM", "Resistance of the pack, for its short.")]
-Charge = Annotated[float | None, shop.choice("--charge-a", "A", "The charger's current.", "Leads")]
-PackLength = Annotated[float, shop.choice("--pack-length-m", "M", "Pack leads, one way.", "Leads")]
-PhaseLength = Annotated[float, shop.choice("--phase-length-m", "M", "Phase leads, one way.", "Leads")]
-ChargeLength = Annotated[float, shop.choice("--charge-length-m", "M", "Charge leads, one way.", "Leads")]
-Jacket = Annotated[str, shop.choice("--jacket", "NAME", "pvc, xlpe, fluoropolymer or silicone.", "Leads")]
-Gauge = Annotated[str, shop.choice("--gauge", "SYSTEM", "awg or mm2.", "Leads")]
-Air = Annotated[float, shop.choice("--air-c", "C", "Air around the leads.", "Leads")]
-Bundle = Annotated[float, shop.choice("--free-surface", "SHARE", "Less than 1 for leads lying together.", "Leads")]
-Drop = Annotated[float, shop.choice("--drop-percent", "PERCENT", "Voltage drop allowed at the rms current.", "Leads")]
-FuseKind = Annotated[str, shop.choice("--fuse", "SERIES", "r10 or blade.", "Fuse, plug, strips, pre-charge")]
-Plug = Annotated[str | None, shop.choice("--plug", "NAME", "e.g. 'round pin 4 mm'.", "Fuse, plug, strips, pre-charge")]
+Voltage = Annotated[float | None, given.choice("--voltage-v", "V", "Full pack voltage.")]
+PackRms = Annotated[float | None, given.choice("--pack-rms-a", "A", "Rms current from the pack.")]
+PackPeak = Annotated[float | None, given.choice("--pack-peak-a", "A", "Peak current from the pack.")]
+MotorRms = Annotated[float | None, given.choice("--motor-rms-a", "A", "Rms motor current, DC-equivalent.")]
+MotorPeak = Annotated[float | None, given.choice("--motor-peak-a", "A", "Peak motor current, DC-equivalent.")]
+PeakS = Annotated[float | None, given.choice("--peak-s", "S", "How long the peaks last (10 when left out).")]
+PackOhm = Annotated[float | None, given.choice("--pack-mohm", "MOHM", "Resistance of the pack, for its short.")]
+Charge = Annotated[float | None, given.choice("--charge-a", "A", "The charger's current.", "Leads")]
+PackLength = Annotated[float, given.choice("--pack-length-m", "M", "Pack leads, one way.", "Leads")]
+PhaseLength = Annotated[float, given.choice("--phase-length-m", "M", "Phase leads, one way.", "Leads")]
+ChargeLength = Annotated[float, given.choice("--charge-length-m", "M", "Charge leads, one way.", "Leads")]
+Jacket = Annotated[str, given.choice("--jacket", "NAME", "pvc, xlpe, fluoropolymer or silicone.", "Leads")]
+Gauge = Annotated[str, given.choice("--gauge", "SYSTEM", "awg or mm2.", "Leads")]
+Air = Annotated[float, given.choice("--air-c", "C", "Air around the leads.", "Leads")]
+Bundle = Annotated[float, given.choice("--free-surface", "SHARE", "Less than 1 for leads lying together.", "Leads")]
+Drop = Annotated[float, given.choice("--drop-percent", "PERCENT", "Voltage drop allowed at the rms current.", "Leads")]
+FuseKind = Annotated[str, given.choice("--fuse", "SERIES", "r10 or blade.", "Fuse, plug, strips, pre-charge")]
+Plug = Annotated[str | None, given.choice("--plug", "NAME", "e.g. 'round pin 4 mm'.", "Fuse, plug, strips, pre-charge")]
 StripText = Annotated[
-    str | None, shop.choice("--strip", ",".join(STRIP), "Between two groups.", "Fuse, plug, strips, pre-charge")
+    str | None, given.choice("--strip", ",".join(STRIP), "Between two groups.", "Fuse, plug, strips, pre-charge")
 ]
-Metal = Annotated[str, shop.choice("--strip-metal", "NAME", "nickel or copper.", "Fuse, plug, strips, pre-charge")]
+Metal = Annotated[str, given.choice("--strip-metal", "NAME", "nickel or copper.", "Fuse, plug, strips, pre-charge")]
 Capacitance = Annotated[
-    float | None, shop.choice("--capacitance-uf", "UF", "Of the controller.", "Fuse, plug, strips, pre-charge")
+    float | None, given.choice("--capacitance-uf", "UF", "Of the controller.", "Fuse, plug, strips, pre-charge")
 ]
-Hold = Annotated[float, shop.choice("--hold-s", "S", "Time to pre-charge.", "Fuse, plug, strips, pre-charge")]
+Hold = Annotated[float, given.choice("--hold-s", "S", "Time to pre-charge.", "Fuse, plug, strips, pre-charge")]
 
 
 def register(app: typer.Typer) -> None:
@@ -55,8 +55,8 @@ def register(app: typer.Typer) -> None:
 
 @answering
 def wire(
-    build: shop.OptionalBuild = None,
-    road: shop.OptionalRoad = None,
+    build: given.OptionalBuild = None,
+    road: given.OptionalRoad = None,
     voltage_v: Voltage = None,
     pack_rms_a: PackRms = None,
     pack_peak_a: PackPeak = None,
@@ -79,8 +79,8 @@ def wire(
     strip_metal: Metal = "nickel",
     capacitance_uf: Capacitance = None,
     hold_s: Hold = 2.0,
-    grade: shop.Grade = None,
-    minutes: shop.Minutes = None,
+    grade: given.Grade = None,
+    minutes: given.Minutes = None,
     flat: options.Flat = False,
     smooth: options.Smooth = None,
     set_: options.Set = None,
@@ -92,7 +92,7 @@ def wire(
     """Choose leads, fuse, plug, strips and pre-charge resistor for BUILD's ride, or for currents given by hand."""
     asked = dict(locals())
     if build is None:
-        shop.refuse_unused("wire by hand", grade=grade, minutes=minutes, set=set_)
+        given.refuse_unused("wire by hand", grade=grade, minutes=minutes, set=set_)
         _reply(asked, _by_hand(asked), _habits(asked, _strip(asked), capacitance_uf), {}, [], "numbers by hand")
         return
     _of_build(asked)
@@ -100,11 +100,11 @@ def wire(
 
 def _of_build(asked: dict[str, Any]) -> None:
     hand = ("voltage_v", "pack_rms_a", "pack_peak_a", "motor_rms_a", "motor_peak_a", "peak_s", "pack_mohm")
-    shop.refuse_unused("wire of a build", **{name: asked[name] for name in hand})
-    loaded, ridden, inputs = shop.load_pair(
+    given.refuse_unused("wire of a build", **{name: asked[name] for name in hand})
+    loaded, ridden, inputs = given.load_pair(
         asked["build"], asked["road"], asked["set_"], smooth=asked["smooth"], flat=asked["flat"]
     )  # fmt: skip
-    loads = shop.ridden_loads(loaded, ridden, asked["grade"], asked["minutes"])
+    loads = given.ridden_loads(loaded, ridden, asked["grade"], asked["minutes"])
     from ridesim.workshop.wire.harness import currents_of, strip_of
 
     build = loaded.build
@@ -116,7 +116,7 @@ def _of_build(asked: dict[str, Any]) -> None:
 def _by_hand(asked: dict[str, Any]) -> Currents:
     from ridesim.workshop.wire.harness import Currents
 
-    full = shop.needed("--voltage-v", asked["voltage_v"])
+    full = given.needed("--voltage-v", asked["voltage_v"])
     brief = 10.0 if asked["peak_s"] is None else asked["peak_s"]
     pack, motor = asked["pack_rms_a"] or 0.0, asked["motor_rms_a"] or 0.0
     for name, rms in (("pack", pack), ("motor", motor)):
@@ -142,8 +142,8 @@ def _strip(asked: dict[str, Any]) -> Strip | None:
         return None
     from ridesim.workshop.wire.harness import Strip
 
-    width, thickness, length, *count = shop.numbers("--strip", asked["strip"], STRIP, least=3)
-    strips = shop.whole("--strip", count[0]) if count else 1
+    width, thickness, length, *count = given.numbers("--strip", asked["strip"], STRIP, least=3)
+    strips = given.whole("--strip", count[0]) if count else 1
     return Strip(width, thickness, length, strips, asked["strip_metal"])
 
 
@@ -175,7 +175,7 @@ def _reply(
 
     result = design_harness(currents, habits)
     payload = envelope(
-        "wire", {**inputs, "habits": shop.as_plain(habits)}, loaded_by=loaded_by, **shop.as_plain(result)
+        "wire", {**inputs, "habits": given.as_plain(habits)}, loaded_by=loaded_by, **given.as_plain(result)
     )
     answer(
         Wanted(asked["as_json"], asked["out"], asked["report"]),

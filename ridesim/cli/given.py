@@ -1,4 +1,4 @@
-"""What the workshop's commands share: reading lists of numbers, loading, and plain values for JSON."""
+"""What a workshop command is given: shared options, lists of numbers, a build or figures by hand."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def load_pair(
     """Load a build and perhaps a road; return them with the inputs that a JSON answer names."""
     from ridesim.bike.load import load_build
     from ridesim.cli import options
-    from ridesim.cli.study import inputs_of
+    from ridesim.cli.answer import inputs_of
     from ridesim.road.load import load_road
 
     loaded = load_build(build, options.overrides(set_))
