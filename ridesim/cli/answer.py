@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -40,9 +41,13 @@ def answer(
 ) -> None:
     """Write the files and the page that were asked for, then print the answer as text or as JSON.
 
-    `pictures` names the view's pictures in order, as files; `tables` are further files: name -> writer(path).
+    `pictures` names the view's pictures in order, as files; `tables` are further files: name -> writer(path). Every
+    answer says how much of its builds is default or estimate, and the JSON carries each note that is printed.
     """
-    drawn = draft(True) if wanted.out is not None or wanted.report is not None else None
+    builds = tuple(builds)
+    drawn = _drawn(draft, builds) if wanted.out is not None or wanted.report is not None else None
+    shown = drawn if drawn is not None else _leaning(draft(False), builds)
+    payload = {**payload, "leans_on": _counted(builds), "notes": list(shown.notes)}
     if wanted.out is not None and drawn is not None:
         files = {**answer_files(payload, drawn, pictures), **(tables or {})}
         written = write_all(wanted.out, files)
@@ -51,14 +56,33 @@ def answer(
         from ridesim.report.page import write_page
 
         with whole_file(wanted.report) as place:
-            write_page(place, drawn, tuple(builds), command_line(), payload["inputs"])
+            write_page(place, drawn, builds, command_line(), payload["inputs"])
         say(f"wrote {wanted.report}")
     if wanted.as_json:
         print_json(payload)
         return
     from ridesim.report.view import view_text
 
-    print(view_text(drawn or draft(False)))
+    print(view_text(shown))
+
+
+def _drawn(draft: Draft, builds: Sequence[LoadedBuild]) -> View:
+    """The view with its pictures; a person at a terminal sees what it is at."""
+    if sys.stderr.isatty():
+        say("drawing the pictures ...")
+    return _leaning(draft(True), builds)
+
+
+def _leaning(view: View, builds: Sequence[LoadedBuild]) -> View:
+    from ridesim.report.numbers import leans_words
+
+    return replace(view, notes=(*view.notes, *(leans_words(loaded) for loaded in builds)))
+
+
+def _counted(builds: Sequence[LoadedBuild]) -> list[dict[str, Any]]:
+    from ridesim.report.numbers import leans_on
+
+    return [{"build": loaded.build.name, **leans_on(loaded)} for loaded in builds]
 
 
 def answer_files(payload: Mapping[str, Any], drawn: View, pictures: Sequence[str]) -> dict[str, Writer]:

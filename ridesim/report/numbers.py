@@ -44,6 +44,22 @@ def counts(rows: list[Number]) -> dict[str, int]:
     return {whose: sum(row.whose == whose for row in rows) for whose in (YOURS, PART, DEFAULT, ESTIMATE)}
 
 
+def leans_on(loaded: LoadedBuild) -> dict[str, int]:
+    """Return how many keys of a build nobody gave: defaults, and estimates made from other keys."""
+    guessed = estimated_values(loaded.build)
+    estimates = sum(used.key in guessed for used in loaded.defaults_used)
+    return {"defaults": len(loaded.defaults_used) - estimates, "estimates": estimates}
+
+
+def leans_words(loaded: LoadedBuild) -> str:
+    """Return the line by which an answer says how much of a build is default or estimate."""
+    found = leans_on(loaded)
+    return (
+        f"{loaded.build.name} leans on {found['defaults']} defaults and {found['estimates']} estimates; "
+        f"`ridesim ride ... --defaults` lists them."
+    )
+
+
 def _sections(loaded: LoadedBuild) -> Iterator[tuple[str, Any]]:
     for key, value in flatten(loaded.build.model_dump()):
         yield key.rpartition(".")[0], value

@@ -173,3 +173,14 @@ def test_bad_input_is_one_clear_line(words: list[str], says: str) -> None:
 def test_help_has_a_worked_example(name: str) -> None:
     done = ask(name, "--help")
     assert done.exit_code == 0 and f"Example: ridesim {name}" in done.stdout.replace("\n ", " ")
+
+
+@pytest.mark.parametrize("name", ["belt", "wire"])
+def test_an_answer_says_how_much_of_it_is_guessed_and_its_json_has_every_note(name: str) -> None:
+    printed = " ".join(ask(*ANSWERS[name]).stdout.split())
+    answer = json.loads(ask(*ANSWERS[name], "--json").stdout)
+    (leans,) = answer["leans_on"]
+    assert leans["defaults"] > 10 and leans["estimates"] > 3
+    assert f"leans on {leans['defaults']} defaults and {leans['estimates']} estimates" in printed
+    assert len(answer["notes"]) == printed.count("note: ")
+    assert all(note in printed for note in answer["notes"])
