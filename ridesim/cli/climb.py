@@ -178,6 +178,7 @@ def map_figures(result: ClimbMap) -> dict[str, Any]:
         "speed_km_h": result.speed_km_h,
         "minutes": result.minutes,
         "ended_by": result.ended_by,
+        "met_at_percent": result.met_at_percent,
         "winding_temp_c": result.winding_temp_c,
         "steady_winding_temp_c": result.steady_winding_c,
         "worst_disagreement_k": result.worst_disagreement_k,

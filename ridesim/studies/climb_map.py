@@ -1,4 +1,8 @@
-"""What can it hold for ever? Grade x speed from cold with the compiled step, and the continuous rating."""
+"""What can it hold for ever? Grade x speed from cold with the compiled step, and the continuous rating.
+
+Held for ever means that winding, magnets, cells and both foldbacks settle within their limits, every other bound kept:
+the map and the rating hold a load against the same bounds.
+"""
 
 from __future__ import annotations
 
@@ -16,9 +20,10 @@ from ridesim.engine.params import parameters
 from ridesim.engine.state import Parameters
 from ridesim.errors import RideError
 from ridesim.ride.simulate import as_loaded
+from ridesim.studies.demand import HEAT, cold_demands
 from ridesim.studies.held import Ridden, ride_table
 from ridesim.studies.rating import RATING_SPEEDS_KM_H, Rating, rate, rate_all
-from ridesim.studies.steady import HALF_CHARGE, Still, demands, electric_at, load_at, still_of
+from ridesim.studies.steady import HALF_CHARGE, Still, load_at, still_of
 from ridesim.units import to_si
 
 Array = NDArray[np.float64]
@@ -31,6 +36,10 @@ FASTEST_KM_H = 60.0
 SPOT_GRADES = np.array([2.0, 4.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0])
 SPOT_SPEEDS = np.array([8.0, 12.0, 16.0, 20.0, 25.0, 30.0])
 """Grades [%] and speeds [km/h] of the table beside the map."""
+
+
+LEAST_DEMAND = 1e-3
+"""A demand below it is none: its inverse stays a number."""
 
 
 @dataclass(frozen=True)
@@ -51,9 +60,9 @@ class ClimbMap:
     grade_percent: Array
     speed_km_h: Array
     minutes: Array
-    """Until the winding's limit or a bound ends it; inf: held for ever; 0: not to be held at all."""
+    """Until a limit of heat or another bound ends it; inf: held for ever; 0: not to be held at all."""
     ended_by: tuple[tuple[str, ...], ...]
-    """Per point: `nothing`, `winding`, or the bound that takes the speed away."""
+    """Per point: `nothing`, a bound of heat (`HEAT`), or the bound that takes the speed away."""
     spots: tuple[Spot, ...]
     """The same for round grades and speeds."""
     winding_temp_c: Array
@@ -64,8 +73,10 @@ class ClimbMap:
     steady_controller_c: Array
     demand: dict[str, Array]
     """What a cold motor takes of each bound: 1 is the bound."""
-    foldback: Array
-    """What the settled motor takes of the current that the temperature foldbacks leave: above 1 they take speed."""
+    heat_demand: dict[str, Array]
+    """What the settled bike takes of each bound of heat (`HEAT`); inf where nothing settles."""
+    met_at_percent: dict[str, Array]
+    """Per speed, the grade at which each bound is met: cold, or settled for those of heat; nan where it is not here."""
     rating: tuple[Rating, ...]
     cruise_rating: Rating
     charge_fraction: float
@@ -102,6 +113,8 @@ def climb_map(
     flat, shape = area.points, area.minutes.shape
     steady = np.array([math.nan if a.settled is None else a.settled.winding_temp for a in flat]).reshape(shape)
     apart = np.abs(area.left - steady)[np.isinf(area.minutes)]
+    demand = {name: np.array([a.cold[name] for a in flat]).reshape(shape) for name in flat[0].cold}
+    heat = {name: np.array([a.warm.get(name, math.inf) for a in flat]).reshape(shape) for name in HEAT}
     return ClimbMap(
         loaded=loaded,
         grade_percent=grade,
@@ -113,8 +126,9 @@ def climb_map(
         steady_winding_c=steady,
         steady_body_c=np.array([math.nan if a.settled is None else a.settled.body_temp for a in flat]).reshape(shape),
         steady_controller_c=np.array([a.controller_c for a in flat]).reshape(shape),
-        demand={name: np.array([a.cold[name] for a in flat]).reshape(shape) for name in flat[0].cold},
-        foldback=np.array([a.foldback for a in flat]).reshape(shape),
+        demand=demand,
+        heat_demand=heat,
+        met_at_percent=_met_at(demand, heat, grade),
         rating=rate_all(loaded.build, p, still, rating_speeds_km_h),
         cruise_rating=rate(loaded.build, p, still, loaded.build.rider.cruise_speed_km_h),
         charge_fraction=charge_fraction,
@@ -124,11 +138,36 @@ def climb_map(
     )
 
 
+def _met_at(demand: dict[str, Array], heat: dict[str, Array], grade: Array) -> dict[str, Array]:
+    """Return per speed the grade at which each bound is met, at the speeds at which a cold bike holds the first row."""
+    too_fast = np.max(np.stack([each[0] for each in demand.values()]), axis=0) > 1.0
+    nothing_settles = np.isinf(heat["winding"])
+    settled = {name: np.where(nothing_settles, math.nan, each) for name, each in heat.items()}
+    found = {name: crossing(each, grade) for name, each in (demand | settled).items()}
+    return {name: np.where(too_fast, math.nan, at) for name, at in found.items()}
+
+
+def crossing(demand: Array, grade: Array) -> Array:
+    """Return per speed the grade at which a demand reaches 1; nan where it does not on this map, or is not known.
+
+    Straight in the room left, the inverse of the demand, which stays finite where a demand does not.
+    """
+    found = np.full(demand.shape[1], math.nan)
+    room = 1.0 / np.maximum(demand, LEAST_DEMAND)
+    for column in range(demand.shape[1]):
+        over = np.flatnonzero(~(room[:, column] >= 1.0))
+        if over.size and over[0] > 0:
+            row = over[0]
+            before, after = room[row - 1, column], room[row, column]
+            found[column] = grade[row - 1] + (before - 1.0) / (before - after) * (grade[row] - grade[row - 1])
+    return found
+
+
 def just_past_top_speed(p: Parameters, still: Still) -> float:
     """Return a speed a little past what bounds allow on the level [km/h], rounded up to a multiple of 5."""
     for speed in np.arange(SLOWEST_KM_H, FASTEST_KM_H, 1.0):
         load = load_at(p, still, 0.0, to_si(float(speed), "km_h"))
-        if max(demands(p, load, electric_at(p, load, still, still.air_temp, still.air_temp)).values()) > 1.0:
+        if max(cold_demands(p, still, load).values()) > 1.0:
             return min(5.0 * math.ceil((float(speed) + 1.0) / 5.0), FASTEST_KM_H)
     return FASTEST_KM_H
 
@@ -156,10 +195,10 @@ def _refuse(build: Build, points: int, steepest: float, fastest: float | None, c
 
 def _notes(build: Build, charge: float) -> tuple[str, ...]:
     return (
-        f"The pack is held at {charge:.0%} of charge and its starting temperature, so that an emptying pack does not "
-        "end the question; a fuller pack reaches further to the right.",
+        f"The pack is held at {charge:.0%} of charge, so that an emptying pack does not end the question (many a pack "
+        "is empty before its cells are too warm); a fuller pack reaches further to the right.",
         "Still air of the start, whatever the height climbed. The rider pedals all the time with "
         f"{build.rider.power_w:g} W.",
-        "The map asks what the motor can hold: the throttle law and the temperature foldbacks are left out of it. The "
-        "continuous rating respects the foldbacks and the magnets' limit as well.",
+        "Held for ever: winding, magnets and cells settle within their limits, and neither the motor's nor the "
+        "controller's temperature foldback takes the current that the grade asks for. The throttle law is left out.",
     )

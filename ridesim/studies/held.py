@@ -1,8 +1,8 @@
 """How long is a speed held on a grade? One ride from cold a point, with the compiled step.
 
-A ride ends where the winding reaches its limit, a bound is met, or the heat has settled; the steady state in closed
-form decides how long to look. So that time does not end the question, the pack's charge and temperature are held, the
-air is still and stays that of the start, and the temperature foldbacks are off.
+A ride ends where heat reaches the limit of winding, magnets or cells, a bound is met (the temperature foldbacks of
+motor and controller among them), or the heat has settled; the steady state in closed form decides how long to look. So
+that time does not end the question, the pack's charge is held, and the air is still and stays that of the start.
 """
 
 from __future__ import annotations
@@ -16,28 +16,19 @@ from numpy.typing import NDArray
 
 from ridesim.bike.schema import Build
 from ridesim.engine.batch import Job, Raw, run_many
-from ridesim.engine.codes import Law, Limit, Stop
+from ridesim.engine.codes import Law, Limit, Stop, Total
 from ridesim.engine.params import start_state
 from ridesim.engine.state import Parameters
 from ridesim.physics import motor
-from ridesim.studies.steady import (
-    Load,
-    Settled,
-    Still,
-    controller_temp,
-    demands,
-    electric_at,
-    endless_road,
-    foldback_demands,
-    load_at,
-    settle,
-)
+from ridesim.ride.verdict import ROUNDING
+from ridesim.studies.demand import HEAT, cold_demands, warm_demands
+from ridesim.studies.steady import Load, Settled, Still, controller_temp, electric_at, endless_road, load_at, settle
 from ridesim.units import from_si, to_si
 
 Array = NDArray[np.float64]
 
 PATIENCE_S = 24 * 3600.0
-"""A winding that takes longer than this to reach its limit is as good as held."""
+"""Heat that takes longer than this to reach a limit is as good as held."""
 LONGEST_STEP_S = 10.0
 STEPS_TO_LIMIT = 100
 """At least so many steps between cold and the winding's limit."""
@@ -53,8 +44,19 @@ class Point(NamedTuple):
     load: Load
     settled: Settled | None
     cold: dict[str, float]
-    foldback: float
+    warm: dict[str, float]
+    """What it takes of every bound once settled; empty where nothing settles."""
     controller_c: float
+
+    @property
+    def broken(self) -> list[str]:
+        """The bounds that are passed once settled."""
+        return [name for name, taken in self.warm.items() if taken > 1.0]
+
+    @property
+    def for_ever(self) -> bool:
+        """Whether the heat settles with every bound kept."""
+        return self.settled is not None and not self.broken
 
 
 class Ridden(NamedTuple):
@@ -69,14 +71,11 @@ class Ridden(NamedTuple):
 def _point(p: Parameters, still: Still, grade: float, speed: float) -> Point:
     """Return the closed-form side of one point."""
     load = load_at(p, still, grade, speed)
-    cold = demands(p, load, electric_at(p, load, still, still.air_temp, still.air_temp))
-    settled = settle(p, load, still.air_temp)
+    cold, settled = cold_demands(p, still, load), settle(p, load, still.air_temp)
     if settled is None:
-        return Point(load, None, cold, math.inf, math.nan)
+        return Point(load, None, cold, {}, math.nan)
     found = electric_at(p, load, still, settled.winding_temp, settled.body_temp)
-    box = controller_temp(p, still, found)
-    folded = max(foldback_demands(p, found, settled.winding_temp, box).values())
-    return Point(load, settled, cold, folded, box)
+    return Point(load, settled, cold, warm_demands(p, still, load, settled), controller_temp(p, still, found))
 
 
 def ride_table(
@@ -84,7 +83,7 @@ def ride_table(
     done: Callable[[int], None] | None,
 ) -> Ridden:  # fmt: skip
     """Ride every grade [%] at every speed [km/h]; points that a cold motor cannot hold are not ridden."""
-    held_still = without_time(p)
+    held_still = without_time(p, still)
     flat = [_point(p, still, float(g) / 100.0, to_si(float(v), "km_h")) for g in grades for v in speeds]
     rides = [index for index, point in enumerate(flat) if max(point.cold.values()) <= 1.0]
     if done is not None:
@@ -92,7 +91,7 @@ def ride_table(
     minutes, left, ended = np.zeros(len(flat)), np.full(len(flat), math.nan), [""] * len(flat)
     jobs = [_job(build, held_still, still, charge, flat[index]) for index in rides]
     for index, out in zip(rides, run_many(jobs, threads, done), strict=True):
-        minutes[index], ended[index] = _read(p, flat[index], out)
+        minutes[index], ended[index] = _read(p, still, flat[index], out)
         left[index] = out.end.winding_temp
     wide, shape = len(speeds), (len(grades), len(speeds))
     named = [cause or _bound_met_first(flat, wide, index) for index, cause in enumerate(ended)]
@@ -108,18 +107,17 @@ def _bound_met_first(flat: list[Point], wide: int, index: int) -> str:
     return max(flat[at].cold, key=lambda name: flat[at].cold[name])
 
 
-def without_time(p: Parameters) -> Parameters:
-    """Return a bike that follows the plan with its pack held still, without foldbacks, ended by the winding's limit."""
+def without_time(p: Parameters, still: Still) -> Parameters:
+    """Return a bike that follows the plan with its charge held, ended by the winding's limit at the latest.
+
+    The pack may give what the controller allows or the cells are rated for, whichever is less.
+    """
     return p._replace(
         law=int(Law.TORQUE),
         throttle=-1.0,
         response_rate=0.25 / LONGEST_STEP_S,
         charge_per_coulomb=0.0,
-        pack_k_per_j=0.0,
-        motor_fold_start=0.0,
-        motor_fold_end=0.0,
-        controller_fold_start=0.0,
-        controller_fold_end=0.0,
+        pack_current=min(p.pack_current, ROUNDING * still.cell_rating),
         winding_stop=p.winding_limit,
     )
 
@@ -134,10 +132,10 @@ def _job(build: Build, p: Parameters, still: Still, charge: float, point: Point)
 
 
 def _step(p: Parameters, still: Still, point: Point) -> float:
-    """Return the step [s]: many to the limit, several in the winding's time constant."""
+    """Return the step [s]: several in the winding's time constant, and many to its limit where the motor meets one."""
     winding_time = 1.0 / (p.winding_k_per_j * p.winding_to_body)
     longest = min(LONGEST_STEP_S, winding_time / STEPS_A_WINDING)
-    if _for_ever(p, point):
+    if set(point.broken) <= {"controller_foldback", "cells"} and point.settled is not None:
         return longest
     current = point.load.torque / motor.torque_constant(p.torque_constant, p.magnet_per_k, p.winding_limit)
     hottest = current * current * motor.winding_resistance(p.resistance, p.winding_limit)
@@ -146,28 +144,50 @@ def _step(p: Parameters, still: Still, point: Point) -> float:
 
 
 def _patience(p: Parameters, point: Point) -> float:
-    """Return for how long to look [s]: until all but a thousandth of the rise is there, where it is held for ever."""
-    if point.settled is None or not _for_ever(p, point):
+    """Return for how long to look [s]: until all but a little of the rise is there, or the first bound must be met."""
+    if point.settled is None:
         return PATIENCE_S
     slow = (1.0 / p.winding_k_per_j + 1.0 / p.body_k_per_j) / point.load.body_to_air
-    return -math.log(SETTLED_SHARE) * slow / max(1.0 - point.settled.gain, 1e-3)
+    motor_s = -math.log(SETTLED_SHARE) * slow / max(1.0 - point.settled.gain, 1e-3)
+    times = [_cells_s(p, point) if name == "cells" else _box_s(p, motor_s, name) for name in point.broken]
+    return min((LONGEST_STEP_S + time for time in times), default=motor_s)
 
 
-def _for_ever(p: Parameters, point: Point) -> bool:
-    return point.settled is not None and point.settled.winding_temp <= p.winding_limit
+def _box_s(p: Parameters, motor_s: float, name: str) -> float:
+    """Return until when a bound is met at the latest [s]: with the motor's heat, or the controller's."""
+    box_s = -math.log(SETTLED_SHARE) / (p.controller_k_per_j * p.controller_to_air)
+    return min(max(box_s, motor_s) if name == "controller_foldback" else motor_s, PATIENCE_S)
 
 
-def _read(p: Parameters, point: Point, out: Raw) -> tuple[float, str]:
-    """Return for how many minutes one ride held its speed, and what ended it."""
-    met = [limit for limit in Limit if limit is not Limit.NONE and out.limit_seconds[limit] > 0.0]
-    if met:
-        first = min(met, key=lambda limit: float(out.limit_first_m[limit]))
-        return from_si(float(out.limit_first_m[first]) / point.load.speed, "min"), _bound_name(first)
+def _cells_s(p: Parameters, point: Point) -> float:
+    """Return until when the cells pass their limit at the latest [s]: by the loss of warm cells, the least there is."""
+    share = 1.0 / point.warm["cells"]
+    return min(-math.log1p(-share) / (p.pack_k_per_j * p.pack_to_air), PATIENCE_S) if share < 1.0 else PATIENCE_S
+
+
+def _read(p: Parameters, still: Still, point: Point, out: Raw) -> tuple[float, str]:
+    """Return for how many minutes one ride kept every bound, and which one was passed first."""
+    seconds, cause = min(_passed(p, still, point, out), default=(math.inf, "nothing"))
+    if cause == "nothing" and not point.for_ever:
+        late = {name: point.warm.get(name, math.inf) for name in HEAT}
+        return from_si(PATIENCE_S, "min"), max(late, key=lambda name: late[name])
+    return from_si(seconds, "min"), cause
+
+
+def _passed(p: Parameters, still: Still, point: Point, out: Raw) -> list[tuple[float, str]]:
+    """Return when a ride passed which bounds [s]. Under one load heat only rises: time over a limit is at its end."""
+    speed, found = point.load.speed, []
+    for limit in Limit:
+        if limit is not Limit.NONE and out.limit_seconds[limit] > 0.0:
+            found.append((float(out.limit_first_m[limit]) / speed, _bound_name(limit, p, still)))
+    for over, name in ((Total.BODY_OVER_SECONDS, "magnets"), (Total.PACK_OVER_SECONDS, "cells")):
+        if out.total(over) > 0.0:
+            found.append((out.end.time - out.total(over), name))
     if out.stop is Stop.OVER_TEMPERATURE:
-        return from_si(_crossing(p, point.load, out), "min"), "winding"
-    if out.stop is Stop.TIME_LIMIT:
-        return (math.inf, "nothing") if _for_ever(p, point) else (from_si(PATIENCE_S, "min"), "winding")
-    return from_si(out.end.time, "min"), out.stop.name.lower()
+        found.append((_crossing(p, point.load, out), "winding"))
+    elif out.stop is not Stop.TIME_LIMIT:
+        found.append((out.end.time, out.stop.name.lower()))
+    return found
 
 
 def _crossing(p: Parameters, load: Load, out: Raw) -> float:
@@ -181,5 +201,14 @@ def _crossing(p: Parameters, load: Load, out: Raw) -> float:
     return end.time - min((end.winding_temp - p.winding_limit) / slope, LONGEST_STEP_S)
 
 
-def _bound_name(limit: Limit) -> str:
-    return {Limit.MODULATION: "voltage", Limit.PACK_POWER: "pack_current"}.get(limit, limit.name.lower())
+def _bound_name(limit: Limit, p: Parameters, still: Still) -> str:
+    """Return a bound's name as `demands` has it; the pack's current is bounded by controller or cells."""
+    by_cells = ROUNDING * still.cell_rating < p.pack_current
+    names = {
+        Limit.MODULATION: "voltage",
+        Limit.PACK_POWER: "pack_current",
+        Limit.PACK_CURRENT: "cell_rating" if by_cells else "pack_current",
+        Limit.MOTOR_TEMPERATURE: "motor_foldback",
+        Limit.CONTROLLER_TEMPERATURE: "controller_foldback",
+    }
+    return names.get(limit, limit.name.lower())

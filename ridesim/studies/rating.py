@@ -2,26 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from ridesim.bike.schema import Build
 from ridesim.engine.params import current_scale
 from ridesim.engine.state import Parameters
-from ridesim.studies.steady import (
-    BISECTIONS,
-    Electric,
-    Load,
-    Settled,
-    Still,
-    controller_temp,
-    demands,
-    electric_at,
-    foldback_demands,
-    load_at,
-    settle,
-)
+from ridesim.studies.demand import cold_demands, warm_demands
+from ridesim.studies.steady import BISECTIONS, Load, Still, electric_at, load_at, settle
 from ridesim.units import to_si
 
 RATING_SPEEDS_KM_H = (8.0, 12.0, 16.0, 20.0, 25.0, 30.0, 40.0)
@@ -69,32 +57,16 @@ def rate(build: Build, p: Parameters, still: Still, speed_km_h: float) -> Rating
 
 def _worst(p: Parameters, still: Still, load: Load) -> str | None:
     """Return what keeps a load from being held for ever, or None."""
-    cold = demands(p, load, electric_at(p, load, still, still.air_temp, still.air_temp))
+    cold = cold_demands(p, still, load)
     name = max(cold, key=lambda key: cold[key])
     if cold[name] > 1.0:
         return name
     settled = settle(p, load, still.air_temp)
     if settled is None:
         return "heat_runaway"
-    taken = warm_demands(p, still, load, settled, electric_at(p, load, still, settled.winding_temp, settled.body_temp))
+    taken = warm_demands(p, still, load, settled)
     name = max(taken, key=lambda key: taken[key])
     return name if taken[name] > 1.0 else None
-
-
-def warm_demands(p: Parameters, still: Still, load: Load, settled: Settled, found: Electric) -> dict[str, float]:
-    """Return what a settled load takes of every bound, heat included: 1 is the bound."""
-    air = still.air_temp
-    box = controller_temp(p, still, found)
-    return {
-        **demands(p, load, found),
-        **foldback_demands(p, found, settled.winding_temp, box),
-        "winding": _rise(settled.winding_temp, p.winding_limit, air),
-        "magnets": _rise(settled.body_temp, p.body_limit, air),
-    }
-
-
-def _rise(temp: float, limit: float, air: float) -> float:
-    return (temp - air) / (limit - air) if limit > air else math.inf
 
 
 def _figures(build: Build, p: Parameters, still: Still, load: Load, speed_km_h: float, cause: str) -> Rating:

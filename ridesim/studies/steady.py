@@ -43,6 +43,8 @@ class Still(NamedTuple):
     pedal_power: float
     open_voltage: float
     pack_resistance: float  # with the slow part fully grown
+    cells: float  # the cells' fast resistance at this charge and 25 degC [ohm]
+    cell_rating: float  # what all cells side by side may give for long [A]
 
 
 class Load(NamedTuple):
@@ -151,7 +153,7 @@ def still_of(build: Build, charge_fraction: float) -> Still:
     cells_c = build.pack.start_temperature_c
     warm = pack.arrhenius_factor(p.activation, float(node["air_temp"]) if cells_c is None else cells_c)
     grid = np.linspace(0.0, 1.0, len(p.open_voltage))
-    fast = p.cell_resistance * float(np.interp(charge_fraction, grid, p.resistance_curve)) * warm + p.wiring_resistance
+    cells = p.cell_resistance * float(np.interp(charge_fraction, grid, p.resistance_curve))
     return Still(
         road,
         float(node["air_density"]),
@@ -159,7 +161,9 @@ def still_of(build: Build, charge_fraction: float) -> Still:
         float(node["rolling"]),
         float(node["pedal_power"]),
         float(np.interp(charge_fraction, grid, p.open_voltage)),
-        fast + p.polarisation_resistance,
+        cells * warm + p.wiring_resistance + p.polarisation_resistance,
+        cells,
+        build.pack.parallel * build.pack.cell.max_discharge_a,
     )
 
 
@@ -273,31 +277,6 @@ def controller_temp(p: Parameters, still: Still, found: Electric) -> float:
     return still.air_temp + found.controller_loss / p.controller_to_air
 
 
-def demands(p: Parameters, load: Load, found: Electric) -> dict[str, float]:
-    """Return what a load takes of each bound but heat: 1 is the bound itself, more cannot be held."""
-    share = controller.foldback(found.pack_voltage, p.low_voltage_start, p.low_voltage_end)
-    return {
-        "motor_current": found.current / p.drive_current,
-        "pack_current": _ratio(found.pack_current, p.pack_current),
-        "voltage": math.sqrt(found.voltage_squared) / (p.duty * found.pack_voltage)
-        if found.pack_voltage > 0.0
-        else math.inf,
-        "low_voltage": _ratio(found.current, p.drive_current * share) if share < 1.0 else 0.0,
-        "electrical_frequency": load.speed / p.top_electrical_speed,
-        "assist_speed": load.speed / p.assist_speed,
-        "motor_power": load.shaft_torque * load.motor_speed / p.shaft_power,
-        "grip": (load.motor_force + load.pedal_force) / (p.drive_grip * load.cos_theta),
-    }
-
-
-def foldback_demands(p: Parameters, found: Electric, winding_c: float, controller_c: float) -> dict[str, float]:
-    """Return what a load takes of the current that both temperature foldbacks leave, under the deeper one's name."""
-    by_motor = controller.foldback(winding_c, p.motor_fold_start, p.motor_fold_end)
-    by_box = controller.foldback(controller_c, p.controller_fold_start, p.controller_fold_end)
-    name = "motor_foldback" if by_motor <= by_box else "controller_foldback"
-    return {name: _ratio(found.current, p.drive_current * by_motor * by_box)}
-
-
 def endless_road(still: Still, grade: float, speed: float, length: float = ENDLESS_ROAD_M) -> RoadArrays:
     """Return a road of one grade [rise per run] and one planned speed [m/s], through air that stays the same."""
     nodes = still.road.nodes[:2].copy()
@@ -305,10 +284,3 @@ def endless_road(still: Still, grade: float, speed: float, length: float = ENDLE
     nodes["sin_theta"] = grade * nodes["cos_theta"]
     nodes["plan_square"] = speed * speed
     return still.road._replace(length=length, spacing=length, per_spacing=1.0 / length, nodes=nodes)
-
-
-def _ratio(value: float, bound: float) -> float:
-    """Return value over bound; a value that does not exist, or a bound of nothing, is past it."""
-    if not math.isfinite(value) or bound <= 0.0:
-        return math.inf
-    return value / bound

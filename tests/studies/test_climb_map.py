@@ -18,7 +18,8 @@ from ridesim.errors import RideError
 from ridesim.report.climb.view import map_view
 from ridesim.report.view import view_text
 from ridesim.studies.climb_map import climb_map
-from ridesim.studies.held import PATIENCE_S
+from ridesim.studies.held import PATIENCE_S, ride_table
+from ridesim.studies.rating import rate
 from ridesim.studies.steady import load_at, still_of
 
 from ..bikes import bike
@@ -48,13 +49,62 @@ def test_every_point_says_one_of_three_things(maps, name: str):
     found = maps[name]
     limit = found.loaded.build.motor.winding_limit_c
     worst = np.max(np.stack(list(found.demand.values())), axis=0)
+    warm = np.max(np.stack(list(found.heat_demand.values())), axis=0)
     causes = np.array(found.ended_by)
     assert ((found.minutes == 0.0) == (worst > 1.0)).all()
     assert ((causes == "nothing") == np.isinf(found.minutes)).all()
-    assert (found.steady_winding_c[causes == "nothing"] <= limit).all()
-    burnt = found.steady_winding_c[causes == "winding"]
-    assert (np.isnan(burnt) | (burnt > limit)).all()
+    assert (warm[causes == "nothing"] <= 1.0).all()
     assert found.winding_temp_c[causes == "winding"] == pytest.approx(limit, abs=6.0)  # the last step passes it
+
+
+BOUND_BY = {
+    "winding": {"motor.insulation_class": "A"},
+    "magnets": {"motor.magnet_grade": "plain"},
+    "motor_foldback": {"controller.motor_full_current_below_c": 60.0, "controller.motor_no_current_above_c": 80.0},
+    "controller_foldback": {"controller.to_air_w_per_k": 0.4},
+    "cells": {"pack.temperature_limit_c": 28.0},
+    "cell_rating": {"pack.cell.max_discharge_a": 2.0},
+}
+"""What of the reference bike each change lets be the first bound of a steady climb at 20 km/h."""
+
+
+@pytest.mark.parametrize("name", BOUND_BY)
+def test_map_and_rating_end_at_the_same_bound(name: str):
+    """Just below the rated grade the ride settles with every bound kept; just above it that bound ends it, by name."""
+    loaded = bike(BOUND_BY[name])
+    p, still = parameters(loaded.build), still_of(loaded.build, 0.5)
+    rated = rate(loaded.build, p, still, 20.0)
+    assert rated.held_back_by == name
+    grades = np.array([rated.grade_percent - 0.05, rated.grade_percent + 0.05])
+    found = ride_table(loaded.build, p, still, 0.5, grades, np.array([20.0]), None, None)
+    assert math.isinf(found.minutes[0, 0])
+    assert found.ended_by == (("nothing",), (name,))
+    assert found.minutes[1, 0] < 24 * 60.0
+
+
+def test_the_map_does_not_call_for_ever_where_the_magnets_die(root):
+    """A motor with plain magnets: 15 % at 30 km/h was held for ever by the winding alone."""
+    change = {"motor.magnet_grade": "plain", "controller.motor_current_limit_a": 300.0}
+    loaded = load_build(root / "configs" / "longtail-two-stage.toml", change)
+    found = climb_map(loaded, points=SIDE)
+    held = np.isinf(found.minutes)
+    assert (found.steady_body_c[held] <= 80.0).all()
+    assert "magnets" in {cause for row in found.ended_by for cause in row}
+    told = view_text(map_view(found))
+    assert "min, magnets" in told
+    steady_c = found.steady_winding_c
+    assert ((steady_c <= 155.0) & ~held & (np.array(found.ended_by) == "magnets")).sum() > 5  # the winding allows these
+
+
+def test_the_magnets_are_passed_when_an_ode_solver_says(root):
+    """1 %: the time over the limit is counted in whole steps."""
+    loaded = load_build(root / "configs" / "longtail-two-stage.toml", {"motor.magnet_grade": "plain"})
+    p, still = parameters(loaded.build), still_of(loaded.build, 0.5)
+    found = ride_table(loaded.build, p, still, 0.5, np.array([6.0, 7.0]), np.array([22.0]), None, None)
+    assert found.ended_by == (("magnets",), ("magnets",))
+    for row, grade in enumerate((6.0, 7.0)):
+        wanted = _crossing_min(loaded, grade, 22.0, node=1, limit=80.0)
+        assert found.minutes[row, 0] == pytest.approx(wanted, rel=0.01)
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -63,8 +113,8 @@ def test_a_steeper_grade_is_never_held_longer(maps, name: str):
     assert (np.diff(minutes, axis=0) <= 1e-9).all()
 
 
-def _crossing_min(loaded, grade: float, speed: float) -> float:
-    """Return when the winding passes its limit by an ODE solver, from the two-lump equations [min]."""
+def _crossing_min(loaded, grade: float, speed: float, node: int = 0, limit: float | None = None) -> float:
+    """Return when the winding (node 0) or body passes its limit by an ODE solver [min], from the two-lump equations."""
     p, still = parameters(loaded.build), still_of(loaded.build, 0.5)
     load = load_at(p, still, grade / 100.0, speed / 3.6)
     m = loaded.build.motor
@@ -78,7 +128,7 @@ def _crossing_min(loaded, grade: float, speed: float) -> float:
         return [(copper - through) * p.winding_k_per_j, (load.iron + through - out) * p.body_k_per_j]
 
     def passed(_: float, t: np.ndarray) -> float:
-        return t[0] - m.winding_limit_c
+        return t[node] - (limit or m.winding_limit_c)
 
     passed.terminal = True  # type: ignore[attr-defined]
     found = solve_ivp(heat, (0.0, PATIENCE_S), [still.air_temp] * 2, events=passed, rtol=1e-8, atol=1e-6)
@@ -159,7 +209,16 @@ def test_words_and_picture_of_the_map(maps, tmp_path):
     found = maps["longtail-belt"]
     answer = map_view(found, "imperial")
     text = view_text(answer)
-    for word in ("for ever", "mph", "°F", "Continuous rating", "motor temperature foldback", "closed form"):
+    for word in (
+        "for ever",
+        "temperature limit of the cells",
+        "min, motor fold",
+        "mph",
+        "°F",
+        "Continuous rating",
+        "motor temperature foldback",
+        "closed form",
+    ):
         assert word in text
     from ridesim.report.style import save
 
@@ -177,6 +236,7 @@ def test_the_command_draws_the_map(ridesim_command, tmp_path):
     assert answer["schema"] == "ridesim.climb_map/1"
     assert answer["charge_fraction"] == pytest.approx(0.8)
     assert np.array(answer["ended_by"]).shape == (10, 10)
+    assert {"winding", "magnets", "motor_foldback", "controller_foldback", "cells"} < set(answer["met_at_percent"])
     assert {path.name for path in out.iterdir()} == {
         "answer.txt", "answer.json", "map.csv", "rating.csv", "grade-and-speed.png",
     }  # fmt: skip

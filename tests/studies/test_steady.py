@@ -116,29 +116,58 @@ def test_a_freewheel_drive_that_the_rider_pushes_alone_stays_cold():
     assert steady_state(loaded, 4.0, 20.0).winding_temp_c > AIR_C + 10.0
 
 
-def _long_ride(loaded: LoadedBuild, grade: float, speed_km_h: float, hours: float) -> float:
-    """Return the speed left after hours on a grade, every limit and foldback live, the pack held [km/h]."""
+def _long_ride(loaded: LoadedBuild, grade: float, speed_km_h: float, hours: float) -> tuple[float, float]:
+    """Return speed [km/h] and cells [degC] after hours on a grade, every limit and foldback live, the charge held."""
     from ridesim.engine.batch import Job, run_one
     from ridesim.engine.params import parameters, start_state
 
     still = still_of(loaded.build, 0.5)
-    p = parameters(loaded.build, law="torque")._replace(charge_per_coulomb=0.0, pack_k_per_j=0.0)
+    p = parameters(loaded.build, law="torque")._replace(charge_per_coulomb=0.0)
     road = endless_road(still, grade / 100.0, speed_km_h / 3.6)
     start = start_state(loaded.build, speed_m_per_s=speed_km_h / 3.6)._replace(charge=0.5)
-    return run_one(Job(p, road, start, 0.5, 1, hours * 3600.0)).end.speed * 3.6
+    end = run_one(Job(p, road, start, 0.5, 1, hours * 3600.0)).end
+    return end.speed * 3.6, end.pack_temp
 
 
 @pytest.mark.parametrize("name", ["longtail-belt", "longtail-hub"])
 @pytest.mark.parametrize("speed", [12.0, 25.0, 40.0])
 def test_the_rated_grade_is_held_for_hours_and_a_steeper_one_is_not(root, name: str, speed: float):
-    """Three hours are eight of the slowest time constants; what holds it back is a foldback or the pack."""
+    """Twelve hours are eight of the slowest time constants, the cells'; what ends it is a foldback or the pack."""
     from ridesim.engine.params import parameters
 
     loaded = load_build(root / "configs" / f"{name}.toml")
     p, still = parameters(loaded.build), still_of(loaded.build, 0.5)
     rated = rate(loaded.build, p, still, speed)
-    assert _long_ride(loaded, rated.grade_percent - 0.02, speed, 4.0) == pytest.approx(speed, abs=0.01)
-    assert _long_ride(loaded, rated.grade_percent + 0.1, speed, 4.0) < speed - 0.05
+    kept, cells = _long_ride(loaded, rated.grade_percent - 0.05, speed, 12.0)
+    assert kept == pytest.approx(speed, abs=0.01)
+    assert cells < 60.0
+    kept, cells = _long_ride(loaded, rated.grade_percent + 0.1, speed, 12.0)
+    assert kept < speed - 0.05 or (rated.held_back_by == "cells" and cells > 60.0)
+
+
+def test_the_cells_settle_where_their_loss_leaves_by_the_case(root):
+    """An equation solver of its own against Newton's: T = T_air + I^2 (R(T) + wiring) / G."""
+    from scipy.optimize import brentq
+
+    from ridesim.engine.params import parameters
+    from ridesim.studies.demand import cells_temp
+    from ridesim.studies.steady import Electric
+
+    loaded = load_build(root / "configs" / "longtail-belt.toml")
+    p, still = parameters(loaded.build), still_of(loaded.build, 0.5)
+    assert still.cells == pytest.approx(p.cell_resistance)  # a flat curve
+
+    def missing(temp: float, current: float) -> float:
+        cells = p.cell_resistance * math.exp(p.activation / 8.314462618 * (1.0 / (temp + 273.15) - 1.0 / 298.15))
+        return (
+            still.air_temp
+            + current**2 * (cells + p.polarisation_resistance + p.wiring_resistance) / p.pack_to_air
+            - temp
+        )
+
+    for current in (5.0, 20.0, 60.0):
+        told = cells_temp(p, still, Electric(0.0, 0.0, 48.0, current, 0.0))
+        assert told == pytest.approx(brentq(missing, -50.0, 2000.0, args=(current,)), abs=0.01)
 
 
 def test_without_a_sensor_the_rating_ends_at_the_winding_limit(root):

@@ -9,6 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import ListedColormap, LogNorm
 from matplotlib.figure import Figure
+from matplotlib.patheffects import Normal, Stroke
 from matplotlib.ticker import FixedLocator, FuncFormatter
 from numpy.typing import NDArray
 
@@ -28,11 +29,11 @@ from ridesim.report.style import (
     new_figure,
     sample,
     shade,
-    shown_suffix,
     tag,
 )
 from ridesim.studies.climb import DRIVING_LIMITS, FOLDBACKS, held_back
-from ridesim.units import UNITS
+from ridesim.studies.climb_map import crossing
+from ridesim.studies.demand import HEAT
 
 if TYPE_CHECKING:
     from ridesim.ride.simulate import Ride
@@ -45,22 +46,31 @@ MINUTES = (1.0, 2.0, 5.0, 10.0, 20.0, 60.0)
 LEAST_MINUTES, MOST_MINUTES = 1.0, 90.0
 """Ends of the colours; shorter and longer times take the colour of the end."""
 CURVES = {
-    "motor_current": "motor current limit",
-    "pack_current": "pack current limit",
+    "motor_current": "motor current",
+    "pack_current": "pack current",
+    "cell_rating": "cell rating",
     "voltage": "pack voltage",
     "low_voltage": "low voltage",
-    "motor_power": "motor power limit",
-    "grip": "grip or front lift",
+    "motor_power": "motor power",
+    "grip": "grip or lift",
 }
-UPRIGHTS = {"electrical_frequency": "electrical frequency limit", "assist_speed": "legal speed limit"}
+HEAT_CURVES = {
+    "winding": ("winding", "-"),
+    "magnets": ("magnets", (0, (6, 2))),
+    "motor_foldback": ("motor fold", (0, (3, 1.5))),
+    "controller_foldback": ("box fold", (0, (4, 1.5, 1, 1.5))),
+    "cells": ("warm cells", (0, (1, 1.2))),
+}
+"""What heat meets in the end, each with its line: held for ever below all of them."""
+UPRIGHTS = {"electrical_frequency": "el. frequency", "assist_speed": "legal speed"}
 WORTH_NAMING = 0.05
 """Share of the map above which an area is named in it."""
-HIGHEST_NAME, NAME_SPACING, NAMED_LEFT_FROM = 0.92, 0.065, 0.6
-"""Where the bounds' names go, in shares of the map: highest, distance between two, and from where to the left."""
-ROUNDING_UP = 1.05
-"""Demands up to this are drawn into, so that lines end on a bound and not a point before it."""
-HOTTER_THAN_ALL_C, LONG_MINUTES = 1e4, 600.0
-"""Stand-ins for a steady state that does not exist, and for a time without end, where lines run between points."""
+BEYOND = 1.02
+"""A bound of heat is drawn up to this share beyond what a cold bike holds, so that its line ends on that bound."""
+FIRST_NAME, NAME_EVERY = 0.1, 0.14
+"""Where lines of equal time are named, in shares of the map's width."""
+LONG_MINUTES = 600.0
+"""Stand-in for a time without end, where lines run between points."""
 
 
 def draw_climb(result: Climb, units: str = "metric") -> Figure:
@@ -112,37 +122,37 @@ def _draw_speed(axes: Axes, ride: Ride, a: Along, units: str) -> None:
         entries.append(("foldback takes current", LIMIT_COLOUR, "-"))
     if (back & (names != Limit.NONE.name.lower())).any():
         entries.append(("at a bound", FAINT, "-"))
-    key(axes, entries, columns=2)
+    key(axes, entries)
     axes.set_ylabel(axis_label("speed", "km_h", units))
     axes.set_ylim(bottom=0.0)
 
 
 def draw_map(result: ClimbMap, units: str = "metric") -> Figure:
-    """Return the map: colour by minutes to the winding's limit, and the boundaries of every bound."""
-    figure, (axes,) = new_figure(height_mm=115.0)
+    """Return the map: colour by minutes until heat ends it, and the boundary of every bound with its name."""
+    figure, (axes,) = new_figure(height_mm=125.0)
     speed, grade = in_units(result.speed_km_h, "km_h", units), result.grade_percent
     axes.grid(visible=False)
     axes.set_facecolor("#ececec")
     axes.set_xlim(speed[0], speed[-1])
     axes.set_ylim(grade[0], grade[-1])
-    by_winding = np.array([[cause == "winding" for cause in row] for row in result.ended_by])
-    timed = np.where(by_winding, np.clip(result.minutes, LEAST_MINUTES, MOST_MINUTES), math.nan)
+    by_heat = np.array([[cause in HEAT for cause in row] for row in result.ended_by])
+    timed = np.where(by_heat, np.clip(result.minutes, LEAST_MINUTES, MOST_MINUTES), math.nan)
     colours = axes.pcolormesh(
         speed, grade, timed, cmap=MAP, norm=LogNorm(LEAST_MINUTES, MOST_MINUTES), shading="nearest", rasterized=True
     )  # fmt: skip
     _paint(axes, speed, grade, np.isinf(result.minutes), "#fbfbfb")
-    _paint(axes, speed, grade, (result.minutes > 0.0) & ~np.isinf(result.minutes) & ~by_winding, "#c8c8c8")
-    _draw_minutes(axes, result, speed)
-    _draw_bounds(axes, result, speed)
+    _paint(axes, speed, grade, (result.minutes > 0.0) & ~np.isinf(result.minutes) & ~by_heat, "#c8c8c8")
+    _draw_minutes(axes, result, speed, by_heat)
+    entries = [
+        *_draw_bounds(axes, result, speed),
+        *_draw_uprights(axes, result, speed),
+        *_draw_heat_bounds(axes, result, speed),
+    ]
     _name_areas(axes, result, speed)
-    limit = float(in_units(result.loaded.build.motor.winding_limit_c, "c", units))
-    settles = f"settles at {limit:.0f} {UNITS[shown_suffix('c', units)].symbol}"
-    named = [(settles, INK, "-")]
-    if _draw_foldback(axes, result, speed):
-        named.append(("foldback takes speed above", INK, "--"))
-    key(axes, named, columns=1)
+    if entries:
+        key(axes, entries)
     bar = figure.colorbar(colours, ax=axes, pad=0.02, fraction=0.05)
-    bar.set_label("minutes to the winding's limit")
+    bar.set_label("minutes until heat ends it")
     bar.ax.yaxis.set_major_locator(FixedLocator(MINUTES))
     bar.ax.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     bar.ax.minorticks_off()
@@ -160,24 +170,20 @@ def _paint(axes: Axes, speed: Array, grade: Array, where: NDArray[np.bool_], col
         )  # fmt: skip
 
 
-def _draw_minutes(axes: Axes, result: ClimbMap, speed: Array) -> None:
-    """Draw lines of equal time, and the edge of what is held for ever."""
-    limit = result.loaded.build.motor.winding_limit_c
-    possible = _worst_demand(result) <= ROUNDING_UP
-    settled = np.where(possible, np.nan_to_num(result.steady_winding_c, nan=HOTTER_THAN_ALL_C), math.nan)
-    if not _straddles(settled, limit):
-        return
-    axes.contour(speed, result.grade_percent, settled, levels=[limit], colors=[INK], linewidths=2.0)
-    by_winding = np.array([[cause in ("winding", "nothing") for cause in row] for row in result.ended_by])
-    minutes = np.where(by_winding, np.minimum(result.minutes, LONG_MINUTES), math.nan)
-    levels = [minute for minute in MINUTES[:-1] if _straddles(minutes, minute)]
-    if not levels:
-        return
-    lines = axes.contour(
-        speed, result.grade_percent, np.log(minutes), levels=np.log(levels), colors="white", linewidths=0.9
-    )  # fmt: skip
-    for text in axes.clabel(lines, fmt=lambda value: f"{math.exp(value):.0f} min", inline_spacing=2):
-        text.set_bbox({"facecolor": INK, "alpha": 0.6, "edgecolor": "none", "pad": 0.8})
+def _draw_minutes(axes: Axes, result: ClimbMap, speed: Array, by_heat: NDArray[np.bool_]) -> None:
+    """Draw lines of equal time, their names one beside the other."""
+    timed = by_heat | np.isinf(result.minutes)
+    minutes = np.where(timed, np.minimum(result.minutes, LONG_MINUTES), math.nan)
+    for index, level in enumerate(minute for minute in MINUTES[:-1] if _straddles(minutes, minute)):
+        lines = axes.contour(
+            speed, result.grade_percent, np.log(minutes), levels=[math.log(level)], colors="white", linewidths=0.9
+        )  # fmt: skip
+        column = round((FIRST_NAME + NAME_EVERY * index) * len(speed))
+        at = crossing(level / minutes, result.grade_percent)
+        if column < len(speed) and np.isfinite(at[column]):
+            place = [(float(speed[column]), float(at[column]))]
+            for text in axes.clabel(lines, fmt=f"{level:g} min", inline_spacing=2, manual=place):
+                text.set_bbox({"facecolor": INK, "alpha": 0.6, "edgecolor": "none", "pad": 0.8})
 
 
 def _straddles(values: Array, level: float) -> bool:
@@ -186,51 +192,51 @@ def _straddles(values: Array, level: float) -> bool:
     return bool(known.size) and float(known.max()) > level > float(known.min())
 
 
-def _worst_demand(result: ClimbMap) -> Array:
-    return np.max(np.stack(list(result.demand.values())), axis=0)
+Entry = tuple[str, str, Any]
 
 
-def _crossing(demand: Array, grade: Array) -> Array:
-    """Return per speed the grade at which a demand reaches 1; nan where it does not on this map."""
-    found = np.full(demand.shape[1], math.nan)
-    for column in range(demand.shape[1]):
-        over = np.flatnonzero(demand[:, column] > 1.0)
-        if over.size and over[0] > 0:
-            row = over[0]
-            before, after = demand[row - 1, column], min(demand[row, column], 10.0)
-            share = (1.0 - before) / (after - before)
-            found[column] = grade[row - 1] + share * (grade[row] - grade[row - 1])
-    return found
+def _draw_bounds(axes: Axes, result: ClimbMap, speed: Array) -> list[Entry]:
+    """Draw where a cold bike meets each bound that is anywhere the first; return their names for the key."""
+    curves, entries = {name: result.met_at_percent[name] for name in CURVES}, []
+    first = _lowest(curves)
+    for index, (name, curve) in enumerate(curves.items()):
+        leads = np.where(curve <= first * 1.001, curve, math.nan)
+        if np.isfinite(leads).sum() < 2:
+            continue
+        colour = sample("plasma", 0.1 + 0.12 * index)
+        axes.plot(speed, leads, color=colour, linewidth=2.6)
+        entries.append((CURVES[name], colour, "-"))
+    return entries
 
 
-def _draw_bounds(axes: Axes, result: ClimbMap, speed: Array) -> None:
-    """Draw where each bound is met by a cold motor, and where the foldbacks take speed from a warm one."""
-    curves = {words: _crossing(result.demand[name], result.grade_percent) for name, words in CURVES.items()}
-    first = np.nanmin(np.stack([np.nan_to_num(curve, nan=1e9) for curve in curves.values()]), axis=0)
-    heights: list[float] = []
-    for index, (words, curve) in enumerate(curves.items()):
-        colour = sample("plasma", 0.1 + 0.14 * index)
+def _draw_heat_bounds(axes: Axes, result: ClimbMap, speed: Array) -> list[Entry]:
+    """Draw where the settled bike meets each bound of heat, as far as a cold one can hold the load at all."""
+    cold, entries = _lowest({name: result.met_at_percent[name] for name in CURVES}), []
+    for name, (words, dash) in HEAT_CURVES.items():
+        curve = result.met_at_percent[name]
+        curve = np.where(curve <= BEYOND * cold, curve, math.nan)
         if np.isfinite(curve).sum() < 2:
             continue
-        leads = np.where(curve <= first * 1.001, curve, math.nan)
-        axes.plot(speed, curve, color=colour, linewidth=1.1, linestyle=":")
-        axes.plot(speed, leads, color=colour, linewidth=2.4)
-        _name_curve(axes, speed, curve, words, colour, heights)
+        (line,) = axes.plot(speed, curve, color=INK, linewidth=1.5, linestyle=dash)
+        line.set_path_effects([Stroke(linewidth=3.0, foreground="white", alpha=0.7), Normal()])
+        entries.append((words, INK, dash))
+    return entries
+
+
+def _lowest(curves: dict[str, Array]) -> Array:
+    """Return per speed the grade of the bound met first; large where none is met."""
+    return np.min(np.stack([np.nan_to_num(curve, nan=1e9) for curve in curves.values()]), axis=0)
+
+
+def _draw_uprights(axes: Axes, result: ClimbMap, speed: Array) -> list[Entry]:
+    """Draw the speeds past which the bike is not driven on any grade; return their names for the key."""
+    entries: list[Entry] = []
     for name, words in UPRIGHTS.items():
         at = _upright(result.demand[name][0], speed)
         if at is not None:
             axes.axvline(at, color=LIMIT_COLOUR, linewidth=2.0)
-            tag(axes, at, float(result.grade_percent[-1]), words, LIMIT_COLOUR, offset=(-3, -4), align=("right", "top"))
-
-
-def _draw_foldback(axes: Axes, result: ClimbMap, speed: Array) -> bool:
-    """Draw from where the foldbacks take speed from a settled motor; return whether they do on this map."""
-    possible = (_worst_demand(result) <= ROUNDING_UP) & np.isfinite(result.steady_winding_c)
-    inside = np.where(possible, np.minimum(result.foldback, 10.0), math.nan)
-    if not _straddles(inside, 1.0):
-        return False
-    axes.contour(speed, result.grade_percent, inside, levels=[1.0], colors=[INK], linewidths=1.4, linestyles="--")
-    return True
+            entries.append((words, LIMIT_COLOUR, "-"))
+    return entries
 
 
 def _upright(demand: Array, speed: Array) -> float | None:
@@ -240,19 +246,6 @@ def _upright(demand: Array, speed: Array) -> float | None:
     return float(np.interp(1.0, demand[over[0] - 1 : over[0] + 1], speed[over[0] - 1 : over[0] + 1]))
 
 
-def _name_curve(axes: Axes, speed: Array, curve: Array, words: str, colour: str, heights: list[float]) -> None:
-    """Write a bound's name beside its line, high up, and clear of the names written at `heights`."""
-    rows = np.flatnonzero(np.isfinite(curve))
-    top = axes.get_ylim()[1]
-    clear = [row for row in rows if all(abs(curve[row] - other) > NAME_SPACING * top for other in heights)]
-    low_enough = [row for row in clear if curve[row] < HIGHEST_NAME * top] or list(rows)
-    at = max(low_enough, key=lambda row: curve[row])
-    heights.append(float(curve[at]))
-    left = at > NAMED_LEFT_FROM * len(speed)
-    tag(axes, float(speed[at]), float(curve[at]), words, colour, offset=(-5.0 if left else 5.0, 0.0),
-        align=("right" if left else "left", "center"))  # fmt: skip
-
-
 def _name_areas(axes: Axes, result: ClimbMap, speed: Array) -> None:
     """Write into the areas what they mean."""
     if np.isinf(result.minutes).mean() > WORTH_NAMING:
@@ -260,8 +253,9 @@ def _name_areas(axes: Axes, result: ClimbMap, speed: Array) -> None:
         tag(axes, float(speed[column]), float(result.grade_percent[row]), "held for ever", INK, offset=(0, 0),
             align=("center", "center"))  # fmt: skip
     if (result.minutes <= 0.0).mean() > WORTH_NAMING:
-        corner = (float(speed[-1]), float(result.grade_percent[-1]))
-        tag(axes, *corner, "cannot be held", INK, offset=(-4.0, -4.0), align=("right", "top"))
+        row, column = _roomiest(result.minutes <= 0.0)
+        tag(axes, float(speed[column]), float(result.grade_percent[row]), "cannot be held", INK, offset=(0, 0),
+            align=("center", "center"))  # fmt: skip
 
 
 def _roomiest(where: NDArray[np.bool_]) -> tuple[int, int]:

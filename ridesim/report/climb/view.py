@@ -22,6 +22,7 @@ FELT_HELD_BACK_S = 5.0
 BOUND_WORDS = {
     "motor_current": "motor current limit",
     "pack_current": "pack current limit",
+    "cell_rating": "current rating of the cells",
     "voltage": "pack voltage (full modulation)",
     "low_voltage": "low-voltage foldback",
     "electrical_frequency": "electrical frequency limit",
@@ -30,6 +31,7 @@ BOUND_WORDS = {
     "grip": "grip or front lift",
     "winding": "winding limit",
     "magnets": "magnet limit",
+    "cells": "temperature limit of the cells",
     "motor_foldback": "motor temperature foldback",
     "controller_foldback": "controller temperature foldback",
     "heat_runaway": "heat that feeds on itself",
@@ -37,12 +39,18 @@ BOUND_WORDS = {
 SHORT_WORDS = {
     "motor_current": "motor A",
     "pack_current": "pack A",
+    "cell_rating": "cell A",
     "voltage": "volts",
     "low_voltage": "low volts",
     "electrical_frequency": "el. freq.",
     "assist_speed": "legal",
     "motor_power": "power",
     "grip": "grip",
+    "winding": "winding",
+    "magnets": "magnets",
+    "motor_foldback": "motor fold",
+    "controller_foldback": "box fold",
+    "cells": "cells",
 }
 """Bounds in one word, for a table with many columns."""
 HOT_WORDS = (
@@ -274,7 +282,7 @@ def _cell(spot: Spot) -> str:
     if spot.minutes <= 0.0:
         return f"no, {cause}"
     words = f"{spot.minutes:.0f} min" if spot.minutes >= 10.0 else f"{spot.minutes:.1f} min"
-    return words if spot.ended_by == "winding" else f"{words}, {cause}"
+    return f"{words}, {cause}"
 
 
 def _agreement(result: ClimbMap) -> str:
@@ -288,7 +296,9 @@ def _map_figures(result: ClimbMap, units: str) -> tuple[tuple[str, Figure], ...]
     from ridesim.report.climb.figure import draw_map
 
     words = (
-        "Minutes until the winding reaches its limit, from cold. Bold lines: the bound that is met first; dotted: the "
-        "other bounds; darker grey: a bound ends it before the winding does"
+        "Minutes from cold until heat ends it: at the limit of winding, magnets or cells, or where a foldback takes "
+        "speed (fold: the motor's; box fold: the controller's). Black lines: where the settled bike meets each of "
+        "them; held for ever is what lies below all. Coloured lines: what a cold bike meets at once. Darker grey: a "
+        "bound other than heat ends it after a while"
     )
     return ((words, draw_map(result, units)),)

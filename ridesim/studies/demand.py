@@ -1,0 +1,99 @@
+"""What a steady load takes of each bound: 1 is the bound itself, more cannot be held.
+
+Two kinds: what a cold bike meets at once (currents, voltage, grip), and what heat meets in the end: winding, magnets,
+the foldbacks of motor and controller, and the cells. The map, the rating and the way out all ask here.
+"""
+
+from __future__ import annotations
+
+import math
+
+from ridesim.engine.state import Parameters
+from ridesim.physics import controller, pack
+from ridesim.ride.verdict import ROUNDING
+from ridesim.studies.steady import Electric, Load, Settled, Still, controller_temp, electric_at
+
+HEAT = ("winding", "magnets", "motor_foldback", "controller_foldback", "cells")
+"""Names of the bounds that heat meets."""
+CELL_PASSES = 30
+"""Rounds of Newton's method, which from the cold side never passes the root: resistance falls, less and less."""
+CELL_TOLERANCE_K = 1e-3
+KELVIN = 273.15
+
+
+def cold_demands(p: Parameters, still: Still, load: Load) -> dict[str, float]:
+    """Return what a load takes of each bound while everything is as warm as the air."""
+    return demands(p, still, load, electric_at(p, load, still, still.air_temp, still.air_temp))
+
+
+def demands(p: Parameters, still: Still, load: Load, found: Electric) -> dict[str, float]:
+    """Return what a load takes of each bound but heat."""
+    share = controller.foldback(found.pack_voltage, p.low_voltage_start, p.low_voltage_end)
+    return {
+        "motor_current": found.current / p.drive_current,
+        "pack_current": _ratio(found.pack_current, p.pack_current),
+        "cell_rating": _ratio(found.pack_current, ROUNDING * still.cell_rating),
+        "voltage": math.sqrt(found.voltage_squared) / (p.duty * found.pack_voltage)
+        if found.pack_voltage > 0.0
+        else math.inf,
+        "low_voltage": _ratio(found.current, p.drive_current * share) if share < 1.0 else 0.0,
+        "electrical_frequency": load.speed / p.top_electrical_speed,
+        "assist_speed": load.speed / p.assist_speed,
+        "motor_power": load.shaft_torque * load.motor_speed / p.shaft_power,
+        "grip": (load.motor_force + load.pedal_force) / (p.drive_grip * load.cos_theta),
+    }
+
+
+def heat_demands(p: Parameters, still: Still, settled: Settled, found: Electric) -> dict[str, float]:
+    """Return what a settled load takes of each bound of heat, named as in `HEAT`.
+
+    A temperature counts as its rise above the air over the rise allowed; a foldback as the current over what it
+    leaves, where both act the deeper one bears both.
+    """
+    air = still.air_temp
+    by_motor = controller.foldback(settled.winding_temp, p.motor_fold_start, p.motor_fold_end)
+    by_box = controller.foldback(controller_temp(p, still, found), p.controller_fold_start, p.controller_fold_end)
+    both, deeper = by_motor * by_box, min(by_motor, by_box)
+    return {
+        "winding": _rise(settled.winding_temp, p.winding_limit, air),
+        "magnets": _rise(settled.body_temp, p.body_limit, air),
+        "motor_foldback": _ratio(found.current, p.drive_current * (both if by_motor == deeper else by_motor)),
+        "controller_foldback": _ratio(found.current, p.drive_current * (both if by_box == deeper else by_box)),
+        "cells": _rise(cells_temp(p, still, found), p.pack_temp_limit, air),
+    }
+
+
+def warm_demands(p: Parameters, still: Still, load: Load, settled: Settled) -> dict[str, float]:
+    """Return what a settled load takes of every bound, heat included."""
+    found = electric_at(p, load, still, settled.winding_temp, settled.body_temp)
+    return {**demands(p, still, load, found), **heat_demands(p, still, settled, found)}
+
+
+def cells_temp(p: Parameters, still: Still, found: Electric) -> float:
+    """Return where the cells settle at a pack current [degC]: the warmer they are, the less their resistance.
+
+    The current is that of the pack at its starting temperature; a warm pack sags less and gives a little less.
+    """
+    if not math.isfinite(found.pack_current):
+        return math.inf
+    per_ohm, temp = found.pack_current**2 / p.pack_to_air, still.air_temp
+    for _ in range(CELL_PASSES):
+        fast, slow = (pack.arrhenius_factor(each, temp) for each in (p.activation, p.slow_activation))
+        cells, lasting = still.cells * fast, p.polarisation_resistance * slow
+        missing = still.air_temp + per_ohm * (cells + lasting + p.wiring_resistance) - temp
+        if missing < CELL_TOLERANCE_K:
+            break
+        falls = per_ohm * (cells * p.activation + lasting * p.slow_activation) / pack.GAS_CONSTANT
+        temp += missing / (1.0 + falls / (temp + KELVIN) ** 2)
+    return temp
+
+
+def _rise(temp: float, limit: float, air: float) -> float:
+    return (temp - air) / (limit - air) if limit > air else math.inf
+
+
+def _ratio(value: float, bound: float) -> float:
+    """Return value over bound; a value that does not exist, or a bound of nothing, is past it."""
+    if not math.isfinite(value) or bound <= 0.0:
+        return math.inf
+    return value / bound
