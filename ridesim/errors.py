@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Self
+
+MOST_TOLD = 20
+"""Problems of one file that are told at once."""
+
 
 class RidesimError(Exception):
     """Bad input. Reads `where: what is wrong; what to do`."""
@@ -16,26 +21,32 @@ class RidesimError(Exception):
         return f"{self.where}: {self.what}; {self.to_do}"
 
 
-class BuildError(RidesimError):
-    """A build or part file that cannot be ridden. May hold several problems, one a line."""
+class FileError(RidesimError):
+    """A file of ours that cannot be used. May hold several problems, one a line."""
 
     def __init__(self, where: str, what: str, to_do: str, problems: tuple[RidesimError, ...] = ()) -> None:
         super().__init__(where, what, to_do)
         self.problems = problems
 
     @classmethod
-    def many(cls, problems: tuple[RidesimError, ...]) -> BuildError:
-        """One error that carries every problem found in a file."""
+    def many(cls, problems: tuple[RidesimError, ...]) -> Self:
+        """Return one error that carries every problem found in a file."""
         first = problems[0]
         return cls(first.where, first.what, first.to_do, problems)
 
     def __str__(self) -> str:
-        if len(self.problems) > 1:
-            return "\n".join(str(problem) for problem in self.problems)
-        return super().__str__()
+        if len(self.problems) < 2:
+            return super().__str__()
+        more = len(self.problems) - MOST_TOLD
+        lines = [str(problem) for problem in self.problems[:MOST_TOLD]]
+        return "\n".join(lines + ([f"{self.where}: {more} more problems; mend these first"] if more > 0 else []))
 
 
-class RoadError(RidesimError):
+class BuildError(FileError):
+    """A build or part file that cannot be ridden."""
+
+
+class RoadError(FileError):
     """A road that cannot be read or ridden."""
 
 

@@ -12,8 +12,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from ridesim.bike.keys import PART_SECTIONS, printable
+from ridesim.bike.keys import PART_SECTIONS
 from ridesim.errors import BuildError
+from ridesim.schema.keys import printable
 
 STANDARD_INPUT = "-"
 

@@ -1,18 +1,15 @@
-"""The schema seen as a list of keys: unit, range, default and meaning of each, in the order of the schema."""
+"""The keys of a build as one list, and the sections that can live in files of their own."""
 
 from __future__ import annotations
 
-import types
 from collections.abc import Iterator
-from dataclasses import dataclass
-from functools import cache
-from typing import Any, Literal, Union, get_args, get_origin
 
 from pydantic import BaseModel
-from pydantic.fields import FieldInfo
 
 from ridesim.bike.schema import Build, Cell, Controller, Motor, Tyre
-from ridesim.units import symbol_of
+from ridesim.errors import BuildError
+from ridesim.schema.keys import Key, walk
+from ridesim.schema.problems import Document
 
 PART_SECTIONS: dict[str, type[BaseModel]] = {
     "tyre": Tyre,
@@ -22,134 +19,22 @@ PART_SECTIONS: dict[str, type[BaseModel]] = {
 }
 """The sections that can live in a file of their own."""
 
-LONGEST_TEXT = 100
-"""Characters of a user's text shown in a message."""
+RENAMED = {
+    "motor_foldback_start_c": "motor_full_current_below_c",
+    "motor_foldback_end_c": "motor_no_current_above_c",
+    "controller_foldback_start_c": "controller_full_current_below_c",
+    "controller_foldback_end_c": "controller_no_current_above_c",
+    "low_voltage_start_v": "full_current_above_v",
+    "low_voltage_end_v": "no_current_below_v",
+    "electrical_speed_limit_rpm": "electrical_frequency_limit_hz (its value divided by 60)",
+    "duty_limit": "modulation_limit",
+}
+"""Keys of earlier versions and what they are called today."""
+
+BIKE = Document(Build, BuildError, tuple(PART_SECTIONS), RENAMED)
+"""How faults of a build file are told."""
 
 
-@dataclass(frozen=True)
-class Key:
-    """One key of the schema. `section` is dotted; an array of tables has the section of its tables."""
-
-    section: str
-    name: str
-    field: FieldInfo
-    in_array: bool
-
-    @property
-    def unit(self) -> str:
-        """Symbol of the unit, or an empty string."""
-        return symbol_of(self.name)
-
-    @property
-    def help(self) -> str:
-        """What the key means."""
-        return self.field.description or ""
-
-    @property
-    def required(self) -> bool:
-        """Whether a build must give it."""
-        return self.field.is_required()
-
-    @property
-    def default(self) -> Any:
-        """Value when left out; None means that it is estimated, or off."""
-        return None if self.required else self.field.get_default(call_default_factory=True)
-
-    @property
-    def allowed(self) -> str:
-        """Allowed values in words, with the unit: `1 to 5000 rpm/V`, `belt, chain or gear`."""
-        return allowed_of(self.name, self.field)
-
-
-def printable(text: str) -> str:
-    """Return a user's text fit for one line of a message: no control characters, and not endless."""
-    shown = "".join(letter if letter.isprintable() else " " for letter in text)
-    return shown if len(shown) <= LONGEST_TEXT else shown[:LONGEST_TEXT] + "..."
-
-
-def _plain(annotation: Any) -> Any:
-    """The annotation without its `| None`."""
-    if get_origin(annotation) in (Union, types.UnionType):
-        return next(branch for branch in get_args(annotation) if branch is not type(None))
-    return annotation
-
-
-def model_of(field: FieldInfo) -> tuple[type[BaseModel] | None, bool]:
-    """Return the model behind a field and whether the field is an array of them; (None, False) for a value."""
-    annotation = _plain(field.annotation)
-    is_array = get_origin(annotation) is tuple
-    inner = get_args(annotation)[0] if is_array else annotation
-    if isinstance(inner, type) and issubclass(inner, BaseModel):
-        return inner, is_array
-    return None, False
-
-
-@cache
-def layout(model: type[BaseModel]) -> tuple[tuple[str, str, type[BaseModel] | None, bool], ...]:
-    """Return (name, help, model behind it or None, whether an array) of each field; kept, as sweeps ask it often."""
-    return tuple((name, field.description or "", *model_of(field)) for name, field in model.model_fields.items())
-
-
-def kind_of(field: FieldInfo) -> Literal["number", "whole number", "text", "choice", "list of numbers"]:
-    """Return what a field that is no section takes."""
-    annotation = _plain(field.annotation)
-    if get_origin(annotation) is tuple:
-        return "list of numbers"
-    if get_origin(annotation) is Literal:
-        return "choice"
-    if annotation is str:
-        return "text"
-    return "whole number" if annotation is int else "number"
-
-
-def _bound(field: FieldInfo, name: str) -> float | None:
-    return next((getattr(mark, name) for mark in field.metadata if hasattr(mark, name)), None)
-
-
-def allowed_of(name: str, field: FieldInfo) -> str:
-    """Return the allowed values of a field in words, with the unit."""
-    kind = kind_of(field)
-    if kind == "choice":
-        *others, last = (str(value) for value in get_args(_plain(field.annotation)))
-        return f"{', '.join(others)} or {last}"
-    if kind == "text":
-        return "text"
-    unit = f" {symbol_of(name)}" if symbol_of(name) else ""
-    if kind == "list of numbers":
-        return f"numbers{unit and ' in'}{unit}"
-    low, above, high = (_bound(field, mark) for mark in ("ge", "gt", "le"))
-    start = f"more than {above:.10g}, up to" if above is not None else f"{low:.10g} to"
-    return f"{start} {high:.10g}{unit}"
-
-
-def walk(model: type[BaseModel] = Build, section: str = "", in_array: bool = False) -> Iterator[Key]:
-    """Yield every key: the plain keys of a section first, then its sub-sections, as a TOML file has them."""
-    inner: list[tuple[str, type[BaseModel], bool]] = []
-    for name, field in model.model_fields.items():
-        child, is_array = model_of(field)
-        if child is None or is_array:
-            yield Key(section, name, field, in_array)
-        if child is not None:
-            inner.append((f"{section}.{name}".lstrip("."), child, is_array))
-    for path, child, is_array in inner:
-        yield from walk(child, path, is_array)
-
-
-def model_at(path: tuple[str | int, ...]) -> type[BaseModel] | None:
-    """Return the model at a place such as ("drive", "stage", 0), or None where there is none."""
-    model: type[BaseModel] | None = Build
-    for step in path:
-        if isinstance(step, int):
-            continue
-        if model is None or step not in model.model_fields:
-            return None
-        model = model_of(model.model_fields[step])[0]
-    return model
-
-
-def field_at(path: tuple[str | int, ...]) -> FieldInfo | None:
-    """Return the field at a place such as ("motor", "mass_kg"), or None where there is none."""
-    while path and isinstance(path[-1], int):
-        path = path[:-1]
-    model = model_at(path[:-1])
-    return model.model_fields.get(str(path[-1])) if model is not None and path else None
+def bike_keys() -> Iterator[Key]:
+    """Yield every key of a build, in the order of the schema."""
+    return walk(Build)

@@ -14,10 +14,11 @@ from pydantic import BaseModel, ValidationError
 
 from ridesim.bike.checks import plausibility, startability
 from ridesim.bike.files import Layer, flatten, lay_over, place_parts, read_layer
-from ridesim.bike.keys import PART_SECTIONS, layout
-from ridesim.bike.problems import problems_of
+from ridesim.bike.keys import BIKE, PART_SECTIONS
 from ridesim.bike.schema import Build
 from ridesim.errors import BuildError
+from ridesim.schema.keys import layout
+from ridesim.schema.problems import problems_of
 
 NOT_RIDDEN = frozenset({"name", "price", "pitch_mm", "width_mm", "centre_distance_mm", "capacitance_uf"})
 """Keys that no ride leans on: names, and what only the workshop calculators read."""
@@ -105,7 +106,7 @@ def _finish(
     try:
         build = Build.model_validate(layer.data)
     except ValidationError as fault:
-        raise problems_of(fault, layer.sources, path) from None
+        raise problems_of(fault, layer.sources, path, BIKE) from None
     given = frozenset(layer.sources)
     startability(build, layer.sources, path)
     return LoadedBuild(

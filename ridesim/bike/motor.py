@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
-from ridesim.bike.section import Section, fault, key
+from ridesim.schema.section import Section, fault, key
 
 INSULATION_LIMIT_C = {"A": 105.0, "E": 120.0, "B": 130.0, "F": 155.0, "H": 180.0, "N": 200.0, "R": 220.0}
 """Hottest allowed winding temperature by thermal class. Source: IEC 60085:2007, table 1."""

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 from pydantic import Field, model_validator
 
-from ridesim.bike.section import Number, Section, fault, key
+from ridesim.schema.section import Number, Section, fault, key
 
 
 class Cell(Section):

@@ -13,7 +13,7 @@ from pydantic import Field, model_validator
 
 from ridesim.bike.motor import INSULATION_LIMIT_C, MAGNET_LIMIT_C, Motor, NoLoadPoint
 from ridesim.bike.pack import Cell, Pack
-from ridesim.bike.section import Section, fault, key
+from ridesim.schema.section import Section, fault, key
 
 __all__ = [
     "INSULATION_LIMIT_C", "MAGNET_LIMIT_C", "Bicycle", "Build", "Cell", "Controller", "Drive", "Motor", "NoLoadPoint",

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from ridesim.bike.keys import Key, kind_of, walk
+from ridesim.bike.keys import RENAMED, bike_keys
 from ridesim.bike.load import build_from_dict, load_build
-from ridesim.bike.problems import RENAMED
 from ridesim.errors import BuildError
+from ridesim.schema.keys import Key, kind_of
 
 
 def fault_of(path: Path, overrides: dict[str, object] | None = None) -> str:
@@ -165,7 +165,7 @@ def test_keys_at_odds(bike: Path, overrides: dict[str, object], fragment: str) -
     assert "; " in fault
 
 
-NUMBERS = [item for item in walk() if not item.in_array and kind_of(item.field) in ("number", "whole number")]
+NUMBERS = [item for item in bike_keys() if not item.in_array and kind_of(item.field) in ("number", "whole number")]
 
 
 @pytest.mark.parametrize("item", NUMBERS, ids=lambda item: f"{item.section}.{item.name}")

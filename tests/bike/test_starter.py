@@ -10,12 +10,12 @@ from typing import Any
 
 import pytest
 
-from ridesim.bike.keys import PART_SECTIONS, walk
+from ridesim.bike.keys import PART_SECTIONS, bike_keys
 from ridesim.bike.load import load_build
 from ridesim.bike.schema import Build
 from ridesim.bike.starter import json_schema_text, key_reference_markdown, key_reference_rows, starter_text
 
-KEYS = list(walk())
+KEYS = list(bike_keys())
 
 
 @pytest.fixture

@@ -1,4 +1,4 @@
-"""What every section of a build is made of: a key with its help text and range, and faults between keys."""
+"""What every section of a file is made of: a key with its help text and range, and faults between keys."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def key(
 
 
 class Section(BaseModel):
-    """A part of a build: frozen, and strict about unknown keys."""
+    """A part of a bike or road file: frozen, and strict about unknown keys."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
@@ -35,5 +35,5 @@ TOGETHER = "together:"
 
 
 def fault(name: str, message: str) -> PydanticCustomError:
-    """A fault of the key `name`. Braces in the message would be read as a template."""
+    """Return a fault of the key `name`. Braces in the message would be read as a template."""
     return PydanticCustomError(TOGETHER + name, message)
