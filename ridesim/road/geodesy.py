@@ -7,17 +7,22 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ridesim.errors import RoadError
+
 # WGS84: NIMA TR8350.2 (3rd ed. 2000), table 3.1.
 EQUATOR_RADIUS_M = 6_378_137.0
 FLATTENING = 1.0 / 298.257223563
 POLE_RADIUS_M = EQUATOR_RADIUS_M * (1.0 - FLATTENING)
 SECOND_ECCENTRICITY_SQUARED = (EQUATOR_RADIUS_M**2 - POLE_RADIUS_M**2) / POLE_RADIUS_M**2
 
+FIRST_ECCENTRICITY_SQUARED = FLATTENING * (2.0 - FLATTENING)
+MEAN_RADIUS_M = (2.0 * EQUATOR_RADIUS_M + POLE_RADIUS_M) / 3.0
+
 MOST_TURNS = 30
 CONVERGED_RAD = 1e-13  # 0.6 micrometres on the ground: far below 1 mm, far above rounding
-BISECTIONS = 60  # halves 180 degrees down to rounding
-QUADRATURE_POINTS = 24  # the integrands are smooth: 24 Gauss points reach rounding over half a turn
-TINY = 1e-150  # keeps a start on the equator on its southern side without moving it
+SHORT_LEG_M = 1000.0
+NEAR_POLE_RAD = math.radians(80.0)  # beyond it the meridians draw together too fast for a mid-latitude
+OVER_SEAS_M = 1.0e6  # well inside where Vincenty's method converges; no leg of a road is longer
 
 Array = NDArray[np.float64]
 
@@ -27,23 +32,52 @@ def geodesic_inverse(
 ) -> tuple[Array, Array, Array]:
     """Return distance [m], heading at the start and heading at the end [° clockwise from north].
 
-    Arrays broadcast. Source: Vincenty (1975), Survey Review 23(176):88-93, inverse method; the nearly antipodal
-    pairs where it does not converge are solved after Karney (2013), J. Geodesy 87:43-55, section 4.
+    Arrays broadcast. Raises RoadError for two points on opposite sides of the globe, where the method does not
+    converge: no road leads there. Source: Vincenty (1975), Survey Review 23(176):88-93, inverse method.
     """
     given = (latitude_1_deg, longitude_1_deg, latitude_2_deg, longitude_2_deg)
     arrays = np.broadcast_arrays(*(np.asarray(a, dtype=np.float64) for a in given))
-    flat = [array.ravel() for array in arrays]
-    distance, start, end, converged = _vincenty(*flat)
-    for at in np.flatnonzero(~converged):
-        distance[at], start[at], end[at] = _antipodal(*(float(array[at]) for array in flat))
+    distance, start, end, converged = _vincenty(*(array.ravel() for array in arrays))
+    if not converged.all():
+        first = [float(array.ravel()[int(converged.argmin())]) for array in arrays]
+        places = "from {:.4g}°, {:.4g}° to {:.4g}°, {:.4g}°".format(*first)
+        raise RoadError("points", f"two lie on opposite sides of the globe ({places})", "delete the wrong one")
     shape = arrays[0].shape
     return distance.reshape(shape), start.reshape(shape), end.reshape(shape)
 
 
 def leg_lengths(latitude_deg: Array, longitude_deg: Array) -> tuple[Array, Array]:
-    """Return the length [m] and the heading [°] of each leg of a line of points, shape (n - 1,)."""
-    length, start, end = geodesic_inverse(latitude_deg[:-1], longitude_deg[:-1], latitude_deg[1:], longitude_deg[1:])
-    return length, np.mod(start + 0.5 * wrap_deg(end - start), 360.0)
+    """Return the length [m] and the mean heading [°] of each leg of a line of points, shape (n - 1,).
+
+    Short legs by the radii of curvature at their middle (Gauss's mid-latitude formulae, first order: 1e-8 off at
+    1 km), longer ones by `geodesic_inverse`, hops over seas by the great circle: those are only found to be dropped.
+    """
+    middle = np.radians(0.5 * (latitude_deg[1:] + latitude_deg[:-1]))
+    squeeze = 1.0 - FIRST_ECCENTRICITY_SQUARED * np.sin(middle) ** 2
+    across = EQUATOR_RADIUS_M / np.sqrt(squeeze)
+    along = across * (1.0 - FIRST_ECCENTRICITY_SQUARED) / squeeze
+    north = along * np.radians(np.diff(latitude_deg))
+    east = across * np.cos(middle) * np.radians(wrap_deg(np.diff(longitude_deg)))
+    length, heading = np.hypot(north, east), np.mod(np.degrees(np.arctan2(east, north)), 360.0)
+    far = np.flatnonzero((length > SHORT_LEG_M) | (np.abs(middle) > NEAR_POLE_RAD))
+    if far.size:
+        length[far], heading[far] = _far_legs(latitude_deg, longitude_deg, far)
+    return length, heading
+
+
+def _far_legs(latitude_deg: Array, longitude_deg: Array, at: NDArray[np.intp]) -> tuple[Array, Array]:
+    """Return length [m] and mean heading [°] of the legs that begin at the points `at`."""
+    lat_1, lon_1, lat_2, lon_2 = latitude_deg[at], longitude_deg[at], latitude_deg[at + 1], longitude_deg[at + 1]
+    phi_1, phi_2 = np.radians(lat_1), np.radians(lat_2)
+    turn = np.radians(wrap_deg(lon_2 - lon_1))
+    half = np.sin(0.5 * (phi_2 - phi_1)) ** 2 + np.cos(phi_1) * np.cos(phi_2) * np.sin(0.5 * turn) ** 2
+    length = 2.0 * MEAN_RADIUS_M * np.arcsin(np.sqrt(np.clip(half, 0.0, 1.0)))
+    away = np.cos(phi_1) * np.sin(phi_2) - np.sin(phi_1) * np.cos(phi_2) * np.cos(turn)
+    heading = np.mod(np.degrees(np.arctan2(np.sin(turn) * np.cos(phi_2), away)), 360.0)
+    near = length < OVER_SEAS_M
+    exact, start, end = geodesic_inverse(lat_1[near], lon_1[near], lat_2[near], lon_2[near])
+    length[near], heading[near] = exact, np.mod(start + 0.5 * wrap_deg(end - start), 360.0)
+    return length, heading
 
 
 def wrap_deg(angle_deg: Array) -> Array:
@@ -117,56 +151,3 @@ def _distance(arc: Array, sin_arc: Array, cos_arc: Array, sin_alpha: Array, cos2
     third = b / 6.0 * middle * (4.0 * sin_arc**2 - 3.0) * (4.0 * middle**2 - 3.0)
     correction = b * sin_arc * (middle + b / 4.0 * (cos_arc * (2.0 * middle**2 - 1.0) - third))
     return POLE_RADIUS_M * a * (arc - correction)
-
-
-def _antipodal(lat_1: float, lon_1: float, lat_2: float, lon_2: float) -> tuple[float, float, float]:
-    """Return distance [m] and headings [°] of one pair, by bisection on the starting heading.
-
-    The pair is mirrored so that it starts south, no nearer to the equator than it ends, and goes east; the
-    longitude reached then grows with the starting heading. Source: Karney (2013), section 4, eqs. (7), (8), (45).
-    """
-    turn = (lon_2 - lon_1 + 180.0) % 360.0 - 180.0
-    east = 1.0 if turn >= 0.0 else -1.0
-    swap = -1.0 if abs(lat_1) < abs(lat_2) else 1.0
-    if swap < 0.0:
-        lat_1, lat_2, east = lat_2, lat_1, -east
-    south = 1.0 if lat_1 < 0.0 else -1.0
-    start, end = (math.atan((1.0 - FLATTENING) * math.tan(math.radians(south * lat))) for lat in (lat_1, lat_2))
-    low, high = 0.0, math.pi
-    for _ in range(BISECTIONS):
-        heading = 0.5 * (low + high)
-        if _reached(start, end, heading)[0] < math.radians(abs(turn)):
-            low = heading
-        else:
-            high = heading
-    _, distance, arrival = _reached(start, end, heading)
-    first, last = (heading, arrival) if swap > 0.0 else (arrival, heading)
-    across, along = swap * east, swap * south
-    return distance, _mirrored_deg(first, across, along), _mirrored_deg(last, across, along)
-
-
-def _mirrored_deg(heading: float, across: float, along: float) -> float:
-    return math.degrees(math.atan2(across * math.sin(heading), along * math.cos(heading))) % 360.0
-
-
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(QUADRATURE_POINTS)
-
-
-def _reached(start: float, end: float, heading: float) -> tuple[float, float, float]:
-    """Return longitude [rad], distance [m] and heading [rad] where a geodesic first meets the latitude `end` northward.
-
-    `start` and `end` are reduced latitudes [rad].
-    """
-    sin_1, cos_1 = min(math.sin(start), -TINY), math.cos(start)
-    sin_0 = math.sin(heading) * cos_1
-    cos_0 = math.hypot(math.cos(heading), math.sin(heading) * sin_1)
-    cos_end = math.sqrt(max((math.cos(heading) * cos_1) ** 2 + math.cos(end) ** 2 - cos_1**2, 0.0))
-    sigma_1 = math.atan2(sin_1, math.cos(heading) * cos_1)
-    sigma_2 = math.atan2(math.sin(end), cos_end)
-    omega_1 = math.atan2(sin_0 * math.sin(sigma_1), math.cos(sigma_1))
-    omega_2 = math.atan2(sin_0 * math.sin(sigma_2), math.cos(sigma_2))
-    half = 0.5 * (sigma_2 - sigma_1)
-    stretch = np.sqrt(1.0 + SECOND_ECCENTRICITY_SQUARED * (cos_0 * np.sin(sigma_1 + half * (1.0 + _NODES))) ** 2)
-    lag = half * float(np.dot(_WEIGHTS, (2.0 - FLATTENING) / (1.0 + (1.0 - FLATTENING) * stretch)))
-    distance = POLE_RADIUS_M * half * float(np.dot(_WEIGHTS, stretch))
-    return omega_2 - omega_1 - FLATTENING * sin_0 * lag, distance, math.atan2(sin_0, cos_end)

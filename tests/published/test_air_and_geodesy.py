@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from ridesim.errors import RoadError
 from ridesim.road.air import air_density, pressure_pa, saturation_pressure_pa, standard_temperature_k
-from ridesim.road.geodesy import geodesic_inverse
+from ridesim.road.geodesy import geodesic_inverse, leg_lengths
 from ridesim.road.made import make_cycle
 
 # ISO 2533:1975 table, geometric altitude: altitude m, temperature K, pressure Pa, density kg/m3.
@@ -40,7 +41,6 @@ MOIST_AIR = [
 # name, (latitude, longitude) twice, distance m, heading at the start (or None), tolerance m. Vincenty iterates to
 # 0.6 micrometres, so a tighter tolerance than 1e-6 m is luck; his series is good to 0.1 mm over thousands of km.
 GEODESICS = [
-    ("Karney 2013 table 4, nearly antipodal", (-30.0, 0.0, 29.9, 179.8), 19_989_832.827610, 161.890524736327, 1e-6),
     ("Karney 2013 table 3, short", (-30.12345, 0.0, -30.12344, 0.00005), 4.944208283969, 77.04353354, 5e-7),
     (
         "GDA manual, rounded ends",
@@ -50,7 +50,6 @@ GEODESICS = [
         0.02,
     ),
     ("GeographicLib, JFK to LHR", (40.6, -73.8, 51.6, -0.5), 5_551_759.400319, 51.19888285, 1e-3),
-    ("GeographicLib, Wellington to Salamanca", (-41.32, 174.81, 40.96, -5.50), 19_959_679.267354, 161.06766999, 1e-6),
     ("0.001 degree north at 50 degrees", (50.0, 0.0, 50.001, 0.0), 111.229074, 0.0, 3e-5),
     ("0.001 degree east at 50 degrees", (50.0, 0.0, 50.0, 0.001), 71.695754, None, 1e-6),
     ("1 degree on the equator", (0.0, 0.0, 0.0, 1.0), 111_319.490793, 90.0, 1e-6),
@@ -127,22 +126,31 @@ def test_geodesic_agrees_with_geographiclib() -> None:
     assert np.abs(distance - exact).max() < 1e-3
 
 
-@pytest.mark.parametrize(
-    "ends",
-    [
-        (0, 0, 0, 180),
-        (0, 0, 0, 179.9),
-        (30, 0, -30, 180),
-        (90, 0, -90, 33),
-        (10, 20, -10, -160.2),
-        (-29.9, 5, 30, -174.8),
-    ],
-)
-def test_antipodal_pairs_agree_with_geographiclib(ends: tuple[float, ...]) -> None:
+@pytest.mark.parametrize("ends", [(0, 0, 0, 180), (0, 0, 0, 179.9), (30, 0, -30, 180), (-29.9, 5, 30, -174.8)])
+def test_opposite_sides_of_the_globe_are_refused(ends: tuple[float, ...]) -> None:
+    with pytest.raises(RoadError, match="opposite sides of the globe"):
+        geodesic_inverse(*ends)
+
+
+def test_legs_agree_with_geographiclib() -> None:
     geodesic = pytest.importorskip("geographiclib.geodesic").Geodesic.WGS84
-    exact = geodesic.Inverse(*ends)
-    distance, _, _ = geodesic_inverse(*ends)
-    assert distance == pytest.approx(exact["s12"], abs=1e-5)
+    random = np.random.default_rng(7)
+    for longest_m, rel, within_deg in ((1000.0, 3e-7, 1e-4), (9e5, 1e-9, 0.05)):
+        for _ in range(200):
+            start = random.choice([random.uniform(-79.9, 79.9), 89.99]), random.uniform(-180, 180)
+            end = geodesic.Direct(*start, random.uniform(0, 360), longest_m * random.uniform(1e-4, 1.0))
+            latitude, longitude = np.array([start[0], end["lat2"]]), np.array([start[1], end["lon2"]])
+            length, heading = leg_lengths(latitude, longitude)
+            assert length[0] == pytest.approx(end["s12"], rel=rel, abs=1e-5)
+            if abs(start[0]) < 80.0 and longest_m < 2000.0:
+                line = geodesic.InverseLine(*start, end["lat2"], end["lon2"])
+                middle = line.Position(0.5 * end["s12"])["azi2"]
+                assert (heading[0] - middle + 180.0) % 360.0 - 180.0 == pytest.approx(0.0, abs=within_deg)
+
+
+def test_a_hop_over_the_globe_has_a_length_to_be_dropped_by() -> None:
+    length, _ = leg_lengths(np.array([0.0, 0.0, -30.0]), np.array([0.0, 180.0, 0.0]))
+    assert length == pytest.approx([20_015_000.0, 16_680_000.0], rel=0.01)
 
 
 def test_atmosphere_agrees_with_ambiance() -> None:
