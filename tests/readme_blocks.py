@@ -37,6 +37,13 @@ def key_table() -> str:
     return key_reference_markdown().rstrip() + "\n"
 
 
+def road_key_table() -> str:
+    """Return the table of every key of a road file."""
+    from ridesim.road.starter import key_reference_markdown
+
+    return key_reference_markdown().rstrip() + "\n"
+
+
 def command_table() -> str:
     """Return the table of every command, from the help texts."""
     from ridesim.cli.app import app
@@ -48,6 +55,9 @@ def command_table() -> str:
     return "\n".join(rows) + "\n"
 
 
+TABLES = {"keys": key_table, "road keys": road_key_table, "commands": command_table}
+
+
 def refreshed(text: str) -> str:
     """Return README text with every written block made anew."""
     out: list[str] = []
@@ -57,14 +67,14 @@ def refreshed(text: str) -> str:
         line = lines[index]
         out.append(line)
         index += 1
-        found = re.match(r"<!-- (?:output: (.+)|(keys|commands)) -->\n", line)
+        found = re.match(r"<!-- (?:output: (.+)|(keys|road keys|commands)) -->\n", line)
         if not found:
             continue
         if END in lines[index : index + 400]:
             nearest = lines.index(END, index)
-            if not any(re.match(r"<!-- (?:output: |keys|commands)", other) for other in lines[index:nearest]):
+            if not any(re.match(r"<!-- (?:output: |keys|road keys|commands)", other) for other in lines[index:nearest]):
                 index = nearest + 1
-        made = output_of(found[1]) if found[1] else {"keys": key_table, "commands": command_table}[found[2]]()
+        made = output_of(found[1]) if found[1] else TABLES[found[2]]()
         out.append(made + END)
     return "".join(out)
 

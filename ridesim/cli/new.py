@@ -1,4 +1,4 @@
-"""`ridesim new`: a starter build file, and the schema for editors."""
+"""`ridesim new`: a starter file of a bike or a road, and the schemas for editors."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from ridesim.cli.output import answering, say, whole_file
-from ridesim.errors import BuildError
+from ridesim.errors import RideError
 
 EXAMPLE = "Example: ridesim new my-bike.toml, then edit it, then: ridesim ride my-bike.toml my-road.gpx"
 
@@ -20,23 +20,25 @@ def register(app: typer.Typer) -> None:
 
 @answering
 def new(
-    file: Annotated[Path | None, typer.Argument(metavar="FILE", help="Build file to write.")] = None,
+    file: Annotated[Path | None, typer.Argument(metavar="FILE", help="File to write.")] = None,
+    road: Annotated[bool, typer.Option("--road", help="A road file instead of a build.")] = False,
     schema: Annotated[bool, typer.Option("--schema", help="Print the JSON schema for editors.")] = False,
     keys: Annotated[bool, typer.Option("--keys", help="Print the table of all keys.")] = False,
     force: Annotated[bool, typer.Option("--force", help="Overwrite FILE.")] = False,
 ) -> None:
-    """Write a commented starter build with every key, its unit, range and default."""
-    from ridesim.bike import starter
+    """Write a commented starter build, or with --road a road file, with every key, its unit, range and default."""
+    from ridesim.bike import starter as bike_starter
+    from ridesim.road import starter as road_starter
 
+    starter = road_starter if road else bike_starter
     if schema or keys:
         print(starter.json_schema_text() if schema else starter.key_reference_markdown())
         return
     if file is None:
-        raise BuildError(
-            "ridesim new", "no file is named", "name the build file to write, or ask for --schema or --keys"
-        )
+        raise RideError("ridesim new", "no file is named", "name the file to write, or ask for --schema or --keys")
     if file.exists() and not force:
-        raise BuildError(str(file), "is there already", "choose another name, or add --force")
+        raise RideError(str(file), "is there already", "choose another name, or add --force")
     with whole_file(file) as place:
         place.write_text(starter.starter_text(), encoding="utf-8")
-    say(f"wrote {file}: change the numbers, then: ridesim ride {file} ROAD")
+    then = f"ridesim road {file}" if road else f"ridesim ride {file} ROAD"
+    say(f"wrote {file}: change the numbers, then: {then}")

@@ -9,12 +9,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ridesim.errors import RoadError
+from ridesim.road.limits import DEFAULT_SPACING_M
 from ridesim.road.profile import (
-    DEFAULT_SPACING_M,
     SHORTEST_ROAD_M,
     STEEPEST_SINE,
     Road,
     SpeedCycle,
+    refuse_too_long,
     road_on_grid,
     sine_from_altitude,
 )
@@ -157,6 +158,7 @@ def _grid(length_m: float, spacing_m: float, name: str) -> Array:
         raise RoadError(name, what, "make it longer")
     if not (0.0 < spacing_m < math.inf):
         raise RoadError(name, f"the spacing is {spacing_m:g} m, must be above zero", "give a positive spacing")
+    refuse_too_long(name, length_m, spacing_m)
     return np.linspace(0.0, length_m, max(2, round(length_m / spacing_m)) + 1)
 
 

@@ -9,7 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import RoadError
+from ridesim.road.limits import LONGEST_ROAD_M, MOST_NODES
 from ridesim.road.smooth import climb_and_descent, grade_of, running_integral, sine_of, sine_of_slope
+from ridesim.units import from_si
 
 SURFACES: dict[str, float] = {
     "asphalt": 1.0,
@@ -26,7 +28,6 @@ SURFACES: dict[str, float] = {
 """How many times the rolling coefficient on asphalt a surface asks. All guesses: the only range at hand is general
 knowledge, 0.006 to 0.010 on asphalt against 0.015 to 0.03 on gravel and grass, with no table that could be read."""
 
-DEFAULT_SPACING_M = 5.0
 SHORTEST_ROAD_M = 10.0
 STEEPEST_SINE = 0.7  # 44 degrees: nothing rolls up it
 TIGHTEST_RADIUS_M = 2.0  # guess: the tightest turn a longtail rides
@@ -179,6 +180,7 @@ class Road:
             raise RoadError(self.source, f"cannot be repeated {times} times (at least 1)", "ask for one lap or more")
         if times == 1:
             return self
+        refuse_too_long(f"{self.source}, {times} laps", times * self.length_m, self.spacing_m)
         sine = _tiled(sine_of(self.grade), times, share_joint=True)
         rise = float(self.altitude_m[-1] - self.altitude_m[0])
         drift = f"each lap ends {rise:+.0f} m from where it began; the next goes on from there"
@@ -243,6 +245,16 @@ class Road:
         if not 0.0 <= at_m <= self.length_m + ROUNDING_M:
             told = f"the {what} is off the road ({at_m:g} m, allowed 0 to {self.length_m:.1f} m)"
             raise RoadError(self.source, told, "move it onto the road")
+
+
+def refuse_too_long(where: str, length_m: float, spacing_m: float) -> None:
+    """Raise RoadError for a road longer than anyone rides on end, or with more nodes than fit in memory."""
+    if length_m > LONGEST_ROAD_M:
+        told = f"the road is {from_si(length_m, 'km'):.0f} km long, at most {from_si(LONGEST_ROAD_M, 'km'):.0f} km"
+        raise RoadError(where, told, "cut it into several roads")
+    if length_m > MOST_NODES * spacing_m:
+        told = f"the road has {length_m / spacing_m:.3g} nodes, at most {MOST_NODES}"
+        raise RoadError(where, told, f"set them wider apart than {spacing_m:g} m")
 
 
 def _refuse_below(where: str, what: str, value: float, unit: str, least: float = 0.0) -> None:

@@ -16,13 +16,12 @@ from ridesim.road.profile import (
     Cleaning,
     Road,
     Stop,
+    refuse_too_long,
     road_on_grid,
     sine_from_altitude,
 )
 from ridesim.road.smooth import HYSTERESIS_M, climb_and_descent_with_hysteresis, smoothed, steepest
 
-# Guess: 60 m keeps 95 % of the slope in the middle of a 100 m ramp (80 % of its mean) and quiets the barometer.
-DEFAULT_SMOOTHING_M = 60.0
 # Guess: 30 m keeps a street corner a corner and makes no bend below 25 km/h out of 3 m of noise.
 BEND_SMOOTHING_M = 30.0
 SPEED_SMOOTHING_M = 20.0  # guess: the clock of a recording ticks in whole seconds
@@ -52,6 +51,7 @@ def road_from_track(track: CleanTrack, source: str, smoothing_m: float, spacing_
     if total < SHORTEST_ROAD_M:
         what = f"the road is {total:.1f} m long, at least {SHORTEST_ROAD_M:g} m needed"
         raise RoadError(source, what, "give a longer recording")
+    refuse_too_long(source, total, spacing_m)
     horizontal = np.linspace(0.0, total, max(2, round(total / spacing_m)) + 1)
     step = float(horizontal[1])
     recorded = np.interp(horizontal, track.horizontal_m, track.altitude_m)
