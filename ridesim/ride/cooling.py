@@ -1,12 +1,18 @@
-"""How long a stop cools the motor: the same two lumps, at rest."""
+"""How long a stop cools the motor: the same two lumps, at rest, in the air of the place where it stands."""
 
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
-from ridesim.engine.state import Parameters, State
+from ridesim.engine.state import Parameters, State, Total
 from ridesim.physics.heat import body_to_air, two_lumps
 
+if TYPE_CHECKING:
+    from ridesim.ride.result import Ridden
+
+REST_TO_C = 60.0
+"""To what temperature a rest is asked to cool the motor [degC]: warm to the hand, no longer a burn (guess)."""
 STEP_S = 1.0
 PATIENCE_S = 6 * 3600.0
 
@@ -26,3 +32,25 @@ def rest_until_cool(params: Parameters, state: State, to_c: float, air_c: float)
         )  # fmt: skip
         seconds += STEP_S
     return seconds
+
+
+def rest_from_hottest_s(ride: Ridden) -> float:
+    """Return the standing time [s] from the ride's hottest winding and body, where the winding was hottest."""
+    raw = ride.raw
+    hottest = raw.end._replace(winding_temp=raw.total(Total.PEAK_WINDING), body_temp=raw.total(Total.PEAK_BODY))
+    return rest_until_cool(ride.params, hottest, REST_TO_C, _air_at(ride, raw.total(Total.PEAK_WINDING_AT)))
+
+
+def rest_from_end_s(ride: Ridden) -> float:
+    """Return the standing time [s] from the end of the ride, where it ended."""
+    return rest_until_cool(ride.params, ride.raw.end, REST_TO_C, _air_at(ride, ride.raw.total(Total.DISTANCE)))
+
+
+def _air_at(ride: Ridden, distance: float) -> float:
+    """Return the air's temperature [degC] after a distance ridden [m], laps and all."""
+    arrays = ride.arrays
+    along = distance - arrays.length * math.floor(distance / arrays.length)
+    if along == 0.0 and distance > 0.0:
+        along = arrays.length
+    last = len(arrays.nodes) - 1
+    return float(arrays.nodes["air_temp"][min(round(along * arrays.per_spacing), last)])

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from ridesim.engine.estimates import estimate
 from ridesim.engine.params import current_scale
 from ridesim.engine.state import Limit, Stop, Total
-from ridesim.ride.cooling import rest_until_cool
+from ridesim.ride.cooling import REST_TO_C, rest_from_hottest_s
 from ridesim.ride.result import Ridden, repeat, until_empty
 from ridesim.ride.verdict import STOP_WORDS, judge
 from ridesim.units import from_si
@@ -16,8 +16,6 @@ from ridesim.units import from_si
 if TYPE_CHECKING:
     from ridesim.engine.batch import Raw
 
-REST_TO_C = 60.0
-"""To what temperature a stop is asked to cool the motor [degC]."""
 READINGS = {"sine": "amplitude of the phase current", "six_step": "DC-equivalent current"}
 
 
@@ -139,8 +137,7 @@ def _temperatures(ride: Ridden) -> dict[str, Any]:
     raw, build = ride.raw, ride.build
     over = raw.total(Total.WINDING_OVER_SECONDS)
     first = from_si(raw.total(Total.WINDING_OVER_FIRST_AT), "km")
-    hot = raw.end._replace(winding_temp=raw.total(Total.PEAK_WINDING), body_temp=raw.total(Total.PEAK_BODY))
-    rest = rest_until_cool(ride.params, hot, REST_TO_C, build.weather.temperature_c)
+    rest = rest_from_hottest_s(ride)
     return {
         "peak_winding_temp_c": raw.total(Total.PEAK_WINDING),
         "peak_winding_temp_at_km": from_si(raw.total(Total.PEAK_WINDING_AT), "km"),

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from ridesim.road.profile import Road
-from ridesim.road.smooth import climb_and_descent, climb_and_descent_with_hysteresis
+from ridesim.road.smooth import climb_and_descent, climb_and_descent_with_hysteresis, grade_of
 from ridesim.units import from_si
 
 STRETCH_M = 100.0
@@ -59,9 +59,9 @@ def _climbs(road: Road) -> dict[str, Any]:
 
 
 def _steepest(road: Road) -> dict[str, Any]:
-    """Return the steepest mean climb and fall over STRETCH_M, and where each begins."""
+    """Return the steepest mean climb and fall over STRETCH_M, rise per run, and where each begins."""
     nodes = min(max(1, round(STRETCH_M / road.spacing_m)), len(road.altitude_m) - 1)
-    mean = (road.altitude_m[nodes:] - road.altitude_m[:-nodes]) / (nodes * road.spacing_m)
+    mean = grade_of((road.altitude_m[nodes:] - road.altitude_m[:-nodes]) / (nodes * road.spacing_m))
     up, down = int(mean.argmax()), int(mean.argmin())
     return {
         "steepest_over_m": nodes * road.spacing_m,

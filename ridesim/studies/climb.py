@@ -13,7 +13,7 @@ from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.codes import Channel, Limit, Stop, Total
 from ridesim.errors import RideError
-from ridesim.ride.cooling import rest_until_cool
+from ridesim.ride.cooling import REST_TO_C, rest_from_end_s, rest_from_hottest_s
 from ridesim.ride.simulate import Ride, as_loaded, simulate
 from ridesim.road.load import load_road
 from ridesim.road.made import make_climb
@@ -24,8 +24,6 @@ from ridesim.units import from_si, to_si
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-REST_TO_C = 60.0
-"""To what temperature a rest is asked to cool the motor [degC]."""
 SAMPLES = 12
 """Rows of the table along the road."""
 HELD_BACK_M_PER_S = 0.1
@@ -135,8 +133,6 @@ def climb(
     ride = simulate(loaded, ridden, cruise_speed_km_h=cruise, start_speed_km_h=start)
     raw, motor = ride.raw, loaded.build.motor
     over = raw.total(Total.WINDING_OVER_SECONDS)
-    hottest = raw.end._replace(winding_temp=raw.total(Total.PEAK_WINDING), body_temp=raw.total(Total.PEAK_BODY))
-    air = float(ride.arrays.nodes["air_temp"][-1])
     return Climb(
         ride=ride,
         arrived=ride.finished,
@@ -157,8 +153,8 @@ def climb(
         limits=_limits_met(ride),
         places=_places(ride),
         rest_to_c=REST_TO_C,
-        rest_min=_minutes(rest_until_cool(ride.params, raw.end, REST_TO_C, air)),
-        rest_from_hottest_min=_minutes(rest_until_cool(ride.params, hottest, REST_TO_C, air)),
+        rest_min=_minutes(rest_from_end_s(ride)),
+        rest_from_hottest_min=_minutes(rest_from_hottest_s(ride)),
         steady=steady,
         warnings=(*loaded.warnings, *ridden.warnings),
     )

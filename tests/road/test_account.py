@@ -20,7 +20,7 @@ from ridesim.road.profile import Stop
 
 def test_steepest_stretch_of_a_ramp_and_its_place() -> None:
     account = road_account(make_ramp(400.0, 150.0, 15.0, run_out_m=300.0))
-    assert account["steepest_up_percent"] == pytest.approx(100.0 * math.sin(math.atan(0.15)), rel=1e-3)
+    assert account["steepest_up_percent"] == pytest.approx(15.0, rel=1e-3)
     assert 0.39 <= account["steepest_up_from_km"] <= 0.46
     assert account["steepest_down_percent"] == 0.0
 
@@ -89,3 +89,11 @@ def test_a_page_that_cannot_be_written_is_one_clear_line(ridesim_command, tmp_pa
     assert done.returncode == 2 and done.stdout == ""
     assert done.stderr.strip() == f"{tmp_path}: is a folder, not a file; name a file in it"
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("percent", [12.0, -12.0, 25.0])
+def test_a_made_grade_is_told_as_it_was_asked_for(percent: float):
+    """Rise over run, as the road is made, not rise over the way along the surface (11.9 for 12)."""
+    told = road_account(make_climb(1000.0, percent))
+    way = "up" if percent > 0.0 else "down"
+    assert told[f"steepest_{way}_percent"] == pytest.approx(abs(percent), rel=1e-9)

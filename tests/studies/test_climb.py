@@ -82,7 +82,9 @@ def test_the_rest_is_that_of_an_ode_solver(burnt, hottest: bool):
     start = [end.winding_temp, end.body_temp]
     if hottest:
         start = [burnt.peak_winding_temp_c, burnt.peak_body_temp_c]
-    air = float(burnt.ride.arrays.nodes["air_temp"][-1])
+    at_km = burnt.peak_winding_at_km if hottest else burnt.distance_km
+    table = burnt.ride.trace
+    air = float(np.interp(at_km, table["distance_km"], table["air_temp_c"]))
 
     def cool(_: float, t: np.ndarray) -> list[float]:
         through = p.winding_to_body * (t[0] - t[1])
@@ -96,6 +98,28 @@ def test_the_rest_is_that_of_an_ode_solver(burnt, hottest: bool):
     wanted = float(found.t_events[0][0]) / 60.0
     told = burnt.rest_from_hottest_min if hottest else burnt.rest_min
     assert told == pytest.approx(wanted, abs=0.05)
+
+
+def test_ride_and_climb_tell_one_rest(burnt):
+    """The same ride, the same hottest motor, the air of the same place: twelve hundred metres up it is 8 K cooler."""
+    assert burnt.ride.summary["rest_to_cool_min"] == burnt.rest_from_hottest_min
+    assert burnt.ride.summary["rest_to_c"] == burnt.rest_to_c
+
+
+def test_the_rest_is_in_the_air_of_the_place():
+    """At the foot of a climb the air is that of the day, at its top 6.5 K a kilometre cooler (ISO 2533)."""
+    from ridesim.ride.cooling import rest_from_end_s, rest_until_cool
+
+    found = climb(
+        bike({"pack.cell.capacity_ah": 60.0, "motor.resistance_mohm": 50.0}),
+        grade_percent=6.0,
+        length_km=10.0,
+        speed_km_h=20.0,
+    )
+    ride, top = found.ride, 20.0 - 6.5 * found.ride.road.climb_m / 1000.0
+    assert top < 16.5
+    assert rest_from_end_s(ride) == pytest.approx(rest_until_cool(ride.params, ride.raw.end, 60.0, top), abs=1.0)
+    assert rest_from_end_s(ride) < rest_until_cool(ride.params, ride.raw.end, 60.0, 20.0) - 5.0
 
 
 def test_a_long_constant_climb_ends_at_the_steady_state():
