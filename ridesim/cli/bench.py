@@ -64,6 +64,7 @@ def bench(
     out: options.Out = None,
     report: options.Report = None,
     as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
 ) -> None:
     """Work out Kv, resistance, drag, pole pairs and pack resistance from bench readings, with their errors."""
     from ridesim.report.bench.view import view
@@ -87,7 +88,7 @@ def bench(
     answer(
         Wanted(as_json, out, report),
         envelope("bench", inputs, **given.as_plain(result)),
-        lambda pictures: view(result, pictures=pictures),
+        lambda pictures: view(result, units.value, pictures=pictures),
         [],
     )
 

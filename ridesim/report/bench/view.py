@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from ridesim.report.view import Table, View
+from ridesim.units import told
 from ridesim.workshop.bench.sheet import BenchSheet
 
 MODEL_WORDS = (
     "Model: V = rpm / Kv + I R, drag torque tau_0 + tau_1 omega (Hendershot and Miller 2010, from memory); copper at "
-    "20 °C after IEC 60028. Errors: first order, readings independent (JCGM 100:2008, from memory)."
+    "20 °C after IEC 60028. Errors: first order, readings independent, or the scatter about the line by Student's "
+    "factor, the larger of the two (JCGM 100:2008, from memory)."
 )
 
 
@@ -17,22 +19,22 @@ def view(result: BenchSheet, units: str = "metric", *, pictures: bool = True) ->
     return View(
         title="Bench sheet",
         question="What do the readings say about motor and pack?",
-        answer=(f"{result.reason}.",),
+        answer=(f"{told(result.reason, units)}.",),
         verdict=result.verdict,
         tables=(
-            Table("Measured", ("", "value", "error", "verdict"), tuple(_rows(result))),
+            Table("Measured", ("", "value", "error", "verdict"), tuple(_rows(result, units))),
             *((Table("For the build file", ("key = value",), keys),) if keys else ()),
         ),
-        notes=(MODEL_WORDS, *result.cautions),
+        notes=(told(MODEL_WORDS, units), *result.cautions),
     )
 
 
-def _rows(s: BenchSheet) -> list[tuple[str, str, str, str]]:
+def _rows(s: BenchSheet, units: str) -> list[tuple[str, str, str, str]]:
     rows: list[tuple[str, str, str, str]] = []
     if s.resistance is not None:
         r = s.resistance
         rows.append(("resistance, as read", f"{r.resistance_mohm:.2f} mΩ", "", ""))
-        rows.append(("resistance at 20 °C", f"{r.resistance_at_20_c_mohm:.2f} mΩ", _pm(r.resistance_error_mohm, 2),
+        rows.append((told("resistance at 20 °C", units), f"{r.resistance_at_20_c_mohm:.2f} mΩ", _pm(r.resistance_error_mohm, 2),
                      r.verdict))  # fmt: skip
     if s.pairs is not None:
         rows.append(("mean of the three pairs", f"{s.pairs.resistance_mohm:.2f} mΩ", "", s.pairs.verdict))

@@ -2,12 +2,14 @@
 
 Error of a result: first order, readings independent (JCGM 100:2008, eq. 10, from memory), each term taken as
 half the change of the result when one reading moves by plus and minus its error (ibid. 5.1.3, note 2, from
-memory). A fault that all readings share, such as the gain of one meter, is not in it.
+memory). A fault that all readings share, such as the gain of one meter, is not in it. Where more readings were taken
+than numbers are asked for, their scatter about the line is a second witness, widened for the few spare readings by
+Student's factor (ibid. G.3, from memory); the larger of the two is told.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +23,11 @@ LOOK: Verdict = "look again"
 STOP: Verdict = "stop"
 WIDE_ERROR = 0.05
 """Relative error of a result above which the measurement is worth repeating; common practice, no source."""
+
+NOTHING_TOLD = 1e-6
+"""Relative error below which no meter can be: none was told, and the readings lie on the line to rounding."""
+ONE_SIGMA = 0.6826894921370859
+"""Share of a normal spread within one standard deviation."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +60,36 @@ def propagate(
     return results.tolist(), np.sqrt(variance).tolist()
 
 
+def scatter_errors(columns: Floats, misfit: Floats) -> Floats | None:
+    """Standard errors of least-squares coefficients by the scatter `misfit` about the fit; None without spare readings.
+
+    `s sqrt(diag (X'X)^-1)`, `s^2` the squared misfit over the spare readings, times Student's factor for them, so that
+    plus and minus one error holds the truth in two of three tests however few they are.
+    Source: JCGM 100:2008, H.3 and G.3, from memory.
+    """
+    freedom = len(misfit) - columns.shape[1]
+    if freedom < 1:
+        return None
+    scatter = float(misfit @ misfit) / freedom
+    return student_factor(freedom) * np.sqrt(scatter * np.diag(np.linalg.inv(columns.T @ columns)))
+
+
+def student_factor(freedom: int, probability: float = ONE_SIGMA) -> float:
+    """Student's t at a two-sided probability: by how much few spare readings widen an interval."""
+    from scipy.special import stdtrit
+
+    return float(stdtrit(freedom, 0.5 * (1.0 + probability)))
+
+
+def larger(told: Sequence[float], scattered: Floats | None) -> list[float]:
+    """Return the larger of each error by the readings' errors and by their scatter, if that is known."""
+    return list(told) if scattered is None else np.maximum(told, scattered).tolist()
+
+
 def judge_error(relative: float, what: str) -> tuple[Verdict, str]:
+    """Judge a result by its relative error, however that was found; 0 where nothing tells it."""
     if relative > WIDE_ERROR:
-        return LOOK, f"the reading errors alone leave {what} uncertain by {relative:.1%}"
-    return FINE, f"the reading errors leave {what} certain to {relative:.1%}"
+        return LOOK, f"reading errors or scatter leave {what} uncertain by {relative:.1%}"
+    if relative < NOTHING_TOLD:
+        return FINE, f"how certain {what} is, nobody said: give reading errors, or more readings than it takes"
+    return FINE, f"reading errors and scatter leave {what} certain to {relative:.1%}"

@@ -2,7 +2,7 @@
 
 Model (DC-equivalent, Hendershot and Miller 2010, from memory): `V = rpm / Kv + I R`, `T = Kt I`,
 `Kt = 60 / (2 pi Kv)`, Kv being line-to-line peak; drag without load `Kt I = tau_0 + tau_1 omega`.
-Errors as `bench_errors`. Every function raises RideError or BuildError for readings that make no sense.
+Errors as `bench.errors`. Every function raises RideError or BuildError for readings that make no sense.
 """
 
 from __future__ import annotations
@@ -22,7 +22,9 @@ from ridesim.workshop.bench.errors import (
     Floats,
     ReadingErrors,
     judge_error,
+    larger,
     propagate,
+    scatter_errors,
 )
 from ridesim.workshop.limits import Verdict, require_positive
 
@@ -30,6 +32,14 @@ NAME_PLATE_KV_SPREAD = 0.11
 """Measured against printed Kv of 12 of 13 small outrunners: -10 to +11 % (outrunner propeller bench, 2026 fit)."""
 SPEED_SPREAD = 1.5
 """Fastest to slowest no-load speed below which the two drag terms are poorly told apart; a guess."""
+CONTRADICTION = 0.15
+"""Share of the mean by which one motor's readings cannot disagree: largest less smallest Kv of single no-load points,
+and twice the rms misfit of loaded points' voltage. A constant drop of 0.5 V in 12 V would be 0.04 (guess)."""
+WIDE_RESISTANCE = 0.15
+"""Relative error of a resistance under load worth a second look: 16 points each of 13 measured small outrunners leave 5
+to 12 % (outrunner propeller bench, 2026 fit)."""
+WIDE_DRAG = 0.20
+"""Relative error of the drag torque in the middle of the speeds that is worth more readings (guess)."""
 
 
 @dataclass(frozen=True)
@@ -46,7 +56,10 @@ class BenchPoint:
 
 @dataclass(frozen=True)
 class NoLoadFit:
-    """Kv and drag of a motor; drag torque at speed is `drag_torque_nm + drag_growth_nm_s * omega` (rad/s)."""
+    """Kv and drag of a motor; drag torque at speed is `drag_torque_nm + drag_growth_nm_s * omega` (rad/s).
+
+    `kv_spread_percent`: largest less smallest Kv of single points over the mean.
+    """
 
     kv_rpm_per_v: float
     kv_error_rpm_per_v: float
@@ -55,19 +68,24 @@ class NoLoadFit:
     drag_torque_error_nm: float
     drag_growth_nm_s: float
     drag_growth_error_nm_s: float
+    kv_spread_percent: float
     verdict: Verdict
     reason: str
 
 
 @dataclass(frozen=True)
 class LoadedFit:
-    """Kv and the whole resistance between the meter and the winding (inverter and leads included)."""
+    """Kv and the whole resistance between the meter and the winding (inverter and leads included).
+
+    `misfit_percent`: rms of the voltage off the fit over the mean voltage.
+    """
 
     kv_rpm_per_v: float
     kv_error_rpm_per_v: float
     resistance_mohm: float
     resistance_error_mohm: float
     r_squared: float
+    misfit_percent: float
     verdict: Verdict
     reason: str
 
@@ -100,30 +118,81 @@ def fit_no_load(
     if len({point.speed_rpm for point in points}) < 2:
         raise RideError("no-load test", "all points have the same speed", "measure at two speeds or more")
     flat = np.append(readings.ravel(), resistance_mohm)
-    spread = np.append(_spread(len(points), errors), errors.resistance_mohm)
-    (kv, drag, growth), (kv_error, *drag_errors) = propagate(_no_load_solution, flat, spread)
-    speed = readings[:, 2]
-    if drag < 0.0 or growth < 0.0:
-        verdict, reason = STOP, "a drag term comes out negative: no motor does that; repeat, warm and steady"
-    elif speed.max() < SPEED_SPREAD * speed.min():
-        verdict, reason = LOOK, f"speeds within a factor {SPEED_SPREAD:g}: the drag terms are poorly told apart"
-    else:
-        verdict, reason = _judge_kv(kv, kv_error, name_plate_kv_rpm_per_v)
-    drag_error, growth_error = drag_errors
-    constant = 1.0 / (RPM * kv)
-    return NoLoadFit(kv, kv_error, constant, drag, drag_error, growth, growth_error, verdict, reason)
+    spread = np.append(_spread(len(points), errors), 0.0)
+    (kv, drag, growth), by_points = propagate(_no_load_solution, flat, spread)
+    scatter = _no_load_scatter(readings, resistance_mohm, kv, drag, growth)
+    # The resistance is one for all points: its error moves them together and shows in no scatter.
+    shared = np.append(np.zeros(readings.size), errors.resistance_mohm)
+    by_resistance = propagate(_no_load_solution, flat, shared)[1]
+    together = [math.hypot(each, other) for each, other in zip(larger(by_points, scatter), by_resistance, strict=True)]
+    kv_error, drag_error, growth_error = together
+    single = _single_kv(readings, resistance_mohm)
+    kv_spread = float(np.ptp(single) / single.mean())
+    verdict, reason = _judge_no_load(
+        readings[:, 2], single, (kv, drag, growth), (kv_error, drag_error, growth_error), name_plate_kv_rpm_per_v
+    )
+    return NoLoadFit(
+        kv, kv_error, 1.0 / (RPM * kv), drag, drag_error, growth, growth_error, 100.0 * kv_spread, verdict, reason
+    )  # fmt: skip
 
 
 def _no_load_solution(flat: Floats) -> Floats:
-    voltage, current, speed = flat[:-1].reshape(-1, 3).T
-    back_voltage = voltage - current * flat[-1] * 1e-3
-    if np.any(back_voltage <= 0.0):
-        raise RideError("no-load test", "I R is as large as the voltage", "check the units: resistance in mohm")
+    readings = flat[:-1].reshape(-1, 3)
+    _, current, speed = readings.T
+    back_voltage = _back_voltage(readings, float(flat[-1]))
     kv = float(speed @ speed / (speed @ back_voltage))
     torque = current / (RPM * kv)
     columns = np.column_stack((np.ones_like(speed), speed * RPM))
     drag, growth = np.linalg.lstsq(columns, torque, rcond=None)[0]
     return np.array([kv, drag, growth])
+
+
+def _back_voltage(readings: Floats, resistance_mohm: float) -> Floats:
+    """Return `V - I R` of each point. Raises RideError where nothing is left."""
+    back_voltage: Floats = readings[:, 0] - readings[:, 1] * resistance_mohm * 1e-3
+    if np.any(back_voltage <= 0.0):
+        raise RideError("no-load test", "I R is as large as the voltage", "check the units: resistance in mohm")
+    return back_voltage
+
+
+def _single_kv(readings: Floats, resistance_mohm: float) -> Floats:
+    return readings[:, 2] / _back_voltage(readings, resistance_mohm)
+
+
+def _no_load_scatter(readings: Floats, resistance_mohm: float, kv: float, drag: float, growth: float) -> Floats | None:
+    """Errors of Kv and both drag terms by the scatter of the points about the fit; None for a lone point too many."""
+    speed, omega = readings[:, 2], readings[:, 2] * RPM
+    slope = scatter_errors(speed[:, None], _back_voltage(readings, resistance_mohm) - speed / kv)
+    if slope is None:
+        return None
+    kv_error = float(slope[0]) * kv**2
+    torque_misfit = readings[:, 1] / (RPM * kv) - drag - growth * omega
+    terms = scatter_errors(np.column_stack((np.ones_like(omega), omega)), torque_misfit)
+    by_kv = np.array([drag, growth]) * kv_error / kv
+    return np.append(kv_error, np.abs(by_kv) if terms is None else np.hypot(terms, by_kv))
+
+
+def _judge_no_load(
+    speed: Floats,
+    single_kv: Floats,
+    found: tuple[float, float, float],
+    errors: tuple[float, float, float],
+    name_plate: float | None,
+) -> tuple[Verdict, str]:
+    """The gravest first: contradiction, negative drag, close speeds, uncertain drag, Kv."""
+    kv, drag, growth = found
+    if np.ptp(single_kv) > CONTRADICTION * single_kv.mean():
+        low, high = single_kv.min(), single_kv.max()
+        return STOP, f"the points contradict each other: one by one they give {low:.4g} to {high:.4g} rpm/V; repeat"
+    if drag < 0.0 or growth < 0.0:
+        return STOP, "a drag term comes out negative: no motor does that; repeat, warm and steady"
+    if speed.max() < SPEED_SPREAD * speed.min():
+        return LOOK, f"speeds within a factor {SPEED_SPREAD:g}: the drag terms are poorly told apart"
+    share = math.hypot(errors[1], errors[2] * float(speed.mean()) * RPM) / (drag + growth * float(speed.mean()) * RPM)
+    kv_verdict, reason = _judge_kv(kv, errors[0], name_plate)
+    if kv_verdict == "fine" and share > WIDE_DRAG:
+        return LOOK, f"reading errors or scatter leave the drag torque uncertain by {share:.0%}: more points"
+    return kv_verdict, reason
 
 
 def _judge_kv(kv: float, kv_error: float, name_plate: float | None) -> tuple[Verdict, str]:
@@ -143,17 +212,28 @@ def fit_loaded_points(points: Sequence[BenchPoint], errors: ReadingErrors = NO_E
     """
     readings = _point_array("loaded test", points)
     spread = _spread(len(points), errors)
-    (kv, resistance), (kv_error, resistance_error) = propagate(_loaded_solution, readings.ravel(), spread)
+    (kv, resistance), by_points = propagate(_loaded_solution, readings.ravel(), spread)
     voltage, current, speed = readings.T
     misfit = voltage - speed / kv - current * resistance * 1e-3
+    terms = scatter_errors(np.column_stack((speed, current)), misfit)
+    scatter = None if terms is None else np.array([terms[0] * kv**2, terms[1] * 1e3])
+    kv_error, resistance_error = larger(by_points, scatter)
     around_mean = voltage - voltage.mean()
     total = float(around_mean @ around_mean)
     r_squared = 1.0 - float(misfit @ misfit) / total if total > 0.0 else float("nan")
+    off = float(np.sqrt(np.mean(misfit**2)) / voltage.mean())
+    verdict, reason = _judge_loaded(off, kv, resistance, (kv_error, resistance_error))
+    return LoadedFit(kv, kv_error, resistance, resistance_error, r_squared, 100.0 * off, verdict, reason)
+
+
+def _judge_loaded(off: float, kv: float, resistance: float, errors: tuple[float, float]) -> tuple[Verdict, str]:
+    if off > 0.5 * CONTRADICTION:
+        return STOP, f"the points contradict each other: their voltage is {off:.1%} off any one motor; repeat"
     if kv <= 0.0 or resistance <= 0.0:
-        verdict, reason = STOP, "Kv or the resistance comes out negative: repeat the readings at full duty"
-    else:
-        verdict, reason = judge_error(max(kv_error / kv, resistance_error / resistance), "Kv or the resistance")
-    return LoadedFit(kv, kv_error, resistance, resistance_error, r_squared, verdict, reason)
+        return STOP, "Kv or the resistance comes out negative: repeat the readings at full duty"
+    if errors[1] > WIDE_RESISTANCE * resistance:
+        return judge_error(errors[1] / resistance, "the resistance")
+    return judge_error(errors[0] / kv, "Kv")
 
 
 def _loaded_solution(flat: Floats) -> Floats:

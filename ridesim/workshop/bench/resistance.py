@@ -1,6 +1,6 @@
 """Resistances on the bench: the motor's leads, brought to 20 degC, and the pack between two loads.
 
-Sources: Ohm's law; copper after IEC 60028:1925; errors as `bench_errors`. Raises RidesimError for readings
+Sources: Ohm's law; copper after IEC 60028:1925; errors as `bench.errors`. Raises RidesimError for readings
 that make no sense.
 """
 

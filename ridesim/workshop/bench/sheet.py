@@ -1,12 +1,14 @@
 """Everything measured in one go on the bench, and the build-file keys that come of it.
 
-Sources stand in `bench` and `bench_resistance`.
+Sources stand in `readings` and `resistance`.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 from ridesim.errors import RideError
 from ridesim.workshop.bench.errors import NO_ERRORS, ReadingErrors
@@ -29,6 +31,10 @@ from ridesim.workshop.bench.resistance import (
     pack_resistance,
 )
 from ridesim.workshop.limits import Verdict, worst_verdict
+
+AGREEING_KV, AGREEING_RESISTANCE = 0.06, 0.15
+"""Share by which two tests' Kv, and two ways to one resistance, may differ before one of them is doubted: a spin test
+reads some per cent high where the back-EMF is no sine, and clips and warmth cost some of a resistance (guess)."""
 
 CAUTIONS: tuple[str, ...] = (
     "Clamp the motor: an unloaded motor at full duty throws what is loose. Guard the shaft, wear eye protection.",
@@ -85,11 +91,37 @@ def fill_sheet(readings: Readings, errors: ReadingErrors = NO_ERRORS) -> BenchSh
     tests = (("resistance", resistance), ("pairs", pairs), ("no load", no_load), ("under load", loaded),
              ("spin", spin), ("pack", pack))  # fmt: skip
     findings = [(test.verdict, f"{name}: {test.reason}") for name, test in tests if test is not None]
+    findings += [("look again", words) for words in _disagreements(no_load, loaded, spin, resistance, pairs)]
     if not findings and pole_pairs is None:
         raise RideError("bench", "no readings", "give at least one test, e.g. --drop 0.52,20,25")
     verdict, reason = worst_verdict(findings, "; ".join(words for _, words in findings) or "counted, not measured")
     sheet = BenchSheet(resistance, pairs, no_load, loaded, spin, pole_pairs, pack, (), verdict, reason)
     return BenchSheet(**{**vars(sheet), "keys": _keys(sheet, r)})
+
+
+def _disagreements(
+    no_load: NoLoadFit | None,
+    loaded: LoadedFit | None,
+    spin: SpinTest | None,
+    resistance: LineResistance | None,
+    pairs: PairBalance | None,
+) -> list[str]:
+    """Where two tests of one motor contradict each other."""
+    kvs = [(name, test.kv_rpm_per_v, test.kv_error_rpm_per_v)
+           for name, test in (("no load", no_load), ("under load", loaded), ("spun", spin)) if test]  # fmt: skip
+    found = []
+    for (name, kv, error), (other, kv_2, error_2) in combinations(kvs, 2):
+        if abs(kv - kv_2) > max(AGREEING_KV * kv, 3.0 * math.hypot(error, error_2)):
+            found.append(f"Kv {name} is {kv:.4g}, {other} {kv_2:.4g} rpm/V: one of the two tests is wrong")
+    if resistance is not None and pairs is not None:
+        ratio = pairs.resistance_mohm / resistance.resistance_mohm
+        if abs(ratio - 1.0) > AGREEING_RESISTANCE:
+            found.append(f"the three pairs give {ratio:.2f} times the resistance by the drop: which is it?")
+    own = resistance.resistance_mohm if resistance else pairs.resistance_mohm if pairs else None
+    if own is not None and loaded is not None and loaded.resistance_mohm < (1.0 - AGREEING_RESISTANCE) * own:
+        words = "inverter and leads cannot take any away"
+        found.append(f"under load {loaded.resistance_mohm:.3g} mΩ, the motor alone {own:.3g}: {words}")
+    return found
 
 
 def _resistance(r: Readings, measured: LineResistance | None, pairs: PairBalance | None) -> float:
@@ -104,16 +136,21 @@ def _resistance(r: Readings, measured: LineResistance | None, pairs: PairBalance
 
 
 def _keys(sheet: BenchSheet, r: Readings) -> tuple[tuple[str, str], ...]:
-    """Keys of a build file, best source first: bench Kv from the no-load fit, else spin, else under load."""
+    """Keys of a build file, best source first: bench Kv from the no-load fit, else spin, else under load.
+
+    A test that says stop gives none.
+    """
     keys = []
-    fit = sheet.no_load or sheet.spin or sheet.loaded
+    no_load = sheet.no_load if sheet.no_load and sheet.no_load.verdict != "stop" else None
+    loaded = sheet.loaded if sheet.loaded and sheet.loaded.verdict != "stop" else None
+    fit = no_load or sheet.spin or loaded
     if fit is not None:
         keys.append(("motor.kv_rpm_per_v", f"{fit.kv_rpm_per_v:.4g}"))
     if sheet.resistance is not None:
         keys.append(("motor.resistance_mohm", f"{sheet.resistance.resistance_at_20_c_mohm:.4g}"))
     elif sheet.pairs is not None:
         keys.append(("motor.resistance_mohm", f"{sheet.pairs.resistance_mohm:.4g}"))
-    if sheet.no_load is not None:
+    if no_load is not None:
         points = ", ".join(f"{{ speed_rpm = {p.speed_rpm:g}, current_a = {p.current_a:g} }}" for p in r.no_load)
         keys.append(("motor.no_load", f"[{points}]"))
     if sheet.pole_pairs is not None:
