@@ -34,8 +34,8 @@ def _rows(s: BenchSheet, units: str) -> list[tuple[str, str, str, str]]:
     if s.resistance is not None:
         r = s.resistance
         rows.append(("resistance, as read", f"{r.resistance_mohm:.2f} mΩ", "", ""))
-        rows.append((told("resistance at 20 °C", units), f"{r.resistance_at_20_c_mohm:.2f} mΩ", _pm(r.resistance_error_mohm, 2),
-                     r.verdict))  # fmt: skip
+        cold, error = f"{r.resistance_at_20_c_mohm:.2f} mΩ", _pm(r.resistance_error_mohm, 2)
+        rows.append((told("resistance at 20 °C", units), cold, error, r.verdict))
     if s.pairs is not None:
         rows.append(("mean of the three pairs", f"{s.pairs.resistance_mohm:.2f} mΩ", "", s.pairs.verdict))
         rows.append(("spread of the pairs", f"{s.pairs.spread_percent:.1f} %", "", ""))
