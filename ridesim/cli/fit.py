@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -19,6 +19,12 @@ if TYPE_CHECKING:
 FIT_EXAMPLE = "Example: ridesim fit my-ride.csv --mass 92 --out fits/my-ride"
 COAST_EXAMPLE = "Example: ridesim coastdown there-1.csv there-2.csv --back back-1.csv --mass 96"
 _PANEL = "Recording"
+ASSUMED = "--mass is not given: rider and bike are taken as {:g} kg, and every drag goes up and down with it"
+
+Mass = Annotated[
+    float | None,
+    typer.Option("--mass", metavar="KG", help="Rider and bike together; else 80 kg.", rich_help_panel=_PANEL),
+]
 
 
 def register(app: typer.Typer) -> None:
@@ -37,9 +43,7 @@ def fit(
             "lat, lon for the wind, temperature_c for the air.",
         ),
     ],
-    mass: Annotated[
-        float, typer.Option("--mass", metavar="KG", help="Rider and bike together.", rich_help_panel=_PANEL)
-    ] = 80.0,
+    mass: Mass = None,
     chain: Annotated[
         float, typer.Option("--chain", metavar="SHARE", help="Efficiency of the chain.", rich_help_panel=_PANEL)
     ] = 0.977,
@@ -53,10 +57,11 @@ def fit(
     from ridesim.studies.fit import fit_log
 
     say_if_compiling()
-    result = fit_log(log, mass_kg=mass, chain_efficiency=chain)
+    result = fit_log(log, mass_kg=_mass(mass), chain_efficiency=chain)
+    result = replace(result, notes=(*_assumed(mass), *result.notes))
     from ridesim.report.fit.view import view
 
-    inputs = {"log": {"path": log, "sha256": file_hash(log)}, "mass_kg": mass, "chain_efficiency": chain}
+    inputs = {"log": {"path": log, "sha256": file_hash(log)}, "mass_kg": _mass(mass), "chain_efficiency": chain}
     answer(
         Wanted(as_json, out, report),
         envelope("fit", inputs, **fit_figures(result)),
@@ -65,6 +70,16 @@ def fit(
         pictures=("means",),
         tables={"means.csv": csv_writer(mean_rows(result))},
     )
+
+
+def _mass(given: float | None) -> float:
+    from ridesim.studies.fit import ASSUMED_MASS_KG
+
+    return ASSUMED_MASS_KG if given is None else given
+
+
+def _assumed(given: float | None) -> tuple[str, ...]:
+    return (ASSUMED.format(_mass(None)),) if given is None else ()
 
 
 def fit_figures(result: LogFit) -> dict[str, Any]:
@@ -76,6 +91,7 @@ def fit_figures(result: LogFit) -> dict[str, Any]:
         "riding_s": result.riding_s,
         "left_out_s": result.left_out_s,
         "braking_s": result.braking_s,
+        "at_bounds": list(result.at_bounds),
         "skill": skill_figures(result.skill),
         "skill_swapped": skill_figures(result.skill_swapped),
         "notes": list(result.notes),
@@ -116,9 +132,7 @@ def coastdown(
         list[str] | None,
         typer.Option("--back", metavar="RUN", help="A run the other way; may be repeated.", rich_help_panel=_PANEL),
     ] = None,
-    mass: Annotated[
-        float, typer.Option("--mass", metavar="KG", help="Rider and bike together.", rich_help_panel=_PANEL)
-    ] = 80.0,
+    mass: Mass = None,
     temperature: Annotated[
         float, typer.Option("--temperature", metavar="C", help="Of the air.", rich_help_panel=_PANEL)
     ] = 15.0,
@@ -146,17 +160,18 @@ def coastdown(
     result = fit_coastdown(
         [load_coast_run(path) for path in run],
         [load_coast_run(path) for path in back or []],
-        mass_kg=mass,
+        mass_kg=_mass(mass),
         temperature_c=temperature,
         altitude_m=altitude,
         grade_percent=grade,
         headwind_m_per_s=headwind,
     )
+    result = replace(result, notes=(*_assumed(mass), *result.notes))
     from ridesim.report.fit.view import coast_view
 
     inputs = {
         "runs": [{"path": path, "sha256": file_hash(path)} for path in (*run, *(back or []))],
-        "mass_kg": mass,
+        "mass_kg": _mass(mass),
     }
     answer(
         Wanted(as_json, out, report),
@@ -170,10 +185,17 @@ def coastdown(
 def coast_figures(result: CoastFit) -> dict[str, Any]:
     """Return a coast-down as plain values."""
     return {
+        "verdict": result.verdict,
+        "reason": result.reason,
         "drag_area_m2": result.drag_area_m2,
         "drag_area_sd_m2": result.drag_area_sd_m2,
+        "drag_area_90_m2": list(result.drag_area_90_m2),
         "rolling_resistance": result.rolling_resistance,
         "rolling_resistance_sd": result.rolling_resistance_sd,
+        "rolling_resistance_90": list(result.rolling_resistance_90),
+        "runs_compared": result.compared,
+        "at_bounds": list(result.at_bounds),
+        "mass_kg": result.mass_kg,
         "grade_percent": 100.0 * result.grade,
         "headwind_m_per_s": result.headwind_m_per_s,
         "speed_error_m_per_s": result.speed_error_m_per_s,

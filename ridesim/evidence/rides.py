@@ -46,6 +46,8 @@ def ride_checks(place: Path) -> list[Check]:
     again = replay_log(log, fit=fit)
     note = _note(fit, mass, name in MASSES_KG)
     covered = f"{again.recorded_s / 60.0:.0f} min without braking in the blocks that were not fitted"
+    if again.stuck_s > 0.0:
+        covered += f"; on {again.stuck_s / 60.0:.1f} min more the simulator got stuck"
     return [
         Check(f"{name}: work of the blocks between", fit.skill.work_error_percent, 0.0, "%", WORK_PERCENT, source,
               Kind.MEASURED, note=note),

@@ -2,6 +2,11 @@
 
 Roll out on a quiet road, note speed against time, and do it again the other way: the two runs together also give the
 slope and the wind of the road. Closed form without bearings: White and Korst (1972), SAE 720099.
+
+Gusts last for seconds, so the readings of one run err together and their scatter about the curve says little of the
+answer's error. What tells it is the spread between runs: the fit is made again without each run (or pair of runs there
+and back), and the changes give the error, by Student's factor for the few runs (delete-one jackknife, Miller 1974,
+Biometrika 61:1-15, from memory).
 """
 
 from __future__ import annotations
@@ -10,6 +15,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 import pandas as pd
@@ -23,20 +29,30 @@ from ridesim.road.air import air_density, pressure_pa
 from ridesim.road.smooth import sine_of
 from ridesim.studies.fit import CHAIN_EFFICIENCY, MASS_RANGE_KG, WHEEL_DRAG_AREA_M2, WHEELS_KG
 from ridesim.studies.road_load import HUMIDITY, Machine
-from ridesim.units import to_si
+from ridesim.units import from_si, to_si
 
 SPEED_COLUMNS = {"speed_m_per_s": "m_per_s", "speed_km_h": "km_h"}
 SUBSTEP_S = 0.1
-SLOWEST_M_PER_S = 0.5
-"""Slower than this a bike wobbles to a halt, and a wheel sensor counts too few turns: not fitted (guess)."""
+SLOWEST_M_PER_S = 2.0
+"""Slower readings are not fitted: a gust then is as fast as the bike, its drag grows with its square whichever way it
+blows, and the fit takes that for rolling (made runs in gusts of 1 m/s: 7 % of bias from 0.5 m/s on, 1 % from here)."""
 LEAST_READINGS = 8
 LEAST_FALL_M_PER_S = 2.0
 """A run that loses less speed cannot part air from rolling drag (guess)."""
 START = (0.45, 0.006, 0.0, 0.0)
 LOWEST, HIGHEST = (0.05, 0.0005, -0.03, -8.0), (2.0, 0.06, 0.03, 8.0)
 SCALE = (0.1, 0.002, 0.002, 1.0)
+NAMES = ("the drag area [m²]", "the rolling resistance", "the slope (rise per run)", "the head wind [m/s]")
+AT_A_BOUND = 1e-3
+"""Share of the searched span within which a fit has ended at its edge."""
+INTERVAL = 0.90
+METHOD_SD = (0.1, 0.001)
+"""Scatter of drag area [m²] and rolling coefficient by the method alone. Source: Tengattini (2017)."""
+WIDE_SHARE = 0.30
+"""Half an interval over its value from which more runs are worth the while (guess)."""
 
 Array = NDArray[np.float64]
+Verdict = Literal["fine", "look again", "stop"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,22 +66,50 @@ class CoastRun:
 
 @dataclass(frozen=True, eq=False)
 class CoastFit:
-    """Drags with standard deviations; slope (rise per run) and head wind as met on the way there.
+    """Drags with standard deviations and 90 % intervals; slope (rise per run) and head wind as met on the way there.
 
-    Slope and wind are fitted only where there are runs back; else they are those given. `modelled` are speeds by run.
+    Slope and wind are fitted only where there are runs back; else they are those given. `modelled` are speeds by run;
+    `compared` counts the runs (or pairs there and back) whose spread gave the intervals; 1: none, a published one did.
     """
 
     runs: tuple[CoastRun, ...]
     backs: int
+    mass_kg: float
     drag_area_m2: float
     drag_area_sd_m2: float
+    drag_area_90_m2: tuple[float, float]
     rolling_resistance: float
     rolling_resistance_sd: float
+    rolling_resistance_90: tuple[float, float]
     grade: float
     headwind_m_per_s: float
     speed_error_m_per_s: float
+    compared: int
+    at_bounds: tuple[str, ...]
+    verdict: Verdict
+    reason: str
     modelled: tuple[Array, ...]
     notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class _Day:
+    """What the runs share: bike, air, and the road where it is not fitted."""
+
+    machine: Machine
+    density: float
+    grade: float
+    headwind_m_per_s: float
+
+
+@dataclass(frozen=True, eq=False)
+class _Solution:
+    """Fitted numbers (drag area, rolling, and with runs back slope and wind), their errors by white noise, speeds."""
+
+    values: Array
+    white_sd: Array
+    speed_error_m_per_s: float
+    modelled: tuple[Array, ...]
 
 
 def load_coast_run(path: str | Path) -> CoastRun:
@@ -86,12 +130,13 @@ def load_coast_run(path: str | Path) -> CoastRun:
 
 
 def checked_run(run: CoastRun) -> CoastRun:
-    """Return the part of a run above walking pace. Raises LogError where it cannot be fitted."""
+    """Return the part of a run above SLOWEST_M_PER_S. Raises LogError where it cannot be fitted."""
     slow = np.flatnonzero(run.speed_m_per_s < SLOWEST_M_PER_S)
     last = int(slow[0]) if slow.size else len(run.time_s)
     time, speed = run.time_s[:last], run.speed_m_per_s[:last]
     if len(time) < LEAST_READINGS:
-        raise LogError(run.path, f"has {len(time)} readings above walking pace", f"give at least {LEAST_READINGS}")
+        what = f"has {len(time)} readings above {from_si(SLOWEST_M_PER_S, 'km_h'):.1f} km/h"
+        raise LogError(run.path, what, f"give at least {LEAST_READINGS}")
     if np.any(np.diff(time) <= 0.0):
         raise LogError(run.path, "time_s does not rise", "sort the rows and drop repeats")
     if speed[0] - speed.min() < LEAST_FALL_M_PER_S:
@@ -111,51 +156,125 @@ def fit_coastdown(
     headwind_m_per_s: float = 0.0,
 ) -> CoastFit:
     """Return drags from runs one way and, if any, the other; mass is rider and bike. Raises LogError."""
-    runs = [checked_run(run) for run in (*there, *back)]
-    if not runs:
+    if not (there or back):
         raise LogError("coast-down", "has no run", "give at least one")
     if not MASS_RANGE_KG[0] <= mass_kg <= MASS_RANGE_KG[1]:
         allowed = f"allowed {MASS_RANGE_KG[0]:g} to {MASS_RANGE_KG[1]:g} kg"
         raise LogError("mass", f"{mass_kg:g} kg is out of range ({allowed})", "give rider and bike together")
-    ways = np.array([1.0] * len(there) + [-1.0] * len(back))
+    ways = (tuple(map(checked_run, there)), tuple(map(checked_run, back)))
     machine = Machine(mass_kg, WHEELS_KG, WHEEL_DRAG_AREA_M2, CHAIN_EFFICIENCY)
     density = float(air_density(pressure_pa(altitude_m), temperature_c, HUMIDITY))
-    given = np.array([grade_percent / 100.0, headwind_m_per_s])
-    fitted = 4 if len(back) else 2
+    day = _Day(machine, density, grade_percent / 100.0, headwind_m_per_s)
+    whole = _solve(*ways, day)
+    compared, sd, half = _spread(*ways, day, whole)
+    bounds = _at_bounds(whole.values)
+    drag_area, rolling = (float(value) for value in whole.values[:2])
+    intervals = [(max(value - each, 0.0), value + each) for value, each in zip((drag_area, rolling), half, strict=True)]
+    verdict, reason = _judge(bounds, compared, (half[0] / drag_area, half[1] / rolling), bool(there and back))
+    road = whole.values[2:] if len(whole.values) > 2 else (day.grade, day.headwind_m_per_s)
+    return CoastFit(
+        ways[0] + ways[1], len(back), mass_kg, drag_area, sd[0], intervals[0], rolling, sd[1], intervals[1],
+        float(road[0]), float(road[1]), whole.speed_error_m_per_s, compared, bounds, verdict, reason, whole.modelled,
+        _notes(bool(there and back), compared),
+    )  # fmt: skip
+
+
+def _solve(
+    there: Sequence[CoastRun], back: Sequence[CoastRun], day: _Day, start: Sequence[float] | Array = START
+) -> _Solution:
+    """Least squares of all runs' speeds; each run has a first speed of its own."""
+    runs, ways = (*there, *back), [1.0] * len(there) + [-1.0] * len(back)
+    fitted = 4 if back and there else 2
+    given = np.array([day.grade, day.headwind_m_per_s])
 
     def speeds(values: Array) -> list[Array]:
         road = values[2:4] if fitted == 4 else given
-        firsts = values[fitted:]
         return [
-            coasted(run.time_s, first, machine, density, values[0], values[1], way * road[0], way * road[1])
-            for run, first, way in zip(runs, firsts, ways, strict=True)
+            coasted(run.time_s, first, day.machine, day.density, values[0], values[1], way * road[0], way * road[1])
+            for run, first, way in zip(runs, values[fitted:], ways, strict=True)
         ]
 
     measured = np.concatenate([run.speed_m_per_s for run in runs])
     firsts = [float(run.speed_m_per_s[0]) for run in runs]
-    start = np.array([*START[:fitted], *firsts])
 
     def misses(values: Array) -> Array:
         return np.concatenate(speeds(values)) - measured
 
     found = least_squares(
         misses,
-        start,
+        np.array([*start[:fitted], *firsts]),
         bounds=([*LOWEST[:fitted], *(0.5 * v for v in firsts)], [*HIGHEST[:fitted], *(1.5 * v for v in firsts)]),
         x_scale=[*SCALE[:fitted], *firsts],
     )
-    error = math.sqrt(2.0 * found.cost / max(len(measured) - len(start), 1))
+    error = math.sqrt(2.0 * found.cost / max(len(measured) - len(found.x), 1))
     slopes = np.asarray(found.jac, dtype=np.float64)
     spread = error * np.sqrt(np.diag(np.linalg.pinv(slopes.T @ slopes)))
-    road = found.x[2:4] if fitted == 4 else given
-    return CoastFit(
-        tuple(runs), len(back), float(found.x[0]), float(spread[0]), float(found.x[1]), float(spread[1]),
-        float(road[0]), float(road[1]), error, tuple(speeds(found.x)), _notes(bool(len(back))),
-    )  # fmt: skip
+    return _Solution(found.x[:fitted], spread[:fitted], error, tuple(speeds(found.x)))
 
 
-def _notes(both_ways: bool) -> tuple[str, ...]:
-    notes = ["method alone scatters by about 0.001 in rolling and 0.1 m² in drag area (Tengattini 2017)"]
+def _spread(
+    there: Sequence[CoastRun], back: Sequence[CoastRun], day: _Day, whole: _Solution
+) -> tuple[int, tuple[float, float], tuple[float, float]]:
+    """Return how many runs or pairs were compared, and sd and half interval of drag area and rolling coefficient."""
+    from scipy.special import stdtrit
+
+    groups = min(len(there), len(back)) if there and back else len(there) + len(back)
+    if groups < 2:
+        sd = np.hypot(whole.white_sd[:2], METHOD_SD)
+        half = float(stdtrit(np.inf, 0.5 * (1.0 + INTERVAL))) * sd
+    else:
+        kept = [(_leave_out(there, group, groups), _leave_out(back, group, groups)) for group in range(groups)]
+        without = np.array([_solve(*runs, day, whole.values).values[:2] for runs in kept])
+        sd = np.sqrt((groups - 1) / groups * np.sum((without - without.mean(axis=0)) ** 2, axis=0))
+        half = float(stdtrit(groups - 1, 0.5 * (1.0 + INTERVAL))) * sd
+    return groups, (float(sd[0]), float(sd[1])), (float(half[0]), float(half[1]))
+
+
+def _leave_out(runs: Sequence[CoastRun], group: int, groups: int) -> tuple[CoastRun, ...]:
+    return tuple(run for number, run in enumerate(runs) if number % groups != group)
+
+
+def _at_bounds(values: Array) -> tuple[str, ...]:
+    """Say which numbers ended at the edge of what was searched."""
+    found = []
+    for name, value, low, high in zip(NAMES, values, LOWEST, HIGHEST, strict=False):
+        edge = (
+            low
+            if value - low < AT_A_BOUND * (high - low)
+            else high
+            if high - value < AT_A_BOUND * (high - low)
+            else None
+        )
+        if edge is not None:
+            found.append(f"{name} ended at {edge:g}, the edge of the search")
+    return tuple(found)
+
+
+def _judge(bounds: tuple[str, ...], compared: int, shares: tuple[float, float], both_ways: bool) -> tuple[Verdict, str]:
+    if bounds:
+        return "stop", f"{'; '.join(bounds)}: the runs do not tell it (mass, units, a brake that drags?)"
+    what, several = ("pair of runs there and back", "pairs of runs") if both_ways else ("run", "runs")
+    if compared < 2:
+        return "look again", f"one {what} says nothing of its own error: the interval is other people's; coast again"
+    wide = [
+        f"{name} to ± {share:.0%}"
+        for name, share in zip(("drag area", "rolling resistance"), shares, strict=True)
+        if share > WIDE_SHARE
+    ]
+    if wide:
+        return "look again", f"the spread between {compared} {several} leaves {' and '.join(wide)}: coast more often"
+    return (
+        "fine",
+        f"{compared} {several} agree: drag area to ± {shares[0]:.0%}, rolling resistance to ± {shares[1]:.0%}",
+    )
+
+
+def _notes(both_ways: bool, compared: int) -> tuple[str, ...]:
+    how = f"from the spread between {compared}, by Student's factor" if compared > 1 else "by other people's scatter"
+    notes = [
+        f"intervals hold the truth nine times in ten: {how}; the readings of one run err together in a gust",
+        "method alone scatters by about 0.001 in rolling and 0.1 m² in drag area (Tengattini 2017)",
+    ]
     if not both_ways:
         notes.append("one way only: a slope of 0.1 % reads as 0.001 of rolling resistance; add runs the other way")
     return tuple(notes)

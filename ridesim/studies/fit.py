@@ -51,6 +51,11 @@ NOISE_W = 20.0
 """Scatter of a 60 s mean: gusts, traffic, half a metre of altitude (guess; it weighs the prior and the outliers)."""
 LOWEST, HIGHEST = (0.1, 0.001, -15.0, -15.0), (1.5, 0.05, 15.0, 15.0)
 SCALE = (0.1, 0.002, 1.0, 1.0)
+NAMES = ("the drag area [m²]", "the rolling resistance", "the wind to the east [m/s]", "the wind to the north [m/s]")
+AT_A_BOUND = 1e-3
+"""Share of the searched span within which a fit has ended at its edge."""
+LEAST_POWER_W = 5.0
+"""A mean below this is no riding: a meter that slept, or a column of something else (guess)."""
 MASS_RANGE_KG = (30.0, 500.0)
 LEAST_FITTED_S = 600.0
 """Less riding than this leaves nothing to fit four numbers to (guess)."""
@@ -60,7 +65,10 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Skill:
-    """How well blocks that were not fitted are predicted; correlation and deviation are those of 60 s means."""
+    """How well blocks that were not fitted are predicted; correlation and deviation are those of 60 s means.
+
+    `correlation` is not a number where all means are alike.
+    """
 
     work_measured_wh: float
     work_predicted_wh: float
@@ -81,7 +89,7 @@ class LogFit:
     """The answer: what was fitted on all blocks, with deviations, and the skill of fits on half of them.
 
     `skill` fits blocks 1, 3, 5 ... and predicts 2, 4, 6 ...; `skill_swapped` the other way. The columns are 60 s means,
-    each predicted by the fit that did not see it.
+    each predicted by the fit that did not see it. `at_bounds` names what ended at the edge of its search.
     """
 
     path: str
@@ -97,6 +105,7 @@ class LogFit:
     mean_time_s: Array
     mean_measured_w: Array
     mean_predicted_w: Array
+    at_bounds: tuple[str, ...]
     notes: tuple[str, ...]
 
 
@@ -113,18 +122,44 @@ def fit_log(
     if not 0.5 <= chain_efficiency <= 1.0:
         raise LogError("chain efficiency", f"{chain_efficiency:g} is out of range (allowed 0.5 to 1)", "mend it")
     ride = log if isinstance(log, RideLog) else load_ride_log(log)
+    refuse_idle_power(ride)
     machine = Machine(mass_kg, WHEELS_KG, WHEEL_DRAG_AREA_M2, chain_efficiency)
     halves = [fit_blocks(ride, machine, parity) for parity in (0, 1)]
     skills = [predict_blocks(ride, machine, *halves[parity], 1 - parity) for parity in (0, 1)]
     load, lag = fit_blocks(ride, machine, None)
     motion = motion_of(ride, lag)
     deviation = _deviation(motion, load, machine, ride.knows_heading)
-    notes = [*ride.notes, *_notes(ride, halves, lag)]
+    bounds = at_bounds(load, lag, ride.knows_heading)
+    notes = [*ride.notes, *bounds, *_notes(ride, halves)]
     return LogFit(
         ride.path, machine, load, deviation, lag, skills[0], skills[1], ride.riding_s,
         ride.riding_s - len(motion.speed), float(braking_seconds(motion, load, machine).sum()),
-        *_unseen_means(ride, machine, halves), tuple(notes),
+        *_unseen_means(ride, machine, halves), bounds, tuple(notes),
     )  # fmt: skip
+
+
+def refuse_idle_power(log: RideLog) -> None:
+    """Raise LogError for a power column that shows no pedalling in one half of the blocks, or in both."""
+    motion = motion_of(log, 0.0)
+    for parity in (0, 1):
+        seen = motion.power[motion.block % 2 == parity]
+        if seen.size and float(seen.mean()) < LEAST_POWER_W:
+            what = (
+                f"power_w is {float(seen.mean()):.1f} W on the mean of every other block (at least {LEAST_POWER_W:g})"
+            )
+            raise LogError(log.path, what, "check the power meter; for coasting there is `ridesim coastdown`")
+
+
+def at_bounds(load: RoadLoad, lag_s: float, windy: bool) -> tuple[str, ...]:
+    """Say which numbers of a fit ended at the edge of what was searched: the log does not tell them."""
+    found = []
+    rows = list(zip(NAMES, _values(load), LOWEST, HIGHEST, strict=True))[: 4 if windy else 2]
+    for name, value, low, high in (*rows, ("the altitude's lag [s]", lag_s, *LAGS_S[:2])):
+        near = AT_A_BOUND * (high - low)
+        if min(value - low, high - value) <= near:
+            edge = low if value - low <= near else high
+            found.append(f"{name} ended at {edge:g}, the edge of the search: the log does not tell it")
+    return tuple(found)
 
 
 def fit_blocks(log: RideLog, machine: Machine, parity: int | None) -> tuple[RoadLoad, float]:
@@ -203,12 +238,18 @@ def predict_blocks(log: RideLog, machine: Machine, load: RoadLoad, lag_s: float,
     return Skill(
         float(motion.power[seen].sum()) / 3600.0,
         float(power[seen].sum()) / 3600.0,
-        float(np.corrcoef(predicted, measured)[0, 1]),
+        _correlation(predicted, measured),
         float(np.std(predicted - measured)),
         int(chosen.sum()),
         lag_s,
         load,
     )
+
+
+def _correlation(one: Array, other: Array) -> float:
+    if len(one) < 2 or np.std(one) == 0.0 or np.std(other) == 0.0:
+        return float("nan")
+    return float(np.corrcoef(one, other)[0, 1])
 
 
 def _unseen_means(log: RideLog, machine: Machine, halves: list[tuple[RoadLoad, float]]) -> tuple[Array, Array, Array]:
@@ -241,9 +282,9 @@ def _deviation(motion: Motion, load: RoadLoad, machine: Machine, windy: bool) ->
     return RoadLoad(*map(float, np.sqrt(np.diag(np.linalg.inv(information)))))
 
 
-def _notes(log: RideLog, halves: list[tuple[RoadLoad, float]], lag: float) -> list[str]:
+def _notes(log: RideLog, halves: list[tuple[RoadLoad, float]]) -> list[str]:
     notes = ["from one day to another the same rider is not predictable to better than about 20 %: wind, clothes, road"]
-    if lag in (LAGS_S[0], LAGS_S[1]) or abs(halves[0][1] - halves[1][1]) > 5.0:
+    if abs(halves[0][1] - halves[1][1]) > 5.0:
         notes.append(f"the altitude's lag is not certain ({halves[0][1]:g} and {halves[1][1]:g} s in the two halves)")
     if log.recorded_s - log.riding_s > 0.2 * log.recorded_s:
         notes.append(f"{(log.recorded_s - log.riding_s) / 60.0:.0f} min of pauses were left out")

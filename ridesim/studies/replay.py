@@ -23,7 +23,15 @@ from ridesim.ride.simulate import RideOptions, run
 from ridesim.road.plan import plan_speed
 from ridesim.road.profile import Road, road_on_grid
 from ridesim.road.smooth import smoothed
-from ridesim.studies.fit import ASSUMED_MASS_KG, CHAIN_EFFICIENCY, WHEEL_DRAG_AREA_M2, WHEELS_KG, LogFit, fit_blocks
+from ridesim.studies.fit import (
+    ASSUMED_MASS_KG,
+    CHAIN_EFFICIENCY,
+    WHEEL_DRAG_AREA_M2,
+    WHEELS_KG,
+    LogFit,
+    fit_blocks,
+    refuse_idle_power,
+)
 from ridesim.studies.ride_log import RideLog, load_ride_log
 from ridesim.studies.road_load import STEEPEST_SINE, Machine, Motion, RoadLoad, braking_seconds, motion_of
 from ridesim.units import from_si, to_si
@@ -54,31 +62,41 @@ class ReplayStretch:
 
 @dataclass(frozen=True)
 class Replay:
-    """All stretches of the blocks that were not fitted."""
+    """All stretches of the blocks that were not fitted. Times and errors are those of the stretches that arrived."""
 
     path: str
     load: RoadLoad
     stretches: tuple[ReplayStretch, ...]
 
     @property
+    def arrived(self) -> tuple[ReplayStretch, ...]:
+        """The stretches that the simulator rode to their end."""
+        return tuple(stretch for stretch in self.stretches if not stretch.stalled)
+
+    @property
+    def stuck_s(self) -> float:
+        """Recorded time of the stretches on which the simulator got stuck: they count in no mean."""
+        return sum(stretch.recorded_s for stretch in self.stretches if stretch.stalled)
+
+    @property
     def recorded_s(self) -> float:
-        """Recorded time of all stretches."""
-        return sum(stretch.recorded_s for stretch in self.stretches)
+        """Recorded time of the stretches that arrived."""
+        return sum(stretch.recorded_s for stretch in self.arrived)
 
     @property
     def simulated_s(self) -> float:
-        """Simulated time of all stretches."""
-        return sum(stretch.simulated_s for stretch in self.stretches)
+        """Simulated time of the stretches that arrived."""
+        return sum(stretch.simulated_s for stretch in self.arrived)
 
     @property
     def time_error_percent(self) -> float:
-        """Simulated over recorded time, less one."""
-        return 100.0 * (self.simulated_s / self.recorded_s - 1.0)
+        """Simulated over recorded time, less one; not a number where nothing arrived."""
+        return 100.0 * (self.simulated_s / self.recorded_s - 1.0) if self.arrived else float("nan")
 
     @property
     def speed_error_percent(self) -> float:
-        """Simulated over recorded mean speed, less one."""
-        return 100.0 * (self.recorded_s / self.simulated_s - 1.0)
+        """Simulated over recorded mean speed, less one; not a number where nothing arrived."""
+        return 100.0 * (self.recorded_s / self.simulated_s - 1.0) if self.arrived else float("nan")
 
 
 def replay_log(
@@ -98,6 +116,7 @@ def replay_log(
     if fit is not None:
         machine, load, lag = fit.machine, fit.skill.load, fit.skill.lag_s
     else:
+        refuse_idle_power(ride)
         load, lag = fit_blocks(ride, machine, 0)
     motion = motion_of(ride, lag)
     free = ~braking_seconds(motion, load, machine) & (motion.block % 2 == 1)

@@ -46,6 +46,25 @@ def test_coastdown_answers_in_json_and_writes_its_picture(run_file: Path, tmp_pa
     assert sorted(place.name for place in out.iterdir()) == ["answer.json", "answer.txt", "speeds.png"]
 
 
+def test_the_mass_is_printed_and_an_assumed_one_is_told(run_file: Path, log_file: Path) -> None:
+    for command, file in (("coastdown", run_file), ("fit", log_file)):
+        silent = " ".join(RUNNER.invoke(app, [command, str(file)]).stdout.split())
+        assert "80 kg of rider and bike" in silent and "--mass is not given" in silent
+        told = " ".join(RUNNER.invoke(app, [command, str(file), "--mass", "97"]).stdout.split())
+        assert "97 kg of rider and bike" in told and "--mass is not given" not in told
+    answer = json.loads(RUNNER.invoke(app, ["coastdown", str(run_file), "--json"]).stdout)
+    assert answer["mass_kg"] == 80.0 and any("--mass" in note for note in answer["notes"])
+    assert answer["drag_area_90_m2"][0] <= answer["drag_area_m2"] <= answer["drag_area_90_m2"][1]
+    assert answer["verdict"] == "look again"
+
+
+def test_imperial_pages_speak_of_miles_and_pounds_alone(run_file: Path, log_file: Path) -> None:
+    for command, file in (("coastdown", run_file), ("fit", log_file)):
+        text = RUNNER.invoke(app, [command, str(file), "--mass", "97", "--units", "imperial"]).stdout
+        assert "mph" in text and "214 lb" in text
+        assert "km/h" not in text and " m/s" not in text and " kg" not in text
+
+
 def test_fit_answers_in_words_and_writes_a_page(log_file: Path, tmp_path: Path) -> None:
     page = tmp_path / "fit.html"
     ended = RUNNER.invoke(app, ["fit", str(log_file), "--mass", "85", "--report", str(page), "--units", "imperial"])

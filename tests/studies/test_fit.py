@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +11,8 @@ import pandas as pd
 import pytest
 
 from ridesim.errors import LogError
-from ridesim.studies.fit import fit_log
+from ridesim.report.fit.view import view
+from ridesim.studies.fit import HIGHEST, LAGS_S, LOWEST, at_bounds, fit_log
 from ridesim.studies.replay import replay_log
 from ridesim.studies.ride_log import load_ride_log
 from ridesim.studies.road_load import Machine, RoadLoad, braking_seconds, motion_of
@@ -92,6 +94,66 @@ def test_simulator_rides_the_made_ride_in_its_time(tmp_path: Path) -> None:
     assert replay.time_error_percent == pytest.approx(0.0, abs=1.0)
     assert len(replay.stretches) >= 4
     assert not any(stretch.stalled for stretch in replay.stretches)
+
+
+def test_a_stuck_stretch_is_told_and_counts_in_no_mean(tmp_path: Path) -> None:
+    place = written(tmp_path, made_ride())
+    fit = fit_log(place, mass_kg=MASS)
+    # Rolling as in mud and a sail: some stretches take three times as long and are given up.
+    load = replace(
+        fit.skill.load, rolling_resistance=0.06, drag_area_m2=2.0, wind_east_m_per_s=0.0, wind_north_m_per_s=0.0
+    )
+    stuck = replay_log(place, fit=replace(fit, skill=replace(fit.skill, load=load)))
+    given_up = [stretch for stretch in stuck.stretches if stretch.stalled]
+    assert given_up
+    assert stuck.stuck_s == sum(stretch.recorded_s for stretch in given_up)
+    assert stuck.recorded_s + stuck.stuck_s == sum(stretch.recorded_s for stretch in stuck.stretches)
+    nothing = replace(stuck, stretches=tuple(given_up))
+    assert (nothing.recorded_s, nothing.arrived) == (0.0, ())
+    assert math.isnan(nothing.time_error_percent) and math.isnan(nothing.speed_error_percent)
+    # One of several stuck: the others keep their mean.
+    good = replay_log(place, fit=fit)
+    assert good.stuck_s == 0.0
+    first = replace(good.stretches[0], stalled=True, simulated_s=1.0)
+    mixed = replace(good, stretches=(first, *good.stretches[1:]))
+    assert mixed.stuck_s == first.recorded_s
+    assert mixed.recorded_s == pytest.approx(good.recorded_s - first.recorded_s)
+    assert mixed.time_error_percent == pytest.approx(0.0, abs=1.0)
+
+
+def test_a_fit_at_the_edge_of_its_search_says_so(tmp_path: Path) -> None:
+    table = made_ride()
+    table["power_w"] *= 0.2
+    fit = fit_log(written(tmp_path, table), mass_kg=MASS)
+    assert fit.at_bounds
+    assert all(words in fit.notes and "the edge of the search" in words for words in fit.at_bounds)
+    assert view(fit, pictures=False).verdict == "look again"
+    assert fit.at_bounds[0] in " ".join(view(fit, pictures=False).answer)
+    calm = fit_log(written(tmp_path, made_ride()), mass_kg=MASS)
+    assert calm.at_bounds == ()
+    assert view(calm, pictures=False).verdict == "fine"
+
+
+@pytest.mark.parametrize("share", [0.0005, 0.002])
+def test_the_edge_begins_a_thousandth_of_the_span_away(share: float) -> None:
+    low, high = LOWEST[0], HIGHEST[0]
+    for drag_area in (low + share * (high - low), high - share * (high - low)):
+        told = at_bounds(RoadLoad(drag_area, 0.006), 2.0, windy=True)
+        assert len(told) == (1 if share < 0.001 else 0)
+    assert len(at_bounds(RoadLoad(0.4, 0.006), LAGS_S[1], windy=True)) == 1
+    assert len(at_bounds(RoadLoad(0.4, 0.006, 15.0), 2.0, windy=True)) == 1
+    assert at_bounds(RoadLoad(0.4, 0.006), 2.0, windy=False) == ()
+
+
+@pytest.mark.parametrize("watts", [0.0, 4.9, 5.1])
+def test_power_that_shows_no_pedalling_is_refused_in_words(tmp_path: Path, watts: float) -> None:
+    place = written(tmp_path, made_ride().assign(power_w=watts))
+    if watts < 5.0:
+        for ask in (fit_log, replay_log):
+            with pytest.raises(LogError, match=rf"power_w is {watts:.1f} W .*coastdown"):
+                ask(place, mass_kg=MASS)
+    else:
+        assert math.isnan(fit_log(place, mass_kg=MASS).skill.correlation)
 
 
 def test_a_ride_without_positions_is_fitted_calm(tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ import numpy as np
 
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
-from ridesim.units import from_si
+from ridesim.units import from_si, told
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -29,11 +29,16 @@ def view(result: LogFit, units: str = "metric", *, pictures: bool = True) -> Vie
             f"Drags and a constant wind, with {shown(result.machine.mass_kg, 'kg', units, 0)} of rider and bike held "
             "fixed. Every other five minutes are fitted, those between are predicted."
         ),
-        answer=(_drags(result), _wind(result, units), *_skill_words(result)),
+        answer=(
+            _drags(result),
+            *(f"{words}." for words in result.at_bounds),
+            _wind(result, units),
+            *_skill_words(result),
+        ),
         verdict="fine" if _is_good(result) else "look again",
         tables=(_values(result, units), _skills(result)),
         figures=((_CAPTION, means_picture(result)),) if pictures else (),
-        notes=result.notes,
+        notes=tuple(told(each, units) for each in result.notes),
     )
 
 
@@ -42,7 +47,7 @@ _CAPTION = "Pedal power, means of 60 s: measured, and predicted by the fit that 
 
 def _is_good(result: LogFit) -> bool:
     off = abs(result.skill.work_error_percent)
-    return off <= GOOD_WORK_PERCENT and result.skill.correlation >= GOOD_CORRELATION
+    return not result.at_bounds and off <= GOOD_WORK_PERCENT and result.skill.correlation >= GOOD_CORRELATION
 
 
 def _drags(result: LogFit) -> str:
@@ -65,11 +70,16 @@ def _skill_words(result: LogFit) -> tuple[str, ...]:
     skill, other = result.skill, result.skill_swapped
     words = (
         f"The minutes that were not fitted: work {skill.work_error_percent:+.1f} %, correlation "
-        f"{skill.correlation:.2f}; with the parts swapped {other.work_error_percent:+.1f} %, {other.correlation:.2f}."
+        f"{_shown(skill.correlation)}; with the parts swapped {other.work_error_percent:+.1f} %, "
+        f"{_shown(other.correlation)}."
     )
     if _is_good(result):
         return (words,)
     return (words, "That is poor: altitude, a gusty day, drafting, or a wrong mass. Take the drags with care.")
+
+
+def _shown(correlation: float) -> str:
+    return f"{correlation:.2f}" if np.isfinite(correlation) else "none"
 
 
 def _values(result: LogFit, units: str) -> Table:
@@ -79,8 +89,9 @@ def _values(result: LogFit, units: str) -> Table:
     rows = [
         ("drag area without wheels", f"{load.drag_area_m2:.3f} m²", f"{off.drag_area_m2:.3f}"),
         ("rolling resistance", f"{load.rolling_resistance:.4f}", f"{off.rolling_resistance:.4f}"),
-        *((name, shown(from_si(value, "km_h"), "km_h", units), f"{from_si(spread, 'km_h'):.1f} km/h")
+        *((name, shown(from_si(value, "km_h"), "km_h", units), shown(from_si(spread, "km_h"), "km_h", units))
           for name, value, spread in wind),
+        ("rider and bike", shown(result.machine.mass_kg, "kg", units, 0), "held fixed"),
         ("altitude lags by", f"{result.lag_s:.0f} s", "-"),
         ("ridden", duration(result.riding_s), "-"),
         ("left out after silences", duration(result.left_out_s), "-"),
@@ -101,7 +112,7 @@ def _skill_row(name: str, skill: Skill) -> tuple[str, ...]:
         f"{skill.work_measured_wh:.0f} Wh",
         f"{skill.work_predicted_wh:.0f} Wh",
         f"{skill.work_error_percent:+.1f} %",
-        f"{skill.correlation:.2f}",
+        _shown(skill.correlation),
         f"{skill.deviation_w:.0f} W",
         str(skill.means),
     )
@@ -129,25 +140,31 @@ def means_picture(result: LogFit) -> Figure:
 
 def coast_view(result: CoastFit, units: str = "metric", *, pictures: bool = True) -> View:
     """Return drags of a coast-down."""
-    road = f"rises {100.0 * result.grade:+.2f} %, head wind {result.headwind_m_per_s:+.1f} m/s on the way there"
+    wind = shown(from_si(result.headwind_m_per_s, "km_h"), "km_h", units)
+    road = f"rises {100.0 * result.grade:+.2f} %, head wind {wind} on the way there"
     fitted = "fitted from both ways" if result.backs else "as given"
+    area, rolling = result.drag_area_90_m2, result.rolling_resistance_90
     rows = (
-        ("drag area without wheels", f"{result.drag_area_m2:.3f} m²", f"{result.drag_area_sd_m2:.3f}"),
-        ("rolling resistance", f"{result.rolling_resistance:.4f}", f"{result.rolling_resistance_sd:.4f}"),
-        ("speed, rms error", f"{result.speed_error_m_per_s:.3f} m/s", "-"),
+        ("drag area without wheels", f"{result.drag_area_m2:.3f} m²", f"{area[0]:.3f} to {area[1]:.3f} m²"),
+        ("rolling resistance", f"{result.rolling_resistance:.4f}", f"{rolling[0]:.4f} to {rolling[1]:.4f}"),
+        ("rider and bike", shown(result.mass_kg, "kg", units, 0), "held fixed"),
+        ("speed, rms error", shown(from_si(result.speed_error_m_per_s, "km_h"), "km_h", units, 2), "-"),
     )
     return View(
         title="What holds the bike back?",
-        question=f"{len(result.runs)} runs, {result.backs} of them back. The road {road} ({fitted}).",
+        question=f"{len(result.runs)} runs, {result.backs} of them back, with {shown(result.mass_kg, 'kg', units, 0)} "
+        f"of rider and bike held fixed. The road {road} ({fitted}).",
         answer=(
-            f"drag_area_m2 = {result.drag_area_m2:.3f} ± {result.drag_area_sd_m2:.3f}, "
-            f"rolling_resistance = {result.rolling_resistance:.4f} ± {result.rolling_resistance_sd:.4f}.",
+            f"{result.reason}.",
+            f"drag_area_m2 = {result.drag_area_m2:.3f} ({area[0]:.3f} to {area[1]:.3f}), "
+            f"rolling_resistance = {result.rolling_resistance:.4f} ({rolling[0]:.4f} to {rolling[1]:.4f}), 90 % each.",
         ),
-        tables=(Table("Fitted", ("quantity", "value", "standard deviation"), rows),),
+        verdict=result.verdict,
+        tables=(Table("Fitted", ("quantity", "value", "90 % interval"), rows),),
         figures=(("Speed against time: dots as recorded, lines as fitted.", coast_picture(result, units)),)
         if pictures
         else (),
-        notes=result.notes,
+        notes=tuple(told(each, units) for each in result.notes),
     )
 
 
