@@ -23,7 +23,8 @@ from ridesim.road.load import load_road
 from ridesim.road.profile import Road
 from ridesim.studies.compare_rows import RoadRide, Row, rows_of
 from ridesim.studies.many import Done, Wish, ride_many, until_empty_options
-from ridesim.studies.run_up import level_road, run_up_wish, steepest_start_percent, time_to_s, top_speed_km_h
+from ridesim.studies.run_up import level_road, run_up_wish, steepest_start_percent, time_to_s
+from ridesim.studies.top_speed import TopSpeed, top_speeds
 from ridesim.units import UNITS, from_si
 
 MOST_BUILDS, MOST_ROADS = 8, 12
@@ -46,7 +47,8 @@ class Entry:
     pack_wh: float
     wheel_kv_rpm_per_v: float
     copper_at_push_w: float
-    top_speed_km_h: float
+    top_speed_cold_pedalled_start_charge_km_h: float
+    top_speed_cold_pedalled_half_charge_km_h: float
     accelerate_s: float | None
     steepest_start_percent: float
 
@@ -91,7 +93,8 @@ def compare(
     ridden = [road if isinstance(road, Road) else load_road(road) for road in roads]
     rides = ride_many(_wishes(loaded, ridden, cruise_speed_km_h), threads=threads, done=done)
     count = len(loaded)
-    entries = tuple(map(_entry, _labels(loaded), loaded, rides[:count]))
+    tops = top_speeds(loaded, float(ridden[0].altitude_m[0]), threads)
+    entries = tuple(map(_entry, _labels(loaded), loaded, rides[:count], tops))
     compared = []
     for index, road in enumerate(ridden):
         first = count * (1 + 2 * index)
@@ -126,7 +129,7 @@ def _labels(loaded: Sequence[LoadedBuild]) -> list[str]:
     return [f"{number}: {Path(each.path).stem}" for number, each in enumerate(loaded, 1)]
 
 
-def _entry(label: str, loaded: LoadedBuild, run_up: Ride) -> Entry:
+def _entry(label: str, loaded: LoadedBuild, run_up: Ride, tops: tuple[TopSpeed, TopSpeed]) -> Entry:
     build = loaded.build
     return Entry(
         label=label,
@@ -135,7 +138,8 @@ def _entry(label: str, loaded: LoadedBuild, run_up: Ride) -> Entry:
         pack_wh=pack_energy_wh(build),
         wheel_kv_rpm_per_v=build.motor.kv_rpm_per_v / build.drive.turns,
         copper_at_push_w=copper_at_push_w(build, run_up),
-        top_speed_km_h=top_speed_km_h(run_up),
+        top_speed_cold_pedalled_start_charge_km_h=tops[0].speed_km_h,
+        top_speed_cold_pedalled_half_charge_km_h=tops[1].speed_km_h,
         accelerate_s=time_to_s(run_up, ACCELERATE_TO_KM_H),
         steepest_start_percent=steepest_start_percent(run_up),
     )

@@ -17,20 +17,20 @@ from numpy.typing import NDArray
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.batch import Job, run_one
-from ridesim.engine.codes import Channel, Law, Limit, Total
+from ridesim.engine.codes import Channel, Total
 from ridesim.engine.params import start_state
 from ridesim.engine.state import Parameters, RoadArrays
 from ridesim.errors import RideError
 from ridesim.physics.resistance import drive_force_bound
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded, ride_parameters, simulate
-from ridesim.studies.run_up import RECORD_EVERY_S, RUN_UP_H, level_road, steepest_start_percent, time_to_s
+from ridesim.studies.run_up import level_road, run_up_wish, steepest_start_percent, time_to_s
 from ridesim.studies.steady import Still, endless_road, load_at, still_of
+from ridesim.studies.top_speed import FASTEST_KM_H, bound_name, top_speeds
 from ridesim.units import from_si, to_si
 
 TO_KM_H = (25.0, 45.0)
 GRADES_PERCENT = (0.0, 3.0, 6.0, 10.0, 15.0, 20.0)
 SPRINT_M = 100.0
-FASTEST_KM_H = 120.0
 POINTS = 121
 BEYOND_TOP = 1.25
 """The curves end at so many times the top speed."""
@@ -40,8 +40,6 @@ PACK_PASSES = 3
 """Steps until the slow part of the pack's voltage goes with its current."""
 ENDLESS_GRIP = 1e9
 """A friction coefficient at which the tyre never slips, so that only the front wheel's lift is left."""
-SETTLED_M_PER_S2 = 0.005
-"""A top speed is reached when the bike gains less than this."""
 
 Array = NDArray[np.float64]
 
@@ -75,10 +73,14 @@ class Launch:
     sprint_m: float
     sprint_s: float | None
     sprint_end_km_h: float | None
-    top_speed_km_h: float
+    top_speed_cold_pedalled_start_charge_km_h: float
+    top_speed_cold_pedalled_half_charge_km_h: float
     top_speed_settled: bool
-    """Whether the bike had stopped gaining when the run-up ended."""
+    """Whether the bike had stopped gaining when patience ended."""
     top_speed_held_by: str
+    run_up_end_km_h: float
+    """The speed at which the run-up ended, its motor warm by then."""
+    run_up_end_winding_temp_c: float
     peak_acceleration_m_per_s2: float
     peak_motor_current_a: float
     peak_pack_current_a: float
@@ -108,12 +110,12 @@ def launch(
     """Return how a build starts, how fast it gets, and what it can pull. Raises BuildError or RideError."""
     loaded = as_loaded(build)
     speeds, grades = _checked(to_km_h, 1.0, FASTEST_KM_H, "--to"), _checked(grades_percent, 0.0, 60.0, "--grades")
-    options = full_pull(loaded.build)
-    run_up = simulate(loaded, level_road(0.0), **vars(options))
-    top = from_si(run_up.raw.total(Total.TOP_SPEED), "km_h")
+    wish = run_up_wish(loaded, level_road(0.0))
+    run_up = simulate(wish.loaded, wish.road, **vars(wish.options))
+    ((top, half),) = top_speeds([loaded])
     still = still_of(loaded.build, loaded.build.pack.start_charge_fraction)
-    at = np.linspace(0.0, min(BEYOND_TOP * max(top, 10.0), FASTEST_KM_H), POINTS)
-    motor, pedal, held = _pull(loaded.build, options, still, at)
+    at = np.linspace(0.0, min(BEYOND_TOP * max(top.speed_km_h, 10.0), FASTEST_KM_H), POINTS)
+    motor, pedal, held = _pull(loaded.build, wish.options, still, at)
     p = run_up.params
     load = np.array(
         [[load_at(p, still, g / 100.0, to_si(float(v), "km_h")).resisting for v in at] for g in grades]
@@ -127,9 +129,12 @@ def launch(
         sprint_m=SPRINT_M,
         sprint_s=_at_distance(run_up, Channel.TIME),
         sprint_end_km_h=_sprint_speed(run_up),
-        top_speed_km_h=top,
-        top_speed_settled=abs(run_up.raw.end.acceleration) < SETTLED_M_PER_S2,
-        top_speed_held_by=_held_at_top(run_up),
+        top_speed_cold_pedalled_start_charge_km_h=top.speed_km_h,
+        top_speed_cold_pedalled_half_charge_km_h=half.speed_km_h,
+        top_speed_settled=top.settled and half.settled,
+        top_speed_held_by=top.held_by,
+        run_up_end_km_h=from_si(run_up.raw.end.speed, "km_h"),
+        run_up_end_winding_temp_c=run_up.raw.end.winding_temp,
         peak_acceleration_m_per_s2=_peak_acceleration(run_up),
         peak_motor_current_a=float(run_up.trace["motor_current_high_a"].max()),
         peak_pack_current_a=run_up.raw.total(Total.PEAK_PACK_CURRENT),
@@ -150,13 +155,6 @@ def launch(
     )
 
 
-def full_pull(build: Build) -> RideOptions:
-    """Return the options of a start with all there is: full throttle; under the assist law, a rider in a hurry."""
-    if build.controller.throttle_law == "assist":
-        return RideOptions(cruise_speed_km_h=FASTEST_KM_H, record_every_s=RECORD_EVERY_S, time_limit_h=RUN_UP_H)
-    return RideOptions(throttle=1.0, record_every_s=RECORD_EVERY_S, time_limit_h=RUN_UP_H)
-
-
 def _checked(values: Sequence[float], low: float, high: float, where: str) -> tuple[float, ...]:
     for value in values:
         if not low <= value <= high:
@@ -171,7 +169,7 @@ def _pull(build: Build, options: RideOptions, still: Still, at: Array) -> tuple[
     p = ride_parameters(build, options)
     road = endless_road(still, 0.0, to_si(FASTEST_KM_H, "km_h"))
     table = np.array([_probe(build, p, road, to_si(float(speed), "km_h")) for speed in at])
-    held = tuple(_bound_name(int(code), p) for code in table[:, Channel.LIMIT])
+    held = tuple(bound_name(int(code), p) for code in table[:, Channel.LIMIT])
     return table[:, Channel.MOTOR_FORCE], table[:, Channel.PEDAL_FORCE], held
 
 
@@ -184,14 +182,6 @@ def _probe(build: Build, p: Parameters, road: RoadArrays, speed: float) -> Array
         row = run_one(Job(p, road, start, PROBE_S, 1, PROBE_S), 1, 1).trace[0]
         start = start._replace(polarisation=float(row[Channel.PACK_CURRENT]) * p.polarisation_resistance)
     return row
-
-
-def _bound_name(code: int, p: Parameters) -> str:
-    """Return the name of a bound; where none is met, the throttle's own wish: the set motor current, or the assist."""
-    limit = Limit(code)
-    if limit is Limit.NONE:
-        return "assist" if p.law == Law.ASSIST else Limit.MOTOR_CURRENT.name.lower()
-    return limit.name.lower()
 
 
 def _time_to(run_up: Ride, speed_km_h: float) -> TimeTo:
@@ -219,13 +209,6 @@ def _peak_acceleration(run_up: Ride) -> float:
     trace = run_up.raw.trace
     speed, time = np.concatenate(([0.0], trace[:, Channel.SPEED])), np.concatenate(([0.0], trace[:, Channel.TIME]))
     return float(np.max(np.diff(speed) / np.maximum(np.diff(time), PROBE_S)))
-
-
-def _held_at_top(run_up: Ride) -> str:
-    """Return the bound that held the motor where the bike was fastest."""
-    trace = run_up.raw.trace
-    row = int(trace[:, Channel.SPEED].argmax())
-    return _bound_name(int(trace[row, Channel.LIMIT]), run_up.params)
 
 
 def _start_held_by(first: str, push: float, bound: float, slips: bool) -> str:
@@ -260,8 +243,8 @@ def tyre_bounds(build: Build) -> tuple[float, float]:
 def _notes(build: Build) -> tuple[str, ...]:
     charge = build.pack.start_charge_fraction
     notes = [
-        f"Cold motor, pack at {charge:.0%} of charge, still air, the rider pedalling {build.rider.power_w:g} W "
-        "along; a warm motor or an emptier pack pulls less.",
+        f"All in still air, the rider pedalling {build.rider.power_w:g} W along. Top speed, pull and steepest "
+        f"start: motor cold, pack held at {charge:.0%} of charge, or as said. The standing start begins so, and warms.",
         "Local law decides what speed and power may be used on a public road.",
     ]
     if build.controller.throttle_law == "assist":

@@ -24,7 +24,8 @@ from ridesim.road.load import load_road
 from ridesim.road.profile import Road
 from ridesim.studies.many import Done, Wish, ride_many
 from ridesim.studies.ratio_choice import Ceilings, Choice, RatioCase, Reduction, ceilings_for, choose
-from ridesim.studies.run_up import level_road, run_up_wish, steepest_start_percent, time_to_s, top_speed_km_h
+from ridesim.studies.run_up import level_road, run_up_wish, steepest_start_percent, time_to_s
+from ridesim.studies.top_speed import TopSpeed, top_speeds
 from ridesim.units import from_si
 
 ACCELERATE_TO_KM_H = 25.0
@@ -85,8 +86,9 @@ def ratios(
     builds = [_with_reduction(loaded, varied, each) for each in tried]
     wishes = _wishes(builds, ridden, cruise_speed_km_h)
     rides = ride_many(wishes, threads=threads, done=done)
-    pairs = zip(tried, rides[: len(tried)], rides[len(tried) :], strict=True)
-    cases = tuple(_case(each, ride, run_up, accelerate_to_km_h) for each, ride, run_up in pairs)
+    tops = top_speeds(builds, float(ridden.altitude_m[0]), threads)
+    each_of = zip(tried, rides[: len(tried)], rides[len(tried) :], tops, strict=True)
+    cases = tuple(_case(each, ride, run_up, two, accelerate_to_km_h) for each, ride, run_up, two in each_of)
     ceilings = ceilings_for(loaded.build, cases, cruise, max_winding_c, min_top_speed_km_h, max_time_s)
     return Ratios(
         loaded=loaded,
@@ -158,7 +160,7 @@ def _wishes(builds: Sequence[LoadedBuild], road: Road, cruise_km_h: float | None
     return [*(Wish(each, road, once) for each in builds), *(run_up_wish(each, level) for each in builds)]
 
 
-def _case(each: Reduction, ride: Ride, run_up: Ride, to_km_h: float) -> RatioCase:
+def _case(each: Reduction, ride: Ride, run_up: Ride, tops: tuple[TopSpeed, TopSpeed], to_km_h: float) -> RatioCase:
     raw, scale = ride.raw, current_scale(ride.build)
     net = raw.total(Total.TERMINAL_OUT) - raw.total(Total.TERMINAL_IN)
     distance = raw.total(Total.DISTANCE)
@@ -182,7 +184,8 @@ def _case(each: Reduction, ride: Ride, run_up: Ride, to_km_h: float) -> RatioCas
         peak_controller_temp_c=raw.total(Total.PEAK_CONTROLLER),
         foldback_s=float(raw.limit_seconds[Limit.MOTOR_TEMPERATURE] + raw.limit_seconds[Limit.CONTROLLER_TEMPERATURE]),
         over_speed_s=float(raw.limit_seconds[Limit.OVER_SPEED]),
-        top_speed_km_h=top_speed_km_h(run_up),
+        top_speed_cold_pedalled_start_charge_km_h=tops[0].speed_km_h,
+        top_speed_cold_pedalled_half_charge_km_h=tops[1].speed_km_h,
         accelerate_s=time_to_s(run_up, to_km_h),
         steepest_start_percent=steepest_start_percent(run_up),
     )

@@ -1,18 +1,20 @@
-"""A run-up: full throttle from rest on the level, and what it tells: top speed, time to a speed, steepest start."""
+"""A run-up: full throttle from rest on the level in still air, and what it tells: time to a speed, steepest start."""
 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
-from ridesim.bike.load import LoadedBuild
-from ridesim.engine.state import Channel, Parameters, Total
+from ridesim.bike.load import LoadedBuild, replace_keys
+from ridesim.engine.state import Channel, Parameters
 from ridesim.physics.resistance import GRAVITY
-from ridesim.ride.simulate import Ride, RideOptions
+from ridesim.ride.simulate import Ride
 from ridesim.road.made import make_flat
 from ridesim.road.profile import Road
 from ridesim.studies.many import Wish
+from ridesim.studies.top_speed import full_pull
 from ridesim.units import from_si, to_si
 
 RUN_UP_M = 3000.0
@@ -27,14 +29,14 @@ def level_road(altitude_m: float) -> Road:
 
 
 def run_up_wish(loaded: LoadedBuild, level: Road) -> Wish:
-    """Return the run-up of a build: throttle held full, the rider pedalling."""
-    flat_out = RideOptions(throttle=1.0, record_every_s=RECORD_EVERY_S, time_limit_h=RUN_UP_H)
-    return Wish(loaded, level, flat_out, trace=True)
+    """Return the run-up of a build: all the throttle there is, the rider pedalling, no wind."""
+    pull = replace(full_pull(loaded.build), record_every_s=RECORD_EVERY_S, time_limit_h=RUN_UP_H)
+    return Wish(in_still_air(loaded), level, pull, trace=True)
 
 
-def top_speed_km_h(run_up: Ride) -> float:
-    """Return the highest speed of a run-up [km/h]."""
-    return from_si(run_up.raw.total(Total.TOP_SPEED), "km_h")
+def in_still_air(loaded: LoadedBuild) -> LoadedBuild:
+    """Return a build on a day without wind."""
+    return replace_keys(loaded, {"weather.wind_speed_km_h": 0.0}) if loaded.build.weather.wind_speed_km_h else loaded
 
 
 def time_to_s(run_up: Ride, speed_km_h: float) -> float | None:

@@ -143,9 +143,9 @@ def steady_state(
     )
 
 
-def still_of(build: Build, charge_fraction: float) -> Still:
-    """Return the air at the start of a road, without wind, and the pack at a charge and its starting temperature."""
-    level = make_flat(20.0)
+def still_of(build: Build, charge_fraction: float, altitude_m: float = 0.0) -> Still:
+    """Return the air at a height, without wind, and the pack at a charge and its starting temperature."""
+    level = make_flat(20.0, altitude_m=altitude_m)
     plan = plan_speed(level, 1.0, lateral_m_per_s2=1.0, braking_m_per_s2=1.0)
     road = road_arrays(build, level, plan)
     road.nodes["headwind"], road.nodes["crosswind"] = 0.0, 0.0

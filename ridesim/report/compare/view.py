@@ -210,14 +210,17 @@ def _drive_table(result: Comparison, labels: tuple[str, ...], units: str) -> Tab
         ("energy in a full pack", *(f"{each.pack_wh:.0f} Wh" for each in entries)),
         ("Kv / ratio", *(f"{each.wheel_kv_rpm_per_v:.1f} rpm/V" for each in entries)),
         (f"copper loss for {PUSH_N:.0f} N at the wheel", *(f"{each.copper_at_push_w:.0f} W" for each in entries)),
-        ("top speed on the level", *(shown(each.top_speed_km_h, "km_h", units) for each in entries)),
+        ("top speed, start charge, motor cold",
+         *(shown(each.top_speed_cold_pedalled_start_charge_km_h, "km_h", units) for each in entries)),
+        ("top speed, half charge, motor cold",
+         *(shown(each.top_speed_cold_pedalled_half_charge_km_h, "km_h", units) for each in entries)),
         (
             f"from rest to {shown(result.accelerate_to_km_h, 'km_h', units, 0)}",
             *("-" if each.accelerate_s is None else f"{each.accelerate_s:.1f} s" for each in entries),
         ),
         ("steepest start", *(f"{each.steepest_start_percent:.0f} %" for each in entries)),
-    ]
-    return Table("Mass and drive (full throttle, rider pedalling)", ("", *labels), tuple(rows))
+    ]  # fmt: skip
+    return Table("Mass and drive (full throttle on the level, rider pedalling, still air)", ("", *labels), tuple(rows))
 
 
 def _one_way(result: Comparison) -> tuple[str, ...]:

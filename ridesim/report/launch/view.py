@@ -75,14 +75,27 @@ def _answer(result: Launch, units: str) -> tuple[str, ...]:
 def _time_words(time: TimeTo, result: Launch, units: str) -> str:
     speed = shown(time.speed_km_h, "km_h", units, 0)
     if time.time_s is None:
-        return f"{speed} is not reached: the top speed is {shown(result.top_speed_km_h, 'km_h', units)}."
+        return (
+            f"{speed} is not reached: the run ends at {shown(result.run_up_end_km_h, 'km_h', units)}, the motor warm."
+        )
     return f"{speed} from rest in {time.time_s:.1f} s and {shown(time.distance_m, 'm', units, 0)}."
 
 
 def _top_words(result: Launch, units: str) -> str:
-    held = words_for(result.top_speed_held_by)
-    more = "" if result.top_speed_settled else " (still gaining when the run-up ended)"
-    return f"The top speed on the level is {shown(result.top_speed_km_h, 'km_h', units)}{more}, held by the {held}."
+    held, build = words_for(result.top_speed_held_by), result.loaded.build
+    more = "" if result.top_speed_settled else " (still gaining when patience ended)"
+    full, half = (
+        shown(speed, "km_h", units)
+        for speed in (
+            result.top_speed_cold_pedalled_start_charge_km_h, result.top_speed_cold_pedalled_half_charge_km_h
+        )
+    )  # fmt: skip
+    charge, warm = build.pack.start_charge_fraction, shown(result.run_up_end_winding_temp_c, "c", units, 0)
+    return (
+        f"The top speed on the level, motor cold and rider pedalling, is {full} at {charge:.0%} of charge{more}, held "
+        f"by the {held}, and {half} at half charge; with its winding at {warm} the run-up ends at "
+        f"{shown(result.run_up_end_km_h, 'km_h', units)}."
+    )
 
 
 def _tyre_words(result: Launch) -> str:
@@ -224,9 +237,10 @@ def draw_run_up(result: Launch, units: str = "metric") -> Figure:
         axes.plot(*[[value] for value in at], marker="s", color=COLOURS[1], zorder=5)
         words = f"{shown(result.sprint_m, 'm', units, 0)} in {result.sprint_s:.1f} s"
         tag(axes, *at, words, COLOURS[1], offset=(-6.0, 4.0), align=("right", "bottom"))
-    limit_line(axes, float(speed.max()), "top speed", at=0.02)
+    top = float(in_units(result.top_speed_cold_pedalled_start_charge_km_h, "km_h", units))
+    limit_line(axes, top, "top speed, motor cold", at=0.02)
     axes.set_xlim(0.0, last)
-    axes.set_ylim(0.0, 1.12 * float(speed.max()))
+    axes.set_ylim(0.0, 1.15 * max(float(speed.max()), top))
     axes.set_xlabel("time [s]")
     axes.set_ylabel(axis_label("speed", "km_h", units))
     return figure

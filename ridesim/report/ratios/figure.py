@@ -45,8 +45,8 @@ def draw_road(result: Ratios, units: str = "metric") -> Figure:
 def draw_performance(result: Ratios, units: str = "metric") -> Figure:
     """Return top speed, time from rest and steepest start against the ratio."""
     figure, (speed, time, start) = new_figure(rows=3, height_mm=HEIGHT_MM)
-    _points(speed, result, lambda case: case.top_speed_km_h, "km_h", units)
-    speed.set_ylabel(axis_label("top speed\n", "km_h", units).replace("\n ", "\n"))
+    _points(speed, result, lambda case: case.top_speed_cold_pedalled_half_charge_km_h, "km_h", units)
+    speed.set_ylabel(axis_label("top speed\nhalf charge\n", "km_h", units).replace("\n ", "\n"))
     if result.ceilings is not None:
         least = float(in_units(result.ceilings.min_top_speed_km_h, "km_h", units))
         limit_line(speed, least, "wanted at least", at=0.01)

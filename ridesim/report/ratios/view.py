@@ -24,7 +24,8 @@ THUMB_WORDS = (
     "and a pack near 44 to 48 V (common practice, no source)."
 )
 START_WORDS = (
-    "Top speed, time and steepest start: full throttle from rest, rider pedalling, motor cold, pack as at the start."
+    "At full throttle on the level in still air, the rider pedalling: top speeds with a cold motor, the charge held as "
+    "at the start or at half; time and steepest start from rest, the motor cold, the pack as at the start."
 )
 LAW_WORDS = "Local law decides what power and speed may be ridden on a public road."
 
@@ -68,7 +69,7 @@ def _ceilings(bounds: Ceilings | None, units: str) -> str:
         return ""
     parts = {
         "winding": f"winding at most {shown(bounds.max_winding_c, 'c', units, 0)}",
-        "top speed": f"top speed at least {shown(bounds.min_top_speed_km_h, 'km_h', units, 0)}",
+        "top speed": f"top speed at least {shown(bounds.min_top_speed_km_h, 'km_h', units, 0)} at half charge",
         "time": f"time at most {duration(bounds.max_time_s)}" if np.isfinite(bounds.max_time_s) else "no time is set",
     }
     words = [text + ("" if name in bounds.given else " (default)") for name, text in parts.items()]
@@ -87,7 +88,8 @@ def _answer(result: Ratios, units: str) -> tuple[str, ...]:
     )
     figures = (
         f"{energy}, winding {shown(case.peak_winding_temp_c, 'c', units, 0)}, "
-        f"top speed {shown(case.top_speed_km_h, 'km_h', units, 0)}, starts on {case.steepest_start_percent:.0f} %"
+        f"top speed {shown(case.top_speed_cold_pedalled_half_charge_km_h, 'km_h', units)} at half charge, starts on "
+        f"{case.steepest_start_percent:.0f} %"
     )
     present = "" if abs(case.reduction.ratio / result.present_ratio - 1.0) > 5e-3 else ", what the build has now"
     head = f"{verb} {_name(case)}{present}: {figures}."
@@ -121,7 +123,11 @@ def _why_not_thumb(case: RatioCase, near: RatioCase, units: str) -> str:
         f"{shown(first, suffix, units, 0)} against {shown(second, suffix, units, 0)}"
         for first, second, suffix in (
             (near.peak_winding_temp_c, case.peak_winding_temp_c, "c"),
-            (near.top_speed_km_h, case.top_speed_km_h, "km_h"),
+            (
+                near.top_speed_cold_pedalled_half_charge_km_h,
+                case.top_speed_cold_pedalled_half_charge_km_h,
+                "km_h",
+            ),
         )
     )
     current = f"{near.sustained_motor_current_a:.0f} A against {case.sustained_motor_current_a:.0f} A"
@@ -188,7 +194,13 @@ def _road_row(result: Ratios, index: int, units: str) -> tuple[str, ...]:
 
 
 def _start_head(result: Ratios, units: str) -> tuple[str, ...]:
-    head = ["ratio", "top speed", f"to {shown(result.accelerate_to_km_h, 'km_h', units, 0)}", "steepest start"]
+    head = [
+        "ratio",
+        "top, start charge",
+        "top, half charge",
+        f"to {shown(result.accelerate_to_km_h, 'km_h', units, 0)}",
+        "steepest start",
+    ]
     if _has_pairs(result):
         head += ["turns", "teeth in mesh", "outside diameter"]
     return tuple(head)
@@ -202,7 +214,8 @@ def _start_row(result: Ratios, index: int, units: str) -> tuple[str, ...]:
     case = result.cases[index]
     row = [
         _mark(result, index),
-        shown(case.top_speed_km_h, "km_h", units),
+        shown(case.top_speed_cold_pedalled_start_charge_km_h, "km_h", units),
+        shown(case.top_speed_cold_pedalled_half_charge_km_h, "km_h", units),
         "-" if case.accelerate_s is None else f"{case.accelerate_s:.1f} s",
         f"{case.steepest_start_percent:.0f} %",
     ]
