@@ -8,25 +8,14 @@ import numpy as np
 import pandas as pd
 
 from ridesim.bike.schema import Cell
-from ridesim.evidence.checks import OWN_DATA, Check, Kind, Subject, absent, data_folder, near
+from ridesim.evidence.checks import OWN_DATA, Check, Subject, absent, data_folder, near
+from ridesim.evidence.store import Kind, sheet, table
 from ridesim.physics.pack import voltage_at_load
 from ridesim.studies.cell_fit import CellFit, CellRun, Pulse, fit_cell, follow_cell, voltage_rms_v
+from ridesim.units import from_si, to_si
 
-CHEN = "Chen et al. (2020), J. Electrochem. Soc. 167:080534; PyBaMM 26.10"
-PLETT = "Plett (2015), vol. 1; values from memory, response in closed form"
 WARWICK = "measured 5 Ah cells, University of Warwick (MIT)"
-CIRCUIT = "circuit in closed form"
 LIBRARY_RMS_MV, MEASURED_RMS_MV, MEASURED_K = 20.0, 30.0, 2.0
-CAPACITY_AH = 5.1167
-"""Of the published cell at a fifth of its capacity an hour."""
-
-OPEN_CIRCUIT = {0.0: "2.500", 0.05: "3.109", 0.10: "3.296", 0.20: "3.485", 0.30: "3.581", 0.40: "3.667",
-                0.50: "3.751", 0.60: "3.841", 0.70: "3.948", 0.80: "4.042", 0.90: "4.097", 1.0: "4.200"}  # fmt: skip
-PULSES_MOHM = {1.0: (25.18, 24.02, 26.30), 10.0: (29.77, 28.67, 30.01), 30.0: (35.81, 34.50, 34.95)}
-"""DC resistance of a 5 A pulse from rest, at 80, 50 and 20 % charge, after so many seconds (Chen 2020, PyBaMM)."""
-ENERGIES_WH = (("0.2c", "18.781"), ("1c", "17.505"), ("2c", "15.872"))
-CONSTANT_POWER = ((250.0, "48.25659"), (500.0, "47.74056"), (750.0, "47.21286"), (1500.0, "45.55101"),
-                  (-300.0, "49.35435"))  # fmt: skip
 SENSORS = ["temp_pos_C", "temp_mid_C", "temp_neg_C"]
 PULSE_TIMES_S = (0.3, 1.0, 3.0, 9.5)
 PULSE_CHAMBERS_C = (10, 25, 45)
@@ -42,71 +31,78 @@ def run() -> tuple[list[Check], list[str]]:
 def _curve() -> list[Check]:
     cell = Cell(capacity_ah=5.0, resistance_mohm=25.0, max_discharge_a=10.0, max_charge_a=3.0, mass_kg=0.07)
     checks = []
-    for charge, printed in OPEN_CIRCUIT.items():
+    for charge, printed in table("cell.open_circuit").rows:
         volts = float(np.interp(charge, cell.charge_fraction, cell.open_circuit_v))
-        checks.append(near(f"default voltage curve at {charge:.0%}", volts, printed, "V", CHEN, Kind.LIBRARY))
+        name = f"default voltage curve at {charge:.0%}"
+        checks.append(near(name, volts, printed, within=5e-4, note="the default keeps three decimals"))
     return checks
 
 
 def _circuit() -> list[Check]:
-    checks = [
-        near(f"13s4p pack at {watts:g} W", float(voltage_at_load(48.7617, 0.0975, watts, 0.0)), printed, "V", CIRCUIT,
-             Kind.CLOSED_FORM)
-        for watts, printed in CONSTANT_POWER
-    ]  # fmt: skip
-    fit = CellFit(100.0, (0.0, 1.0), (4.0, 4.0), 8.2, (1.0, 1.0), 0.0, 15.8, 600.4, 0.0, 0.0, 1e9, 1.0)
+    pack = sheet("cell.pack_13s4p")
+    ohm, checks = to_si(pack.resistance_mohm, "mohm"), []
+    for watts, current, volts, loss in table("cell.constant_power").rows:
+        name = f"13s4p pack at {watts:g} W"
+        loaded = float(voltage_at_load(float(pack.open_circuit_v), ohm, watts, 0.0))
+        amps = (pack.open_circuit_v - loaded) / ohm
+        checks += [near(name, loaded, volts), near(f"{name}: current", amps, current)]
+        checks += [near(f"{name}: loss", amps**2 * ohm, loss)] if loss is not None else []
+    cell = sheet("cell.slow_cell")
+    fit = CellFit(
+        100.0, (0.0, 1.0), (4.0, 4.0), cell.fast_mohm, (1.0, 1.0), 0.0, cell.slow_mohm, cell.time_s, 0.0, 0.0, 1e9, 1.0
+    )
     clock = np.arange(0.0, 1201.0)
-    step = CellRun(clock, np.full(len(clock), 50.0), np.zeros(len(clock)))
-    drop = 4.0 - follow_cell(fit, step).voltage_v
-    for seconds, printed in ((0, "0.41000"), (60, "0.48513"), (300, "0.72068"), (600, "0.90918"), (1200, "1.09294")):
-        name = f"drop of 8.2 and 15.8 mΩ at 50 A after {seconds} s"
-        checks.append(near(name, float(drop[seconds]), printed, "V", PLETT, Kind.CLOSED_FORM))
+    drop = 4.0 - follow_cell(fit, CellRun(clock, np.full(len(clock), cell.current_a), np.zeros(len(clock)))).voltage_v
+    for seconds, volts in table("cell.slow_cell_drop").rows:
+        name = f"drop of 8.2 and 15.8 mΩ at 50 A after {seconds:g} s"
+        checks.append(near(name, float(drop[round(seconds)]), volts))
     return checks
 
 
 def library_run(name: str, start_charge: float = 1.0) -> CellRun:
     """Return a run of the published cell, isothermal at 25 degC."""
-    table = pd.read_csv(OWN_DATA / "cell" / f"{name}.csv")
-    time, current, volts = (table[name].to_numpy(np.float64) for name in ("time_s", "current_a", "voltage_v"))
+    columns = pd.read_csv(OWN_DATA / "cell" / f"{name}.csv")
+    time, current, volts = (columns[name].to_numpy(np.float64) for name in ("time_s", "current_a", "voltage_v"))
     return CellRun(time, current, volts, start_charge=start_charge)
 
 
 def library_fit() -> CellFit:
     """Return the published cell as its discharges and pulse resistances show it; the pulsed run is not seen."""
-    rest = pd.read_csv(OWN_DATA / "cell" / "open-circuit.csv")
-    runs = [library_run(f"discharge-{rate}") for rate, _ in ENERGIES_WH]
+    rest, cell = pd.read_csv(OWN_DATA / "cell" / "open-circuit.csv"), sheet("cell.chen_cell")
+    runs = [library_run(f"discharge-{rate}") for rate, _ in table("cell.energies").rows]
     pulses = [
-        Pulse(charge, after, mohm, 5.0)
-        for after, row in PULSES_MOHM.items()
+        Pulse(charge, after, mohm, cell.pulse_a)
+        for after, *row in table("cell.pulses").rows
         for charge, mohm in zip((0.8, 0.5, 0.2), row, strict=True)
     ]
-    return fit_cell(rest["soc"].to_numpy(), rest["ocv_v"].to_numpy(), CAPACITY_AH, runs, pulses)
+    return fit_cell(rest["soc"].to_numpy(), rest["ocv_v"].to_numpy(), cell.capacity_ah, runs, pulses)
 
 
 def _library() -> list[Check]:
     fit = library_fit()
+    energies = table("cell.energies")
     checks = []
-    for rate, printed in ENERGIES_WH:
+    for rate, printed in energies.rows:
         run_ = library_run(f"discharge-{rate}")
         trace = follow_cell(fit, run_)
-        energy = float(np.trapezoid(trace.voltage_v * run_.current_a, run_.time_s)) / 3600.0
+        energy = from_si(float(np.trapezoid(trace.voltage_v * run_.current_a, run_.time_s)), "wh")
         checks += [
-            _at_most(f"published cell at {rate.upper()}: voltage, rms error from 10 to 90 %", fit, run_, CHEN,
-                     LIBRARY_RMS_MV, Kind.LIBRARY, "fitted to it"),
-            near(f"published cell at {rate.upper()}: energy to 2.5 V", energy, printed, "Wh", CHEN, Kind.LIBRARY,
-                 share=0.01, note="1 %: one slow element stands for a whole spectrum"),
+            _at_most(f"published cell at {rate.upper()}: voltage, rms error from 10 to 90 %", fit, run_,
+                     energies.source, LIBRARY_RMS_MV, Kind.LIBRARY, "fitted to it"),
+            near(f"published cell at {rate.upper()}: energy to 2.5 V", energy, printed, share=0.01,
+                 note="1 %: one slow element stands for a whole spectrum"),
         ]  # fmt: skip
     pulsed = library_run("pulsed", 0.9)
     note = "not fitted to it: predicted from constant-current discharges and pulse resistances"
     return [
         *checks,
-        _at_most("published cell, pulsed run: voltage, rms error from 10 to 90 %", fit, pulsed, CHEN, LIBRARY_RMS_MV,
-                 Kind.LIBRARY, note),
+        _at_most("published cell, pulsed run: voltage, rms error from 10 to 90 %", fit, pulsed, energies.source,
+                 LIBRARY_RMS_MV, Kind.LIBRARY, note),
     ]  # fmt: skip
 
 
 def _at_most(name: str, fit: CellFit, run_: CellRun, source: str, most: float, kind: Kind, note: str) -> Check:
-    return Check(name, 1000.0 * voltage_rms_v(fit, run_), most, "mV", 0.0, source, kind, "at most", note)
+    return Check(name, from_si(voltage_rms_v(fit, run_), "mv"), most, "mV", 0.0, source, kind, "at most", note)
 
 
 def _measured() -> tuple[list[Check], list[str]]:
@@ -143,38 +139,39 @@ def _measured_fit(place: Path, runs: list[CellRun], pulses: list[Pulse], warmed:
 
 def measured_rest(place: Path) -> tuple[np.ndarray, np.ndarray]:
     """Return charge and rested voltage of a discharge: the mean curve less half its hysteresis."""
-    table = pd.read_csv(place / "cell-5ah-25c-ocv.csv")
-    return table["soc_pct"].to_numpy() / 100.0, (table["ocv_mean_V"] - 0.5 * table["hysteresis_V"]).to_numpy()
+    rest = pd.read_csv(place / "cell-5ah-25c-ocv.csv")
+    charge = to_si(1.0, "percent") * rest["soc_pct"].to_numpy()
+    return charge, (rest["ocv_mean_V"] - 0.5 * rest["hysteresis_V"]).to_numpy()
 
 
 def measured_capacity_ah(place: Path) -> float:
     """Return the capacity between two rests: what the slow run took over the charge that its rest afterwards shows."""
-    table = _discharge(place, "0p5c")
+    run_ = _discharge(place, "0p5c")
     charge, volts = measured_rest(place)
-    left = float(np.interp(table["voltage_V"].iloc[-1], volts, charge))
-    return float(table["discharged_Ah"].max()) / (1.0 - left)
+    left = float(np.interp(run_["voltage_V"].iloc[-1], volts, charge))
+    return float(run_["discharged_Ah"].max()) / (1.0 - left)
 
 
 def _discharge(place: Path, rate: str, chamber_c: int = 25) -> pd.DataFrame:
     """Return a run up to its recharge, if it has one: discharge and rest."""
-    table = pd.read_csv(place / f"cell-5ah-{chamber_c}c-{rate}.csv")
-    recharging = np.flatnonzero(table["current_A"].to_numpy() < -0.5)
-    table = table.iloc[: recharging[0] if len(recharging) else None]
-    return table[np.concatenate(([True], np.diff(table["time_s"]) > 0.0))]
+    run_ = pd.read_csv(place / f"cell-5ah-{chamber_c}c-{rate}.csv")
+    recharging = np.flatnonzero(run_["current_A"].to_numpy() < -0.5)
+    run_ = run_.iloc[: recharging[0] if len(recharging) else None]
+    return run_[np.concatenate(([True], np.diff(run_["time_s"]) > 0.0))]
 
 
 def measured_run(place: Path, rate: str, chamber_c: int = 25) -> CellRun:
     """Return a measured discharge with its rest, at the mean of the three surface sensors: a lump has no ends."""
-    table = _discharge(place, rate, chamber_c)
-    time, current, volts = (table[name].to_numpy(np.float64) for name in ("time_s", "current_A", "voltage_V"))
-    warmth = table[SENSORS].to_numpy(np.float64).mean(axis=1)
+    run_ = _discharge(place, rate, chamber_c)
+    time, current, volts = (run_[name].to_numpy(np.float64) for name in ("time_s", "current_A", "voltage_V"))
+    warmth = run_[SENSORS].to_numpy(np.float64).mean(axis=1)
     return CellRun(time, current, volts, start_c=float(warmth[0]), air_c=float(warmth[0]), temperature_c=warmth)
 
 
 def hot_middle_k(place: Path, rate: str) -> float:
     """Return by how much the cell's middle passes the mean of its sensors at most [K]."""
-    table = _discharge(place, rate)
-    return float((table["temp_mid_C"] - table[SENSORS].mean(axis=1)).max())
+    run_ = _discharge(place, rate)
+    return float((run_["temp_mid_C"] - run_[SENSORS].mean(axis=1)).max())
 
 
 def _warmth(run_: CellRun) -> np.ndarray:
@@ -184,9 +181,9 @@ def _warmth(run_: CellRun) -> np.ndarray:
 
 def measured_pulses(place: Path) -> list[Pulse]:
     """Return the resistances of the measured pulses, at some times after their start."""
-    table = pd.read_csv(place / "cell-5ah-pulses.csv")
+    run_ = pd.read_csv(place / "cell-5ah-pulses.csv")
     found = []
-    for _, rows in table.groupby(["chamber_C", "soc", "cell"]):
+    for _, rows in run_.groupby(["chamber_C", "soc", "cell"]):
         chamber, charge = float(rows["chamber_C"].iloc[0]), float(rows["soc"].iloc[0])
         time, current, volts = (rows[name].to_numpy() for name in ("time_s", "current_A", "voltage_V"))
         on = np.flatnonzero(current > 1.0)
@@ -195,7 +192,7 @@ def measured_pulses(place: Path) -> list[Pulse]:
         amps = float(current[on].mean())
         for after in PULSE_TIMES_S:
             drop = volts[0] - np.interp(time[on[0]] + after, time, volts)
-            found.append(Pulse(charge, after, 1000.0 * float(drop) / amps, amps, chamber))
+            found.append(Pulse(charge, after, from_si(float(drop) / amps, "mohm"), amps, chamber))
     return found
 
 

@@ -6,27 +6,16 @@ import math
 import os
 from collections.abc import Callable
 from dataclasses import dataclass
-from enum import StrEnum
 from pathlib import Path
 from typing import Literal, NamedTuple
+
+from ridesim.evidence.store import Kind, Printed
+from ridesim.units import UNITS
 
 OWN_DATA = Path(__file__).parent / "data"
 """Data of general-purpose libraries that come with the program."""
 DATA_VARIABLE = "RIDESIM_DATA"
 """Names the folder of recordings that do not come with the program."""
-
-
-class Kind(StrEnum):
-    """Where their value comes from."""
-
-    PUBLISHED = "published"
-    CLOSED_FORM = "closed form"
-    LIBRARY = "library"
-    MEASURED = "measured"
-    FROM_MEMORY = "from memory"
-    TRADE = "common practice, no source"
-
-
 Rule = Literal["near", "at least", "at most"]
 
 
@@ -80,30 +69,28 @@ class Subject(NamedTuple):
 def near(
     name: str,
     ours: float,
-    printed: str,
-    unit: str,
-    source: str,
-    kind: Kind,
+    printed: Printed,
     *,
     within: float | None = None,
     share: float | None = None,
     note: str = "",
 ) -> Check:
     """Return a check against a printed number: half a unit of its last digit unless a tolerance is given and noted."""
-    theirs = float(printed)
-    tolerance = last_digit(printed) / 2.0
+    suffix, source, kind = printed.about
+    tolerance = printed.last_digit / 2.0
     if share is not None:
-        tolerance = share * abs(theirs)
+        tolerance = share * abs(printed)
     if within is not None:
         tolerance = within
-    return Check(name, float(ours), theirs, unit, tolerance, source, kind, note=note, printed=printed)
+    unit = UNITS[suffix].symbol if suffix else ""
+    return Check(name, float(ours), float(printed), unit, tolerance, source, kind, note=note, printed=printed.text)
 
 
-def last_digit(printed: str) -> float:
-    """Return one unit of the last printed digit: 0.001 of "1.225", 1e-8 of "1.789e-5"."""
-    mantissa, _, power = printed.lower().partition("e")
-    decimals = len(mantissa.partition(".")[2])
-    return 10.0 ** (int(power or 0) - decimals)
+def bound(name: str, ours: float, rule: Rule, printed: Printed, *, note: str = "") -> Check:
+    """Return a check that ours lies on one side ("at least", "at most") of a printed number."""
+    suffix, source, kind = printed.about
+    unit = UNITS[suffix].symbol if suffix else ""
+    return Check(name, float(ours), float(printed), unit, 0.0, source, kind, rule, note)
 
 
 def data_folder() -> Path | None:

@@ -8,27 +8,18 @@ from typing import Any
 import pandas as pd
 
 from ridesim.bike.schema import INSULATION_LIMIT_C, MAGNET_LIMIT_C
-from ridesim.errors import LogError
-from ridesim.evidence.checks import OWN_DATA, Check, Kind, Subject, absent, data_folder, near
+from ridesim.evidence.checks import OWN_DATA, Check, Subject, absent, data_folder, near
+from ridesim.evidence.store import About, Kind, Printed, sheet, table
 from ridesim.physics.motor import AMPLITUDE_TO_DC, iron_torque, torque_constant, voltage_squared, winding_resistance
-from ridesim.studies.motor_fit import fit_motor
 from ridesim.units import from_si, to_si
+from ridesim.workshop.bench.readings import BenchPoint, LoadedFit, fit_loaded_points
 
-BLOCKSET = "Motor Control Blockset documentation, getPMSMParameters, motor BLY171D"
-SERVO = "1FT6084-8SH7, maker's data quoted in a research repository"
-DQ = "dq theory (Krishnan; Hendershot and Miller)"
-CATALOGUE = "EC 45 flat 70 W, maker's catalogue page"
-COPPER = "IEC 60028:1925"
 BENCH = "propeller bench of 13 outrunners (MIT), measured"
 SHARE = 0.01
 """Asked of the operating points: torque, current, voltage and copper loss within 1 %."""
 BENCH_PERCENT = 2.0
-
-# 24, 36, 48, 60 V: U V, R ohm, kM N m/A, kn rpm/V, I0 A; printed: best efficiency %, gradient rpm/(mN m)
-WINDINGS = (
-    (24.0, 0.573, 0.0404, 236.0, 0.270, "84.9", "3.35"), (36.0, 1.56, 0.0570, 167.0, 0.198, "82.7", "4.58"),
-    (48.0, 3.07, 0.0808, 118.0, 0.135, "82.6", "4.49"), (60.0, 7.37, 0.1520, 62.8, 0.057, "84.2", "3.04"),
-)  # fmt: skip
+LEAST_READINGS = 4
+"""Two numbers are fitted; fewer readings than twice as many show no scatter."""
 
 
 def constant(kv: float) -> float:
@@ -42,34 +33,40 @@ def run() -> tuple[list[Check], list[str]]:
     return [*_constants(), *_catalogue(), *_copper(), *_tables(), *_operating_points(), *bench], words
 
 
+def kv_of_flux(flux_wb: float, pole_pairs: int) -> float:
+    """Return Kv [rpm/V], line to line, peak, of a flux linkage: 1/(sqrt(3) lambda p) in SI."""
+    return from_si(1.0 / (math.sqrt(3.0) * flux_wb * pole_pairs), "rpm_per_v")
+
+
 def _constants() -> list[Check]:
-    published = constant(1000.0 / 3.8) * AMPLITUDE_TO_DC
-    servo = constant(60.0 / (2.0 * math.pi * math.sqrt(3.0) * 0.12258 * 4)) * AMPLITUDE_TO_DC * math.sqrt(2.0)
+    small, servo, loaded = sheet("motor.bly171d"), sheet("motor.servo"), sheet("motor.forty_amperes")
+    published = constant(1000.0 / small.line_peak_v_per_1000_rpm) * AMPLITUDE_TO_DC
+    rms = constant(kv_of_flux(servo.flux_linkage_wb, servo.pole_pairs)) * AMPLITUDE_TO_DC * math.sqrt(2.0)
+    direct = loaded.amplitude_a * AMPLITUDE_TO_DC
     checks = [
-        near("torque per amplitude ampere of a published motor", published, "0.0314", "N·m", BLOCKSET, Kind.PUBLISHED),
-        near("its torque at 1.8 A", 1.8 * published, "0.0566", "N·m", BLOCKSET, Kind.PUBLISHED),
-        near("its flux linkage", published / (1.5 * 4), "0.0052", "Wb", BLOCKSET, Kind.PUBLISHED),
-        near("torque per A rms of a servo motor", servo, "1.01", "N·m/A", SERVO, Kind.PUBLISHED, share=0.031,
+        near("torque per amplitude ampere of a published motor", published, small.torque_nm_per_a),
+        near("its torque at 1.8 A", small.rated_current_a * published, small.rated_torque_nm),
+        near("its flux linkage", published / (1.5 * small.pole_pairs), small.flux_linkage_wb),
+        near("torque per A rms of a servo motor", rms, servo.torque_nm_per_a, share=0.031,
              note="its iron saturates by some 3 %, which the model leaves out"),
-        near("copper loss of 40 A amplitude, 40 mΩ", (40.0 * AMPLITUDE_TO_DC) ** 2 * 0.040, "48.000", "W", DQ,
-             Kind.CLOSED_FORM),
-        near("torque of 40 A amplitude, 192 rpm/V", constant(192) * 40.0 * AMPLITUDE_TO_DC, "1.722903", "N·m", DQ,
-             Kind.CLOSED_FORM),
+        near("torque per A rms of a servo motor, from its flux", rms, servo.closed_form_nm_per_a),
+        near("copper loss of 40 A amplitude, 40 mΩ", direct**2 * to_si(loaded.resistance_mohm, "mohm"),
+             loaded.copper_loss_w),
+        near("torque of 40 A amplitude, 192 rpm/V", constant(loaded.kv_rpm_per_v) * direct, loaded.torque_nm),
     ]  # fmt: skip
-    rows = ((100, "0.0954930", "0.0826993"), (170, "0.0561723", "0.0486467"), (245, "0.0389767", "0.0337548"))
-    for kv, direct, amplitude in rows:
+    for kv, per_dc, per_amplitude in table("motor.torque_constants").rows:
+        ours = constant(kv)
         checks += [
-            near(f"torque per DC-equivalent ampere, {kv} rpm/V", constant(kv), direct, "N·m/A", DQ, Kind.CLOSED_FORM),
-            near(f"torque per amplitude ampere, {kv} rpm/V", constant(kv) * AMPLITUDE_TO_DC, amplitude, "N·m/A", DQ,
-                 Kind.CLOSED_FORM),
-        ]  # fmt: skip
+            near(f"torque per DC-equivalent ampere, {kv:g} rpm/V", ours, per_dc),
+            near(f"torque per amplitude ampere, {kv:g} rpm/V", ours * AMPLITUDE_TO_DC, per_amplitude),
+        ]
     return checks
 
 
 def _catalogue() -> list[Check]:
     """Best efficiency and speed gradient: sweep of the load with friction that is all hysteresis."""
     checks = []
-    for volts, ohm, k, kv, idle, best, gradient in WINDINGS:
+    for volts, ohm, k, kv, idle, best, gradient in table("motor.windings").rows:
         drag = iron_torque(k * idle, 0.0, 0.0)
         efficiency = max(
             (k * amps - drag) * (volts - ohm * amps) / k / (volts * amps)
@@ -77,50 +74,41 @@ def _catalogue() -> list[Check]:
             if volts > ohm * amps
         )
         name = f"catalogue motor, {volts:g} V winding"
-        slope = from_si(ohm / constant(kv) / k, "rpm") / 1000.0
+        slope = from_si(ohm / constant(kv) / k, "rpm_per_mnm")
         checks += [
-            near(f"{name}: best efficiency", 100.0 * efficiency, best, "%", CATALOGUE, Kind.PUBLISHED, share=0.006,
+            near(f"{name}: best efficiency", from_si(efficiency, "percent"), best, share=0.006,
                  note="the catalogue's constants are rounded to three digits, its friction is not all hysteresis"),
-            near(f"{name}: speed per torque", slope, gradient, "rpm/(mN·m)", CATALOGUE, Kind.PUBLISHED, share=0.005,
-                 note="three digits of three constants"),
+            near(f"{name}: speed per torque", slope, gradient, share=0.005, note="three digits of three constants"),
         ]  # fmt: skip
     return checks
 
 
 def _copper() -> list[Check]:
-    rows = ((25, "1.01965"), (60, "1.15717"), (80, "1.23576"), (100, "1.31434"), (120, "1.39293"), (150, "1.51081"),
-            (-10, "0.88212"))  # fmt: skip
     note = "1 + 0.00393 (T - 20) against (234.5 + T)/254.5: the standard's two forms differ by as much"
     checks = [
-        near(f"copper resistance at {celsius} °C over 20 °C", winding_resistance(1.0, celsius), printed, "", COPPER,
-             Kind.PUBLISHED, within=1e-4, note=note)
-        for celsius, printed in rows
+        near(f"copper resistance at {celsius:g} °C over 20 °C", winding_resistance(1.0, celsius), printed, within=1e-4,
+             note=note)
+        for celsius, printed in table("motor.copper").rows
     ]  # fmt: skip
-    weaker = torque_constant(1.0, -0.0012, 100.0)
-    source = "magnet makers' chart, -0.12 %/K"
-    return [*checks, near("magnet strength at 100 °C over 20 °C", weaker, "0.904", "", source, Kind.PUBLISHED)]
+    magnets = sheet("motor.magnets")
+    weaker = torque_constant(1.0, to_si(magnets.coefficient_percent_per_k, "percent_per_k"), magnets.temperature_c)
+    return [*checks, near("magnet strength at 100 °C over 20 °C", weaker, magnets.strength)]
 
 
 def _tables() -> list[Check]:
-    classes = {"A": "105", "E": "120", "B": "130", "F": "155", "H": "180", "N": "200", "R": "220"}
-    grades = {"plain": "80", "M": "100", "H": "120", "SH": "150", "UH": "180", "EH": "200"}
-    chart = "magnet makers' charts (common practice, not a standard)"
+    classes, grades = table("motor.insulation").rows, table("motor.magnet_grades").rows
     return [
-        near(f"insulation class {letter}", INSULATION_LIMIT_C[letter], printed, "°C", "IEC 60085:2007, table 1",
-             Kind.PUBLISHED)
-        for letter, printed in classes.items()
-    ] + [
-        near(f"magnet grade {grade}", MAGNET_LIMIT_C[grade], printed, "°C", chart, Kind.PUBLISHED)
-        for grade, printed in grades.items()
-    ]  # fmt: skip
+        *(near(f"insulation class {letter}", INSULATION_LIMIT_C[letter], printed) for letter, printed in classes),
+        *(near(f"magnet grade {grade}", MAGNET_LIMIT_C[grade], printed) for grade, printed in grades),
+    ]
 
 
 def _operating_points() -> list[Check]:
     """Points with no d-axis current; a machine driven with it (field weakening, reluctance) is outside the model."""
     checks = []
     for tool in ("motulator", "gem"):
-        table = pd.read_csv(OWN_DATA / "motor" / f"pmsm_steady_state_{tool}.csv")
-        for row in table.to_dict("records"):
+        points = pd.read_csv(OWN_DATA / "motor" / f"pmsm_steady_state_{tool}.csv")
+        for row in points.to_dict("records"):
             if abs(row["i_d_A"]) < 0.01 * row["i_q_A"]:
                 checks += _point(row)
     return checks
@@ -135,16 +123,16 @@ def _point(row: dict[Any, Any]) -> list[Check]:
     reactance = pairs * get("w_mech_rad_s") * 2.0 * get("L_q_H")
     line = math.sqrt(voltage_squared(k * get("w_mech_rad_s"), direct, ohm, reactance))
     ours = {
-        "torque": (k * AMPLITUDE_TO_DC * get("i_q_A"), "torque_Nm", "N·m"),
-        "current amplitude": (amplitude, "i_q_A", "A"),
-        "phase voltage": (line / math.sqrt(3.0), "u_peak_V", "V"),
-        "copper loss": (direct * direct * ohm, "P_cu_W", "W"),
+        "torque": (k * AMPLITUDE_TO_DC * get("i_q_A"), "torque_Nm", "nm"),
+        "current amplitude": (amplitude, "i_q_A", "a"),
+        "phase voltage": (line / math.sqrt(3.0), "u_peak_V", "v"),
+        "copper loss": (direct * direct * ohm, "P_cu_W", "w"),
     }
     tool = str(row["tool"]).split(" (")[0]
     where = f"{tool}: {pairs:.0f} pole pairs, {get('torque_Nm'):.0f} N·m at {get('rpm'):.0f} rpm"
     return [
-        near(f"{where}: {name}", value, f"{get(column):.5f}", unit, tool, Kind.LIBRARY, share=SHARE)
-        for name, (value, column, unit) in ours.items()
+        near(f"{where}: {name}", value, Printed(f"{get(column):.5f}", About(suffix, tool, Kind.LIBRARY)), share=SHARE)
+        for name, (value, column, suffix) in ours.items()
     ]
 
 
@@ -153,22 +141,33 @@ def _outrunners() -> tuple[list[Check], list[str]]:
     place = None if folder is None else folder / "motor" / "outrunner_propeller_bench.csv"
     if place is None or not place.is_file():
         return [], [absent("13 measured outrunners at full throttle")]
-    table = pd.read_csv(place)
+    bench = pd.read_csv(place)
     checks = []
-    for name, rows in table.groupby("motor"):
+    for name, rows in bench.groupby("motor"):
         full = rows[(rows["esc_us"] == rows["esc_us"].max()) & (rows["rpm"] > 0)]
-        try:
-            fit = fit_motor(full["voltage_V"].to_list(), full["current_A"].to_list(), full["rpm"].to_list())
-        except LogError:
+        points = [BenchPoint(*reading) for reading in full[["voltage_V", "current_A", "rpm"]].itertuples(index=False)]
+        if len(points) < LEAST_READINGS:
             continue
-        note = (
-            f"{fit.readings} readings, each from the fit to the others; worst reading {fit.worst_error_percent:.1f} %"
-        )
+        seen = [reading_error(fit_loaded_points(points), point) for point in points]
+        unseen = [
+            reading_error(fit_loaded_points([other for other in points if other is not point]), point)
+            for point in points
+        ]
+        worst = from_si(max(map(abs, seen)), "percent")
+        rms = from_si(math.sqrt(sum(error**2 for error in unseen) / len(unseen)), "percent")
+        note = f"{len(points)} readings, each from the fit to the others; worst reading {worst:.1f} %"
         checks.append(
-            Check(f"{name}: voltage at full throttle, rms error", fit.unseen_rms_error_percent, BENCH_PERCENT, "%", 0.0,
+            Check(f"{name}: voltage at full throttle, rms error", rms, BENCH_PERCENT, "%", 0.0,
                   BENCH, Kind.MEASURED, "at most", note)
         )  # fmt: skip
     return checks, []
+
+
+def reading_error(fit: LoadedFit, point: BenchPoint) -> float:
+    """Return the voltage of the ride's motor with a fit's numbers over a reading's, less one."""
+    emf = to_si(point.speed_rpm, "rpm") / to_si(fit.kv_rpm_per_v, "rpm_per_v")
+    ours = voltage_squared(emf, point.current_a, to_si(fit.resistance_mohm, "mohm"), 0.0)
+    return math.sqrt(ours) / point.voltage_v - 1.0
 
 
 SUBJECT = Subject("motor", "Motor", run)

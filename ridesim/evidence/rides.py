@@ -5,10 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 from ridesim.errors import LogError
-from ridesim.evidence.checks import Check, Kind, Subject, absent, data_folder
+from ridesim.evidence.checks import Check, Subject, absent, data_folder
+from ridesim.evidence.store import Kind
 from ridesim.studies.fit import ASSUMED_MASS_KG, LogFit, fit_log
 from ridesim.studies.replay import replay_log
 from ridesim.studies.ride_log import load_ride_log
+from ridesim.units import from_si
 
 MASSES_KG = {"ride-d": 90.0, "ride-e": 67.0}
 """Rider and bike where the recording's page tells them; others are assumed."""
@@ -45,9 +47,9 @@ def ride_checks(place: Path) -> list[Check]:
     fit = fit_log(log, mass_kg=mass)
     again = replay_log(log, fit=fit)
     note = _note(fit, mass, name in MASSES_KG)
-    covered = f"{again.recorded_s / 60.0:.0f} min without braking in the blocks that were not fitted"
+    covered = f"{from_si(again.recorded_s, 'min'):.0f} min without braking in the blocks that were not fitted"
     if again.stuck_s > 0.0:
-        covered += f"; on {again.stuck_s / 60.0:.1f} min more the simulator got stuck"
+        covered += f"; on {from_si(again.stuck_s, 'min'):.1f} min more the simulator got stuck"
     return [
         Check(f"{name}: work of the blocks between", fit.skill.work_error_percent, 0.0, "%", WORK_PERCENT, source,
               Kind.MEASURED, note=note),
@@ -59,7 +61,7 @@ def ride_checks(place: Path) -> list[Check]:
 
 
 def _note(fit: LogFit, mass: float, told: bool) -> str:
-    left = 100.0 * fit.left_out_s / fit.riding_s
+    left = from_si(fit.left_out_s / fit.riding_s, "percent")
     words = f"{mass:g} kg {'as told' if told else 'assumed'}; CdA {fit.load.drag_area_m2:.2f} m², "
     words += f"Crr {fit.load.rolling_resistance:.4f}; parts swapped {fit.skill_swapped.work_error_percent:+.1f} %"
     words += f" and {fit.skill_swapped.correlation:.2f}"

@@ -10,20 +10,16 @@ import numpy as np
 
 from ridesim.bike.load import LoadedBuild, build_from_dict
 from ridesim.bike.schema import Drive
-from ridesim.evidence.checks import Check, Kind, Subject
+from ridesim.evidence.checks import Check, Subject, bound, near
+from ridesim.evidence.store import sheet
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb, make_flat, make_hills
 from ridesim.road.profile import Road, Stop
-from ridesim.units import convert
+from ridesim.units import convert, from_si, to_si
 
-SAID = "common practice, no source"
-MOTOR_KV = 149.0
-PACK_V = 50.0
-SINGLE = {"driver_teeth": 14, "driven_teeth": 125}
-DOUBLE = ({"ratio": 2.0}, {"ratio": 37.0 / 4.0})
-MILE_KM = 1.609344
 SPIRITED_KM_H = 45.0
-SPRINT_KM_H = 48.28
+
+DOUBLE = ({"ratio": 2.0}, {"ratio": 37.0 / 4.0})
 
 FAST_BIKE: dict[str, Any] = {
     "name": "fast home-built bike",
@@ -66,72 +62,73 @@ def run() -> tuple[list[Check], list[str]]:
     return [_no_load(), *_ratios(), *_wheel_kv(), _regen(), _range(), _sprint()], []
 
 
-def _said(name: str, ours: float, theirs: float, unit: str, tolerance: float, note: str = "") -> Check:
-    return Check(name, ours, theirs, unit, tolerance, SAID, Kind.TRADE, note=note)
-
-
 def _no_load() -> Check:
     """Hold full throttle on the level with a reduction so high that the bike is no load, on a pack of 50 V."""
+    said = sheet("trade.unloaded")
+    cell_v = said.pack_v / FAST_BIKE["pack"]["series"]
     keys = {
-        "motor.kv_rpm_per_v": MOTOR_KV, "motor.rotor_inertia_kg_m2": 1e-5, "drive.stage": [{"ratio": 100.0}],
-        "pack.cell.open_circuit_v": [PACK_V / 12 - 1e-6, PACK_V / 12], "pack.cell.charge_fraction": [0.0, 1.0],
+        "motor.kv_rpm_per_v": said.kv_rpm_per_v, "motor.rotor_inertia_kg_m2": 1e-5, "drive.stage": [{"ratio": 100.0}],
+        "pack.cell.open_circuit_v": [cell_v - 1e-6, cell_v], "pack.cell.charge_fraction": [0.0, 1.0],
         "pack.cell.max_voltage_v": 4.3,
     }  # fmt: skip
     ride = simulate(bike(keys), make_flat(60.0), throttle=1.0)
     rpm = float(ride.trace["motor_speed_rpm"].iloc[-1])
-    return _said("149 rpm/V motor on 50 V, unloaded", rpm, 7450.0, "rpm", 0.03 * 7450.0, "3 %: its own drag slows it")
+    name = "149 rpm/V motor on 50 V, unloaded"
+    return near(name, rpm, said.speed_rpm, share=0.03, note="3 %: its own drag slows it")
 
 
 def _ratios() -> list[Check]:
-    single, double = _turns([SINGLE]), _turns(DOUBLE)
-    climbs = [
-        _climbs([SINGLE], grade_percent=12.0),
-        _climbs(DOUBLE, grade_percent=12.0),
-    ]
+    said, kv = sheet("trade.reductions"), sheet("trade.unloaded").kv_rpm_per_v
+    single, double = [{"driver_teeth": said.driver_teeth, "driven_teeth": said.driven_teeth}], list(DOUBLE)
     note = "80 A of phase amplitude, 110 kg, 12 %, from rest: 1 arrives, 0 does not"
     return [
-        _said("14 and 125 teeth: wheel-equivalent Kv of a 149 rpm/V motor", MOTOR_KV / single, 16.7, "rpm/V", 0.05),
-        _said("two stages of 2:1 and 37:4", double, 18.5, ":1", 0.05),
-        _said("14 and 125 teeth lack torque: climbs 12 %", climbs[0], 0.0, "", 0.0, note),
-        _said("two stages do not: climbs 12 %", climbs[1], 1.0, "", 0.0, note),
+        near("14 and 125 teeth: wheel-equivalent Kv of a 149 rpm/V motor", kv / _turns(single), said.single_rpm_per_v),
+        near("two stages of 2:1 and 37:4", _turns(double), said.double),
+        near("14 and 125 teeth lack torque: climbs 12 %", _climbs(single), said.single_climbs, within=0.0, note=note),
+        near("two stages do not: climbs 12 %", _climbs(double), said.double_climbs, within=0.0, note=note),
     ]
 
 
 def _turns(stages: Any) -> float:
-    return Drive.model_validate({"stage": list(stages)}).turns
+    return Drive.model_validate({"stage": stages}).turns
 
 
-def _climbs(stages: Any, grade_percent: float) -> float:
-    keys = {"motor.kv_rpm_per_v": MOTOR_KV, "drive.stage": list(stages), "controller.motor_current_limit_a": 80.0,
-            "rider.cruise_speed_km_h": 20.0}  # fmt: skip
-    return float(simulate(bike(keys), make_climb(100.0, grade_percent), trace=False).finished)
+def _climbs(stages: Any) -> float:
+    said = sheet("trade.reductions")
+    keys = {"motor.kv_rpm_per_v": sheet("trade.unloaded").kv_rpm_per_v, "drive.stage": stages,
+            "controller.motor_current_limit_a": 80.0, "rider.cruise_speed_km_h": 20.0}  # fmt: skip
+    return float(simulate(bike(keys), make_climb(100.0, said.climbs_percent), trace=False).finished)
 
 
 def _wheel_kv() -> list[Check]:
     """Ride at full throttle on the level and start on 15 %: right is what does both; 40 km/h is our reading."""
-    source, kind = SAID, Kind.TRADE
-    checks = []
-    for wheel_kv in (9.0, 11.0):
+    said, checks = sheet("trade.wheel_kv"), []
+    for wheel_kv in said.right_rpm_per_v:
         name = f"wheel-equivalent Kv {wheel_kv:g} on 44 V"
-        keys = {"drive.stage": [{"ratio": 100.0 / wheel_kv}], "rider.cruise_speed_km_h": 15.0}
-        climbs = simulate(bike(keys), make_climb(100.0, 15.0), trace=False)
+        keys = {"drive.stage": _stage_of(wheel_kv), "rider.cruise_speed_km_h": 15.0}
+        climbs = simulate(bike(keys), make_climb(100.0, said.climbs_percent), trace=False)
         checks += [
-            Check(f"{name}: top speed", _top_speed(wheel_kv), 40.0, "km/h", 0.0, source, kind, "at least"),
-            _said(f"{name}: climbs 15 %", float(climbs.finished), 1.0, "", 0.0),
+            bound(f"{name}: top speed", _top_speed(wheel_kv), "at least", said.fast_km_h),
+            near(f"{name}: climbs 15 %", float(climbs.finished), said.climbs, within=0.0),
         ]
-    name = "wheel-equivalent Kv 5 on 44 V is slow: top speed"
-    return [*checks, Check(name, _top_speed(5.0), 40.0, "km/h", 0.0, source, kind, "at most")]
+    slow = said.slow_rpm_per_v
+    name = f"wheel-equivalent Kv {slow:g} on 44 V is slow: top speed"
+    return [*checks, bound(name, _top_speed(slow), "at most", said.fast_km_h)]
+
+
+def _stage_of(wheel_kv: float) -> list[dict[str, float]]:
+    return [{"ratio": FAST_BIKE["motor"]["kv_rpm_per_v"] / wheel_kv}]
 
 
 def _top_speed(wheel_kv: float) -> float:
-    keys = {"drive.stage": [{"ratio": 100.0 / wheel_kv}]}
-    return float(simulate(bike(keys), make_flat(3000.0), throttle=1.0).trace["speed_km_h"].iloc[-1])
+    ride = simulate(bike({"drive.stage": _stage_of(wheel_kv)}), make_flat(3000.0), throttle=1.0)
+    return float(ride.trace["speed_km_h"].iloc[-1])
 
 
 def _spirited_road() -> Road:
     """Rolling hills of 10 m every 1.5 km, and a stop each mile."""
-    road = make_hills(15_000.0, 10.0, 1500.0)
-    places = np.arange(MILE_KM * 1000.0, road.length_m - 100.0, MILE_KM * 1000.0)
+    road, mile = make_hills(15_000.0, 10.0, 1500.0), to_si(1.0, "mi")
+    places = np.arange(mile, road.length_m - 100.0, mile)
     return replace(road, stops=tuple(Stop(float(place), 10.0) for place in places))
 
 
@@ -141,25 +138,26 @@ def _spirited() -> Ride:
 
 def _regen() -> Check:
     s = _spirited().summary
-    gained = 100.0 * s["range_added_by_regen_km"] / (s["range_km"] - s["range_added_by_regen_km"])
-    return _said(
-        "range that regen adds", gained, 5.0, "%", 4.0, "1 to 9 % is a few; hills of 10 m and a stop each mile"
-    )
+    gained = s["range_added_by_regen_km"] / (s["range_km"] - s["range_added_by_regen_km"])
+    note = "1 to 9 % is a few; hills of 10 m and a stop each mile"
+    said = sheet("trade.regen").range_added_percent
+    return near("range that regen adds", from_si(gained, "percent"), said, within=4.0, note=note)
 
 
 def _range() -> Check:
     miles = convert(_spirited().summary["range_km"], "km", "mi")
     note = "30 miles within a quarter; spirited taken as 45 km/h, hills of 10 m, a stop each mile, no pedalling"
-    return _said("range of 44 V and 24 Ah, spirited", miles, 30.0, "mi", 7.5, note)
+    return near("range of 44 V and 24 Ah, spirited", miles, sheet("trade.range").spirited_mi, share=0.25, note=note)
 
 
 def _sprint() -> Check:
     """From rest to 30 mph with 3.25 kW from the pack."""
-    keys = {"controller.pack_current_limit_a": 3250.0 / 46.0, "drive.stage": [{"ratio": 8.0}]}
+    said = sheet("trade.sprint")
+    keys = {"controller.pack_current_limit_a": said.power_w / 46.0, "drive.stage": [{"ratio": 8.0}]}
     trace = simulate(bike(keys), make_flat(400.0), throttle=1.0, record_every_s=0.1).trace
-    fast = trace["speed_km_h"].to_numpy() >= SPRINT_KM_H
+    fast = trace["speed_km_h"].to_numpy() >= convert(said.speed_mph, "mph", "km_h")
     seconds = float(trace["time_s"].to_numpy()[fast.argmax()]) if fast.any() else float("inf")
-    return _said("0 to 30 mph with 3.25 kW", seconds, 6.0, "s", 3.0, "a few seconds taken as 3 to 9")
+    return near("0 to 30 mph with 3.25 kW", seconds, said.time_s, within=3.0, note="a few seconds taken as 3 to 9")
 
 
 SUBJECT = Subject("trade", "Facts of the trade", run)

@@ -7,8 +7,9 @@ import math
 import pytest
 
 from ridesim.errors import RideError
-from ridesim.evidence.checks import Check, Kind, Subject, last_digit, near
+from ridesim.evidence.checks import Check, Subject, bound, near
 from ridesim.evidence.run import Evidence, all_subjects, run_checks
+from ridesim.evidence.store import About, Kind, Printed
 from ridesim.report.evidence.view import share_used, view
 from ridesim.report.view import view_text
 
@@ -38,8 +39,18 @@ def test_a_check_judges(check: Check, passed: bool) -> None:
     ("printed", "digit"), [("1.225", 1e-3), ("101325", 1.0), ("1.789e-5", 1e-8), ("12.0", 0.1), ("-4.50", 0.01)]
 )
 def test_the_last_printed_digit(printed: str, digit: float) -> None:
-    assert last_digit(printed) == pytest.approx(digit)
-    assert near("x", float(printed), printed, "", "s", Kind.PUBLISHED).tolerance == pytest.approx(digit / 2.0)
+    number = Printed(printed, About("kg_per_m3", "s", Kind.LIBRARY))
+    assert number.last_digit == pytest.approx(digit)
+    assert number.half_unit == pytest.approx(digit / 2.0)
+    check = near("x", float(printed), number)
+    assert check.tolerance == pytest.approx(digit / 2.0)
+    assert (check.unit, check.source, check.kind, check.printed) == ("kg/m³", "s", Kind.LIBRARY, printed)
+
+
+def test_a_bound_takes_unit_and_source_of_its_number() -> None:
+    most = Printed("8.0", About("wh_per_km", "s", Kind.TRADE))
+    assert [bound("x", ours, "at most", most).passed for ours in (8.0, 8.01)] == [True, False]
+    assert bound("x", 8.0, "at least", most).unit == "Wh/km"
 
 
 @pytest.mark.parametrize("subject", QUICK, ids=lambda subject: subject.name)

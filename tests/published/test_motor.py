@@ -8,15 +8,17 @@ from typing import Any
 import pytest
 
 from ridesim.bike.schema import INSULATION_LIMIT_C, MAGNET_LIMIT_C
+from ridesim.evidence.motor import kv_of_flux
+from ridesim.evidence.store import sheet, table
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb, make_flat
+from ridesim.units import to_si
 
 from ..bikes import bike
+from .rows import near, rows_of
 
-
-def kv_of_flux(flux_wb: float, pole_pairs: int) -> float:
-    """Kv [rpm/V], line to line, peak, of a flux linkage: lambda = 60/(2 pi sqrt(3) Kv p)."""
-    return 60.0 / (2.0 * math.pi * math.sqrt(3.0) * flux_wb * pole_pairs)
+BLY171D = sheet("motor.bly171d")
+BLY171D_KV = 1000.0 / BLY171D.line_peak_v_per_1000_rpm
 
 
 def torque_constant(kv: float) -> float:
@@ -35,107 +37,107 @@ def held(changes: dict[str, Any], road_percent: float = 60.0) -> Ride:
     )
 
 
-@pytest.mark.parametrize(
-    ("current", "torque"), [(1.0, 0.0314), (1.8, 0.0566)], ids=["BLY171D-T_base", "BLY171D-T_rated"]
-)
-def test_torque_of_a_published_motor_per_amplitude(current: float, torque: float) -> None:
-    """Row 5-2: 3.8 V peak line to line per 1000 rpm, 4 pole pairs. 9.549/Kv would give 0.0363 and 0.0653 N m.
+@pytest.mark.parametrize("amps", ["base", "rated"])
+def test_torque_of_a_published_motor_per_amplitude(amps: str) -> None:
+    """Row 5-2: 9.549/Kv would give 0.0363 and 0.0653 N m.
 
     Source: Motor Control Blockset documentation, getPMSMParameters and getSISystemParameters, motor BLY171D.
     """
     # The machine is too weak to start the bike, so torque per ampere is read at 80 A; it does not depend on current.
-    ride = held({"motor.kv_rpm_per_v": 1000.0 / 3.8, "motor.pole_pairs": 4})
+    ride = held({"motor.kv_rpm_per_v": BLY171D_KV, "motor.pole_pairs": BLY171D.pole_pairs})
     first = ride.trace.iloc[0]
     per_amp = (first["shaft_torque_nm"] + ride.params.tau_0) / first["motor_current_a"]
     assert first["motor_current_a"] == pytest.approx(80.0, rel=1e-12)
-    assert per_amp * current == pytest.approx(torque, abs=5e-5)
+    if amps == "base":
+        assert per_amp == near(BLY171D.torque_nm_per_a)
+    else:
+        assert per_amp * BLY171D.rated_current_a == near(BLY171D.rated_torque_nm)
 
 
 def test_flux_linkage_of_a_published_motor_row_5_2() -> None:
-    """Motor BLY171D, Motor Control Blockset documentation: lambda 0.0052 Wb."""
-    assert torque_constant(1000.0 / 3.8) / (math.sqrt(3.0) * 4) == pytest.approx(0.0052, abs=5e-5)
+    """Motor BLY171D, Motor Control Blockset documentation."""
+    flux = torque_constant(BLY171D_KV) / (math.sqrt(3.0) * BLY171D.pole_pairs)
+    assert flux == near(BLY171D.flux_linkage_wb)
 
 
 def test_torque_per_rms_ampere_of_a_servo_motor_row_5_3() -> None:
-    """1FT6084-8SH7 (maker's data quoted in a research repository): 1.01 N m per A rms; 3 % for its saturation."""
-    per_dc_amp = torque_constant(kv_of_flux(0.12258, 4))
-    assert per_dc_amp * math.sqrt(0.75) * math.sqrt(2.0) == pytest.approx(1.0401, abs=5e-5)
-    assert per_dc_amp * math.sqrt(0.75) * math.sqrt(2.0) == pytest.approx(1.01, rel=0.031)
+    """1FT6084-8SH7 (maker's data quoted in a research repository); 3 % for its saturation."""
+    servo = sheet("motor.servo")
+    per_dc_amp = torque_constant(kv_of_flux(servo.flux_linkage_wb, servo.pole_pairs))
+    per_rms = per_dc_amp * math.sqrt(0.75) * math.sqrt(2.0)
+    assert per_rms == near(servo.closed_form_nm_per_a)
+    assert per_rms == pytest.approx(servo.torque_nm_per_a, rel=0.031)
 
 
-@pytest.mark.parametrize(
-    ("kv", "per_dc", "per_amplitude"),
-    [(100.0, 0.0954930, 0.0826993), (170.0, 0.0561723, 0.0486467), (192.0, 0.0497359, 0.0430726),
-     (245.0, 0.0389767, 0.0337548)],
-    ids=lambda value: f"dq-theory-row-5-4b-{value}",
-)  # fmt: skip
-def test_two_torque_constants_of_one_motor(kv: float, per_dc: float, per_amplitude: float) -> None:
-    constant = torque_constant(kv)
-    assert constant == pytest.approx(per_dc, abs=5e-8)
-    assert constant * math.sqrt(0.75) == pytest.approx(per_amplitude, abs=5e-8)
+@rows_of("motor.torque_constants")
+def test_two_torque_constants_of_one_motor(row: Any) -> None:
+    ours = torque_constant(row.kv_rpm_per_v)
+    assert ours == near(row.direct_nm_per_a)
+    assert ours * math.sqrt(0.75) == near(row.amplitude_nm_per_a)
 
 
 def test_copper_loss_of_40_a_of_amplitude_dq_theory_row_5_4() -> None:
-    """Kv 192, 40 mohm line to line: 40 A of amplitude make 1.722903 N m and 48.000 W in the copper at 20 degC."""
-    ride = held({"motor.kv_rpm_per_v": 192.0, "motor.resistance_mohm": 40.0, "controller.motor_current_limit_a": 40.0})
+    """Line to line, at 20 degC."""
+    said = sheet("motor.forty_amperes")
+    ride = held({"motor.kv_rpm_per_v": said.kv_rpm_per_v, "motor.resistance_mohm": said.resistance_mohm,
+                 "controller.motor_current_limit_a": said.amplitude_a})  # fmt: skip
     first = ride.trace.iloc[0]
-    assert first["copper_power_w"] == pytest.approx(48.000, abs=5e-4)
-    assert first["shaft_torque_nm"] + ride.params.tau_0 == pytest.approx(1.722903, abs=5e-7)
+    assert first["copper_power_w"] == near(said.copper_loss_w)
+    assert first["shaft_torque_nm"] + ride.params.tau_0 == near(said.torque_nm)
 
 
 def test_six_step_reading_heats_a_third_more_and_pulls_15_percent_harder_row_0_1() -> None:
     """Trap 1: 9.5493/Kv with an amplitude would be 15.47 % too much torque, and 4/3 of the copper loss."""
     sine, six = (held({"controller.commutation": kind}).trace.iloc[0] for kind in ("sine", "six_step"))
     tau_0 = held({}).params.tau_0
-    assert (six["shaft_torque_nm"] + tau_0) / (sine["shaft_torque_nm"] + tau_0) == pytest.approx(1.1547, abs=5e-5)
+    assert (six["shaft_torque_nm"] + tau_0) / (sine["shaft_torque_nm"] + tau_0) == near(
+        sheet("motor.six_step").more_torque
+    )
     assert six["copper_power_w"] / sine["copper_power_w"] == pytest.approx(
         4.0 / 3.0, rel=1e-5
     )  # both warm a little in 0.1 ms
 
 
 def test_voltage_of_a_sine_driven_machine_row_5_5_machine_data_from_memory() -> None:
-    """p 3, Rs 3.6 ohm, Lq 51 mH, 0.545 Wb, 6.0811 A at id = 0: the dq equations against the DC-equivalent form."""
-    flux, pairs, phase_ohms, inductance, amps = 0.545, 3, 3.6, 0.051, 6.0811
-    electrical = 2.0 * math.pi * 75.0
-    dq = math.sqrt(3.0) * math.hypot(electrical * flux + phase_ohms * amps, electrical * inductance * amps)
-    constant = torque_constant(kv_of_flux(flux, pairs))
+    """At id = 0: the dq equations against the DC-equivalent form."""
+    m = sheet("motor.salient_machine")
+    amps, inductance, electrical = m.amplitude_a, m.quadrature_inductance_h, 2.0 * math.pi * m.electrical_frequency_hz
+    along = electrical * m.flux_linkage_wb + m.phase_ohm * amps
+    dq = math.sqrt(3.0) * math.hypot(along, electrical * inductance * amps)
+    constant = torque_constant(kv_of_flux(m.flux_linkage_wb, m.pole_pairs))
     dc = amps * math.sqrt(0.75)
-    assert constant * dc == pytest.approx(14.91394, abs=5e-4)
-    along = constant * electrical / pairs + dc * 2.0 * phase_ohms
+    assert constant * dc == pytest.approx(m.torque_nm, abs=5e-4)
+    along = constant * electrical / m.pole_pairs + dc * 2.0 * m.phase_ohm
     assert math.hypot(along, electrical * 2.0 * inductance * dc) == pytest.approx(dq, rel=1e-9)
-    assert dc**2 * 2.0 * phase_ohms == pytest.approx(199.692, abs=5e-3)
+    assert dc**2 * 2.0 * m.phase_ohm == pytest.approx(m.copper_loss_w, abs=5e-3)
 
 
 def test_magnets_weaken_row_5_8b() -> None:
-    """-0.12 %/K (makers' chart): at 100 degC 0.904 of the flux, so 9.6 % less torque per ampere."""
+    """At 100 degC 9.6 % less torque per ampere; here from 20 to 50 degC."""
+    share = sheet("motor.magnets").coefficient_percent_per_k
     torque = []
     for celsius in (20.0, 50.0):
-        ride = held({"weather.temperature_c": celsius, "motor.magnet_coefficient_percent_per_k": -0.12})
+        ride = held({"weather.temperature_c": celsius, "motor.magnet_coefficient_percent_per_k": share})
         torque.append(ride.trace.iloc[0]["shaft_torque_nm"] + ride.params.tau_0)
-    assert torque[1] / torque[0] == pytest.approx(1.0 - 0.0012 * 30.0, abs=1e-5)
+    assert torque[1] / torque[0] == pytest.approx(1.0 + to_si(share, "percent_per_k") * 30.0, abs=1e-5)
 
 
-@pytest.mark.parametrize(
-    ("letter", "celsius"),
-    [("A", 105), ("E", 120), ("B", 130), ("F", 155), ("H", 180), ("N", 200), ("R", 220)],
-    ids=lambda value: f"IEC-60085-2007-table-1-{value}",
-)
-def test_thermal_classes(letter: str, celsius: int) -> None:
-    assert INSULATION_LIMIT_C[letter] == celsius
+@rows_of("motor.insulation")
+def test_thermal_classes(row: Any) -> None:
+    assert INSULATION_LIMIT_C[row.letter] == row.limit_c
 
 
-@pytest.mark.parametrize(
-    ("grade", "celsius"),
-    [("plain", 80), ("M", 100), ("H", 120), ("SH", 150), ("UH", 180), ("EH", 200)],
-    ids=lambda value: f"makers-charts-no-standard-{value}",
-)
-def test_magnet_grades(grade: str, celsius: int) -> None:
-    assert MAGNET_LIMIT_C[grade] == celsius
+@rows_of("motor.magnet_grades")
+def test_magnet_grades(row: Any) -> None:
+    assert MAGNET_LIMIT_C[row.grade] == row.limit_c
+
+
+IN_AIR = [(row.temperature_c, row.factor_to_20) for row in table("motor.copper").rows if row.temperature_c <= 40.0]
 
 
 @pytest.mark.parametrize(
     ("celsius", "factor"),
-    [(25.0, 1.01965), (-10.0, 0.88212), (40.0, (234.5 + 40.0) / 254.5)],
+    [*IN_AIR, (40.0, (234.5 + 40.0) / 254.5)],
     ids=lambda value: f"IEC-60028-1925-{value:g}",
 )
 def test_copper_loss_with_temperature(celsius: float, factor: float) -> None:

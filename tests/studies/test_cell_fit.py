@@ -1,4 +1,4 @@
-"""Cells and motors made from known numbers are found again, by the ride's own pack and motor."""
+"""Cells made from known numbers are found again, by the ride's own pack."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from ridesim.bike.schema import Cell
 from ridesim.errors import LogError
 from ridesim.physics.pack import arrhenius_factor
 from ridesim.studies.cell_fit import CellFit, CellRun, Pulse, fit_cell, follow_cell, voltage_rms_v
-from ridesim.studies.motor_fit import fit_motor
 
 CHARGE = tuple(round(0.1 * n, 1) for n in range(11))
 REST = (2.8, 3.3, 3.45, 3.56, 3.64, 3.70, 3.80, 3.90, 4.0, 4.08, 4.18)
@@ -74,20 +73,3 @@ def test_follow_keeps_the_charge_of_an_uneven_record() -> None:
 def test_nothing_measured_is_refused() -> None:
     with pytest.raises(LogError, match="neither discharges nor pulses"):
         fit_cell(CHARGE, REST, 4.0, [], [])
-
-
-def test_a_known_motor_is_found_again() -> None:
-    amps = np.array([2.0, 5.0, 9.0, 14.0, 20.0])
-    volts = np.array([24.0, 24.0, 23.0, 22.0, 36.0])
-    speed = 150.0 * (volts - 0.08 * amps)
-    fit = fit_motor(volts, amps, speed)
-    assert (fit.kv_rpm_per_v, fit.resistance_mohm) == pytest.approx((150.0, 80.0), rel=1e-9)
-    assert fit.unseen_rms_error_percent < 1e-6
-    worse = fit_motor(volts, amps, speed * np.array([1.0, 1.01, 0.99, 1.0, 1.0]))
-    assert worse.unseen_rms_error_percent > worse.rms_error_percent > 0.1
-
-
-@pytest.mark.parametrize("columns", [([1.0], [1.0], [1.0]), ([1.0] * 5, [1.0] * 4, [1.0] * 5)])
-def test_too_few_motor_readings_are_refused(columns: tuple[list[float], list[float], list[float]]) -> None:
-    with pytest.raises(LogError, match="complete ones needed"):
-        fit_motor(*columns)
