@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 
 from ridesim.bike.rough import (
+    FASTER_GEARING,
+    SLOWER_GEARING,
     flat_resistance_n,
     full_v,
     low_voltage_v,
@@ -12,13 +14,14 @@ from ridesim.bike.rough import (
     resting_v,
     standing_force_n,
     unloaded_speed_km_h,
+    usual_wheel_kv_rpm_per_v,
     wheel_kv_rpm_per_v,
 )
 from ridesim.bike.schema import Build
 from ridesim.errors import BuildError
 
 WHEEL_KV_RANGE = (6.0, 16.0)
-"""Wheel-equivalent rpm per volt; 9 to 11 is usual (common practice, no source). The wider range is a guess."""
+"""Rpm per volt at the wheel, as on a usual wheel and pack, beyond which it is worth a word (guess)."""
 
 EARLY_FOLDBACK_CHARGE = 0.3
 """A low-voltage foldback that acts above this charge wastes the pack (guess)."""
@@ -82,7 +85,8 @@ def _motor_turns_the_wheel(build: Build) -> Iterator[Fault]:
             f"the motor cannot turn the wheel: at controller.motor_current_limit_a = "
             f"{build.controller.motor_current_limit_a:g} A it pushes with {max(force, 0.0):.1f} N, "
             f"and {need:.1f} N roll the bike on the flat",
-            f"raise the current limit or the reduction (now {build.drive.turns:.2f}:1), or lower motor.kv_rpm_per_v",
+            f"raise the current limit, choose {SLOWER_GEARING}, now {build.drive.turns:.2f}, or lower "
+            "motor.kv_rpm_per_v",
         )
 
 
@@ -184,17 +188,19 @@ def _electrical_frequency(build: Build) -> Iterator[str]:
         yield (
             f"Unloaded on the full pack the motor reaches {top:.0f} Hz (pole pairs x turns a second), above "
             f"controller.electrical_frequency_limit_hz = {limit:g}: the controller cuts out at "
-            f"{unloaded_speed_km_h(build) * limit / top:.0f} km/h. Check that it is rated for more, or gear lower."
+            f"{unloaded_speed_km_h(build) * limit / top:.0f} km/h. Check that it is rated for more, or choose "
+            f"{FASTER_GEARING}."
         )
 
 
 def _wheel_kv(build: Build) -> Iterator[str]:
-    wheel_kv, (low, high) = wheel_kv_rpm_per_v(build), WHEEL_KV_RANGE
-    if not low <= wheel_kv <= high:
-        cure = "Gear lower, or take a motor with less Kv" if wheel_kv > high else "Gear higher, or take more Kv"
+    like, (low, high) = usual_wheel_kv_rpm_per_v(build), WHEEL_KV_RANGE
+    if not low <= like <= high:
+        cure = f"{SLOWER_GEARING} or less Kv" if like > high else f"{FASTER_GEARING} or more Kv"
         yield (
-            f"Seen from the wheel the motor makes {wheel_kv:.1f} rpm per volt; 9 to 11 is usual for a bicycle on a 36 "
-            f"to 60 V pack (common practice, no source). {cure}, or be sure that you mean it."
+            f"Seen from the wheel the motor makes {wheel_kv_rpm_per_v(build):.1f} rpm per volt; with this wheel and "
+            f"pack that is as fast as {like:.1f} on a 26 to 28 inch wheel and 44 to 48 V, where 9 to 11 is usual "
+            f"(common practice, no source). It may be meant so; else choose {cure}. A ride tells."
         )
 
 
@@ -203,7 +209,7 @@ def _speed(build: Build) -> Iterator[str]:
     if top < cruise:
         yield (
             f"Even unloaded on the full pack the motor reaches only {top:.0f} km/h, below rider.cruise_speed_km_h = "
-            f"{cruise:g} km/h. Raise the voltage or Kv, or gear higher."
+            f"{cruise:g} km/h. Raise the voltage or Kv, or choose {FASTER_GEARING}."
         )
 
 

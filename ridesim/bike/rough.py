@@ -74,6 +74,26 @@ def wheel_kv_rpm_per_v(build: Build) -> float:
     return build.motor.kv_rpm_per_v / build.drive.turns
 
 
+USUAL_WHEEL_KV = (9.0, 11.0)
+"""Unloaded rpm per volt that is usual at a 26 to 28 inch wheel on 36 to 60 V (common practice, no source)."""
+USUAL_WHEEL_MM, USUAL_PACK_V = 2100.0, 46.0
+"""What the rule of thumb means by a usual wheel and pack: rolled length, and volts at half charge (guess)."""
+
+
+def usual_wheel_kv_rpm_per_v(build: Build) -> float:
+    """Return the wheel's rpm per volt that gives the same unloaded speed on a usual wheel and pack, rpm/V.
+
+    The rule of thumb means a speed: a smaller wheel or a lower pack asks for more rpm per volt to reach it.
+    """
+    volts = resting_v(build, 0.5) / USUAL_PACK_V
+    return wheel_kv_rpm_per_v(build) * volts * build.tyre.circumference_mm / USUAL_WHEEL_MM
+
+
+FASTER_GEARING = "faster gearing (fewer motor turns a wheel turn)"
+SLOWER_GEARING = "slower gearing (more motor turns a wheel turn)"
+"""The words for both ways to change a reduction, the same everywhere."""
+
+
 def unloaded_speed_km_h(build: Build) -> float:
     """Return the riding speed at which the full pack can push no more current into the motor, km/h."""
     rpm = wheel_kv_rpm_per_v(build) * full_v(build) * build.controller.modulation_limit

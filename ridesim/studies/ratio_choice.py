@@ -7,8 +7,6 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from ridesim.bike.schema import Build
 from ridesim.errors import RideError
 from ridesim.ride.verdict import NEAR_LIMIT_K
@@ -20,10 +18,8 @@ SAME_ENERGY_SHARE = 1e-3
 NEAR_SHARE = 1.01
 THUMB_KV = 10.0
 THUMB_KV_RANGE = (8.0, 12.0)
-THUMB_WHEEL_MM = (1900.0, 2300.0)
-"""Rolled length of 26 to 28 inch wheels with narrow to wide tyres [mm]."""
-THUMB_PACK_V = (40.0, 53.0)
-"""The rule: about 10 rpm/V at the wheel with 44 to 48 V (common practice, no source); how near counts is a guess."""
+"""The rule: about 10 rpm/V at a 26 to 28 inch wheel with 44 to 48 V, or what gives that speed with another wheel and
+pack (common practice, no source); how near counts is a guess."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +49,8 @@ class RatioCase:
     reduction: Reduction
     total_ratio: float
     wheel_kv_rpm_per_v: float
+    usual_wheel_kv_rpm_per_v: float
+    """The same unloaded speed on the wheel and pack of the rule of thumb."""
     finished: bool
     stop_reason: str
     distance_km: float
@@ -89,15 +87,15 @@ class Ceilings:
 class Choice:
     """The candidate to take: its place in the list, whether it keeps every ceiling, and why.
 
-    `broken` holds, for each candidate, the ceilings that it breaks, in words. `thumb_agrees` is None where the rule
-    of thumb does not speak of such a wheel or pack; `thumb_nearest` is the candidate nearest to the rule, if any is.
+    `broken` holds, for each candidate, the ceilings that it breaks, in words. `thumb_nearest` is the candidate nearest
+    to the rule of thumb, if any is near.
     """
 
     index: int
     keeps_all: bool
     reasons: tuple[str, ...]
     broken: tuple[tuple[str, ...], ...]
-    thumb_agrees: bool | None
+    thumb_agrees: bool
     thumb_nearest: int | None
 
 
@@ -142,7 +140,7 @@ def broken_by(case: RatioCase, bounds: Ceilings) -> tuple[str, ...]:
     return tuple(found)
 
 
-def choose(build: Build, cases: Sequence[RatioCase], bounds: Ceilings) -> Choice:
+def choose(cases: Sequence[RatioCase], bounds: Ceilings) -> Choice:
     """Return the candidate that keeps every ceiling with the least energy; without one, the least bad."""
     broken = tuple(broken_by(case, bounds) for case in cases)
     keeping = [index for index, faults in enumerate(broken) if not faults]
@@ -153,7 +151,7 @@ def choose(build: Build, cases: Sequence[RatioCase], bounds: Ceilings) -> Choice
     else:
         index = min(range(len(cases)), key=lambda each: _badness(cases[each], broken[each]))
         reasons = _why_none(cases, index, broken)
-    agrees, nearest = beside_thumb(build, cases, index)
+    agrees, nearest = beside_thumb(cases, index)
     return Choice(index, bool(keeping), reasons, broken, agrees, nearest)
 
 
@@ -177,11 +175,11 @@ def _why(
     near = [cases[each].reduction for each in keeping if cases[each].net_wh_per_km <= NEAR_SHARE * case.net_wh_per_km]
     if len(near) > 1:
         reasons.append(f"from {near[0].words} to {near[-1].words} the energy is within 1 %: take of these what fits")
-    sides = {"lower": (-math.inf, case.total_ratio), "higher": (case.total_ratio, math.inf)}
+    sides = {"faster": (-math.inf, case.total_ratio), "slower": (case.total_ratio, math.inf)}
     for side, (low, high) in sides.items():
         out = [faults for each, faults in zip(cases, broken, strict=True) if faults and low < each.total_ratio < high]
         if out:
-            reasons.append(f"{side} ratios that are out ({len(out)}): {_counted(out)}")
+            reasons.append(f"{side} gearings that are out ({len(out)}): {_counted(out)}")
     return tuple(reasons)
 
 
@@ -197,16 +195,12 @@ def _counted(faults: Sequence[tuple[str, ...]]) -> str:
     return ", ".join(f"{name} ({count})" for name, count in counts.most_common())
 
 
-def beside_thumb(build: Build, cases: Sequence[RatioCase], index: int) -> tuple[bool | None, int | None]:
-    """Return whether a choice agrees with the rule of thumb (None: it does not apply), and the candidate nearest to it.
+def beside_thumb(cases: Sequence[RatioCase], index: int) -> tuple[bool, int | None]:
+    """Return whether a choice agrees with the rule of thumb, and the candidate nearest to it.
 
-    No candidate is named where none comes near.
+    The rule counts the wheel's size and the pack's voltage. No candidate is named where none comes near.
     """
     low, high = THUMB_KV_RANGE
-    nearest = min(range(len(cases)), key=lambda each: abs(cases[each].wheel_kv_rpm_per_v - THUMB_KV))
-    near = nearest if low <= cases[nearest].wheel_kv_rpm_per_v <= high else None
-    volts = build.pack.series * float(np.interp(0.5, build.pack.cell.charge_fraction, build.pack.cell.open_circuit_v))
-    wheel = THUMB_WHEEL_MM[0] <= build.tyre.circumference_mm <= THUMB_WHEEL_MM[1]
-    if not wheel or not THUMB_PACK_V[0] <= volts <= THUMB_PACK_V[1]:
-        return None, near
-    return low <= cases[index].wheel_kv_rpm_per_v <= high, near
+    nearest = min(range(len(cases)), key=lambda each: abs(cases[each].usual_wheel_kv_rpm_per_v - THUMB_KV))
+    near = nearest if low <= cases[nearest].usual_wheel_kv_rpm_per_v <= high else None
+    return low <= cases[index].usual_wheel_kv_rpm_per_v <= high, near

@@ -1,7 +1,8 @@
 """Which ratio? One road ridden with each candidate reduction, the trade-off, and a recommendation with its reason.
 
 The rule of thumb shown beside each: Kv / ratio, the motor's Kv as the wheel sees it. Values around 10 rpm/V are said
-to suit a 26 to 28 inch wheel and a pack near 44 to 48 V (common practice, no source).
+to suit a 26 to 28 inch wheel and a pack near 44 to 48 V (common practice, no source); other wheels and packs by the
+same unloaded speed. A higher ratio (more motor turns a wheel turn) is called slower gearing.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from ridesim.bike.load import LoadedBuild, replace_keys
+from ridesim.bike.rough import usual_wheel_kv_rpm_per_v
 from ridesim.bike.schema import Build
 from ridesim.engine.params import current_scale
 from ridesim.engine.state import Limit, Total
@@ -98,7 +100,7 @@ def ratios(
         cases=cases,
         present_ratio=present,
         ceilings=ceilings,
-        choice=choose(loaded.build, cases, ceilings),
+        choice=choose(cases, ceilings),
         accelerate_to_km_h=accelerate_to_km_h,
         cruise_speed_km_h=cruise,
         notes=(*notes, *loaded.warnings, *ridden.warnings),
@@ -169,6 +171,7 @@ def _case(each: Reduction, ride: Ride, run_up: Ride, tops: tuple[TopSpeed, TopSp
         reduction=each,
         total_ratio=turns,
         wheel_kv_rpm_per_v=ride.build.motor.kv_rpm_per_v / turns,
+        usual_wheel_kv_rpm_per_v=usual_wheel_kv_rpm_per_v(ride.build),
         finished=ride.finished,
         stop_reason=STOP_WORDS[raw.stop],
         distance_km=from_si(distance, "km"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -122,9 +123,27 @@ def test_thumb_that_fails_is_told_why(root: Path):
     spread = [float(ratio) for ratio in np.linspace(8.0, 20.0, 7)]
     result = ratios(root / "configs" / "longtail-belt.toml", root / "routes" / "ridge-climb.gpx", spread)
     assert result.choice.thumb_agrees is False
-    assert "climbs pay for the higher ratio" in view_text(view(result, pictures=False))
-    small = ratios(bike({"tyre.circumference_mm": 1500.0}), HILLS, [4.0, 5.0])
-    assert small.choice.thumb_agrees is None
+    told = " ".join(view_text(view(result, pictures=False)).split())
+    assert "climbs pay for slower gearing: more motor turns" in told
+
+
+def test_gearing_has_one_sense_everywhere(root: Path):
+    """Higher and lower mean opposite things of gears and of ratios: texts say faster or slower gearing, or turns."""
+    wrong = re.compile(r"(?i)\bgear(ed|ing)? (lower|higher|down|up)|\b(lower|higher) (gear|ratio)")
+    texts = {path: path.read_text() for path in (root / "ridesim").rglob("*.py")}
+    found = [path.name for path, text in texts.items() if wrong.search(text.replace("A higher ratio (more motor", ""))]
+    assert [name for name in found if name not in ("view.py",)] == []
+    view_py = texts[root / "ridesim" / "report" / "ratios" / "view.py"]
+    assert len(wrong.findall(view_py)) == 1  # "slower gearing: ..., a higher ratio", which explains the words
+
+
+def test_thumb_counts_the_wheel_and_the_pack():
+    """Half the wheel on the same pack at half the turns has the same unloaded speed, and is as near to the rule."""
+    whole = ratios(bike(), HILLS, [4.0])
+    small = ratios(bike({"tyre.circumference_mm": 1030.0}), HILLS, [2.0])
+    assert small.cases[0].wheel_kv_rpm_per_v == pytest.approx(2.0 * whole.cases[0].wheel_kv_rpm_per_v)
+    assert small.cases[0].usual_wheel_kv_rpm_per_v == pytest.approx(whole.cases[0].usual_wheel_kv_rpm_per_v)
+    assert small.choice.thumb_agrees is whole.choice.thumb_agrees
 
 
 def test_threads_change_nothing(found):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
@@ -54,7 +55,7 @@ def test_every_part_is_on_the_sheet(belt_bike: LoadedBuild) -> None:
         ({"controller.pack_current_limit_a": 50.0}, "cell current, driving", "stop"),
         ({"controller.pack_current_limit_a": 45.0}, "cell current, driving", "look again"),
         ({"controller.charge_current_limit_a": 12.0}, "cell current, charging", "look again"),
-        ({"drive.stage.0.driven_teeth": 90}, "wheel-equivalent Kv", "look again"),
+        ({"drive.stage.0.driven_teeth": 72}, "wheel-equivalent Kv", "look again"),
         ({"drive.stage.0.width_mm": 60.0}, "belt, stage 1", "look again"),
         ({"drive.stage.0.pitch_mm": 4.0}, "belt, stage 1", "look again"),
         ({"rider.cruise_speed_km_h": 50.0}, "top speed, pack at 10%", "look again"),
@@ -111,10 +112,33 @@ def test_back_emf_passes_a_nearly_empty_pack(belt_bike: LoadedBuild) -> None:
 
 
 def test_wheel_kv_window(belt_bike: LoadedBuild) -> None:
-    finding = check_wheel_kv(belt_bike.build)
-    assert finding.figure == pytest.approx(100.0 * 14 / 136)
-    wild = replace_keys(belt_bike, {"motor.kv_rpm_per_v": 190.0})
-    assert check_wheel_kv(wild.build).verdict == "stop"
+    """The same unloaded speed on 2100 mm and 46 V: 100 rpm/V over 136/14, times both shares."""
+    build = belt_bike.build
+    volts = build.pack.series * float(np.interp(0.5, build.pack.cell.charge_fraction, build.pack.cell.open_circuit_v))
+    like = 100.0 * 14 / 136 * build.tyre.circumference_mm / 2100.0 * volts / 46.0
+    finding = check_wheel_kv(build)
+    assert finding.figure == pytest.approx(like)
+    assert finding.verdict == "fine"
+    for kv, limit, verdict, cure in (
+        (100.0 * 15.99 / like, 16.0, "fine", ""),
+        (100.0 * 16.01 / like, 16.0, "look again", "slower gearing (more motor turns"),
+        (100.0 * 6.01 / like, 16.0, "fine", ""),
+        (100.0 * 5.99 / like, 6.0, "look again", "faster gearing (fewer motor turns"),
+        (40.0, 6.0, "look again", "faster gearing"),
+    ):
+        found = check_wheel_kv(replace_keys(belt_bike, {"motor.kv_rpm_per_v": kv}).build)
+        assert (found.verdict, found.limit) == (verdict, limit)
+        assert cure in found.reason
+
+
+def test_a_rule_of_thumb_never_stops_and_counts_wheel_and_pack(belt_bike: LoadedBuild) -> None:
+    """A 660 mm wheel needs three times the rpm for a speed: it was told to gear the wrong way round."""
+    small = replace_keys(belt_bike, {"tyre.circumference_mm": 660.0, "drive.stage.0.driven_teeth": 43})
+    assert check_wheel_kv(small.build).verdict == "fine"
+    slow = replace_keys(belt_bike, {"tyre.circumference_mm": 660.0})
+    assert "faster gearing" in check_wheel_kv(slow.build).reason
+    high = replace_keys(belt_bike, {"pack.series": 26, "drive.stage.0.driven_teeth": 272})
+    assert check_wheel_kv(high.build).figure == pytest.approx(check_wheel_kv(belt_bike.build).figure)
 
 
 @pytest.mark.parametrize(("cell_c", "verdict"), [(20.0, "fine"), (3.0, "look again"), (-1.0, "stop")])

@@ -21,7 +21,8 @@ MOST_ROWS = 24
 """Rows of the longest table shown; files and JSON hold every candidate."""
 THUMB_WORDS = (
     "Kv / ratio is the motor's Kv as the wheel sees it. Values around 10 rpm/V are said to suit a 26 to 28 inch wheel "
-    "and a pack near 44 to 48 V (common practice, no source)."
+    "and a pack near 44 to 48 V, and other wheels and packs by the same unloaded speed (common practice, no source). "
+    "Slower gearing: more motor turns a wheel turn, a higher ratio; faster gearing: fewer."
 )
 START_WORDS = (
     "At full throttle on the level in still air, the rider pedalling: top speeds with a cold motor, the charge held as "
@@ -104,9 +105,10 @@ def thumb_words(result: Ratios, units: str = "metric") -> str:
     if choice is None:
         return ""
     case = result.cases[choice.index]
-    rule = f"Kv / ratio is {case.wheel_kv_rpm_per_v:.1f} rpm/V; the rule of thumb says about {THUMB_KV:g}"
-    if choice.thumb_agrees is None:
-        return f"{rule} for a 26 to 28 inch wheel on 44 to 48 V, which this bike has not."
+    rule = (
+        f"Kv / ratio is {case.wheel_kv_rpm_per_v:.1f} rpm/V, with this wheel and pack as fast as "
+        f"{case.usual_wheel_kv_rpm_per_v:.1f} on the usual ones; the rule of thumb says about {THUMB_KV:g}"
+    )
     if choice.thumb_agrees:
         return f"{rule}: they agree."
     if choice.thumb_nearest is None:
@@ -133,8 +135,8 @@ def _why_not_thumb(case: RatioCase, near: RatioCase, units: str) -> str:
     current = f"{near.sustained_motor_current_a:.0f} A against {case.sustained_motor_current_a:.0f} A"
     told = f"{beside}: {energy}winding {winding}, sustained motor current {current}, top speed {top}."
     if near.total_ratio < case.total_ratio:
-        return f"{told} This road's climbs pay for the higher ratio: less current, less copper loss."
-    return f"{told} This ride is light enough for the lower ratio: fewer motor turns, less iron loss."
+        return f"{told} This road's climbs pay for slower gearing: more motor turns, less current, less copper loss."
+    return f"{told} This ride is light enough for faster gearing: fewer motor turns, less iron loss."
 
 
 def _name(case: RatioCase) -> str:

@@ -8,7 +8,17 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from ridesim.bike.rough import full_v, resting_v, standing_force_n, unloaded_speed_km_h, wheel_kv_rpm_per_v
+from ridesim.bike.rough import (
+    FASTER_GEARING,
+    SLOWER_GEARING,
+    USUAL_WHEEL_KV,
+    full_v,
+    resting_v,
+    standing_force_n,
+    unloaded_speed_km_h,
+    usual_wheel_kv_rpm_per_v,
+    wheel_kv_rpm_per_v,
+)
 from ridesim.bike.schema import Build, Stage
 from ridesim.physics.resistance import drive_force_bound
 from ridesim.units import to_si
@@ -21,10 +31,8 @@ from ridesim.workshop.limits import Verdict
 from ridesim.workshop.loads import StageLoad
 from ridesim.workshop.pack.design import ROUNDING
 
-WHEEL_KV_USUAL = (9.0, 11.0)
-"""Unloaded wheel rpm per volt of a bicycle on 36 to 60 V (common practice, no source)."""
 WHEEL_KV_THINKABLE = (6.0, 16.0)
-"""Beyond this the gearing is a slip of the pen more often than a plan (guess)."""
+"""Beyond this the gearing is worth a second look (guess)."""
 
 OVER_SPEED_NEAR = 0.9
 """Share of that speed from which a tail wind or a steeper hill may pass it (guess)."""
@@ -100,21 +108,21 @@ def check_over_speed(build: Build, top_speed_km_h: float) -> Finding:
 
 
 def check_wheel_kv(build: Build) -> Finding:
-    """The wheel's unloaded rpm per volt against the trade's usual window (common practice, no source)."""
-    wheel_kv = wheel_kv_rpm_per_v(build)
-    low, high = WHEEL_KV_USUAL
-    least, most = WHEEL_KV_THINKABLE
-    usual = f"motor Kv over the reduction of {build.drive.turns:.2f}; {low:g} to {high:g} is usual on 36 to 60 V"
-    words = f"{usual} (common practice, no source)"
-    if low <= wheel_kv <= high:
-        return Finding("wheel-equivalent Kv", "fine", wheel_kv, high, "rpm_per_v", words)
-    verdict: Verdict = "look again" if least <= wheel_kv <= most else "stop"
-    cure = (
-        "gear lower or wind for less Kv: slow climbs heat it" if wheel_kv > high else "gear higher: it tops out early"
-    )
-    if wheel_kv > high:
-        return Finding("wheel-equivalent Kv", verdict, wheel_kv, high, "rpm_per_v", f"{words}; {cure}")
-    return Finding("wheel-equivalent Kv", verdict, wheel_kv, low, "rpm_per_v", f"{words}; {cure}", True)
+    """The unloaded rpm per volt, as on a usual wheel and pack, against the trade's window (common practice, no source).
+
+    A rule of thumb: it asks for a second look, and leaves the judgement to the ride.
+    """
+    like, (low, high), (least, most) = usual_wheel_kv_rpm_per_v(build), USUAL_WHEEL_KV, WHEEL_KV_THINKABLE
+    usual = f"{wheel_kv_rpm_per_v(build):.1f} rpm/V at this wheel, told as on a 26 to 28 inch wheel and 44 to 48 V"
+    words = f"{usual}, where {low:g} to {high:g} is usual (common practice, no source)"
+    name = "wheel-equivalent Kv"
+    if like > most:
+        cure = f"if slow climbs heat it, {SLOWER_GEARING} or less Kv"
+        return Finding(name, "look again", like, most, "rpm_per_v", f"{words}; {cure}")
+    if like < least:
+        cure = f"if it tops out early, {FASTER_GEARING} or more Kv"
+        return Finding(name, "look again", like, least, "rpm_per_v", f"{words}; {cure}", True)
+    return Finding(name, "fine", like, most, "rpm_per_v", words)
 
 
 def check_grip(build: Build) -> Finding:
