@@ -7,10 +7,10 @@ ride.summary["range_km"], ride.trace, ride.ledger, ride.draw("temperatures")
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
-
+TYPE_CHECKING = False  # as typing's own, without its import: a command is to hear signals early
 if TYPE_CHECKING:
+    from typing import Any
+
     from ridesim.bike.load import LoadedBuild, load_build, replace_keys  # noqa: F401
     from ridesim.bike.schema import Build  # noqa: F401
     from ridesim.errors import BuildError, LogError, RideError, RidesimError, RoadError  # noqa: F401
@@ -46,6 +46,8 @@ def __getattr__(name: str) -> Any:
     """Import a public name when it is first asked for, so that `import ridesim` stays quick."""
     if name not in _HOME:
         raise AttributeError(f"module 'ridesim' has no attribute {name!r}")
+    from importlib import import_module
+
     return getattr(import_module(_HOME[name]), name)
 
 

@@ -1,5 +1,6 @@
 """`python -m ridesim` is the command."""
 
-from ridesim.cli.app import main
+from ridesim.cli.door import main
 
-main()
+if __name__ == "__main__":
+    main()

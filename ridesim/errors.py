@@ -56,3 +56,12 @@ class LogError(RidesimError):
 
 class RideError(RidesimError):
     """A ride, or a question about one, that makes no sense as asked."""
+
+
+class Interrupted(KeyboardInterrupt):
+    """A ride or a batch that a signal ended: `done` says in words how far it came, `left` is what it left behind."""
+
+    def __init__(self, done: str, left: object = None) -> None:
+        super().__init__(done)
+        self.done = done
+        self.left = left

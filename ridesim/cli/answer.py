@@ -9,8 +9,10 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ridesim.cli.output import command_line, print_json, say, to_json, whole_file, write_all
+from ridesim.cli.output import command_line, print_json, say, show, to_json
+from ridesim.cli.writing import whole_file, write_all
 from ridesim.errors import RideError
+from ridesim.outside import harmless
 
 if TYPE_CHECKING:
     from ridesim.bike.load import LoadedBuild
@@ -63,7 +65,7 @@ def answer(
         return
     from ridesim.report.view import view_text
 
-    print(view_text(shown))
+    show(view_text(shown))
 
 
 def _drawn(draft: Draft, builds: Sequence[LoadedBuild]) -> View:
@@ -91,7 +93,7 @@ def answer_files(payload: Mapping[str, Any], drawn: View, pictures: Sequence[str
     from ridesim.report.view import view_text
 
     files: dict[str, Writer] = {
-        "answer.txt": lambda path: path.write_text(view_text(drawn) + "\n", encoding="utf-8"),
+        "answer.txt": lambda path: path.write_text(harmless(view_text(drawn)) + "\n", encoding="utf-8"),
         "answer.json": lambda path: path.write_text(to_json(payload) + "\n", encoding="utf-8"),
     }
     for name, (_, figure) in zip(pictures, drawn.figures, strict=False):

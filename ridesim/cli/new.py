@@ -7,7 +7,8 @@ from typing import Annotated
 
 import typer
 
-from ridesim.cli.output import answering, say, whole_file
+from ridesim.cli.output import answering, say
+from ridesim.cli.writing import whole_file
 from ridesim.errors import RideError
 
 EXAMPLE = "Example: ridesim new my-bike.toml, then edit it, then: ridesim ride my-bike.toml my-road.gpx"
@@ -38,7 +39,7 @@ def new(
         raise RideError("ridesim new", "no file is named", "name the file to write, or ask for --schema or --keys")
     if file.exists() and not force:
         raise RideError(str(file), "is there already", "choose another name, or add --force")
-    with whole_file(file) as place:
+    with whole_file(file, force=True) as place:
         place.write_text(starter.starter_text(), encoding="utf-8")
     then = f"ridesim road {file}" if road else f"ridesim ride {file} ROAD"
     say(f"wrote {file}: change the numbers, then: {then}")

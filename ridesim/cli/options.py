@@ -42,6 +42,10 @@ Report = Annotated[
     Path | None,
     typer.Option("--report", metavar="FILE.html", help="Write one page to keep.", rich_help_panel=_ANSWER),
 ]
+Force = Annotated[
+    bool,
+    typer.Option("--force", help="Write over files that ridesim did not write too.", rich_help_panel=_ANSWER),
+]
 UnitSystem = Annotated[Units, typer.Option("--units", help="Units shown to people.", rich_help_panel=_ANSWER)]
 Set = Annotated[
     list[str] | None,

@@ -1,27 +1,39 @@
-"""How commands talk: stdout is data, stderr is talk, files appear whole or not at all."""
+"""How commands talk: stdout is data, stderr is talk, and neither carries anything that harms a terminal."""
 
 from __future__ import annotations
 
+import codecs
+import contextlib
 import functools
+import inspect
+import io
 import json
 import math
 import os
 import shlex
 import sys
-import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from enum import IntEnum
-from pathlib import Path
 from typing import Any, TypeVar
 
 import typer
 
-from ridesim.errors import RideError, RidesimError
+from ridesim.cli.options import Force
+from ridesim.cli.writing import over_anything
+from ridesim.errors import Interrupted, RidesimError
+from ridesim.outside import HARMFUL, harmless
 
 F = TypeVar("F", bound=Callable[..., Any])
 
 PROGRESS_AFTER_S = 1.0
+LONGEST_LINE = 400
+MOST_LINES = 40
+PLAIN_LETTERS = {
+    "°": "deg ", "·": ".", "…": "...", "²": "2", "³": "3", "–": "-", "—": "-", "≥": ">=", "≤": "<=", "×": "x",
+    "Ω": "ohm", "µ": "u", "μ": "u", "±": "+-", "→": "->", "’": "'",
+}  # fmt: skip
+"""What is written where the terminal's encoding lacks a letter."""
 
 
 class ExitCode(IntEnum):
@@ -34,51 +46,91 @@ class ExitCode(IntEnum):
 
 
 def answering(command: F) -> F:
-    """Turn what a command raises into an exit code and a line on stderr, never a traceback."""
+    """Turn what a command raises into an exit code and a line on stderr, never a traceback.
+
+    A command that writes files is given the option --force too.
+    """
+    signature = inspect.signature(command, eval_str=True)
+    writes = bool({"out", "report"} & set(signature.parameters)) and "force" not in signature.parameters
 
     @functools.wraps(command)
     def wrapped(*args: Any, **kwargs: Any) -> Any:
+        told = over_anything.set(kwargs.pop("force", False) if writes else False)
         try:
             return command(*args, **kwargs)
         except RidesimError as error:
             say(str(error))
             raise typer.Exit(ExitCode.BAD_INPUT) from None
-        except KeyboardInterrupt:
-            say("interrupted; nothing was left half-written")
+        except KeyboardInterrupt as error:
+            done = f" after {error.done}" if isinstance(error, Interrupted) else ""
+            say(f"interrupted{done}; nothing was left half-written")
             raise typer.Exit(ExitCode.INTERRUPTED) from None
-        except BrokenPipeError:
-            _close_stdout()
-            raise typer.Exit(ExitCode.ANSWERED) from None
-        except (typer.Exit, typer.Abort):
+        except (typer.Exit, typer.Abort, BrokenPipeError):
             raise
+        except OSError as error:
+            say(f"{error.filename or 'output'}: cannot be read or written ({error.strerror or error}); check the place")
+            raise typer.Exit(ExitCode.BAD_INPUT) from None
+        except MemoryError:
+            say("memory: there is too little for this question; ask for less at once")
+            raise typer.Exit(ExitCode.BAD_INPUT) from None
         except Exception as error:
             if os.environ.get("RIDESIM_DEBUG"):
                 raise
             fault = f"{type(error).__name__}: {error}"
             say(f"ridesim: a fault of ours ({fault}); set RIDESIM_DEBUG=1 and send us what it says")
             raise typer.Exit(ExitCode.OUR_FAULT) from None
+        finally:
+            over_anything.reset(told)
 
+    if writes:
+        force = inspect.Parameter("force", inspect.Parameter.KEYWORD_ONLY, default=False, annotation=Force)
+        parameters = [*signature.parameters.values(), force]
+        wrapped.__signature__ = signature.replace(parameters=parameters)  # type: ignore[attr-defined]
+        wrapped.__annotations__ = {each.name: each.annotation for each in parameters}
     return wrapped  # type: ignore[return-value]
 
 
-def _close_stdout() -> None:
-    """Point stdout at nothing, so that the interpreter does not complain about the closed pipe at its end."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+def careful_streams() -> None:
+    """Let stdout and stderr write any text: what their encoding lacks is written in another way, never an error."""
+    codecs.register_error("ridesim", _spelled)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="ridesim")
+
+
+def _spelled(error: UnicodeError) -> tuple[str, int]:
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    letters = error.object[error.start : error.end]
+    return "".join(PLAIN_LETTERS.get(letter, "?") for letter in letters), error.end
 
 
 def say(text: str) -> None:
-    """Write a line for people to stderr."""
-    print(text, file=sys.stderr, flush=True)
+    """Write a message for people to stderr; a line that somebody else's file made endless is cut in its middle."""
+    lines = [harmless(line) for line in text.split("\n")]
+    short = [line if len(line) <= LONGEST_LINE else f"{line[:250]} ... {line[-140:]}" for line in lines]
+    if len(short) > MOST_LINES:
+        short = [*short[: MOST_LINES - 1], f"... and {len(short) - MOST_LINES + 1} more"]
+    with contextlib.suppress(OSError, ValueError):
+        print("\n".join(short), file=sys.stderr, flush=True)
+
+
+def show(text: str) -> None:
+    """Write an answer for people to stdout."""
+    print(harmless(text))
 
 
 def print_json(payload: Mapping[str, Any]) -> None:
     """Print one JSON object to stdout; what is not finite becomes null."""
-    print(to_json(payload))
+    text = to_json(payload)
+    encoding = (getattr(sys.stdout, "encoding", None) or "utf-8").lower().replace("-", "")
+    print(text if encoding.startswith("utf") else json.dumps(json.loads(text), indent=2))
 
 
 def to_json(payload: Mapping[str, Any]) -> str:
     """Return JSON text of plain values, numpy values included; what is not finite becomes null."""
-    return json.dumps(plain(payload), indent=2, ensure_ascii=False, allow_nan=False)
+    text = json.dumps(plain(payload), indent=2, ensure_ascii=False, allow_nan=False)
+    return HARMFUL.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
 def plain(value: Any) -> Any:
@@ -110,51 +162,6 @@ def envelope(kind: str, inputs: Mapping[str, Any], **content: Any) -> dict[str, 
 def command_line() -> str:
     """Return the command as it was typed, so that it can be run again."""
     return shlex.join(["ridesim", *sys.argv[1:]])
-
-
-@contextmanager
-def whole_file(path: Path) -> Iterator[Path]:
-    """Yield a temporary name beside `path`, renamed to it when the block ends well and removed when it does not."""
-    if path.is_dir():
-        raise RideError(str(path), "is a folder, not a file", "name a file in it")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=f".{path.stem}-", suffix=path.suffix, dir=path.parent)
-    except OSError as error:
-        raise RideError(str(path), f"cannot be written ({error.strerror})", "choose another place") from None
-    os.close(handle)
-    temporary = Path(name)
-    try:
-        yield temporary
-        temporary.chmod(0o666 & ~_umask())
-        temporary.replace(path)
-    finally:
-        temporary.unlink(missing_ok=True)
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
-
-
-def write_all(folder: Path, writers: Mapping[str, Callable[[Path], object]]) -> list[Path]:
-    """Write every file under a temporary name first and rename them together at the end."""
-    if folder.exists() and not folder.is_dir():
-        raise RideError(str(folder), "is a file, not a folder", "name a folder for --out")
-    made: list[tuple[Path, Path]] = []
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(prefix=".ridesim-", dir=folder) as temporary:
-            for name, writer in writers.items():
-                place = Path(temporary) / name
-                writer(place)
-                made.append((place, folder / name))
-            for place, final in made:
-                place.replace(final)
-    except OSError as error:
-        raise RideError(str(folder), f"cannot be written ({error.strerror})", "choose another folder") from None
-    return [final for _, final in made]
 
 
 @contextmanager

@@ -8,20 +8,24 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ridesim.cli import options
+from ridesim.cli.answer import csv_writer
 from ridesim.cli.output import (
     answering,
     envelope,
     print_json,
     say,
     say_if_compiling,
+    show,
     to_json,
-    whole_file,
-    write_all,
 )
+from ridesim.cli.writing import whole_file, write_all
+from ridesim.errors import Interrupted
 
 if TYPE_CHECKING:
     from ridesim.ride.simulate import Ride
 
+MOST_ROWS_KEPT = 2000
+"""Rows of an interrupted ride that are written: quick enough to answer at once."""
 EXAMPLE = "Example: ridesim ride configs/longtail-belt.toml routes/ridge-climb.gpx --out rides/ridge"
 
 
@@ -68,17 +72,37 @@ def ride(
     loaded = load_build(build, options.overrides(set_))
     ridden = load_road(road, smoothing_m=smooth, flat=flat)
     say_if_compiling()
-    answer = simulate(
-        loaded,
-        ridden,
-        cruise_speed_km_h=speed,
-        speed_source="recorded" if as_recorded else "plan",
-        throttle_law=law.value if law else None,
-        limits=not no_limits,
-        laps=laps,
-        step_s=step,
-    )
-    _answer(answer, road, out, plots, report, defaults, as_json, units.value)
+    ridden_whole: Ride | None = None
+    try:
+        ridden_whole = simulate(
+            loaded,
+            ridden,
+            cruise_speed_km_h=speed,
+            speed_source="recorded" if as_recorded else "plan",
+            throttle_law=law.value if law else None,
+            limits=not no_limits,
+            laps=laps,
+            step_s=step,
+        )
+        _answer(ridden_whole, road, out, plots, report, defaults, as_json, units.value)
+    except Interrupted as end:
+        raise _kept(end, ridden_whole, out) from None
+
+
+def _kept(end: Interrupted, whole: Ride | None, out: Path | None) -> Interrupted:
+    """Return the interrupt with what was kept of the ride: its trace, where files were asked for."""
+    done, so_far = ("the ride, while its range was ridden", whole) if whole else (end.done, end.left)
+    from ridesim.engine.params import current_scale
+    from ridesim.ride.simulate import Ride
+    from ridesim.ride.trace import trace_columns
+
+    if out is None or not isinstance(so_far, Ride) or not len(so_far.raw.trace):
+        return Interrupted(done)
+    thinned = so_far.raw.trace[:: 1 + len(so_far.raw.trace) // MOST_ROWS_KEPT]
+    columns = trace_columns(thinned, current_scale(so_far.build))
+    rows = [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
+    (kept,) = write_all(out, {"trace-so-far.csv": csv_writer(rows)})
+    return Interrupted(f"{done}, kept in {kept}")
 
 
 def _answer(
@@ -106,9 +130,9 @@ def _answer(
         return
     from ridesim.report.text import defaults_text, ride_text
 
-    print(ride_text(answer, units))
+    show(ride_text(answer, units))
     if defaults:
-        print("\n" + defaults_text(answer))
+        show("\n" + defaults_text(answer))
 
 
 def ride_payload(answer: Ride, road: str) -> dict[str, Any]:

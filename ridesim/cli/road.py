@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from ridesim.cli import options
-from ridesim.cli.output import answering, envelope, print_json, say, to_json, whole_file, write_all
+from ridesim.cli.output import answering, envelope, print_json, say, show, to_json
+from ridesim.cli.writing import whole_file, write_all
 
 if TYPE_CHECKING:
     from ridesim.road.profile import Road
@@ -53,7 +54,7 @@ def road(
         return
     from ridesim.report.road.text import road_text
 
-    print(road_text(read, figures, units.value))
+    show(road_text(read, figures, units.value))
 
 
 def road_files(read: Road, payload: dict[str, Any], units: str) -> dict[str, Any]:

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
 
+from ridesim.engine.halting import HALT, off_the_main_thread, on_all_cores
 from ridesim.engine.loop import ride
 from ridesim.engine.state import Parameters, RoadArrays, State, Stop, Total, as_record
 from ridesim.engine.tally import CHANNELS, LEDGER_LINES, LIMITS, TOTALS
+from ridesim.errors import Interrupted
 
 
 class Job(NamedTuple):
@@ -43,13 +44,27 @@ class Raw(NamedTuple):
 
 
 def run_one(job: Job, rows: int = 0, every: int = 10) -> Raw:
-    """Ride once; keep a trace of at most `rows` rows, one every `every` steps."""
+    """Ride once; keep a trace of at most `rows` rows, one every `every` steps.
+
+    Raises Interrupted, with what was ridden by then, when a signal ends the ride.
+    """
+    raw = off_the_main_thread(partial(_ridden, rows=rows, every=every), job, _broken_off)
+    if raw.stop is Stop.INTERRUPTED:
+        raise _broken_off(raw)
+    return raw
+
+
+def _broken_off(raw: Raw) -> Interrupted:
+    return Interrupted(f"{raw.total(Total.DISTANCE) / 1000.0:.2f} km were ridden", raw)
+
+
+def _ridden(job: Job, rows: int, every: int) -> Raw:
     trace = np.zeros((rows, CHANNELS))
     totals, ledger = np.zeros(TOTALS), np.zeros(LEDGER_LINES)
     seconds, first, brake = np.zeros(LIMITS), np.zeros(LIMITS), np.zeros(LIMITS)
     end, code, used = ride(
         as_record(job.params), job.road, job.start, float(job.step_s), job.laps, float(job.latest), every,
-        trace, totals, ledger, seconds, first, brake,
+        trace, totals, ledger, seconds, first, brake, HALT,
     )  # fmt: skip
     return Raw(State(*end), Stop(code), trace[:used], totals, ledger, seconds, first, brake)
 
@@ -61,23 +76,7 @@ def run_many(jobs: Sequence[Job], threads: int | None = None, done: Callable[[in
     """
     if not jobs:
         return []
-    outcomes = [run_one(jobs[0])]
+    first = run_one(jobs[0])
     if done:
         done(1)
-    with ThreadPoolExecutor(max_workers=threads or usable_cores()) as pool:
-        try:
-            for outcome in pool.map(run_one, jobs[1:]):
-                outcomes.append(outcome)
-                if done:
-                    done(1)
-        except BaseException:
-            pool.shutdown(cancel_futures=True)
-            raise
-    return outcomes
-
-
-def usable_cores() -> int:
-    """Return how many cores this process may use."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
+    return [first, *on_all_cores(run_one, jobs[1:], threads, done)]

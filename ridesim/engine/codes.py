@@ -47,6 +47,7 @@ class Stop(IntEnum):
     OVER_TEMPERATURE = 5
     TIME_LIMIT = 6
     NOT_FINITE = 7
+    INTERRUPTED = 8  # by a signal; raised as Interrupted, never an answer
 
 
 class Ledger(IntEnum):

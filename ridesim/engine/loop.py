@@ -59,7 +59,7 @@ class Pace(NamedTuple):
 
 
 # Plain integers for the compiled code: an enum member is an object there.
-_RUNNING, _FINISHED, _PACK_EMPTY, _LOW, _STALLED, _HOT, _LATE, _NOT_FINITE = (int(member) for member in Stop)
+_RUNNING, _FINISHED, _PACK_EMPTY, _LOW, _STALLED, _HOT, _LATE, _NOT_FINITE, _HALTED = (int(member) for member in Stop)
 _LIMIT_LOW_VOLTAGE = int(Limit.LOW_VOLTAGE)
 
 
@@ -178,14 +178,14 @@ def restart(s: State) -> State:
 def ride(
     p: Parameters, road: RoadArrays, s: State, dt: float, laps: int, latest: float, every: int,
     trace: np.ndarray, totals: np.ndarray, ledger: np.ndarray, limit_seconds: np.ndarray, limit_first: np.ndarray,
-    brake_by_limit: np.ndarray,
+    brake_by_limit: np.ndarray, halt: np.ndarray,
 ) -> tuple[State, int, int]:  # fmt: skip
     """Ride a road `laps` times from state s; return the last state, the stop code and the rows written.
 
     dt [s] is the step: a limit or braking that starts or ends divides it, calm riding doubles it. latest: time at which
     patience ends [s]; every: steps a row. trace (rows, channels), totals, ledger [J], limit_seconds [s], limit_first
     [m] and brake_by_limit (friction brake energy by the limit that kept the motor from braking, J) are filled in place;
-    no trace is kept where it has no rows.
+    no trace is kept where it has no rows. halt is read after every step: another thread ends the ride by setting it.
     """
     start_totals(totals, s)
     pace, over = Pace(dt, 0, 0), fade_over(p, dt)
@@ -227,6 +227,8 @@ def ride(
         code = why_stop(p, after, pull, out, stuck, latest)
         if code == _RUNNING and lap >= laps:
             code = _FINISHED
+        if code == _RUNNING and halt[0] != 0:
+            code = _HALTED
         if rows < trace.shape[0]:
             keep_extremes(trace[rows], pull, out, fresh)
             fresh = False

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ridesim.outside import harmless
 from ridesim.report.cautions import CAUTIONS, LEFT_OUT
 from ridesim.report.numbers import counts, numbers_of
 from ridesim.report.style import svg_text
@@ -29,7 +30,7 @@ def write_page(
     inputs: Mapping[str, Any] | None = None,
 ) -> None:
     """Write an answer as one HTML page; `inputs` are the paths and hashes of a JSON answer's head."""
-    path.write_text(page_text(view, loaded_builds, command, inputs), encoding="utf-8")
+    path.write_text(harmless(page_text(view, loaded_builds, command, inputs)), encoding="utf-8")
 
 
 def write_ride_page(ride: Ride, path: Path, payload: Mapping[str, Any], units: str = "metric") -> None:

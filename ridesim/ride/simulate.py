@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 from ridesim.bike.load import LoadedBuild, build_from_dict, load_build
 from ridesim.bike.schema import Build
+from ridesim.engine.batch import Raw
 from ridesim.engine.params import start_state
 from ridesim.engine.state import State
+from ridesim.errors import Interrupted
 from ridesim.ride.result import Ridden, repeat, until_empty
 from ridesim.ride.running import RANGE_LIMIT_H, RideOptions, arrays_for, checked, ride_parameters, run
 from ridesim.ride.summary import summarise
@@ -54,7 +56,8 @@ def simulate(
     """Ride a build over a road and return the answer.
 
     `build` and `road` are file names or loaded objects; `start` chains rides; keyword options are the fields of
-    `RideOptions`. Raises BuildError, RoadError or RideError for input that cannot be ridden.
+    `RideOptions`. Raises BuildError, RoadError or RideError for input that cannot be ridden, and Interrupted, a
+    KeyboardInterrupt whose `left` is the ride so far.
     """
     loaded = as_loaded(build)
     ridden = road if isinstance(road, Road) else load_road(road)
@@ -62,7 +65,13 @@ def simulate(
     params = ride_parameters(loaded.build, chosen)
     arrays = arrays_for(loaded.build, ridden, chosen)
     first = start or start_state(loaded.build, speed_m_per_s=to_si(chosen.start_speed_km_h, "km_h"))
-    return Ride(loaded, ridden, chosen, params, arrays, first, run(params, arrays, first, chosen, trace=trace))
+    try:
+        raw = run(params, arrays, first, chosen, trace=trace)
+    except Interrupted as end:
+        if isinstance(end.left, Raw):
+            end.left = Ride(loaded, ridden, chosen, params, arrays, first, end.left)
+        raise
+    return Ride(loaded, ridden, chosen, params, arrays, first, raw)
 
 
 def as_loaded(build: str | Path | Build | LoadedBuild) -> LoadedBuild:

@@ -56,14 +56,18 @@ MOTOR_CURRENTS = ("motor_current_a", "motor_current_high_a", "motor_current_low_
 LIMIT_NAMES = tuple(limit.name.lower() for limit in Limit)
 
 
-def trace_table(rows: np.ndarray, current_scale: float) -> pd.DataFrame:
-    """Return the trace as a table; `rows` (n, channels) in SI, `current_scale`: DC-equivalent per read A."""
-    import pandas as pd
-
-    table = pd.DataFrame({name: rows[:, channel] for channel, name in COLUMNS.items()})
+def trace_columns(rows: np.ndarray, current_scale: float) -> dict[str, np.ndarray]:
+    """Return the trace column by column; `rows` (n, channels) in SI, `current_scale`: DC-equivalent per read A."""
+    table = {name: rows[:, channel] for channel, name in COLUMNS.items()}
     for name, unit in SCALED.items():
         table[name] = table[name] / UNITS[unit].factor
     for name in MOTOR_CURRENTS:
         table[name] = table[name] / current_scale
-    table["limit"] = np.asarray(LIMIT_NAMES, dtype=object)[rows[:, Channel.LIMIT].astype(np.int64)]
-    return table
+    return table | {"limit": np.asarray(LIMIT_NAMES, dtype=object)[rows[:, Channel.LIMIT].astype(np.int64)]}
+
+
+def trace_table(rows: np.ndarray, current_scale: float) -> pd.DataFrame:
+    """Return the trace as a table; rows and scale as in `trace_columns`."""
+    import pandas as pd
+
+    return pd.DataFrame(trace_columns(rows, current_scale))

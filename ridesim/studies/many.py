@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, field
 
 from ridesim.bike.load import LoadedBuild
-from ridesim.engine.batch import usable_cores
+from ridesim.engine.halting import on_all_cores
 from ridesim.engine.params import start_state
 from ridesim.engine.state import RoadArrays
 from ridesim.ride.simulate import Ride, RideOptions, arrays_for, checked, ride_parameters, run
@@ -38,17 +37,7 @@ def ride_many(wishes: Sequence[Wish], *, threads: int | None = None, done: Done 
 
     `threads`: None takes all cores. Raises RideError for options out of range.
     """
-    arrays = _shared_arrays(wishes)
-    with ThreadPoolExecutor(max_workers=threads or usable_cores()) as pool:
-        jobs = [pool.submit(_ridden, wish, road) for wish, road in zip(wishes, arrays, strict=True)]
-        try:
-            for _ in as_completed(jobs):
-                if done is not None:
-                    done(1)
-        except BaseException:
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
-        return [job.result() for job in jobs]
+    return on_all_cores(_ridden, list(zip(wishes, _shared_arrays(wishes), strict=True)), threads, done)
 
 
 def rise_a_lap_m(road: Road) -> float:
@@ -75,7 +64,8 @@ def _shared_arrays(wishes: Sequence[Wish]) -> list[RoadArrays]:
     return found
 
 
-def _ridden(wish: Wish, arrays: RoadArrays) -> Ride:
+def _ridden(asked: tuple[Wish, RoadArrays]) -> Ride:
+    wish, arrays = asked
     build, options = wish.loaded.build, wish.options
     params = ride_parameters(build, options)
     start = start_state(build, speed_m_per_s=to_si(options.start_speed_km_h, "km_h"))

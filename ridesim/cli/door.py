@@ -1,0 +1,135 @@
+"""The way in and out of every command: the work runs in a thread of its own, the main thread answers signals.
+
+Python handles signals in the main thread only, and only between two steps of its own: work that sits in compiled code
+would answer late, or be torn apart. Here the main thread has nothing else to do.
+"""
+
+from __future__ import annotations
+
+import signal
+
+TYPE_CHECKING = False  # as typing's own, without its import: signals are to be heard early
+if TYPE_CHECKING:
+    from typing import NoReturn
+
+ENDING_SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP")
+LOOK_EVERY_S = 0.03
+GRACE_S = 0.2
+"""Time for the work to say how far it came after a signal, before the process ends without it."""
+INTERRUPTED, BAD_INPUT, OUR_FAULT = 130, 2, 1
+
+
+def main() -> NoReturn:
+    """Run the command line in `sys.argv` and end the process with its exit code."""
+    caught: list[int] = []
+    for name in ENDING_SIGNALS:
+        number = getattr(signal, name, None)
+        if number is not None and signal.getsignal(number) is not signal.SIG_IGN:
+            signal.signal(number, lambda number, _frame: caught.append(number))
+    import threading
+
+    code: list[int] = []
+    work = threading.Thread(target=lambda: code.append(run()), name="work", daemon=True)
+    work.start()
+    while work.is_alive() and not caught:
+        work.join(LOOK_EVERY_S)
+    if caught and not code:
+        _end_rides()
+        work.join(GRACE_S)
+        if not code:
+            _give_up()
+    leave(code[0] if code else OUR_FAULT)
+
+
+def run(words: list[str] | None = None) -> int:
+    """Run one command and return its exit code; nothing is raised, and what goes wrong is one line on stderr."""
+    import sys
+
+    from ridesim.cli.output import careful_streams, say
+
+    careful_streams()
+    try:
+        code = _run(words)
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except BrokenPipeError:  # the reader has seen enough
+        return 0
+    except OSError as error:
+        say(f"standard output: cannot be written ({error.strerror or error}); write to a place with room")
+        return BAD_INPUT
+    return code
+
+
+def _run(words: list[str] | None) -> int:
+    import os
+
+    from ridesim.cli.output import say
+
+    try:
+        from ridesim.cli.app import app
+
+        return int(app(args=words, prog_name="ridesim", standalone_mode=False) or 0)
+    except SystemExit as end:
+        return end.code if isinstance(end.code, int) else int(end.code is not None)
+    except KeyboardInterrupt:
+        say("interrupted; nothing was left half-written")
+        return INTERRUPTED
+    except OSError:
+        raise
+    except Exception as error:
+        if hasattr(error, "format_message"):  # typer's own for wrong use, under a name that changes with its version
+            return _wrong_use(error)
+        if os.environ.get("RIDESIM_DEBUG"):
+            raise
+        say(f"ridesim: a fault of ours ({type(error).__name__}: {error}); set RIDESIM_DEBUG=1 and send us what it says")
+        return OUR_FAULT
+
+
+def _wrong_use(error: object) -> int:
+    """Say what is wrong with the command line in one line, as with any other bad input."""
+    from ridesim.cli.output import say
+
+    context = getattr(error, "ctx", None)
+    where = context.command_path if context is not None else "ridesim"
+    what = " ".join(str(error.format_message()).split()).rstrip(".")  # type: ignore[attr-defined]
+    say(f"{where}: {what}; see {where} --help")
+    return BAD_INPUT
+
+
+def _end_rides() -> None:
+    import sys
+
+    halting = sys.modules.get("ridesim.engine.halting")
+    if halting is not None:
+        halting.halt_for_good()
+
+
+def _give_up() -> NoReturn:
+    """End a process whose work does not come back: what it was writing is taken away."""
+    import os
+    import sys
+    from contextlib import suppress
+
+    with suppress(OSError):
+        os.write(2, b"interrupted; nothing was left half-written\n")
+    writing = sys.modules.get("ridesim.cli.writing")
+    if writing is not None:
+        writing.clear_away()
+    os._exit(INTERRUPTED)
+
+
+def leave(code: int) -> NoReturn:
+    """End the process at once: everything is written, and tearing the interpreter down takes longer than a ride."""
+    import atexit
+    import os
+    import sys
+    from contextlib import suppress
+
+    for name in ENDING_SIGNALS:
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), signal.SIG_IGN)
+    atexit._run_exitfuncs()
+    for stream in (sys.stdout, sys.stderr):
+        with suppress(OSError, ValueError, AttributeError):
+            stream.flush()
+    os._exit(code)

@@ -1,0 +1,210 @@
+"""Files appear whole or not at all, whoever ends the process, and only over files that ridesim wrote itself.
+
+Everything is written in a hidden room beside its place first, and moved when all of it is there. A room is locked while
+its writer lives. The next writer finds the rooms of killed ones: a finished set is moved on, the rest goes.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import shutil
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
+from pathlib import Path
+from typing import NoReturn
+
+from ridesim.errors import RideError
+
+try:
+    import fcntl
+except ImportError:  # Windows: rooms are told dead by their age instead
+    fcntl = None  # type: ignore[assignment]
+
+ROOM = ".ridesim-"
+READY = ".ready"
+LIST = "made-by-ridesim.json"
+"""The file beside others that says which of them ridesim wrote, with their hashes."""
+PAGE_MARK = b'<meta name="generator" content="ridesim'
+OLD_S = 86_400.0
+
+over_anything: ContextVar[bool] = ContextVar("over_anything", default=False)
+"""Whether the command at work was told to write over files of others."""
+
+_rooms: set[Path] = set()
+_moving = threading.Lock()
+
+
+@contextmanager
+def whole_file(path: Path, *, force: bool | None = None) -> Iterator[Path]:
+    """Yield a temporary name for `path`, moved there when the block ends well. Raises RideError.
+
+    Without `force` (else as the command was told) a file that is there and is no page of ridesim is left alone.
+    """
+    with _told(path, "choose another place"):
+        if path.is_dir():
+            raise RideError(str(path), "is a folder, not a file", "name a file in it")
+        if not _forced(force) and path.exists() and not _is_page(path):
+            _refuse(path)
+        with _room(path.parent) as room:
+            place = room / f"new{path.suffix[:20]}"
+            yield place
+            if not place.exists():
+                return
+            place.chmod(0o666 & ~_umask())
+            with _moving:
+                place.replace(path)
+
+
+def write_all(
+    folder: Path, writers: Mapping[str, Callable[[Path], object]], *, force: bool | None = None
+) -> list[Path]:
+    """Write every file in a room of its own and move them together at the end. Raises RideError.
+
+    Without `force` (else as the command was told) nothing is written where a file is in the way that ridesim did not
+    write.
+    """
+    if os.path.lexists(folder) and not folder.is_dir():
+        raise RideError(str(folder), "is a file, not a folder", "name a folder for --out")
+    with _told(folder, "choose another folder"), _room(folder) as room:
+        if not _forced(force):
+            _refuse_foreign(folder, writers)
+        for name, writer in writers.items():
+            writer(room / name)
+        _write_list(folder, room, list(writers))
+        (room / READY).touch()
+        with _moving, _locked(folder):
+            _move_in(room, folder)
+    return [folder / name for name in writers]
+
+
+def _forced(force: bool | None) -> bool:
+    return over_anything.get() if force is None else force
+
+
+def clear_away() -> None:
+    """Remove what this process was writing; it must end right after, for no room opens any more."""
+    _moving.acquire(timeout=1.0)
+    for room in tuple(_rooms):
+        shutil.rmtree(room, ignore_errors=True)
+
+
+@contextmanager
+def _told(place: Path, cure: str) -> Iterator[None]:
+    """Turn what the file system says into one line about a place."""
+    try:
+        yield
+    except OSError as error:
+        raise RideError(str(place), f"cannot be written ({error.strerror or error})", cure) from None
+
+
+@contextmanager
+def _room(folder: Path) -> Iterator[Path]:
+    """Yield a new folder in `folder`, locked as long as this process lives, after taking away those of the dead."""
+    folder.mkdir(parents=True, exist_ok=True)
+    _clear_dead(folder)
+    with _moving:
+        room = Path(tempfile.mkdtemp(prefix=ROOM, dir=folder))
+        _rooms.add(room)
+    try:
+        with _locked(room):
+            yield room
+    finally:
+        shutil.rmtree(room, ignore_errors=True)
+        _rooms.discard(room)
+
+
+@contextmanager
+def _locked(folder: Path) -> Iterator[None]:
+    """Hold a lock on a folder; the system lets go of it when the process ends, however it ends."""
+    if fcntl is None:
+        yield
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        with contextlib.suppress(OSError):  # a file system without locks
+            fcntl.flock(handle, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(handle)
+
+
+def _clear_dead(folder: Path) -> None:
+    for room in folder.glob(f"{ROOM}*"):
+        with contextlib.suppress(OSError):  # another writer may be clearing too
+            if _is_dead(room):
+                if (room / READY).exists():
+                    _move_in(room, folder)
+                shutil.rmtree(room)
+
+
+def _is_dead(room: Path) -> bool:
+    if fcntl is None or not any(room.iterdir()):  # empty: it may be so new that it is not locked yet
+        return time.time() - room.stat().st_mtime > (OLD_S if fcntl is None else 60.0)
+    handle = os.open(room, os.O_RDONLY)
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    finally:
+        os.close(handle)
+    return True
+
+
+def _move_in(room: Path, folder: Path) -> None:
+    for place in sorted(room.iterdir()):
+        if place.name != READY:
+            place.chmod(0o666 & ~_umask())
+            place.replace(folder / place.name)
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _write_list(folder: Path, room: Path, names: list[str]) -> None:
+    """List the files with their hashes, and those of earlier answers that are still as they were written."""
+    kept = {name: told for name, told in _listed(folder).items() if _hash(folder / name) == told}
+    told = {name: _hash(room / name) for name in names if (room / name).exists()}
+    text = json.dumps({"schema": "ridesim.files/1", "sha256": {**kept, **told}}, indent=2, sort_keys=True)
+    (room / LIST).write_text(text + "\n", encoding="utf-8")
+
+
+def _listed(folder: Path) -> dict[str, str]:
+    try:
+        told = json.loads((folder / LIST).read_text(encoding="utf-8"))["sha256"]
+        return {str(name): str(value) for name, value in told.items() if "/" not in name}
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return {}
+
+
+def _hash(path: Path) -> str | None:
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError:
+        return None
+
+
+def _refuse_foreign(folder: Path, names: Mapping[str, object]) -> None:
+    ours = _listed(folder)
+    for name in names:
+        path = folder / name
+        if os.path.lexists(path) and (name not in ours or _hash(path) != ours[name]):
+            _refuse(path)
+
+
+def _is_page(path: Path) -> bool:
+    with path.open("rb") as source:
+        return PAGE_MARK in source.read(2048)
+
+
+def _refuse(path: Path) -> NoReturn:
+    raise RideError(str(path), "is there, and not as ridesim wrote it", "choose another place, or add --force")

@@ -1,0 +1,134 @@
+"""Ctrl-C and a polite kill are answered at once, with what is done told, in real processes at random moments."""
+
+from __future__ import annotations
+
+import os
+import random
+import signal
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+import pytest
+
+from ridesim.engine.halting import HALT, halted, off_the_main_thread, on_all_cores
+from ridesim.errors import Interrupted
+from ridesim.ride.simulate import simulate
+
+BELT, CLIMB, ROUND = "configs/longtail-belt.toml", "routes/ridge-climb.gpx", "routes/terrace-round.gpx"
+COMMANDS = (
+    ("ride", BELT, CLIMB, "--step", "0.0005"),
+    ("range", BELT, ROUND),
+    ("compare", BELT, "configs/longtail-hub.toml", "--road", CLIMB),
+    ("ratios", BELT, ROUND),
+    ("check", BELT, CLIMB),
+)
+LONG = ("ride", BELT, CLIMB, "--step", "0.0001", "--laps", "50")
+ANSWER_WITHIN_S = 0.5
+BUSY = 3.0
+"""Other work on the machine may make an answer so many times later; the wanted time is held for the median."""
+
+
+def started(root: Path, *words: object) -> subprocess.Popen[str]:
+    return subprocess.Popen(
+        [sys.executable, "-m", "ridesim", *map(str, words)],
+        cwd=root, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True,
+    )  # fmt: skip
+
+
+def interrupted(work: subprocess.Popen[str], after_s: float, number: int) -> tuple[int, float, str]:
+    """Return exit code, seconds until it came, and stderr of a process that gets a signal at that moment."""
+    try:
+        work.wait(after_s)
+    except subprocess.TimeoutExpired:
+        work.send_signal(number)
+    sent = time.monotonic()
+    _, told = work.communicate(timeout=60)
+    return work.returncode, time.monotonic() - sent, told
+
+
+def _at_random_moments(root: Path, times: int, seed: int) -> None:
+    chance = random.Random(seed)
+    took = []
+    for turn in range(times):
+        words = COMMANDS[turn % len(COMMANDS)]
+        moment, number = chance.uniform(0.1, 2.0), chance.choice((signal.SIGINT, signal.SIGTERM))
+        code, seconds, told = interrupted(started(root, *words), moment, number)
+        assert code in (0, 130), (words, moment, code, told)
+        assert "Traceback" not in told and "Fatal" not in told, (words, moment, told)
+        assert code == 0 or "interrupted" in told
+        took.append(seconds)
+    assert sorted(took)[len(took) // 2] < ANSWER_WITHIN_S
+    assert max(took) < BUSY * ANSWER_WITHIN_S
+
+
+def test_signals_at_ten_random_moments(root: Path):
+    _at_random_moments(root, 10, 3)
+
+
+@pytest.mark.slow
+def test_signals_at_two_hundred_random_moments(root: Path):
+    _at_random_moments(root, 200, 7)
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_a_long_ride_tells_how_far_it_came_and_keeps_its_trace(
+    root: Path, tmp_path: Path, number: int, ridesim_command
+):
+    ridesim_command("ride", BELT, CLIMB)  # compiled by now
+    work = started(root, *LONG, "--out", tmp_path / "kept")
+    code, _, told = interrupted(work, 6.0, number)
+    assert code == 130
+    assert " km were ridden, kept in" in told and "trace-so-far.csv" in told, told
+    rows = (tmp_path / "kept" / "trace-so-far.csv").read_text().splitlines()
+    assert rows[0].startswith("time_s,distance_km") and len(rows) > 2
+    assert not list((tmp_path / "kept").glob(".ridesim-*"))
+
+
+def _ring_after(seconds: float) -> threading.Timer:
+    ring = threading.Timer(seconds, os.kill, (os.getpid(), signal.SIGINT))
+    ring.start()
+    return ring
+
+
+def test_a_program_that_calls_simulate_can_be_interrupted_and_go_on(root: Path):
+    before = simulate(root / BELT, root / CLIMB, trace=False)
+    _ring_after(0.5)
+    start = time.monotonic()
+    with pytest.raises(Interrupted, match="km were ridden") as caught:
+        simulate(root / BELT, root / CLIMB, step_s=0.0001, laps=1000)
+    assert time.monotonic() - start < 0.5 + BUSY * ANSWER_WITHIN_S
+    so_far = caught.value.left
+    assert so_far.raw.trace.shape[0] > 1 and not so_far.finished  # type: ignore[union-attr]
+    assert HALT[0] == 0
+    assert simulate(root / BELT, root / CLIMB, trace=False).raw.totals.tobytes() == before.raw.totals.tobytes()
+
+
+def test_a_batch_under_way_is_ended_by_a_signal():
+    begun: list[int] = []
+
+    def work(item: int) -> int:
+        begun.append(item)
+        while HALT[0] == 0:
+            time.sleep(0.005)
+        return item
+
+    _ring_after(0.3)
+    with pytest.raises(KeyboardInterrupt):
+        on_all_cores(work, range(100), 2, None)
+    assert len(begun) <= 4, "what had not begun is left undone"
+    assert HALT[0] == 0
+
+
+def test_off_the_main_thread_hands_over_answers_and_errors():
+    where = off_the_main_thread(lambda _: threading.current_thread(), 0, lambda _: RuntimeError())
+    assert where is not threading.main_thread()
+    with pytest.raises(ZeroDivisionError):
+        off_the_main_thread(lambda item: 1 // item, 0, lambda _: RuntimeError())
+
+
+def test_a_halted_ride_is_never_an_answer(root: Path):
+    with halted(), pytest.raises(Interrupted):
+        simulate(root / BELT, root / CLIMB)
