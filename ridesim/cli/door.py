@@ -16,6 +16,8 @@ ENDING_SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP")
 LOOK_EVERY_S = 0.03
 GRACE_S = 0.2
 """Time for the work to say how far it came after a signal, before the process ends without it."""
+LONGER_GRACE_S = 2.0
+"""The same where it has begun to write what it has; on a quiet machine it takes a tenth of a second."""
 INTERRUPTED, BAD_INPUT, OUR_FAULT = 130, 2, 1
 
 
@@ -36,6 +38,8 @@ def main() -> NoReturn:
     if caught and not code:
         _end_rides()
         work.join(GRACE_S)
+        if _is_keeping():
+            work.join(LONGER_GRACE_S)
         if not code:
             _give_up()
     leave(code[0] if code else OUR_FAULT)
@@ -102,6 +106,13 @@ def _end_rides() -> None:
     halting = sys.modules.get("ridesim.engine.halting")
     if halting is not None:
         halting.halt_for_good()
+
+
+def _is_keeping() -> bool:
+    import sys
+
+    writing = sys.modules.get("ridesim.cli.writing")
+    return writing is not None and writing.keeping.is_set()
 
 
 def _give_up() -> NoReturn:

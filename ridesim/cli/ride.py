@@ -18,7 +18,7 @@ from ridesim.cli.output import (
     show,
     to_json,
 )
-from ridesim.cli.writing import whole_file, write_all
+from ridesim.cli.writing import keeping, whole_file, write_all
 from ridesim.errors import Interrupted
 
 if TYPE_CHECKING:
@@ -96,6 +96,7 @@ def _kept(end: Interrupted, whole: Ride | None, out: Path | None) -> Interrupted
     from ridesim.ride.simulate import Ride
     from ridesim.ride.trace import trace_columns
 
+    keeping.set()
     if out is None or not isinstance(so_far, Ride) or not len(so_far.raw.trace):
         return Interrupted(done)
     thinned = so_far.raw.trace[:: 1 + len(so_far.raw.trace) // MOST_ROWS_KEPT]

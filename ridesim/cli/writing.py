@@ -7,14 +7,12 @@ its writer lives. The next writer finds the rooms of killed ones: a finished set
 from __future__ import annotations
 
 import contextlib
-import hashlib
-import json
 import os
 import shutil
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from pathlib import Path
@@ -29,13 +27,19 @@ except ImportError:  # Windows: rooms are told dead by their age instead
 
 ROOM = ".ridesim-"
 READY = ".ready"
-LIST = "made-by-ridesim.json"
-"""The file beside others that says which of them ridesim wrote, with their hashes."""
-PAGE_MARK = b'<meta name="generator" content="ridesim'
+MARKS = {
+    ".html": b'<meta name="generator" content="ridesim',
+    ".json": b'"schema": "ridesim.',
+    ".png": b"Software\0ridesim",
+}
+"""What a file that ridesim wrote bears near its start."""
 OLD_S = 86_400.0
 
 over_anything: ContextVar[bool] = ContextVar("over_anything", default=False)
 """Whether the command at work was told to write over files of others."""
+
+keeping = threading.Event()
+"""Set while an interrupted command writes what it has."""
 
 _rooms: set[Path] = set()
 _moving = threading.Lock()
@@ -50,7 +54,7 @@ def whole_file(path: Path, *, force: bool | None = None) -> Iterator[Path]:
     with _told(path, "choose another place"):
         if path.is_dir():
             raise RideError(str(path), "is a folder, not a file", "name a file in it")
-        if not _forced(force) and path.exists() and not _is_page(path):
+        if not _forced(force) and path.exists() and MARKS[".html"] not in _start(path):
             _refuse(path)
         with _room(path.parent) as room:
             place = room / f"new{path.suffix[:20]}"
@@ -73,11 +77,10 @@ def write_all(
     if os.path.lexists(folder) and not folder.is_dir():
         raise RideError(str(folder), "is a file, not a folder", "name a folder for --out")
     with _told(folder, "choose another folder"), _room(folder) as room:
-        if not _forced(force):
-            _refuse_foreign(folder, writers)
         for name, writer in writers.items():
             writer(room / name)
-        _write_list(folder, room, list(writers))
+        if not _forced(force):
+            _refuse_foreign(folder, room, writers)
         (room / READY).touch()
         with _moving, _locked(folder):
             _move_in(room, folder)
@@ -170,41 +173,26 @@ def _umask() -> int:
     return mask
 
 
-def _write_list(folder: Path, room: Path, names: list[str]) -> None:
-    """List the files with their hashes, and those of earlier answers that are still as they were written."""
-    kept = {name: told for name, told in _listed(folder).items() if _hash(folder / name) == told}
-    told = {name: _hash(room / name) for name in names if (room / name).exists()}
-    text = json.dumps({"schema": "ridesim.files/1", "sha256": {**kept, **told}}, indent=2, sort_keys=True)
-    (room / LIST).write_text(text + "\n", encoding="utf-8")
-
-
-def _listed(folder: Path) -> dict[str, str]:
-    try:
-        told = json.loads((folder / LIST).read_text(encoding="utf-8"))["sha256"]
-        return {str(name): str(value) for name, value in told.items() if "/" not in name}
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
-        return {}
-
-
-def _hash(path: Path) -> str | None:
-    try:
-        return hashlib.sha256(path.read_bytes()).hexdigest()
-    except OSError:
-        return None
-
-
-def _refuse_foreign(folder: Path, names: Mapping[str, object]) -> None:
-    ours = _listed(folder)
+def _refuse_foreign(folder: Path, room: Path, names: Iterable[str]) -> None:
     for name in names:
-        path = folder / name
-        if os.path.lexists(path) and (name not in ours or _hash(path) != ours[name]):
-            _refuse(path)
+        if os.path.lexists(folder / name) and not _is_ours(folder / name, room / name):
+            _refuse(folder / name)
 
 
-def _is_page(path: Path) -> bool:
+def _is_ours(path: Path, new: Path) -> bool:
+    """Return whether ridesim wrote a file: by its mark, a table by its head, and plain text by the answer beside it."""
+    if path.suffix == ".csv":
+        return _start(path).split(b"\n")[0] == _start(new).split(b"\n")[0]
+    mark = MARKS.get(path.suffix)
+    if mark is not None:
+        return mark in _start(path)
+    return any(MARKS[".json"] in _start(answer) for answer in path.parent.glob("*.json"))
+
+
+def _start(path: Path) -> bytes:
     with path.open("rb") as source:
-        return PAGE_MARK in source.read(2048)
+        return source.read(4096)
 
 
 def _refuse(path: Path) -> NoReturn:
-    raise RideError(str(path), "is there, and not as ridesim wrote it", "choose another place, or add --force")
+    raise RideError(str(path), "is there, and ridesim did not write it", "choose another place, or add --force")

@@ -250,7 +250,7 @@ def save(figure: Figure, path: Path | str) -> None:
         return
     settle(figure)
     with rc_context(STYLE):
-        figure.savefig(place, dpi=PNG_DPI, format="png", metadata={"Software": None})
+        figure.savefig(place, dpi=PNG_DPI, format="png", metadata={"Software": "ridesim"})
 
 
 def svg_text(figure: Figure, name: str = "figure") -> str:

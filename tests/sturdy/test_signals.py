@@ -78,9 +78,12 @@ def test_a_long_ride_tells_how_far_it_came_and_keeps_its_trace(
     root: Path, tmp_path: Path, number: int, ridesim_command
 ):
     ridesim_command("ride", BELT, CLIMB)  # compiled by now
-    work = started(root, *LONG, "--out", tmp_path / "kept")
-    code, _, told = interrupted(work, 6.0, number)
-    assert code == 130
+    told = ""
+    for moment in (4.0, 12.0, 30.0):  # a busy machine may still be reading files
+        code, _, told = interrupted(started(root, *LONG, "--out", tmp_path / "kept"), moment, number)
+        assert code == 130
+        if "ridden" in told and "after 0.00 km" not in told:
+            break
     assert " km were ridden, kept in" in told and "trace-so-far.csv" in told, told
     rows = (tmp_path / "kept" / "trace-so-far.csv").read_text().splitlines()
     assert rows[0].startswith("time_s,distance_km") and len(rows) > 2
