@@ -78,6 +78,15 @@ def inner_kernel(function: F) -> F:
     return _compiler(no_cpython_wrapper=True)(function)
 
 
+def plain(function: F) -> F:
+    """Return a kernel as the Python function it was written as: for single calls that hand over a whole bike.
+
+    Taking eighty numbers out of a tuple costs a compiled function more than its work. The kernels in it stay compiled.
+    """
+    written: F = getattr(function, "py_func", function)
+    return written
+
+
 def _compiler(**options: bool) -> Any:
     # Kernels allocate nothing: counting references to arrays they read costs 8 % of a ride. Nobody calls them from C.
     njit: Any = numba.njit

@@ -1,4 +1,8 @@
-"""The road at one place, and the speed planned there."""
+"""The road at one place, and the speed planned there.
+
+Legend: x distance along the lap [m], `share` the place between two nodes (0 to 1), plan speeds in m/s and their squares
+in m2/s2, accelerations in m/s2.
+"""
 
 from __future__ import annotations
 
@@ -40,17 +44,17 @@ def read_road(road: RoadArrays, p: Parameters, s: State, x: float, lap_time: flo
             square, plan_acceleration, for_stop = to_stop, -p.braking, True
         plan = math.sqrt(square)
     return Here(
-        _mix(a.sin_theta, b.sin_theta, share),
-        _mix(a.cos_theta, b.cos_theta, share),
-        _mix(a.air_density, b.air_density, share),
-        _mix(a.air_temp, b.air_temp, share),
-        _mix(a.headwind, b.headwind, share),
-        _mix(a.crosswind, b.crosswind, share),
-        _mix(a.rolling, b.rolling, share),
-        _mix(a.pedal_power, b.pedal_power, share),
-        plan,
-        plan_acceleration,
-        for_stop,
+        sin_theta=_mix(a.sin_theta, b.sin_theta, share),
+        cos_theta=_mix(a.cos_theta, b.cos_theta, share),
+        air_density=_mix(a.air_density, b.air_density, share),
+        air_temp=_mix(a.air_temp, b.air_temp, share),
+        headwind=_mix(a.headwind, b.headwind, share),
+        crosswind=_mix(a.crosswind, b.crosswind, share),
+        rolling=_mix(a.rolling, b.rolling, share),
+        pedal_power=_mix(a.pedal_power, b.pedal_power, share),
+        plan_speed=plan,
+        plan_acceleration=plan_acceleration,
+        for_stop=for_stop,
     )
 
 

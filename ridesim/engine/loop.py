@@ -1,4 +1,7 @@
-"""One ride: steps until the road, the pack or the patience ends, with every figure taken at every step."""
+"""One ride: steps until the road, the pack or the patience ends, with every figure taken at every step.
+
+Legend: dt and all lengths of steps in s, distances in m, speeds in m/s, currents in A.
+"""
 
 from __future__ import annotations
 
@@ -7,9 +10,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from ridesim.engine.circuit import fade_over
 from ridesim.engine.here import square_to_stop
 from ridesim.engine.state import Here, Limit, Outcome, Parameters, Pull, RoadArrays, State, Stop
-from ridesim.engine.step import fade_over, step
+from ridesim.engine.step import step
 from ridesim.engine.tally import LIMITS, book, count_limit, keep_extremes, record, start_totals, tally
 from ridesim.jit import inner_kernel, kernel
 
@@ -58,31 +62,26 @@ class Pace(NamedTuple):
     calm: int  # steady steps behind
 
 
-# Plain integers for the compiled code: an enum member is an object there.
-_RUNNING, _FINISHED, _PACK_EMPTY, _LOW, _STALLED, _HOT, _LATE, _NOT_FINITE, _HALTED = (int(member) for member in Stop)
-_LIMIT_LOW_VOLTAGE = int(Limit.LOW_VOLTAGE)
-
-
 @inner_kernel
-def why_stop(p: Parameters, s: State, pull: Pull, out: Outcome, stuck: float, latest: float) -> int:
+def why_stop(p: Parameters, s: State, pull: Pull, out: Outcome, stuck: float, latest: float) -> Stop:
     """Return the stop code after a step, or RUNNING."""
     if not (math.isfinite(s.speed) and math.isfinite(s.winding_temp) and math.isfinite(out.pack_voltage)):
-        return _NOT_FINITE
+        return Stop.NOT_FINITE
     if s.charge <= p.charge_floor:
-        return _PACK_EMPTY
+        return Stop.PACK_EMPTY
     if out.pack_voltage <= p.cut_off_voltage:
-        return _LOW
+        return Stop.LOW_VOLTAGE
     if p.limits_on and p.low_voltage_start > p.low_voltage_end:
         span = p.low_voltage_start - p.low_voltage_end
         if out.pack_voltage <= p.low_voltage_end + LOW_VOLTAGE_SHARE * span:
-            return _LOW
+            return Stop.LOW_VOLTAGE
     if stuck > STALL_PATIENCE:
-        return _LOW if pull.limit == _LIMIT_LOW_VOLTAGE else _STALLED
+        return Stop.LOW_VOLTAGE if pull.limit == Limit.LOW_VOLTAGE else Stop.STALLED
     if s.winding_temp > p.winding_stop:
-        return _HOT
+        return Stop.OVER_TEMPERATURE
     if s.time >= latest:
-        return _LATE
-    return _RUNNING
+        return Stop.TIME_LIMIT
+    return Stop.RUNNING
 
 
 @inner_kernel
@@ -111,7 +110,7 @@ def about_to_switch(
     `falling` is how fast the asked current comes back to the limit [A/s] and `fell` how fast it did a step ago; both
     are drawn on for one step of dt.
     """
-    if pull.limit != 0 and beyond(pull) <= dt * (falling + max(falling - fell, 0.0)):
+    if pull.limit != Limit.NONE and beyond(pull) <= dt * (falling + max(falling - fell, 0.0)):
         return True
     if here.for_stop or road.cycle_speed.size > 1 or after.dwell_left > 0.0:
         return False
@@ -130,15 +129,15 @@ def paced(pace: Pace, here: Here, switches: bool, after: State, dt: float) -> Pa
     steady = pace.length >= dt and abs(after.acceleration) <= CALM_ACCELERATION
     calm = pace.calm + 1 if steady else 0
     if hold > 0:
-        return Pace(pace.length, hold, calm)
+        return Pace(length=pace.length, hold=hold, calm=calm)
     doubled = calm >= CALM_STEPS and abs(after.time / (2.0 * dt) % 1.0 - 0.5) > 0.25
     longer = min(WIDER * pace.length, 2.0 * dt if doubled else dt)
     if here.plan_acceleration < 0.0 and not here.for_stop:
-        return Pace(min(longer, BEND_SHARE * dt), 0, calm)
+        return Pace(length=min(longer, BEND_SHARE * dt), hold=0, calm=calm)
     if pace.length <= 0.5 * dt < longer:
         past = after.time / dt % 1.0
         longer = dt * (1.0 - past if past <= 0.5 else 2.0 - past)
-    return Pace(longer, 0, calm)
+    return Pace(length=longer, hold=0, calm=calm)
 
 
 @inner_kernel
@@ -169,17 +168,31 @@ def lap_share(road: RoadArrays, before: State, after: State) -> float:
 def restart(s: State) -> State:
     """Return the state at the road's start again: everything but place, lap clock and stops is kept."""
     return State(
-        s.time, 0.0, 0.0, s.speed, s.acceleration, s.charge, s.polarisation, s.winding_temp, s.body_temp,
-        s.controller_temp, s.pack_temp, s.rotor_energy, s.cooling_speed, s.cooling, 0.0, 0,
-    )  # fmt: skip
+        time=s.time,
+        lap_time=0.0,
+        distance=0.0,
+        speed=s.speed,
+        acceleration=s.acceleration,
+        charge=s.charge,
+        polarisation=s.polarisation,
+        winding_temp=s.winding_temp,
+        body_temp=s.body_temp,
+        controller_temp=s.controller_temp,
+        pack_temp=s.pack_temp,
+        rotor_energy=s.rotor_energy,
+        cooling_speed=s.cooling_speed,
+        cooling=s.cooling,
+        dwell_left=0.0,
+        stop_index=0,
+    )
 
 
 @kernel
 def ride(
     p: Parameters, road: RoadArrays, s: State, dt: float, laps: int, latest: float, every: int,
     trace: np.ndarray, totals: np.ndarray, ledger: np.ndarray, limit_seconds: np.ndarray, limit_first: np.ndarray,
-    brake_by_limit: np.ndarray, halt: np.ndarray,
-) -> tuple[State, int, int]:  # fmt: skip
+    brake_by_limit: np.ndarray,
+) -> tuple[State, Stop, int]:  # fmt: skip
     """Ride a road `laps` times from state s; return the last state, the stop code and the rows written.
 
     dt [s] is the step: a limit or braking that starts or ends divides it, calm riding doubles it. latest: time at which
@@ -188,10 +201,10 @@ def ride(
     no trace is kept where it has no rows. halt is read after every step: another thread ends the ride by setting it.
     """
     start_totals(totals, s)
-    pace, over = Pace(dt, 0, 0), fade_over(p, dt)
-    rows, lap, regime, code, fresh = 0, 0, -1, _RUNNING, True
+    pace, over = Pace(length=dt, hold=0, calm=0), fade_over(p, dt)
+    rows, lap, regime, code, fresh = 0, 0, -1, Stop.RUNNING, True
     stuck, ridden, passed, fell, next_row = 0.0, 0.0, 0.0, 0.0, s.time + every * dt
-    while code == _RUNNING:
+    while code == Stop.RUNNING:
         before, given, cut = over.step, s.dwell_left > 0.0, False
         span = min(s.dwell_left, DWELL_STEPS * dt) if given else to_corner(road, s, pace.length)
         while True:
@@ -206,7 +219,7 @@ def ride(
             switches = now != regime or about_to_switch(p, road, after, pull, here, falling, fell, span)
             if switches and span > FINEST_SHARE * dt:
                 span = max(span / SHARPER, FINEST_SHARE * dt)
-                pace = Pace(span, HOLD_STEPS, 0)
+                pace = Pace(length=span, hold=HOLD_STEPS, calm=0)
             elif share < 1.0:
                 given, cut, span = True, True, span * max(share, SHORTEST_SHARE)
             elif s.speed > 0.0 and after.speed == 0.0 and out.moving < span:
@@ -225,14 +238,12 @@ def ride(
         ends = cut or share <= 1.0
         lap += ends
         code = why_stop(p, after, pull, out, stuck, latest)
-        if code == _RUNNING and lap >= laps:
-            code = _FINISHED
-        if code == _RUNNING and halt[0] != 0:
-            code = _HALTED
+        if code == Stop.RUNNING and lap >= laps:
+            code = Stop.FINISHED
         if rows < trace.shape[0]:
             keep_extremes(trace[rows], pull, out, fresh)
             fresh = False
-            if after.time >= next_row - 0.5 * span or code != _RUNNING or cut:
+            if after.time >= next_row - 0.5 * span or code != Stop.RUNNING or cut:
                 record(trace[rows], p, road, after, pull, out, here, ridden)
                 rows, next_row, fresh = rows + 1, after.time + every * dt, True
         s = restart(after) if ends else after

@@ -81,7 +81,6 @@ def _bike(build: Build, found: Estimates) -> dict[str, Any]:
         "per_mass_driving": 1.0 / (coasting + rotor),
         "drag_area": bicycle.drag_area_m2 + bicycle.wheel_drag_area_m2,
         "crr": build.tyre.rolling_resistance,
-        "radius": radius,
         **_tyres(build),
     }
 
@@ -132,7 +131,8 @@ def _drive(build: Build, found: Estimates) -> dict[str, Any]:
         "per_driving_gain": 1.0 / driving,
         "per_braking_gain": 1.0 / braking,
         "efficiency": efficiency,
-        "stage_drag": drag,
+        "stage_drag_driving": drag,
+        "stage_drag_braking": drag,
         "freewheel": build.drive.coupling == "freewheel",
         "rotor_inertia": found.rotor_inertia_kg_m2,
     }
@@ -205,7 +205,6 @@ def _pack(build: Build, found: Estimates) -> dict[str, Any]:
     groups = pack.series / pack.parallel * pack.resistance_factor
     capacity_ah = pack.parallel * cell.capacity_ah * pack.weakest_group_fraction * pack.capacity_fraction
     return {
-        "series": float(pack.series),
         "charge_per_coulomb": 1.0 / to_si(capacity_ah, "ah"),
         "cell_resistance": to_si(cell.resistance_mohm, "mohm") * groups,
         "wiring_resistance": to_si(pack.interconnect_mohm + pack.wiring_mohm, "mohm"),
@@ -249,7 +248,6 @@ def road_arrays(build: Build, road: Road, plan: SpeedPlan) -> RoadArrays:
     stops["at"], stops["dwell"] = plan.stop_distance_m, plan.stop_dwell_s
     return RoadArrays(
         length=road.length_m,
-        spacing=road.spacing_m,
         per_spacing=1.0 / road.spacing_m,
         nodes=nodes,
         stops=stops,

@@ -1,6 +1,8 @@
 """What the step reads and what it leaves behind: parameters, road, state, channels, limits and stops, all by name.
 
-SI inside: m, s, kg, N, V, A, W, J, rad/s, ohm; temperatures in degC.
+Legend: SI inside, the unit of every field behind it: m, s, kg, N, V, A, W, J, rad/s, ohm; temperatures in degC; no unit
+means dimensionless. Signs: distance forward, grade up +, headwind +, motor torque + drives, pack current + leaves the
+pack, heat + into the node. Letters as in `physics/`.
 """
 
 from __future__ import annotations
@@ -13,127 +15,125 @@ import numpy as np
 from ridesim.engine.codes import Channel, Law, Ledger, Limit, Stop, Total
 
 __all__ = [
-    "NODE", "STOP", "Channel", "Fade", "Here", "Law", "Ledger", "Limit", "Outcome", "PackNow", "Parameters", "Pull",
-    "RoadArrays", "State", "Stop", "Total", "as_record",
+    "NODE", "STOP", "Asked", "Channel", "Fade", "Here", "Law", "Ledger", "Limit", "MotorNow", "Outcome", "PackNow",
+    "Parameters", "Pull", "RoadArrays", "State", "Stop", "Total", "as_record",
 ]  # fmt: skip
 
 
 class Parameters(NamedTuple):
-    """One bike on one day, as plain numbers in SI."""
+    """One bike on one day, as plain numbers in SI. Lower-case Greek and `per_` as in the legends of `physics/`."""
 
     # bike
-    mass: float
-    mass_coasting: float  # with the wheels' inertia
-    mass_driving: float  # with the rotor's inertia too
-    per_mass_coasting: float  # 1/kg
-    per_mass_driving: float
-    drag_area: float
-    crr: float
+    mass: float  # [kg]
+    mass_coasting: float  # with the wheels' inertia, and a fixed drive's rotor [kg]
+    mass_driving: float  # with the rotor's inertia [kg]
+    per_mass_coasting: float  # [1/kg]
+    per_mass_driving: float  # [1/kg]
+    drag_area: float  # CdA [m2]
+    crr: float  # the tyre's own; the road's nodes carry theirs
     drive_grip: float  # largest propulsive force on the level, grip or front lift [N]
     motor_brake_grip: float  # largest braking force of the motor's wheel on the level [N]
     both_brakes_grip: float  # largest braking force of both wheels on the level [N]
-    radius: float
     # rider
-    pedal_efficiency: float
-    pedal_force_bound: float
-    response_rate: float  # 1/s
-    braking: float
+    pedal_efficiency: float  # of the pedal chain
+    pedal_force_bound: float  # at the wheel, from the crank torque in the lowest gear [N]
+    response_rate: float  # one over the driver's response time [1/s]
+    braking: float  # planned deceleration, > 0 [m/s2]
     # drive
-    turned: float  # motor radians per metre of road [1/m]
-    driving_gain: float  # wheel force per shaft torque [1/m]
-    braking_gain: float
+    turned: float  # motor radians per metre of road, G/r [1/m]
+    driving_gain: float  # wheel force per shaft torque, G eta/r [1/m]
+    braking_gain: float  # G/(eta r) [1/m]
     per_driving_gain: float  # [m]
-    per_braking_gain: float
-    efficiency: float
-    stage_drag: float
+    per_braking_gain: float  # [m]
+    efficiency: float  # eta of all stages
+    stage_drag_driving: float  # the stages' drag at the motor shaft while driving [N m]
+    stage_drag_braking: float  # and while braking [N m]
     freewheel: bool
-    rotor_inertia: float
+    rotor_inertia: float  # J [kg m2]
     # motor
-    torque_constant: float
-    magnet_per_k: float
-    resistance: float
-    inductance: float
+    torque_constant: float  # K at 20 degC [N m/A] = [V s/rad]
+    magnet_per_k: float  # change of K with body temperature [1/K]
+    resistance: float  # R line to line at 20 degC [ohm]
+    inductance: float  # L line to line [H]
     pole_pairs: float
-    tau_0: float
-    tau_1: float
-    winding_k_per_j: float
-    body_k_per_j: float
-    winding_to_body: float
-    cooling_still: float
-    cooling_moving: float
-    cooling_exponent: float
-    enclosure: float
-    winding_limit: float
-    body_limit: float
-    winding_stop: float
-    # controller
-    law: int
+    tau_0: float  # hysteresis and bearings [N m]
+    tau_1: float  # eddy currents and windage [N m s/rad]
+    winding_k_per_j: float  # 1/C_w [K/J]
+    body_k_per_j: float  # 1/C_b [K/J]
+    winding_to_body: float  # G_wb [W/K]
+    cooling_still: float  # g_0 [W/K]
+    cooling_moving: float  # g_1 [W/K per (m/s)^n]
+    cooling_exponent: float  # n
+    enclosure: float  # share of the cooling that a cover leaves
+    winding_limit: float  # of the insulation class [degC]
+    body_limit: float  # of the magnet grade [degC]
+    winding_stop: float  # at which the ride ends [degC]
+    # controller; motor currents DC-equivalent
+    law: int  # a `Law`
     limits_on: bool
-    throttle: float  # negative: follow the speed plan
-    drive_current: float
-    brake_current: float
-    pack_current: float
-    charge_current: float
-    charge_voltage: float
-    low_voltage_start: float
-    low_voltage_end: float
-    duty: float
-    top_electrical_speed: float  # road speed at the electrical limit [m/s]
-    motor_fold_start: float
-    motor_fold_end: float
-    controller_fold_start: float
-    controller_fold_end: float
-    assist_factor: float
-    assist_speed: float
-    shaft_power: float
-    standby: float
-    on_resistance: float
-    switching: float
-    controller_k_per_j: float
-    controller_to_air: float
+    throttle: float  # 0 to 1; negative: follow the speed plan
+    drive_current: float  # [A]
+    brake_current: float  # [A]
+    pack_current: float  # out of the pack [A]
+    charge_current: float  # into the pack [A]
+    charge_voltage: float  # [V]
+    low_voltage_start: float  # full current above [V]
+    low_voltage_end: float  # no current below [V]
+    duty: float  # largest modulation, motor voltage over pack voltage
+    top_electrical_speed: float  # road speed at the electrical frequency limit [m/s]
+    motor_fold_start: float  # winding, full current below [degC]
+    motor_fold_end: float  # no current above; equal to the start: off [degC]
+    controller_fold_start: float  # [degC]
+    controller_fold_end: float  # [degC]
+    assist_factor: float  # motor power over pedal power, under the assist law
+    assist_speed: float  # legal limit [m/s]
+    shaft_power: float  # limit [W]
+    standby: float  # P_s [W]
+    on_resistance: float  # R_on [ohm]
+    switching: float  # k, loss per |I| V
+    controller_k_per_j: float  # 1/C [K/J]
+    controller_to_air: float  # G [W/K]
     # pack
-    series: float
-    charge_per_coulomb: float
-    cell_resistance: float  # of the whole pack, at 25 degC
-    wiring_resistance: float
-    polarisation_resistance: float
-    polarisation_time: float
+    charge_per_coulomb: float  # charge fraction per coulomb [1/C]
+    cell_resistance: float  # of the whole pack's cells, at 25 degC [ohm]
+    wiring_resistance: float  # [ohm]
+    polarisation_resistance: float  # R_rc at 25 degC [ohm]
+    polarisation_time: float  # R_rc C [s]
     activation: float  # of the fast resistance [J/mol]
     slow_activation: float  # of the polarisation resistance [J/mol]
-    charge_floor: float
-    cut_off_voltage: float
-    pack_k_per_j: float
-    pack_to_air: float
-    pack_temp_limit: float
-    open_voltage: np.ndarray  # of the pack, on an even grid of charge
-    resistance_curve: np.ndarray  # factor, on the same grid
+    charge_floor: float  # charge fraction at which the pack counts as empty
+    cut_off_voltage: float  # [V]
+    pack_k_per_j: float  # 1/C [K/J]
+    pack_to_air: float  # G [W/K]
+    pack_temp_limit: float  # [degC]
+    open_voltage: np.ndarray  # of the pack, on an even grid of charge [V]
+    resistance_curve: np.ndarray  # factor on `cell_resistance`, on the same grid
 
 
 class RoadArrays(NamedTuple):
     """A road on an even grid, as the step reads it. SI units."""
 
-    length: float
-    spacing: float
-    per_spacing: float  # 1/m
+    length: float  # [m]
+    per_spacing: float  # [1/m]
     nodes: np.ndarray  # (n,) of NODE
     stops: np.ndarray  # (k,) of STOP
-    cycle_step: float
-    cycle_speed: np.ndarray  # (m,) or empty
+    cycle_step: float  # [s]
+    cycle_speed: np.ndarray  # (m,) [m/s], or empty
 
 
 NODE = np.dtype(
     [
-        ("altitude", "f8"),
+        ("altitude", "f8"),  # [m]
         ("sin_theta", "f8"),
         ("cos_theta", "f8"),
-        ("air_density", "f8"),
-        ("air_temp", "f8"),
-        ("headwind", "f8"),
-        ("crosswind", "f8"),
+        ("air_density", "f8"),  # [kg/m3]
+        ("air_temp", "f8"),  # [degC]
+        ("headwind", "f8"),  # at rider height [m/s]
+        ("crosswind", "f8"),  # [m/s]
         ("rolling", "f8"),  # rolling coefficient
-        ("pedal_power", "f8"),  # of the rider while pedalling
-        ("plan_square", "f8"),  # square of the planned speed
-        ("plan_slope", "f8"),  # its rise over one spacing
+        ("pedal_power", "f8"),  # of the rider while pedalling [W]
+        ("plan_square", "f8"),  # square of the planned speed [m2/s2]
+        ("plan_slope", "f8"),  # its rise over one spacing [m2/s2]
         ("plan_braking", "f8"),  # the plan's own deceleration, <= 0 [m/s2]
     ]
 )
@@ -162,21 +162,21 @@ _KINDS = {"int": "i8", "bool": "?"}
 class State(NamedTuple):
     """Where the ride stands between two steps."""
 
-    time: float
-    lap_time: float
-    distance: float  # along this lap
-    speed: float
-    acceleration: float
+    time: float  # [s]
+    lap_time: float  # [s]
+    distance: float  # along this lap [m]
+    speed: float  # [m/s]
+    acceleration: float  # of the last step [m/s2]
     charge: float  # fraction
-    polarisation: float  # V
-    winding_temp: float
-    body_temp: float
-    controller_temp: float
-    pack_temp: float
-    rotor_energy: float  # J, of a freewheel drive's rotor
-    cooling_speed: float  # m/s, at which the body's cooling was last taken
-    cooling: float  # W/K
-    dwell_left: float
+    polarisation: float  # v_rc [V]
+    winding_temp: float  # [degC]
+    body_temp: float  # [degC]
+    controller_temp: float  # [degC]
+    pack_temp: float  # [degC]
+    rotor_energy: float  # of a freewheel drive's rotor [J]
+    cooling_speed: float  # at which the body's cooling was last taken [m/s]
+    cooling: float  # [W/K]
+    dwell_left: float  # [s]
     stop_index: int
 
 
@@ -185,22 +185,22 @@ class Here(NamedTuple):
 
     sin_theta: float
     cos_theta: float
-    air_density: float
-    air_temp: float
-    headwind: float
-    crosswind: float
+    air_density: float  # [kg/m3]
+    air_temp: float  # [degC]
+    headwind: float  # [m/s]
+    crosswind: float  # [m/s]
     rolling: float
-    pedal_power: float
-    plan_speed: float
-    plan_acceleration: float
+    pedal_power: float  # [W]
+    plan_speed: float  # [m/s]
+    plan_acceleration: float  # [m/s2]
     for_stop: bool  # whether the plan brakes for a stop
 
 
 class Fade(NamedTuple):
     """How the polarisation moves over one step length."""
 
-    step: float  # s
-    rate: float  # 1/step [1/s]
+    step: float  # dt [s]
+    rate: float  # 1/dt [1/s]
     share: float  # mean of exp(-t/tau) over the step
     fade: float  # exp(-dt/tau)
 
@@ -208,56 +208,75 @@ class Fade(NamedTuple):
 class PackNow(NamedTuple):
     """The pack over one step."""
 
-    open_circuit: float  # V
+    open_circuit: float  # [V]
     fast_resistance: float  # R_0 [ohm]
-    voltage: float  # behind the resistance, polarisation taken off [V]
-    resistance: float  # R_0 and the step's share of the slow one [ohm]
-    slow_resistance: float  # of the polarisation [ohm]
+    voltage: float  # U, behind the resistance, polarisation taken off [V]
+    resistance: float  # r, R_0 and the step's share of the slow one [ohm]
+    slow_resistance: float  # R_rc [ohm]
+
+
+class MotorNow(NamedTuple):
+    """The motor at one speed and its present temperatures."""
+
+    torque_constant: float  # K [N m/A]
+    emf: float  # E [V]
+    resistance: float  # R [ohm]
+    reactance: float  # X [ohm]
+    iron_torque: float  # tau_0 + tau_1 omega [N m]
+
+
+class Asked(NamedTuple):
+    """The motor current of a step, what was asked before the bounds, and the bounds that hold."""
+
+    current: float  # [A]
+    asked: float  # [A]
+    limit: Limit
+    tyre_limit: Limit  # GRIP or NONE
 
 
 class Pull(NamedTuple):
-    """The command of one step: current, forces and the bound that holds them."""
+    """The command of one step: current, forces and the bound that holds them. Forces + in their own direction."""
 
-    current: float
-    shaft_torque: float
-    iron_torque: float
-    motor_force: float
-    pedal_force: float
-    brake_force: float
-    air_force: float
-    rolling_force: float
-    grade_force: float
-    bearing_force: float
-    mass: float
-    per_mass: float
-    wanted: float
+    current: float  # I [A]
+    shaft_torque: float  # K I less iron [N m]
+    iron_torque: float  # of a rotor that turns [N m]
+    motor_force: float  # at the wheel, + drives [N]
+    pedal_force: float  # [N]
+    brake_force: float  # of the friction brakes [N]
+    air_force: float  # + holds back [N]
+    rolling_force: float  # [N]
+    grade_force: float  # + uphill [N]
+    bearing_force: float  # [N]
+    mass: float  # that is sped up [kg]
+    per_mass: float  # [1/kg]
+    wanted: float  # wheel force [N]
     asked: float  # motor current before the bounds [A]
     spin_up: float  # share of the shaft work that first speeds up a freewheel drive's rotor
-    coupled: bool
-    limit: int
-    tyre_limit: int
+    coupled: bool  # whether the rotor turns with the wheel
+    limit: Limit
+    tyre_limit: Limit  # GRIP or NONE
 
 
 class Outcome(NamedTuple):
     """What one step did: the operating point at its mean speed."""
 
-    travelled: float
-    moving: float  # s, the part of the step before a halt
-    mean_speed: float
-    motor_speed: float
-    resistance: float
-    emf: float
-    pack_voltage: float
-    pack_current: float
-    open_voltage: float
-    copper: float  # W
-    iron: float  # W
-    controller: float  # W
-    shaft: float  # W
-    fast_loss: float  # J
-    slow_loss: float  # J
-    polarisation_stored: float  # J
-    chemistry: float  # J
-    kinetic: float  # J
-    rotor_lost: float  # J
-    slow_resistance: float  # of the polarisation [ohm]
+    travelled: float  # [m]
+    moving: float  # the part of the step before a halt [s]
+    mean_speed: float  # [m/s]
+    motor_speed: float  # omega [rad/s]
+    resistance: float  # R [ohm]
+    emf: float  # E [V]
+    pack_voltage: float  # V [V]
+    pack_current: float  # I_b [A]
+    open_voltage: float  # [V]
+    copper: float  # [W]
+    iron: float  # [W]
+    controller: float  # [W]
+    shaft: float  # [W]
+    fast_loss: float  # [J]
+    slow_loss: float  # [J]
+    polarisation_stored: float  # [J]
+    chemistry: float  # [J]
+    kinetic: float  # [J]
+    rotor_lost: float  # [J]
+    slow_resistance: float  # R_rc [ohm]

@@ -2,17 +2,19 @@
 
 The command is held through a step and energies are taken at the step's mean speed, so the ledger closes to rounding.
 The mean speed is guessed from the last acceleration and, where the guess was off, taken again (at most `PASSES`).
+
+Legend: v speed [m/s], a acceleration [m/s2], dt step [s], omega motor speed [rad/s], G_ba body to air [W/K]; powers in
+W, energies in J, temperatures in degC; letters as in `physics/`.
 """
 
 from __future__ import annotations
 
-import math
-
-from ridesim.engine.command import command, motor_circuit
+from ridesim.engine.circuit import circuit_of, motor_now, polarise, polarised, read_pack
+from ridesim.engine.command import command
 from ridesim.engine.here import read_road
 from ridesim.engine.state import Fade, Here, Outcome, PackNow, Parameters, Pull, RoadArrays, State
-from ridesim.jit import inner_kernel, kernel
-from ridesim.physics import controller, heat, pack
+from ridesim.jit import inner_kernel
+from ridesim.physics import controller, heat
 
 PASSES = 5
 SPEED_TOLERANCE = 3e-4
@@ -20,9 +22,6 @@ SPEED_TOLERANCE = 3e-4
 
 HALT_SPEED = 1e-6
 """A braking bike slower than this stands still [m/s]; far below anything that a ride can show."""
-
-LEAST_RESISTANCE = 1e-9
-"""A polarisation resistance below it is none [ohm]: its capacitance would overflow."""
 
 SAME_SPEED = 1e-4
 """Relative change of speed below which the cooling is not taken anew: less than 1e-4 of the conductance."""
@@ -32,28 +31,6 @@ PLANNED_HALT_SPEED = 1e-3
 
 ARRIVAL_WINDOW = 1.0
 """A halt this close before a stop counts as the stop [m]."""
-
-
-@kernel
-def fade_over(p: Parameters, dt: float) -> Fade:
-    """Return how the polarisation fades over a step of dt seconds."""
-    z = dt / p.polarisation_time
-    gone = -math.expm1(-z)
-    return Fade(dt, 1.0 / dt, gone / z, 1.0 - gone)
-
-
-@kernel
-def read_pack(p: Parameters, s: State, over: Fade) -> PackNow:
-    """Return the pack as a voltage behind a resistance over a step."""
-    index, part = pack.place_in_table(p.open_voltage.size, s.charge)
-    ocv = p.open_voltage[index] + (p.open_voltage[index + 1] - p.open_voltage[index]) * part
-    factor = p.resistance_curve[index] + (p.resistance_curve[index + 1] - p.resistance_curve[index]) * part
-    cells = p.cell_resistance * factor
-    fast = cells * pack.arrhenius_factor(p.activation, s.pack_temp) + p.wiring_resistance
-    slow = p.polarisation_resistance
-    if p.slow_activation > 0.0:
-        slow *= pack.arrhenius_factor(p.slow_activation, s.pack_temp)
-    return PackNow(ocv, fast, ocv - over.share * s.polarisation, fast + (1.0 - over.share) * slow, slow)
 
 
 @inner_kernel
@@ -77,7 +54,7 @@ def settle(
     dt = over.step
     mean_speed = travelled * over.rate
     omega = mean_speed * p.turned if pull.coupled or not p.freewheel else 0.0
-    c = motor_circuit(p, s, omega, now)
+    c = circuit_of(p, motor_now(p, omega, s.winding_temp, s.body_temp), now.voltage, now.resistance)
     copper = pull.current * pull.current * c.motor_resistance
     shaft = pull.shaft_torque * omega
     iron = pull.iron_torque * omega
@@ -90,30 +67,27 @@ def settle(
     kinetic = 0.5 * pull.mass * (speed * speed - s.speed * s.speed) + gained - rotor_lost
     fast_loss = now.fast_resistance * current * current * dt
     return Outcome(
-        travelled, moving, mean_speed, omega, c.motor_resistance, c.emf, voltage, current, now.open_circuit, copper,
-        iron, lost, shaft, fast_loss, slow_loss, stored, now.open_circuit * current * dt, kinetic, rotor_lost,
-        now.slow_resistance,
-    )  # fmt: skip
-
-
-@kernel
-def polarise(p: Parameters, s: State, over: Fade, slow: float, current: float) -> tuple[float, float]:
-    """Return energy stored in and lost by the polarisation element over a step [J], from its own exact update.
-
-    slow: the polarisation resistance of the step [ohm]; current: pack current, + out [A].
-    """
-    if slow <= LEAST_RESISTANCE:
-        return 0.0, 0.0
-    new = polarised(s, over, slow, current)
-    mean = over.share * s.polarisation + (1.0 - over.share) * current * slow
-    stored = 0.5 * p.polarisation_time / slow * (new - s.polarisation) * (new + s.polarisation)
-    return stored, mean * current * over.step - stored
-
-
-@kernel
-def polarised(s: State, over: Fade, slow: float, current: float) -> float:
-    """Return v_rc after the step under a constant current [V], exact."""
-    return s.polarisation * over.fade + current * slow * (1.0 - over.fade)
+        travelled=travelled,
+        moving=moving,
+        mean_speed=mean_speed,
+        motor_speed=omega,
+        resistance=c.motor_resistance,
+        emf=c.emf,
+        pack_voltage=voltage,
+        pack_current=current,
+        open_voltage=now.open_circuit,
+        copper=copper,
+        iron=iron,
+        controller=lost,
+        shaft=shaft,
+        fast_loss=fast_loss,
+        slow_loss=slow_loss,
+        polarisation_stored=stored,
+        chemistry=now.open_circuit * current * dt,
+        kinetic=kinetic,
+        rotor_lost=rotor_lost,
+        slow_resistance=now.slow_resistance,
+    )
 
 
 @inner_kernel
@@ -137,11 +111,23 @@ def advance(
         rotor = s.rotor_energy + pull.spin_up * out.shaft * dt
         rotor += 0.5 * p.rotor_inertia * p.turned * p.turned * (speed * speed - s.speed * s.speed)
     return State(
-        s.time + dt, s.lap_time + dt, distance, speed, (speed - s.speed) * over.rate,
-        s.charge - out.pack_current * dt * p.charge_per_coulomb,
-        polarised(s, over, out.slow_resistance, out.pack_current),
-        winding, body, box, cells, rotor, cooling_speed, g_ba, dwell, stop_index,
-    )  # fmt: skip
+        time=s.time + dt,
+        lap_time=s.lap_time + dt,
+        distance=distance,
+        speed=speed,
+        acceleration=(speed - s.speed) * over.rate,
+        charge=s.charge - out.pack_current * dt * p.charge_per_coulomb,
+        polarisation=polarised(s, over, out.slow_resistance, out.pack_current),
+        winding_temp=winding,
+        body_temp=body,
+        controller_temp=box,
+        pack_temp=cells,
+        rotor_energy=rotor,
+        cooling_speed=cooling_speed,
+        cooling=g_ba,
+        dwell_left=dwell,
+        stop_index=stop_index,
+    )
 
 
 @inner_kernel

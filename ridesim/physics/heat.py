@@ -2,6 +2,8 @@
 
 Legend: T temperature [degC], C heat capacity [J/K], handed over as 1/C [K/J], G conductance [W/K], P heat into a node
 [W], indices w winding, b body, a air. Updates are the trapezoidal rule: second order, stable for every step length.
+Source of the two lumps: Hendershot and Miller (2010), thermal equivalent circuits, from memory; of the rule: Hairer
+and Wanner, Solving Ordinary Differential Equations II (1996), chapter IV.3 (A-stability of the trapezoidal rule).
 """
 
 from __future__ import annotations
@@ -13,7 +15,10 @@ from ridesim.jit import kernel
 
 @kernel
 def body_to_air(still: float, moving: float, exponent: float, enclosure: float, v: float) -> float:
-    """Return enclosure (g_0 + g_1 v^n) [W/K]; still g_0 [W/K], moving g_1 [W/K per (m/s)^n], v [m/s]."""
+    """Return enclosure (g_0 + g_1 v^n) [W/K]; still g_0 [W/K], moving g_1 [W/K per (m/s)^n], v [m/s].
+
+    Source: the power of the speed after Churchill and Bernstein (1977), see `cooling`.
+    """
     if v <= 0.0:
         return enclosure * still
     return enclosure * (still + moving * math.pow(v, exponent))

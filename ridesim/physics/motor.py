@@ -25,7 +25,10 @@ AMPLITUDE_TO_DC = math.sqrt(3.0) / 2.0
 
 @kernel
 def torque_constant(k_20: float, per_k: float, body_c: float) -> float:
-    """Return K at body temperature [N m/A]; k_20 at 20 degC, per_k the magnets' coefficient [1/K]."""
+    """Return K at body temperature [N m/A]: K_20 (1 + b (T - 20)); per_k the magnets' coefficient b [1/K].
+
+    Source: Hendershot and Miller (2010), on the reversible temperature coefficient of remanence, from memory.
+    """
     return k_20 * (1.0 + per_k * (body_c - REFERENCE_C))
 
 
@@ -37,13 +40,19 @@ def winding_resistance(r_20: float, winding_c: float) -> float:
 
 @kernel
 def iron_torque(tau_0: float, tau_1: float, omega: float) -> float:
-    """Return tau_0 + tau_1 omega [N m]: hysteresis and bearings, eddy currents and windage."""
+    """Return tau_0 + tau_1 omega [N m]: hysteresis and bearings, eddy currents and windage.
+
+    Source: Hendershot and Miller (2010), no-load torque of a brushless motor, from memory.
+    """
     return tau_0 + tau_1 * omega
 
 
 @kernel
 def voltage_squared(emf: float, current: float, resistance: float, reactance: float) -> float:
-    """Return the square of the line-to-line voltage [V2]: (E + I R)^2 + (X I)^2."""
+    """Return the square of the line-to-line voltage [V2]: (E + I R)^2 + (X I)^2.
+
+    Source: Krishnan (2010), phasor diagram of a surface-magnet motor with its current along the back-EMF, from memory.
+    """
     along = emf + current * resistance
     across = reactance * current
     return along * along + across * across

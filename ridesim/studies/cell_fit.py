@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from ridesim.bike.load import build_from_dict
+from ridesim.engine.circuit import fade_over, polarise, polarised, read_pack
 from ridesim.engine.params import CHARGE_GRID, parameters
 from ridesim.engine.state import Parameters, as_record
-from ridesim.engine.step import fade_over, polarise, polarised, read_pack
 from ridesim.errors import LogError
 from ridesim.jit import kernel
 from ridesim.physics.heat import one_lump

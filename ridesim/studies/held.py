@@ -19,10 +19,19 @@ from ridesim.engine.batch import Job, Raw, run_many
 from ridesim.engine.codes import Law, Limit, Stop, Total
 from ridesim.engine.params import start_state
 from ridesim.engine.state import Parameters
-from ridesim.physics import motor
 from ridesim.ride.verdict import ROUNDING
 from ridesim.studies.demand import HEAT, cold_demands, warm_demands
-from ridesim.studies.steady import Load, Settled, Still, controller_temp, electric_at, endless_road, load_at, settle
+from ridesim.studies.steady import (
+    Load,
+    Settled,
+    Still,
+    controller_temp,
+    electric_at,
+    endless_road,
+    load_at,
+    motor_at,
+    settle,
+)
 from ridesim.units import from_si, to_si
 
 Array = NDArray[np.float64]
@@ -137,8 +146,8 @@ def _step(p: Parameters, still: Still, point: Point) -> float:
     longest = min(LONGEST_STEP_S, winding_time / STEPS_A_WINDING)
     if set(point.broken) <= {"controller_foldback", "cells"} and point.settled is not None:
         return longest
-    current = point.load.torque / motor.torque_constant(p.torque_constant, p.magnet_per_k, p.winding_limit)
-    hottest = current * current * motor.winding_resistance(p.resistance, p.winding_limit)
+    hot = motor_at(p, point.load.motor_speed, p.winding_limit, p.winding_limit)
+    hottest = (point.load.torque / hot.torque_constant) ** 2 * hot.resistance
     least_time = (p.winding_limit - still.air_temp) / (p.winding_k_per_j * hottest)
     return min(longest, least_time / STEPS_TO_LIMIT)
 
@@ -193,8 +202,8 @@ def _passed(p: Parameters, still: Still, point: Point, out: Raw) -> list[tuple[f
 def _crossing(p: Parameters, load: Load, out: Raw) -> float:
     """Return when the winding passed its limit [s]: from the last step back along its slope."""
     end = out.end
-    current = load.torque / motor.torque_constant(p.torque_constant, p.magnet_per_k, end.body_temp)
-    copper = current * current * motor.winding_resistance(p.resistance, end.winding_temp)
+    now = motor_at(p, load.motor_speed, end.winding_temp, end.body_temp)
+    copper = (load.torque / now.torque_constant) ** 2 * now.resistance
     slope = (copper - p.winding_to_body * (end.winding_temp - end.body_temp)) * p.winding_k_per_j
     if not slope > 0.0:
         return end.time

@@ -16,9 +16,12 @@ import numpy as np
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
+from ridesim.engine.circuit import circuit_of, motor_now
 from ridesim.engine.params import current_scale, parameters, road_arrays
 from ridesim.engine.state import Parameters, RoadArrays
-from ridesim.physics import controller, drive, heat, motor, pack, resistance, rider
+from ridesim.jit import plain
+from ridesim.physics import controller, drive, heat, pack, resistance, rider
+from ridesim.physics.motor import COPPER_PER_K, voltage_squared
 from ridesim.ride.simulate import as_loaded
 from ridesim.road.made import make_flat
 from ridesim.road.plan import plan_speed
@@ -29,6 +32,7 @@ NEWTON_TOLERANCE_K = 1e-9
 BISECTIONS = 60
 """Halvings of a bracket: more than a double can tell apart."""
 ENDLESS_ROAD_M = 1e9
+motor_at, circuit = plain(motor_now), plain(circuit_of)
 HALF_CHARGE = 0.5
 """Charge at which the pack is held where a question has no time in it: neither full nor empty (guess)."""
 
@@ -181,8 +185,10 @@ def load_at(p: Parameters, still: Still, grade: float, speed: float) -> Load:
     omega = speed * p.turned
     shaft, iron = 0.0, 0.0
     if force > 0.0 or not p.freewheel:
-        shaft = drive.shaft_torque(force, p.stage_drag, p.per_driving_gain, p.per_braking_gain)
-        iron = motor.iron_torque(p.tau_0, p.tau_1, omega)
+        shaft = drive.shaft_torque(
+            force, p.stage_drag_driving, p.stage_drag_braking, p.per_driving_gain, p.per_braking_gain
+        )
+        iron = motor_at(p, omega, still.air_temp, still.air_temp).iron_torque
     cooling = heat.body_to_air(p.cooling_still, p.cooling_moving, p.cooling_exponent, p.enclosure, speed)
     return Load(
         grade, speed, cos_theta, resisting, pedal, force, omega, shaft + iron, shaft, iron * omega, cooling
@@ -215,20 +221,20 @@ def _copper_at(p: Parameters, load: Load, body: float) -> tuple[float, float, fl
 
     P = I^2 R(T_w) with T_w = T_b + P/G_wb is linear in P; I = torque / K(T_b).
     """
-    k = motor.torque_constant(p.torque_constant, p.magnet_per_k, body)
-    if k <= 0.0:
+    now = motor_at(p, load.motor_speed, body, body)
+    if now.torque_constant <= 0.0:
         return math.inf, math.inf, math.inf
-    current = load.torque / k
-    current_slope = -current * p.torque_constant * p.magnet_per_k / k
+    warmer = motor_at(p, load.motor_speed, body, body + 1.0)
+    current = load.torque / now.torque_constant
+    current_slope = current * (1.0 - warmer.torque_constant / now.torque_constant)  # K falls in a straight line
     square = current * current
-    per_k = p.resistance * motor.COPPER_PER_K
+    per_k = p.resistance * COPPER_PER_K
     spare = 1.0 - square * per_k / p.winding_to_body
     if spare <= 0.0:
         return math.inf, math.inf, current
-    at_body = motor.winding_resistance(p.resistance, body)
-    copper = square * at_body / spare
+    copper = square * now.resistance / spare
     square_slope = 2.0 * current * current_slope
-    slope = (square_slope * at_body + square * per_k + copper * square_slope * per_k / p.winding_to_body) / spare
+    slope = (square_slope * now.resistance + square * per_k + copper * square_slope * per_k / p.winding_to_body) / spare
     return copper, slope, current
 
 
@@ -250,22 +256,13 @@ def runaway_current(p: Parameters, load: Load, air_c: float) -> float:
 
 def electric_at(p: Parameters, load: Load, still: Still, winding_c: float, body_c: float) -> Electric:
     """Return current, voltages and losses of a load at given motor temperatures [degC]."""
-    k = motor.torque_constant(p.torque_constant, p.magnet_per_k, body_c)
-    c = controller.Circuit(
-        k * load.motor_speed,
-        motor.winding_resistance(p.resistance, winding_c),
-        p.pole_pairs * load.motor_speed * p.inductance,
-        p.on_resistance,
-        p.switching,
-        p.standby,
-        still.open_voltage,
-        still.pack_resistance,
-    )
-    current = load.torque / k if k > 0.0 else math.inf
+    now = motor_at(p, load.motor_speed, winding_c, body_c)
+    c = circuit(p, now, still.open_voltage, still.pack_resistance)
+    current = load.torque / now.torque_constant if now.torque_constant > 0.0 else math.inf
     voltage = controller.loaded_voltage(c, current)
     return Electric(
         current,
-        motor.voltage_squared(c.emf, current, c.motor_resistance, c.reactance),
+        voltage_squared(c.emf, current, c.motor_resistance, c.reactance),
         voltage,
         (still.open_voltage - voltage) / still.pack_resistance,
         controller.controller_loss(c, current, voltage),
@@ -283,4 +280,4 @@ def endless_road(still: Still, grade: float, speed: float, length: float = ENDLE
     nodes["cos_theta"] = 1.0 / math.sqrt(1.0 + grade * grade)
     nodes["sin_theta"] = grade * nodes["cos_theta"]
     nodes["plan_square"] = speed * speed
-    return still.road._replace(length=length, spacing=length, per_spacing=1.0 / length, nodes=nodes)
+    return still.road._replace(length=length, per_spacing=1.0 / length, nodes=nodes)

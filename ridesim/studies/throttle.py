@@ -16,11 +16,12 @@ import numpy as np
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
+from ridesim.engine.circuit import PEAK_POWER_SHARE
 from ridesim.engine.codes import Channel, Stop, Total
-from ridesim.engine.command import PEAK_POWER_SHARE
 from ridesim.engine.params import current_scale
 from ridesim.errors import RideError
 from ridesim.physics import controller
+from ridesim.physics.motor import REFERENCE_C
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
 from ridesim.ride.summary import READINGS
 from ridesim.ride.verdict import STOP_WORDS
@@ -28,7 +29,7 @@ from ridesim.road.load import load_road
 from ridesim.road.made import make_ramp
 from ridesim.road.profile import Road
 from ridesim.studies.many import Wish, ride_many
-from ridesim.studies.steady import still_of
+from ridesim.studies.steady import circuit, motor_at, still_of
 from ridesim.units import from_si, to_si
 
 LAWS = ("torque", "voltage", "governor")
@@ -200,9 +201,7 @@ def _stall_current(ride: Ride) -> float:
     p = ride.params
     still = still_of(ride.build, ride.start.charge)
     pack_ohm = still.pack_resistance - p.polarisation_resistance
-    c = controller.Circuit(
-        0.0, p.resistance, 0.0, p.on_resistance, p.switching, p.standby, still.open_voltage, pack_ohm
-    )  # fmt: skip
+    c = circuit(p, motor_at(p, 0.0, REFERENCE_C, REFERENCE_C), still.open_voltage, pack_ohm)
     free = controller.UNBOUNDED
     most = controller.drive_current_at_pack_current(c, PEAK_POWER_SHARE * c.open_voltage / c.pack_resistance)
     if controller.voltage_excess(c, most, p.duty, free, 0.0, 0.0) > 0.0:

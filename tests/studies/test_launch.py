@@ -39,7 +39,7 @@ def _wheel_power(found: Launch, v: float) -> float:
     force = 0.5 * density * p.drag_area * v * v + p.crr * b.mass_kg * 9.80665 + 0.091 + 0.0087 * v
     force -= b.rider.power_w * b.rider.chain_efficiency / v
     omega = v * b.drive.turns * 2.0 * math.pi / (b.tyre.circumference_mm * 1e-3)
-    return force * v / p.efficiency + (p.stage_drag + p.tau_0 + p.tau_1 * omega) * omega
+    return force * v / p.efficiency + (p.stage_drag_driving + p.tau_0 + p.tau_1 * omega) * omega
 
 
 def _electric(found: Launch, v: float) -> tuple[float, float, float]:
@@ -124,7 +124,7 @@ def test_a_start_without_air_or_rider_is_a_constant_push():
     found = launch(loaded, to_km_h=(10.0,))
     b, p = loaded.build, found.run_up.params
     k = 60.0 / (2.0 * math.pi * b.motor.kv_rpm_per_v)
-    torque = k * 40.0 * math.sqrt(3.0) / 2.0 - p.tau_0 - p.stage_drag
+    torque = k * 40.0 * math.sqrt(3.0) / 2.0 - p.tau_0 - p.stage_drag_driving
     push = torque * p.turned * p.efficiency
     net = push - b.tyre.rolling_resistance * b.mass_kg * 9.80665 - 0.091
     radius = b.tyre.circumference_mm * 1e-3 / (2.0 * math.pi)

@@ -46,7 +46,7 @@ def _by_voltages(loaded: LoadedBuild, charge: float) -> float:
         )
         force -= b.rider.power_w * b.rider.chain_efficiency / v
         omega = v * p.turned
-        torque = (force / (p.turned * p.efficiency)) + p.stage_drag + p.tau_0 + p.tau_1 * omega
+        torque = (force / (p.turned * p.efficiency)) + p.stage_drag_driving + p.tau_0 + p.tau_1 * omega
         current = torque / k
         drawn = volts
         for _ in range(60):
