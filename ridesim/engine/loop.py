@@ -191,7 +191,7 @@ def restart(s: State) -> State:
 def ride(
     p: Parameters, road: RoadArrays, s: State, dt: float, laps: int, latest: float, every: int,
     trace: np.ndarray, totals: np.ndarray, ledger: np.ndarray, limit_seconds: np.ndarray, limit_first: np.ndarray,
-    brake_by_limit: np.ndarray,
+    brake_by_limit: np.ndarray, halt: np.ndarray,
 ) -> tuple[State, Stop, int]:  # fmt: skip
     """Ride a road `laps` times from state s; return the last state, the stop code and the rows written.
 
@@ -240,6 +240,8 @@ def ride(
         code = why_stop(p, after, pull, out, stuck, latest)
         if code == Stop.RUNNING and lap >= laps:
             code = Stop.FINISHED
+        if code == Stop.RUNNING and halt[0] != 0:
+            code = Stop.INTERRUPTED
         if rows < trace.shape[0]:
             keep_extremes(trace[rows], pull, out, fresh)
             fresh = False

@@ -128,18 +128,27 @@ def test_loaded_voltage_is_the_upper_root_or_nothing(u: float, r: float, power: 
 
 
 @STEADY
-@given(st.floats(-800.0, 800.0), st.floats(0.0, 0.2), st.floats(1.0, 40.0), st.floats(0.6, 1.0))
-def test_shaft_torque_inverts_wheel_force(force: float, belt: float, turns: float, efficiency: float) -> None:
-    driving, braking = drive.driving_gain(turns, efficiency, 0.33), drive.braking_gain(turns, efficiency, 0.33)
-    torque = drive.shaft_torque(force, belt, 1.0 / driving, 1.0 / braking)
-    assert drive.wheel_force(torque, belt, driving, braking) == pytest.approx(force, rel=1e-9, abs=1e-9)
+@given(
+    st.floats(-800.0, 800.0), st.floats(0.0, 0.2), st.floats(0.0, 0.1), st.floats(1.0, 40.0), st.floats(0.6, 1.0)
+)  # fmt: skip
+def test_shaft_torque_inverts_wheel_force(force: float, belt: float, more: float, turns: float, share: float) -> None:
+    driving, braking = drive.driving_gain(turns, share, 0.33), drive.braking_gain(turns, share, 0.33)
+    torque = drive.shaft_torque(force, belt + more, belt, 1.0 / driving, 1.0 / braking)
+    assert drive.wheel_force(torque, belt + more, belt, driving, braking) == pytest.approx(force, rel=1e-9, abs=1e-9)
 
 
 def test_stages_lose_both_ways() -> None:
     """Driving, less arrives at the wheel; braking, less arrives at the motor."""
     driving, braking = drive.driving_gain(10.0, 0.9, 0.33), drive.braking_gain(10.0, 0.9, 0.33)
-    assert drive.wheel_force(5.0, 0.0, driving, braking) == pytest.approx(5.0 * 10.0 * 0.9 / 0.33)
-    assert drive.wheel_force(-5.0, 0.0, driving, braking) == pytest.approx(-5.0 * 10.0 / 0.9 / 0.33)
+    assert drive.wheel_force(5.0, 0.0, 0.0, driving, braking) == pytest.approx(5.0 * 10.0 * 0.9 / 0.33)
+    assert drive.wheel_force(-5.0, 0.0, 0.0, driving, braking) == pytest.approx(-5.0 * 10.0 / 0.9 / 0.33)
+
+
+def test_no_force_between_both_drags() -> None:
+    """A torque that one stage passes on and the next takes up moves nothing and holds nothing back."""
+    assert drive.wheel_force(0.11, 0.12, 0.10, 30.0, 40.0) == 0.0
+    assert drive.wheel_force(0.13, 0.12, 0.10, 30.0, 40.0) == pytest.approx(0.3)
+    assert drive.wheel_force(0.09, 0.12, 0.10, 30.0, 40.0) == pytest.approx(-0.4)
 
 
 def test_voltage_with_reactance() -> None:
