@@ -22,6 +22,8 @@ class Unit(NamedTuple):
 
 
 RPM = 2.0 * math.pi / 60.0
+POUND_FORCE = 0.45359237 * 9.80665
+KCMIL = 1e3 * math.pi / 4.0 * 2.54e-5**2
 
 UNITS: dict[str, Unit] = {
     "kg": Unit(1.0, "kg", "kilogram"),
@@ -31,8 +33,11 @@ UNITS: dict[str, Unit] = {
     "km": Unit(1e3, "km", "kilometre"),
     "mi": Unit(1609.344, "mi", "mile"),
     "ft": Unit(0.3048, "ft", "foot"),
+    "in": Unit(0.0254, "in", "inch"),
     "mm2": Unit(1e-6, "mm²", "square millimetre"),
     "a_per_mm2": Unit(1e6, "A/mm²", "ampere per square millimetre"),
+    "kcmil": Unit(KCMIL, "kcmil", "thousand circular mils"),
+    "a_per_kcmil": Unit(1.0 / KCMIL, "A/kcmil", "ampere per thousand circular mils"),
     "l": Unit(1e-3, "l", "litre"),
     "s": Unit(1.0, "s", "second"),
     "min": Unit(60.0, "min", "minute"),
@@ -54,6 +59,8 @@ UNITS: dict[str, Unit] = {
     "nm_s": Unit(1.0, "N·m·s", "newton metre second"),
     "nm_per_a": Unit(1.0, "N·m/A", "newton metre per ampere"),
     "n": Unit(1.0, "N", "newton"),
+    "lbf": Unit(POUND_FORCE, "lbf", "pound-force"),
+    "lbf_ft": Unit(POUND_FORCE * 0.3048, "lbf·ft", "pound-force foot"),
     "j": Unit(1.0, "J", "joule"),
     "rpm": Unit(RPM, "rpm", "revolution per minute"),
     "rpm_per_v": Unit(RPM, "rpm/V", "revolution per minute and volt"),
@@ -64,12 +71,15 @@ UNITS: dict[str, Unit] = {
     "c": Unit(1.0, "°C", "degree Celsius", 273.15),
     "k": Unit(1.0, "K", "kelvin"),
     "f": Unit(5.0 / 9.0, "°F", "degree Fahrenheit", 459.67 * 5.0 / 9.0),
+    "k": Unit(1.0, "K", "kelvin, of a difference"),
+    "f_step": Unit(5.0 / 9.0, "°F", "degree Fahrenheit, of a difference"),
     "percent": Unit(1e-2, "%", "per cent"),
     "percent_per_k": Unit(1e-2, "%/K", "per cent and kelvin"),
     "deg": Unit(math.pi / 180.0, "°", "degree of angle"),
     "arcmin": Unit(math.pi / 10_800.0, "′", "minute of arc"),
     "arcsec": Unit(math.pi / 648_000.0, "″", "second of arc"),
     "m_per_s": Unit(1.0, "m/s", "metre per second"),
+    "ft_per_s": Unit(0.3048, "ft/s", "foot per second"),
     "km_h": Unit(1.0 / 3.6, "km/h", "kilometre per hour"),
     "mph": Unit(1609.344 / 3600.0, "mph", "mile per hour"),
     "m_per_s2": Unit(1.0, "m/s²", "metre per second squared"),
@@ -93,7 +103,8 @@ UNITS: dict[str, Unit] = {
 }
 
 IMPERIAL: dict[str, str] = {
-    "km": "mi", "km_h": "mph", "m": "ft", "kg": "lb", "c": "f", "wh_per_km": "wh_per_mi",
+    "km": "mi", "km_h": "mph", "m": "ft", "mm": "in", "kg": "lb", "c": "f", "k": "f_step", "wh_per_km": "wh_per_mi",
+    "n": "lbf", "nm": "lbf_ft", "m_per_s": "ft_per_s", "mm2": "kcmil", "a_per_mm2": "a_per_kcmil",
 }  # fmt: skip
 """Which unit stands in for which when a person asks for miles."""
 
@@ -143,21 +154,42 @@ def shown(value: float | None, unit: str, system: str = "metric", digits: int = 
     return f"{number:z.{digits}f} {symbol}"
 
 
-_TOLD = {"km/h": "km_h", "km": "km", "°C": "c", "kg": "kg"}
-_TOLD_NUMBER = re.compile(r"(-?[0-9]+(?:\.([0-9]+))?) (km/h|km|°C|kg)(?![/\w])")
+_TOLD = {
+    "km/h": "km_h",
+    "km": "km",
+    "mm": "mm",
+    "m/s": "m_per_s",
+    "°C": "c",
+    "K": "k",
+    "kg": "kg",
+    "N·m": "nm",
+    "N": "n",
+}
+_TOLD_NUMBER = re.compile(r"(-?[0-9]+(?:\.([0-9]+))?) (km/h|km|mm|m/s|°C|K|kg|N·m|N)(?![/\w·²])")
+_TOLD_PAIR = re.compile(
+    r"(-?[0-9]+(?:\.[0-9]+)?)( to | and )(?=-?[0-9]+(?:\.[0-9]+)? (km/h|km|mm|m/s|°C|K|kg|N·m|N)(?![/\w·²]))"
+)
 
 
 def told(words: str, system: str = "metric") -> str:
-    """Return a sentence with its speeds, distances, temperatures and masses in a system's units.
+    """Return a sentence with its speeds, lengths, temperatures, forces and masses in a system's units.
 
-    For the reasons that a calculator writes, in metric; not for names that a person gave. Digits are kept, but whole
-    miles and pounds would lose too much.
+    For the reasons that a calculator writes, in metric; not for names that a person gave, nor for the names of parts
+    on sale: a no-break space between number and unit ("round pin 4 mm") keeps those as the trade has them.
     """
     if system == "metric":
         return words
 
     def retold(found: re.Match[str]) -> str:
         suffix, digits = _TOLD[found[3]], len(found[2] or "")
-        return shown(float(found[1]), suffix, system, digits if suffix == "c" else max(digits, 1))
+        return shown(float(found[1]), suffix, system, _digits_told(suffix, digits))
 
-    return _TOLD_NUMBER.sub(retold, words)
+    both = _TOLD_PAIR.sub(r"\1 \3\2", words)  # "3 to 5 N" reads as "3 N to 5 N" before each is told
+    return _TOLD_NUMBER.sub(retold, both)
+
+
+def _digits_told(suffix: str, digits: int) -> int:
+    """Digits of a figure told in the other system: whole miles and pounds would lose too much, an inch is large."""
+    if suffix == "mm":
+        return max(digits + 1, 2)
+    return digits if suffix in ("c", "k", "n") else max(digits, 1)

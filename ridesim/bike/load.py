@@ -20,7 +20,10 @@ from ridesim.errors import BuildError
 from ridesim.schema.keys import layout
 from ridesim.schema.problems import problems_of
 
-NOT_RIDDEN = frozenset({"name", "price", "pitch_mm", "width_mm", "centre_distance_mm", "capacitance_uf"})
+NOT_RIDDEN = frozenset({
+    "name", "price", "pitch_mm", "width_mm", "centre_distance_mm", "capacitance_uf", "shaft_diameter_mm",
+    "shaft_side_load_limit_n",
+})  # fmt: skip
 """Keys that no ride leans on: names, and what only the workshop calculators read."""
 
 OVERRIDE = "override"

@@ -39,6 +39,10 @@ class Motor(Section):
     mass_kg: float = key(..., "motor alone", 0.02, 60)
     can_diameter_mm: float = key(..., "outer diameter", 10, 600)
     can_length_mm: float = key(..., "length without the shaft", 5, 600)
+    shaft_diameter_mm: float | None = key(None, "of the shaft that carries the pulley; empty: not known", 2, 60)
+    shaft_side_load_limit_n: float | None = key(
+        None, "side load that its maker allows on the shaft; empty: not stated", 1, 50000
+    )
     rotor_inertia_kg_m2: float | None = key(None, "moment of inertia; empty: estimated from mass and diameter", 0, 1)
     winding_heat_capacity_j_per_k: float | None = key(None, "empty: estimated from the mass", 1, 20000)
     body_heat_capacity_j_per_k: float | None = key(None, "empty: estimated from the mass", 1, 50000)

@@ -31,7 +31,22 @@ Torque = Annotated[float | None, given.choice("--torque-nm", "NM", "Peak torque 
 Speed = Annotated[float | None, given.choice("--speed-rpm", "RPM", "Motor speed at that torque (3000 when left out).")]
 Second = Annotated[str | None, given.choice("--second-stage", ",".join(STAGE), "A second belt behind the first.")]
 Kind = Annotated[str | None, given.choice("--belt", "NAME", "3M, 5M, 8M, or with 'modified' behind.", "Belt")]
-Pretension = Annotated[float | None, given.choice("--pretension-n", "N", "Tension of a span at rest.", "Belt")]
+Pretension = Annotated[
+    str | None, given.choice("--pretension-n", "N[,N]", "Tension of a span at rest, belt by belt.", "Belt")
+]
+TurnAngle = Annotated[
+    float | None,
+    given.choice("--turn-deg", "DEG", "Bend of the line of shafts at the jackshaft: 0 straight, 180 back.", "Belt"),
+]
+ShaftDiameter = Annotated[
+    float | None, given.choice("--shaft-mm", "MM", "Motor shaft under the pulley (else the build's).", "Motor shaft")
+]
+ShaftLimit = Annotated[
+    float | None, given.choice("--shaft-limit-n", "N", "Side load that the motor's maker allows.", "Motor shaft")
+]
+Overhang = Annotated[
+    float | None, given.choice("--overhang-mm", "MM", "From the motor's bearing to the belt's middle.", "Motor shaft")
+]
 Service = Annotated[float, given.choice("--service-factor", "F", "Factor on the pull, 1.5 to 2 is usual.", "Belt")]
 Motors = Annotated[
     list[str] | None,
@@ -42,6 +57,10 @@ Motors = Annotated[
 Joined = Annotated[
     str | None,
     given.choice("--joined", ",".join(STAGE), "A second motor, joined to the first by this.", "Two motors"),
+]
+BetweenAngle = Annotated[
+    float | None,
+    given.choice("--between-deg", "DEG", "Between the two belts' pulls at the first motor's shaft.", "Two motors"),
 ]
 OtherTorque = Annotated[
     float | None,
@@ -76,8 +95,13 @@ def belt(
     kind: Kind = None,
     pretension_n: Pretension = None,
     service_factor: Service = 1.5,
+    turn_deg: TurnAngle = None,
+    shaft_mm: ShaftDiameter = None,
+    shaft_limit_n: ShaftLimit = None,
+    overhang_mm: Overhang = None,
     motors: Motors = None,
     joined: Joined = None,
+    between_deg: BetweenAngle = None,
     second_torque_nm: OtherTorque = None,
     free_radius_mm: FreeRadius = None,
     wheel_radius_mm: WheelRadius = None,
@@ -94,9 +118,7 @@ def belt(
 ) -> None:
     """Judge toothed belts by the loads of BUILD's ride, or by numbers: tension, capacity, tooth skip, clearance."""
     asked = dict(locals())
-    from ridesim.workshop.belt.design import Judging
-
-    asked["judging"] = Judging(pretension_n, service_factor)
+    asked["judging"] = _judging(asked)
     wanted = Wanted(as_json, out, report)
     if ratio is not None:
         _search(wanted, asked)
@@ -105,6 +127,17 @@ def belt(
     else:
         given.refuse_unused("belt by hand", grade=grade, minutes=minutes, set=set_)
         _reply(wanted, {"by_hand": _hand_inputs(asked)}, _by_hand(asked), [], units.value)
+
+
+def _judging(asked: dict[str, Any]) -> Judging:
+    from ridesim.cli.answer import number_list
+    from ridesim.workshop.belt.design import Judging
+    from ridesim.workshop.belt.shaft import Shaft
+
+    text = asked["pretension_n"]
+    tensions = () if text is None else number_list("--pretension-n", text)
+    shaft = Shaft(asked["shaft_mm"], asked["shaft_limit_n"], asked["overhang_mm"])
+    return Judging(tensions, asked["service_factor"], asked["turn_deg"], asked["between_deg"], shaft)
 
 
 def _hand_inputs(asked: dict[str, Any]) -> dict[str, Any]:
@@ -127,7 +160,7 @@ def _of_build(wanted: Wanted, asked: dict[str, Any]) -> None:
         inputs["climb"] = {"grade_percent": slope, "minutes_min": length}
     from ridesim.workshop.belt import design as belt_design
 
-    judging: Judging = asked["judging"]
+    judging = asked["judging"] = belt_design.with_build(asked["judging"], loaded)
     result = belt_design.drive_of_build(loaded, loads, judging, asked["kind"], asked["free_radius_mm"])
     if asked["motors"] or asked["joined"]:
         first = result.stages[0]
@@ -218,7 +251,7 @@ def _search(wanted: Wanted, asked: dict[str, Any]) -> None:
         largest_outside_diameter_mm=largest, rim_below_pitch_mm=chosen.rim_below_pitch_mm,
     )  # fmt: skip
     payload = envelope("belt-pairs", {"by_hand": _hand_inputs(asked)}, pairs=given.as_plain(pairs))
-    answer(wanted, payload, lambda pictures: pairs_view(pairs, ratio, centre, kind), [])
+    answer(wanted, payload, lambda pictures: pairs_view(pairs, ratio, centre, kind, asked["units"].value), [])
 
 
 def _reply(wanted: Wanted, inputs: dict[str, Any], result: BeltDrive, loaded: list[Any], units: str) -> None:

@@ -49,7 +49,7 @@ def _mesh() -> list[Check]:
 def _pulls() -> list[Check]:
     checks = []
     for profile, width, printed in table("belt.allowed_pull").rows:
-        ours = belt.belt_capacity(profile, width, 8.0).allowed_pull_n
+        ours = belt.table_pull_n(profile, width)
         checks.append(near(f"allowed pull of a {profile} belt, {width:g} mm wide", ours, printed))
     turned = sheet("belt.pull_of_torque")
     pull = belt.effective_pull_n(turned.torque_nm, turned.teeth, turned.pitch_mm)

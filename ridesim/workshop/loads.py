@@ -173,12 +173,13 @@ def stage_loads(build: Build, loads: RideLoads) -> tuple[StageLoad, ...]:
     ride model's drive does); drag torques are left out, which errs high.
     """
     found, torque, speed = [], loads.shaft_torque_nm, loads.motor_speed_rpm
-    peak = max(loads.peak_shaft_torque_nm, loads.peak_brake_torque_nm)
+    peak, braking = loads.peak_shaft_torque_nm, loads.peak_brake_torque_nm
     lasting, top = loads.sustained_shaft_torque_nm, loads.top_motor_speed_rpm
     for number, stage in enumerate(build.drive.stage, start=1):
-        found.append(StageLoad(number, stage, peak, lasting, top, loads.time_s, torque, speed))
+        found.append(StageLoad(number, stage, max(peak, braking), lasting, top, loads.time_s, torque, speed))
         share = stage.load_efficiency
         torque = torque * stage.turns * np.where(torque >= 0.0, share, 1.0 / share)
-        peak, lasting = peak * stage.turns * share, lasting * stage.turns * share
+        peak, braking = peak * stage.turns * share, braking * stage.turns / share
+        lasting = lasting * stage.turns * share
         speed, top = speed / stage.turns, top / stage.turns
     return tuple(found)

@@ -53,12 +53,12 @@ def test_mesh_factor(row: Any) -> None:
 
 @rows_of("belt.allowed_pull")
 def test_allowed_pull(row: Any) -> None:
-    assert belt.belt_capacity(row.profile, row.width_mm, 8.0).allowed_pull_n == near(row.pull_n)
+    assert belt.table_pull_n(row.profile, row.width_mm) == near(row.pull_n)
 
 
 def test_torque_of_20_teeth_at_the_allowed_pull_sdp_si_table_3() -> None:
     said = sheet("belt.torque_at_allowed_pull")
-    allowed = belt.belt_capacity(said.profile, said.width_mm, 8.0).allowed_pull_n
+    allowed = belt.table_pull_n(said.profile, said.width_mm)
     per_nm = belt.effective_pull_n(1.0, said.teeth, said.pitch_mm)
     assert allowed / per_nm == near(said.torque_nm)
 

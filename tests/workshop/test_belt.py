@@ -88,8 +88,10 @@ def test_stock_belts_from_own_list() -> None:
 def test_tensions_by_statics() -> None:
     found = belt.belt_tensions(STAGE, 4.0, 3000.0, slack_share=0.2)
     assert found.tight_side_n - found.slack_side_n == pytest.approx(found.effective_pull_n)
-    assert found.slack_side_n == pytest.approx(0.2 * found.effective_pull_n)
-    assert found.pretension_n == pytest.approx(0.7 * found.effective_pull_n)
+    flung = found.centrifugal_tension_n
+    assert flung == pytest.approx(4.1 * 15e-3 * found.belt_speed_m_per_s**2)
+    assert found.slack_side_n == pytest.approx(0.2 * found.effective_pull_n + flung)
+    assert found.pretension_n == pytest.approx(0.7 * found.effective_pull_n + flung)
     assert found.belt_speed_m_per_s == pytest.approx(20 * 0.005 * 3000 / 60)
 
 
@@ -106,10 +108,21 @@ def test_shaft_load_is_the_vector_sum(tight: float, slack: float, wrap: float) -
 
 
 def test_narrow_belt_is_weaker_by_the_power_law_and_a_wide_one_not_stronger() -> None:
-    narrow, inch, wide = (belt.belt_capacity("5M", width, 8.0) for width in (9.0, 25.4, 40.0))
-    assert narrow.allowed_pull_cautious_n < narrow.allowed_pull_n
-    assert inch.allowed_pull_cautious_n == inch.allowed_pull_n == 454.0
-    assert wide.allowed_pull_cautious_n == wide.allowed_pull_n
+    narrow, inch, wide = (belt.belt_capacity("5M", width, 8.0).allowed_pull_n for width in (9.0, 25.4, 40.0))
+    assert narrow == pytest.approx(454.0 * (9.0 / 25.4) ** 1.14)  # ISO 5295 power law, from memory
+    assert inch == pytest.approx(454.0)
+    assert wide == pytest.approx(454.0 * 40.0 / 25.4)
+
+
+def test_one_figure_says_what_a_belt_may_carry() -> None:
+    """Verdict, safety factor, torque and picture speak of the same allowed pull, speed counted."""
+    check = belt.check_stage(STAGE, 2.0, 6000.0)
+    allowed = check.capacity.allowed_pull_n
+    still = belt.belt_capacity("5M", 15.0, 8.0).allowed_pull_n
+    assert allowed == pytest.approx(still - check.tensions.centrifugal_tension_n)
+    assert f"of {allowed:.0f} N allowed" in check.reason and check.reason.count("allowed") == 1
+    assert check.safety_factor == pytest.approx(allowed / (1.5 * check.tensions.effective_pull_n))
+    assert check.allowed_torque_nm == pytest.approx(allowed * (0.1 / math.pi) / 2.0 / 1.5)
 
 
 @pytest.mark.parametrize(
@@ -161,11 +174,12 @@ def test_two_stages_multiply_ratio_and_pay_efficiency_twice() -> None:
     assert found.ratio == pytest.approx(3.6 * 3.0)
     assert found.output_torque_nm == pytest.approx(2.0 * 10.8 * 0.96**2)
     assert found.output_speed_rpm == pytest.approx(3000.0 / 10.8)
-    straight = abs(found.first.tensions.shaft_load_n - found.second.tensions.shaft_load_n)
-    assert found.jackshaft_load_n == pytest.approx(straight)
-    folded = belt.check_two_stages(STAGE, second, 2.0, 3000.0, turn_deg=180.0, efficiency=0.96)
-    both = found.first.tensions.shaft_load_n + found.second.tensions.shaft_load_n
-    assert folded.jackshaft_load_n == pytest.approx(both)
+    one, two = found.first.tensions.shaft_load_n, found.second.tensions.shaft_load_n
+    assert (found.jackshaft.least_n, found.jackshaft.most_n) == pytest.approx((max(one, two), one + two))
+    assert found.jackshaft.load_n == found.jackshaft.most_n  # nobody said how the belts lie
+    for turn, load in ((0.0, max(one, two)), (90.0, math.hypot(one, two)), (180.0, one + two)):
+        told = belt.check_two_stages(STAGE, second, 2.0, 3000.0, turn_deg=turn, efficiency=0.96).jackshaft
+        assert (told.load_n, told.angle_deg) == (pytest.approx(load), turn)
 
 
 def test_joined_motors_add_on_the_main_belt_only() -> None:
@@ -183,11 +197,30 @@ def test_joining_belt_runs_at_the_second_motors_speed() -> None:
     assert found.main.tensions.belt_speed_m_per_s == pytest.approx(20 * 0.005 * 2000.0 / 60.0)
 
 
-@pytest.mark.parametrize(("between", "sign"), [(0.0, 1.0), (180.0, -1.0)])
-def test_joined_shaft_carries_the_vector_sum(between: float, sign: float) -> None:
+@pytest.mark.parametrize("between", [0.0, 60.0, 180.0, None])
+def test_joined_shaft_carries_the_vector_sum_and_never_less_than_one_belt(between: float | None) -> None:
     found = belt.check_joined_motors(BeltStage(24, 24, 120.0, 15.0), STAGE, 1.0, 1.5, 3000.0, between_deg=between)
-    both = found.main.tensions.shaft_load_n + sign * found.joining.tensions.shaft_load_n
-    assert found.first_motor_shaft_load_n == pytest.approx(abs(both))
+    main, link = found.main.tensions.shaft_load_n, found.joining.tensions.shaft_load_n
+    vector = math.hypot(
+        main + link * math.cos(math.radians(between or 0.0)), link * math.sin(math.radians(between or 0.0))
+    )
+    assert found.first_motor_shaft.load_n == pytest.approx(max(vector, main, link))
+    assert found.first_motor_shaft.least_n == max(main, link)
+
+
+def test_the_tension_that_was_set_loads_both_shafts() -> None:
+    """482 N on a shaft whose one belt alone gives 482 N: a looser figure would leave the asked tension out."""
+    second = BeltStage(22, 66, 300.0, 30.0, "8M")
+    tight = belt.check_two_stages(STAGE, second, 2.0, 3000.0, pretensions_n=(200.0, 400.0))
+    assert tight.first.tensions.pretension_n == 200.0 and tight.second.tensions.pretension_n == 400.0
+    assert (
+        tight.jackshaft.least_n
+        >= 2.0 * 400.0 * math.sin(math.radians(tight.second.geometry.wrap_driver_deg / 2.0)) - 1.0
+    )
+    joined = belt.check_joined_motors(
+        BeltStage(24, 24, 120.0, 15.0), STAGE, 1.0, 1.5, 3000.0, pretensions_n=(90.0, 180.0)
+    )
+    assert (joined.joining.tensions.pretension_n, joined.main.tensions.pretension_n) == (90.0, 180.0)
 
 
 def series(first_x: float = 250.0, second_x: float = 250.0) -> SeriesLayout:
@@ -248,19 +281,26 @@ def test_series_slack_belt_carries_no_more_than_the_pulls() -> None:
 @pytest.mark.parametrize(
     ("first", "second", "pretension", "verdict"),
     [
-        (1.0, 1.0, 300.0, "fine"),
-        (1.8, 1.8, 300.0, "look again"),
-        (4.0, 4.0, 300.0, "stop"),
-        (1.0, 1.0, 64.0, "look again"),
+        (1.0, 1.0, 120.0, "fine"),
+        (1.8, 1.8, 130.0, "look again"),
+        (5.5, 5.5, 240.0, "stop"),
+        (1.0, 1.0, 50.0, "look again"),
+        (1.0, 1.0, 210.0, "look again"),
+        (1.0, 1.0, 248.0, "look again"),
+        (1.0, 1.0, 250.0, "stop"),
     ],
-    ids=["fine", "service", "over", "loose"],
+    ids=["fine", "service", "over", "loose", "tight side over", "at rest inside", "at rest over"],
 )
 def test_series_verdict(first: float, second: float, pretension: float, verdict: str) -> None:
-    found = belt.check_motors_in_series(series(300.0, 300.0), first, second, pretension)
+    motors = (PulleySpot(name, 26, 300.0, y) for name, y in (("front motor", -60.0), ("rear motor", 60.0)))
+    layout = SeriesLayout(PulleySpot("wheel", 60, 0.0, 0.0), *motors, width_mm=15.0)
+    found = belt.check_motors_in_series(layout, first, second, pretension)
     assert found.verdict == verdict, found.reason
     assert [load.pull_n for load in found.pulleys] == pytest.approx(
-        [each * 20 * math.pi for each in (2 * first, first, first)]
+        [2.0 * each / (26 * 5e-3 / math.pi) for each in (2 * first, first, first)]
     )
+    few = belt.check_motors_in_series(series(300.0, 300.0), 0.5, 0.5, 120.0)
+    assert few.verdict == "look again" and "front motor: 5.3 teeth in mesh" in few.reason
 
 
 def test_series_along_ride_agrees_with_each_moment() -> None:

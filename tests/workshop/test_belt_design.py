@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -9,7 +10,16 @@ import pytest
 from ridesim.bike.load import load_build, replace_keys
 from ridesim.errors import BuildError
 from ridesim.workshop import belt
-from ridesim.workshop.belt.design import Judging, Load, drive_by_hand, drive_of_build, joined_drive, series_drive
+from ridesim.workshop.belt.design import (
+    Judging,
+    Load,
+    drive_by_hand,
+    drive_of_build,
+    joined_drive,
+    series_drive,
+    with_build,
+)
+from ridesim.workshop.belt.shaft import Shaft
 from ridesim.workshop.loads import loads_of, ride_of
 
 STAGE = belt.BeltStage(20, 100, 240.0, 25.0, "5M")
@@ -56,7 +66,7 @@ def test_the_distance_of_the_shafts_is_the_build_s_where_it_says_so(root: Path) 
 def test_a_tighter_belt_keeps_more_margin(root: Path) -> None:
     loaded = load_build(root / "configs/longtail-belt.toml")
     loads = loads_of(ride_of(loaded, None))
-    loose, tight = (drive_of_build(loaded, loads, Judging(pretension_n=each)).stages[0] for each in (120.0, 240.0))
+    loose, tight = (drive_of_build(loaded, loads, Judging((each,))).stages[0] for each in (120.0, 240.0))
     assert loose.skip is not None and tight.skip is not None
     assert loose.skip.verdict == "stop"
     assert tight.skip.worst_slack_side_margin == pytest.approx(2.0 * loose.skip.worst_slack_side_margin, rel=0.01)
@@ -77,7 +87,7 @@ def test_series_takes_the_pretension_that_is_needed() -> None:
     assert drive.series is not None
     assert drive.series.pretension_n == pytest.approx(drive.series.needed_pretension_n)
     assert not drive.series.warnings
-    slack = series_drive(layout, (2.0, 2.0), Load(2.0, 2000.0), Judging(pretension_n=5.0), "hand")
+    slack = series_drive(layout, (2.0, 2.0), Load(2.0, 2000.0), Judging((5.0,)), "hand")
     assert slack.verdict == "stop" and any("slack" in words for words in slack.series.warnings)  # type: ignore[union-attr]
 
 
@@ -87,3 +97,96 @@ def test_joined_motors_load_the_main_belt_with_both() -> None:
     assert drive.joined is not None
     assert drive.joined.shaft_torque_nm == pytest.approx(2.0 + 2.0 * 0.97)
     assert drive.stages[1].torque_nm == pytest.approx(drive.joined.shaft_torque_nm)
+
+
+def test_the_tension_that_is_set_by_hand_reaches_every_belt() -> None:
+    second = belt.BeltStage(22, 88, 250.0, 25.0, "8M")
+    both = drive_by_hand((STAGE, second), Load(3.0, 2000.0), Judging((150.0, 400.0)))
+    assert [page.check.tensions.pretension_n for page in both.stages] == [150.0, 400.0]
+    assert both.two_stages is not None
+    assert both.two_stages.jackshaft.least_n == both.stages[1].check.tensions.shaft_load_n > 700.0
+    same = drive_by_hand((STAGE, second), Load(3.0, 2000.0), Judging((150.0,)))
+    assert [page.check.tensions.pretension_n for page in same.stages] == [150.0, 150.0]
+    joined = joined_drive(
+        belt.BeltStage(20, 20, 90.0, 15.0), STAGE, (2.0, 2.0), 2000.0, Judging((120.0, 240.0)), "hand"
+    )
+    assert joined.joined is not None
+    alone = max(page.check.tensions.shaft_load_n for page in joined.stages)
+    assert joined.joined.first_motor_shaft.least_n == alone
+    assert joined.joined.main.tensions.pretension_n == 240.0
+
+
+def test_the_angle_at_a_shared_shaft_is_heard() -> None:
+    second = belt.BeltStage(22, 88, 250.0, 25.0, "8M")
+    loads = []
+    for turn in (None, 0.0, 90.0, 180.0):
+        found = drive_by_hand((STAGE, second), Load(3.0, 2000.0), Judging(turn_deg=turn)).two_stages
+        assert found is not None and found.jackshaft.angle_deg == turn
+        loads.append(found.jackshaft.load_n)
+    assert loads[0] == loads[3] > loads[2] > loads[1]
+    joining = belt.BeltStage(20, 20, 90.0, 15.0)
+    near, far = (
+        joined_drive(joining, STAGE, (2.0, 2.0), 2000.0, Judging(between_deg=each), "hand") for each in (0.0, 180.0)
+    )
+    assert near.shafts[0].side_load_n > far.shafts[0].side_load_n
+    assert near.joined is not None and near.shafts[0].side_load_n == near.joined.first_motor_shaft.load_n
+
+
+def test_braking_by_hand_pulls_the_second_belt_harder() -> None:
+    """Losses eat a driving torque on its way to the wheel and add to a braking one on its way to the motor."""
+    second = belt.BeltStage(22, 88, 250.0, 25.0, "8M")
+    braking = drive_by_hand((STAGE, second), Load(-3.0, 2000.0), Judging())
+    assert braking.stages[1].torque_nm == pytest.approx(-3.0 * 5.0 / 0.97)
+    assert braking.brakes and not drive_by_hand((STAGE, second), Load(3.0, 2000.0), Judging()).brakes
+
+
+def test_a_build_that_brakes_harder_than_it_drives_loads_its_second_belt_by_braking(root: Path) -> None:
+    loaded = load_build(root / "configs/longtail-two-stage.toml")
+    loads = loads_of(ride_of(loaded, None))
+    strong = replace(loads, peak_brake_torque_nm=2.0 * loads.peak_shaft_torque_nm)
+    first, second = drive_of_build(loaded, strong, Judging()).stages
+    ratio = first.stage.teeth_driven / first.stage.teeth_driver
+    assert first.torque_nm == pytest.approx(strong.peak_brake_torque_nm)
+    assert second.torque_nm == pytest.approx(strong.peak_brake_torque_nm * ratio / 0.97)
+    weak = replace(loads, peak_brake_torque_nm=0.97 * loads.peak_shaft_torque_nm)
+    braked = drive_of_build(loaded, weak, Judging()).stages[1].torque_nm  # weaker at the motor, stronger behind it
+    assert braked == pytest.approx(loads.peak_shaft_torque_nm * ratio)
+
+
+def test_a_build_says_what_its_shaft_bears(root: Path) -> None:
+    loaded = load_build(root / "configs/longtail-belt.toml")
+    loads = loads_of(ride_of(loaded, None))
+
+    def judged(**keys: float) -> object:
+        said = replace_keys(loaded, {f"motor.{name}": value for name, value in keys.items()})
+        return drive_of_build(said, loads, with_build(Judging(), said)).shafts[0]
+
+    unknown, thin, stated = judged(), judged(shaft_diameter_mm=6.0), judged(shaft_side_load_limit_n=50.0)
+    assert unknown.limit_from == "" and unknown.side_load_n > 100.0  # type: ignore[attr-defined]
+    assert (thin.verdict, thin.limit_from) == ("look again", "estimate")  # type: ignore[attr-defined]
+    assert (stated.verdict, stated.limit_from) == ("stop", "stated")  # type: ignore[attr-defined]
+    by_hand = with_build(Judging(shaft=Shaft(12.0)), replace_keys(loaded, {"motor.shaft_diameter_mm": 6.0}))
+    assert by_hand.shaft.diameter_mm == 12.0
+
+
+def test_a_shaft_that_is_overloaded_reaches_the_verdict() -> None:
+    found = drive_by_hand((STAGE,), Load(3.0, 2000.0), Judging(shaft=Shaft(side_load_limit_n=100.0)))
+    assert found.verdict == "stop" and "motor shaft" in found.reason
+
+
+def test_series_motors_bear_what_their_two_spans_pull() -> None:
+    layout = belt.SeriesLayout(
+        belt.PulleySpot("wheel", 136, 0.0, 0.0), belt.PulleySpot("first", 24, 330.0, 60.0),
+        belt.PulleySpot("second", 24, 330.0, -60.0), 25.0,
+    )  # fmt: skip
+    drive = series_drive(
+        layout, (2.0, 2.0), Load(2.0, 2000.0), Judging((200.0,), shaft=Shaft(side_load_limit_n=50.0)), "x"
+    )
+    assert drive.series is not None
+    tight, between, slack = (span.tension_n for span in drive.series.spans)
+    for place, (come, out) in enumerate(((slack, tight), (tight, between), (between, slack))):
+        pulley = drive.series.pulleys[place]
+        assert pulley.shaft_load_n == pytest.approx(belt.shaft_load_n(come, out, pulley.wrap_deg))
+    assert [each.verdict for each in drive.shafts] == ["stop", "stop"]
+    torn = series_drive(layout, (2.0, 2.0), Load(2.0, 2000.0), Judging((900.0,)), "x")
+    assert torn.verdict == "stop" and "slacken" in torn.reason

@@ -11,7 +11,8 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Circle
 from matplotlib.ticker import MaxNLocator
 
-from ridesim.report.style import COLOURS, DASHES, FAINT, INK, axis_label, limit_line, new_figure, tag
+from ridesim.report.style import COLOURS, DASHES, FAINT, INK, axis_label, in_units, limit_line, new_figure, tag
+from ridesim.units import shown
 from ridesim.workshop import belt
 from ridesim.workshop.belt.design import BeltDrive
 
@@ -19,18 +20,20 @@ MARGIN_SHARE = 0.12
 LARGE_SHARE = 0.6
 """A pulley this large against the largest has room for its name inside."""
 ROOM_FOR_WORDS = 0.35
+BRAKING_SHOWN = 0.3
+"""Share of the allowed pull from which braking gets its bound drawn too."""
 
 
-def draw_layout(result: BeltDrive) -> Figure:
-    """Draw every pulley and belt of the drive to scale [mm], one picture a loop."""
+def draw_layout(result: BeltDrive, units: str = "metric") -> Figure:
+    """Draw every pulley and belt of the drive to scale, one picture a loop."""
     loops = _loops(result)
-    figure, rows = new_figure(height_mm=62.0 * len(loops) + 18.0, rows=len(loops), share_x=False)
+    figure, rows = new_figure(height_mm=52.0 * len(loops) + 16.0, rows=len(loops), share_x=False)
     for axes, (name, spots, pitch) in zip(rows, loops, strict=True):
-        _draw_loop(axes, spots, pitch)
+        _draw_loop(axes, tuple(_in_shown(spot, units) for spot in spots), float(in_units(pitch, "mm", units)))
         axes.set_title(name)
         axes.set_aspect("equal")
-        axes.set_ylabel(axis_label("height", "mm"))
-    rows[-1].set_xlabel(axis_label("along the bike", "mm"))
+        axes.set_ylabel(axis_label("height", "mm", units))
+    rows[-1].set_xlabel(axis_label("along the bike", "mm", units))
     return figure
 
 
@@ -53,15 +56,16 @@ def _loops(result: BeltDrive) -> list[Loop]:
 
 
 def _draw_loop(axes: Axes, spots: Sequence[belt.PulleySpot], pitch_mm: float) -> None:
+    """Draw one belt around its pulleys; places and pitch are in the unit that is shown."""
     largest = max(spot.teeth for spot in spots) * pitch_mm / math.tau
     for spot in spots:
         radius = spot.teeth * pitch_mm / math.tau
         axes.add_patch(Circle((spot.x_mm, spot.y_mm), radius, fill=False, edgecolor=COLOURS[0], linewidth=1.6))
-        axes.plot(spot.x_mm, spot.y_mm, "+", color=FAINT, markersize=9.0)
         words = f"{spot.name}\n{spot.teeth} teeth"
         if radius > LARGE_SHARE * largest:
-            tag(axes, spot.x_mm, spot.y_mm, words, INK, offset=(0.0, -6.0), align=("center", "top"))
+            tag(axes, spot.x_mm, spot.y_mm, words, INK, offset=(0.0, 0.0), align=("center", "center"))
         else:
+            axes.plot(spot.x_mm, spot.y_mm, "+", color=FAINT, markersize=9.0)
             tag(axes, spot.x_mm + radius, spot.y_mm, words, INK, offset=(6.0, 0.0), align=("left", "center"))
     turn = _turning(spots)
     for start, end in zip(spots, [*spots[1:], spots[0]], strict=True):
@@ -97,8 +101,14 @@ def _tangent(
     )
 
 
-def draw_pull(result: BeltDrive) -> Figure:
-    """Draw each belt's pull [N] over the time of the ride [min] with its allowed pull; negative when braking."""
+def _in_shown(spot: belt.PulleySpot, units: str) -> belt.PulleySpot:
+    """The spot with its place in the unit that is shown, so that the ticks fall on whole ones."""
+    x, y = (float(in_units(each, "mm", units)) for each in (spot.x_mm, spot.y_mm))
+    return belt.PulleySpot(spot.name, spot.teeth, x, y)
+
+
+def draw_pull(result: BeltDrive, units: str = "metric") -> Figure:
+    """Draw each belt's pull over the time of the ride [min] with its allowed pull; negative when braking."""
     pages = [page for page in result.stages if page.load.time_s is not None]
     figure, rows = new_figure(rows=len(pages))
     for axes, page in zip(rows, pages, strict=True):
@@ -106,14 +116,15 @@ def draw_pull(result: BeltDrive) -> Figure:
         if time is None or torque is None:
             continue
         radius_m = page.check.geometry.pitch_diameter_driver_mm / 2e3
-        pull = np.asarray(torque) / radius_m
+        pull = in_units(np.asarray(torque) / radius_m, "n", units)
         axes.plot(np.asarray(time) / 60.0, pull, color=COLOURS[0], linestyle=DASHES[0])
-        allowed = page.check.capacity.allowed_pull_cautious_n
-        limit_line(axes, allowed, f"allowed {allowed:.0f} N", at=0.99)
-        if pull.min() < -0.3 * allowed:
+        allowed = float(in_units(page.check.capacity.allowed_pull_n, "n", units))
+        limit_line(axes, allowed, f"allowed {shown(page.check.capacity.allowed_pull_n, 'n', units, 0)}", at=0.99)
+        if pull.min() < -BRAKING_SHOWN * allowed:
             limit_line(axes, -allowed, "allowed, braking", at=0.99, below=True)
-        axes.set_ylim(min(float(pull.min()) * 1.1, -0.05 * allowed), max(float(pull.max()), allowed) * 1.2)
-        axes.set_ylabel(axis_label("pull", "n"))
+        least = -allowed if pull.min() < -BRAKING_SHOWN * allowed else float(pull.min())
+        axes.set_ylim(min(least, 0.0) - 0.08 * allowed, max(float(pull.max()), allowed) * 1.2)
+        axes.set_ylabel(axis_label("pull", "n", units))
         axes.set_title(page.name)
     rows[-1].set_xlabel(axis_label("time", "min"))
     return figure

@@ -5,13 +5,15 @@ Sources stand in the belt modules. Torques in N m at the motor, plus drives.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.engine.params import wheel_radius
 from ridesim.errors import BuildError
 from ridesim.units import from_si
 from ridesim.workshop import belt
+from ridesim.workshop.belt.layout import passed_on_nm, two_stages_of
+from ridesim.workshop.belt.shaft import UNKNOWN_SHAFT, Shaft, ShaftCheck, check_shaft
 from ridesim.workshop.check.drive import belt_stage_of
 from ridesim.workshop.limits import Verdict, require_positive, worst_verdict
 from ridesim.workshop.loads import Floats, RideLoads, stage_loads
@@ -42,10 +44,22 @@ class Load:
 
 @dataclass(frozen=True)
 class Judging:
-    """How a belt is judged. `pretension_n` None: what leaves a fifth of the peak pull on the slack side."""
+    """How a belt is judged, and what is known of the bike around it.
 
-    pretension_n: float | None = None
+    `pretensions_n` by belt, the last one for all that follow; none: what leaves a fifth of the peak pull on the slack
+    side. `turn_deg` bends the line of centres at a jackshaft, `between_deg` stands between the pulls of two belts at
+    a joined motor's shaft; None: not known, the worst is told.
+    """
+
+    pretensions_n: tuple[float, ...] = ()
     service_factor: float = 1.5
+    turn_deg: float | None = None
+    between_deg: float | None = None
+    shaft: Shaft = UNKNOWN_SHAFT
+
+    def pretension_n(self, place: int) -> float | None:
+        """Return the tension at rest asked for the belt at `place`, counted from 0; None where none is."""
+        return self.pretensions_n[min(place, len(self.pretensions_n) - 1)] if self.pretensions_n else None
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,24 +95,26 @@ class BeltDrive:
     series: belt.SeriesCheck | None = None
     series_ride: belt.SeriesRide | None = None
     joined: belt.JoinedCheck | None = None
+    shafts: tuple[ShaftCheck, ...] = ()
     fit: belt.WheelPulleyFit | None = None
-    pairs: tuple[belt.PulleyPair, ...] = ()
+    brakes: bool = False
     cautions: tuple[str, ...] = CAUTIONS
 
 
 def judge_stage(
-    name: str, stage: belt.BeltStage, load: Load, judging: Judging, centre_guessed: bool = False
+    name: str, stage: belt.BeltStage, load: Load, judging: Judging, place: int = 0, centre_guessed: bool = False
 ) -> StagePage:
     """Judge one belt at its peak, at what lasts, and along the ride. Raises BuildError, RideError."""
-    kwargs = {"pretension_n": judging.pretension_n, "base_service_factor": judging.service_factor}
-    check = belt.check_stage(stage, load.torque_nm, load.speed_rpm, **kwargs)  # type: ignore[arg-type]
+    service = judging.service_factor
+    check = belt.check_stage(
+        stage, load.torque_nm, load.speed_rpm, pretension_n=judging.pretension_n(place), base_service_factor=service
+    )
     tension = check.tensions.pretension_n
     lasting = None
     if load.sustained_torque_nm is not None:
         lasting = belt.check_stage(
-            stage, load.sustained_torque_nm, load.speed_rpm,
-            pretension_n=tension, base_service_factor=judging.service_factor,
-        )  # fmt: skip
+            stage, load.sustained_torque_nm, load.speed_rpm, pretension_n=tension, base_service_factor=service
+        )
     skip = None
     if load.time_s is not None and load.torque_along_nm is not None and load.speed_along_rpm is not None:
         skip = belt.skip_margin(stage, load.time_s, load.torque_along_nm, load.speed_along_rpm, tension)
@@ -120,11 +136,12 @@ def drive_of_build(
     kind: str | None = None,
     free_radius_mm: float | None = None,
 ) -> BeltDrive:
-    """Judge every belt stage of a build by the loads of a ride, and the room of the wheel's pulley.
+    """Judge every belt stage of a build by the loads of a ride, the motor's shaft, and the room of the wheel's pulley.
 
     Raises BuildError for a build without a belt that can be judged.
     """
-    pages, belts = [], []
+    pages: list[StagePage] = []
+    belts: list[int] = []
     for load in stage_loads(loaded.build, loads):
         made = belt_stage_of(load.stage, kind)
         if made is None:
@@ -133,28 +150,61 @@ def drive_of_build(
             load.peak_torque_nm, load.speed_rpm, load.sustained_torque_nm,
             load.time_s, load.torque_nm, load.speed_along_rpm,
         )  # fmt: skip
-        pages.append(judge_stage(f"stage {load.number}", made[0], along, judging, made[1]))
+        pages.append(judge_stage(f"stage {load.number}", made[0], along, judging, len(pages), made[1]))
         belts.append(load.number)
     if not pages:
         what = "no stage of kind belt with teeth and a pitch of 3, 5 or 8 mm"
         raise BuildError(f"{loaded.path}, drive.stage", what, "give driver_teeth, driven_teeth and pitch_mm")
-    radius = from_si(wheel_radius(loaded.build), "mm")
     fit = None
     if belts[-1] == len(loaded.build.drive.stage):  # only the last stage's driven pulley is on the wheel
         last = pages[-1].stage
-        fit = judge_fit(last.teeth_driven, last.belt, free_radius_mm, radius)
+        fit = judge_fit(last.teeth_driven, last.belt, free_radius_mm, from_si(wheel_radius(loaded.build), "mm"))
+    shafts = (_motor_shaft(pages[0], judging.shaft),) if belts[0] == 1 else ()
+    box = loaded.build.controller
+    regen = box.brake_current_limit_a > 0.0 and loaded.build.drive.coupling == "fixed"
+    drive = _drive(f"Belt drive of {loaded.build.name}", loads.ridden, pages, judging, fit, shafts)
+    return replace(drive, brakes=drive.brakes or regen)
+
+
+def with_build(judging: Judging, loaded: LoadedBuild) -> Judging:
+    """Return the judging with what the build states of its motor's shaft, where nothing was asked."""
+    asked, motor = judging.shaft, loaded.build.motor
+    if asked.diameter_mm is not None or asked.side_load_limit_n is not None:
+        return judging
+    return replace(judging, shaft=Shaft(motor.shaft_diameter_mm, motor.shaft_side_load_limit_n, asked.overhang_mm))
+
+
+def _motor_shaft(page: StagePage, shaft: Shaft) -> ShaftCheck:
+    load = page.check.tensions.shaft_load_n
+    return check_shaft("motor shaft", load, page.speed_rpm, page.stage.width_mm, shaft)
+
+
+def _drive(
+    title: str,
+    loaded_by: str,
+    pages: list[StagePage],
+    judging: Judging,
+    fit: belt.WheelPulleyFit | None,
+    shafts: tuple[ShaftCheck, ...],
+) -> BeltDrive:
+    """One belt after the other from the motor to the wheel, judged together."""
     pair = None
     if len(pages) == 2:
-        first, second = (page.stage for page in pages)
-        pair = belt.check_two_stages(
-            first, second, pages[0].torque_nm, pages[0].speed_rpm, base_service_factor=judging.service_factor
-        )
+        one, two = pages
+        out = passed_on_nm(two.torque_nm, two.check.geometry.ratio)
+        pair = two_stages_of(one.check, two.check, out, two.speed_rpm, judging.turn_deg)
     layout = {1: "one belt stage", 2: "two belt stages"}.get(len(pages), f"{len(pages)} belt stages")
-    verdict, reason = overall(pages, fit)
+    verdict, reason = overall(pages, fit, [(each.verdict, f"{each.name}: {each.reason}") for each in shafts])
     return BeltDrive(
-        f"Belt drive of {loaded.build.name}", loads.ridden, layout, tuple(pages), verdict, reason,
-        two_stages=pair, fit=fit,
+        title, loaded_by, layout, tuple(pages), verdict, reason, two_stages=pair, shafts=shafts, fit=fit,
+        brakes=any(_brakes(page) for page in pages),
     )  # fmt: skip
+
+
+def _brakes(page: StagePage) -> bool:
+    """Whether the ride, or the torque by hand, ever pulls the belt the other way."""
+    along = page.load.torque_along_nm
+    return page.torque_nm < 0.0 or (along is not None and float(along.min()) < 0.0)
 
 
 def judge_fit(teeth: int, kind: str, free_radius_mm: float | None, wheel_radius_mm: float) -> belt.WheelPulleyFit:
@@ -183,29 +233,13 @@ def drive_by_hand(
 ) -> BeltDrive:
     """Judge one or two stages by a torque and speed at the motor; `wheel` is (free radius or None, wheel radius) mm."""
     passed = load
-    pages = []
-    for number, stage in enumerate(stages, start=1):
-        pages.append(judge_stage(f"stage {number}", stage, passed, judging))
-        passed = Load(
-            passed.torque_nm * stage.teeth_driven / stage.teeth_driver * belt_efficiency(),
-            passed.speed_rpm * stage.teeth_driver / stage.teeth_driven,
-        )
+    pages: list[StagePage] = []
+    for place, stage in enumerate(stages):
+        pages.append(judge_stage(f"stage {place + 1}", stage, passed, judging, place))
+        ratio = stage.teeth_driven / stage.teeth_driver
+        passed = Load(passed_on_nm(passed.torque_nm, ratio), passed.speed_rpm / ratio)
     fit = None if wheel is None else judge_fit(stages[-1].teeth_driven, stages[-1].belt, *wheel)
-    pair = None
-    if len(stages) == 2:
-        pair = belt.check_two_stages(
-            *stages, load.torque_nm, load.speed_rpm, base_service_factor=judging.service_factor
-        )  # fmt: skip
-    verdict, reason = overall(pages, fit)
-    layout = "two belt stages" if pair else "one belt stage"
-    return BeltDrive("Belt drive", "numbers by hand", layout, tuple(pages), verdict, reason, two_stages=pair, fit=fit)
-
-
-def belt_efficiency() -> float:
-    """Return the share of the torque that a belt stage passes on. Source: `belt_layout.EFFICIENCY`."""
-    from ridesim.workshop.belt.layout import EFFICIENCY
-
-    return EFFICIENCY
+    return _drive("Belt drive", "numbers by hand", pages, judging, fit, (_motor_shaft(pages[0], judging.shaft),))
 
 
 def series_drive(
@@ -215,11 +249,18 @@ def series_drive(
 
     Without a pre-tension, the one that leaves the asked slack share everywhere at these torques is taken.
     """
-    service = judging.service_factor
+    service, asked = judging.service_factor, judging.pretension_n(0)
     needed = belt.check_motors_in_series(layout, *torques_nm, 0.0, base_service_factor=service).needed_pretension_n
-    tension = needed * (1.0 + ROUNDING) if judging.pretension_n is None else judging.pretension_n
-    check = belt.check_motors_in_series(layout, *torques_nm, tension, base_service_factor=service)
+    tension = needed * (1.0 + ROUNDING) if asked is None else asked
+    check = belt.check_motors_in_series(
+        layout, *torques_nm, tension, base_service_factor=service, speed_rpm=load.speed_rpm
+    )
+    shafts = tuple(
+        check_shaft(f"shaft of the {each.name}", each.shaft_load_n, load.speed_rpm, layout.width_mm, judging.shaft)
+        for each in check.pulleys[1:]
+    )
     findings: list[tuple[Verdict, str]] = [(check.verdict, check.reason)]
+    findings += [(each.verdict, f"{each.name}: {each.reason}") for each in shafts]
     ride = None
     total = sum(torques_nm)
     if load.time_s is not None and load.torque_along_nm is not None and total > 0.0:
@@ -229,7 +270,8 @@ def series_drive(
     verdict, reason = worst_verdict(findings, check.reason)
     return BeltDrive(
         "Two motors on one belt", loaded_by, "two motors on one belt in series", (), verdict, reason,
-        series_layout=layout, series=check, series_ride=ride,
+        series_layout=layout, series=check, series_ride=ride, shafts=shafts,
+        brakes=total < 0.0 or (load.torque_along_nm is not None and float(load.torque_along_nm.min()) < 0.0),
     )  # fmt: skip
 
 
@@ -241,17 +283,23 @@ def joined_drive(
     judging: Judging,
     loaded_by: str,
 ) -> BeltDrive:
-    """Judge two motors joined by a second belt, the main belt carrying both."""
+    """Judge two motors joined by a second belt, the main belt carrying both. Tensions: joining belt, main belt."""
     check = belt.check_joined_motors(
-        joining, main, *torques_nm, speed_rpm, base_service_factor=judging.service_factor
+        joining, main, *torques_nm, speed_rpm, base_service_factor=judging.service_factor,
+        between_deg=judging.between_deg, pretensions_n=(judging.pretension_n(0), judging.pretension_n(1)),
     )  # fmt: skip
     ratio = joining.teeth_driven / joining.teeth_driver
     pages = [
-        judge_stage("joining belt", joining, Load(torques_nm[1], speed_rpm * ratio), judging),
-        judge_stage("main belt", main, Load(check.shaft_torque_nm, speed_rpm), judging),
+        judge_stage("joining belt", joining, Load(torques_nm[1], speed_rpm * ratio), judging, 0),
+        judge_stage("main belt", main, Load(check.shaft_torque_nm, speed_rpm), judging, 1),
     ]
-    verdict, reason = overall(pages, None)
+    second = check.joining.tensions.shaft_load_n
+    shafts = (
+        check_shaft("first motor's shaft", check.first_motor_shaft.load_n, speed_rpm, main.width_mm, judging.shaft),
+        check_shaft("second motor's shaft", second, speed_rpm * ratio, joining.width_mm, judging.shaft),
+    )
+    verdict, reason = overall(pages, None, [(each.verdict, f"{each.name}: {each.reason}") for each in shafts])
     return BeltDrive(
         "Two motors joined by a belt", loaded_by, "two motors joined by a second belt", tuple(pages), verdict, reason,
-        joined=check,
+        joined=check, shafts=shafts, brakes=any(_brakes(page) for page in pages),
     )  # fmt: skip

@@ -12,14 +12,19 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ridesim.workshop.belt.geometry import BeltPath, PulleySpot, belt_path
+from ridesim.workshop.belt.layout import judge_least_teeth, judge_mesh, judge_pull
 from ridesim.workshop.belt.strength import (
+    FULL_MESH_TEETH,
     LOWEST_SLACK_SHARE,
     SERVICE_FACTOR,
     belt_capacity,
+    belt_speed_m_per_s,
     effective_pull_n,
     safety_ratio,
+    shaft_load_n,
 )
 from ridesim.workshop.belt.tables import belt_type
+from ridesim.workshop.belt.tension import TensionSetting, tension_setting
 from ridesim.workshop.limits import (
     Verdict,
     load_profile,
@@ -62,6 +67,7 @@ class PulleyLoad:
     pull_n: float
     allowed_pull_n: float
     safety_factor: float
+    shaft_load_n: float
 
 
 @dataclass(frozen=True)
@@ -77,6 +83,8 @@ class SeriesCheck:
     tightest_tension_n: float
     pretension_n: float
     needed_pretension_n: float
+    most_pretension_n: float
+    settings: tuple[TensionSetting, ...]
     warnings: tuple[str, ...]
     verdict: Verdict
     reason: str
@@ -105,14 +113,16 @@ def check_motors_in_series(
     *,
     slack_share: float = LOWEST_SLACK_SHARE,
     base_service_factor: float = SERVICE_FACTOR,
+    speed_rpm: float = 0.0,
 ) -> SeriesCheck:
     """Find every span's tension with two motors on one belt, and warn of a span that goes slack.
 
     The belt leaves each motor looser by that motor's pull and the wheel tighter by both; the level follows from the
     belt's constant length, sum(tension x span) = pre-tension x sum(span), arcs left out. So a first motor that does
     all the work empties the span between the motors as much as the one behind them. `slack_share` of the largest
-    difference of tensions is asked to remain. Source: textbook statics; 10 to 30 % after an engineer's handbook.
-    Raises BuildError, RideError.
+    difference of tensions is asked to remain, and the tightest span stays within what the belt may carry. `speed_rpm`
+    is the first motor's; it takes the belt's centrifugal part. Source: textbook statics; 10 to 30 % after an
+    engineer's handbook. Raises BuildError, RideError.
     """
     require_finite_load("belt", first_torque_nm=first_torque_nm, second_torque_nm=second_torque_nm)
     require_not_negative("belt", pretension_n=pretension_n)
@@ -130,9 +140,11 @@ def check_motors_in_series(
         for name, length, step in zip(names, path.span_mm, steps, strict=True)
     )
     wanted = slack_share * (max(steps) - min(steps))
-    loads = _pulley_loads(layout, spots, path, (pulls[0] + pulls[1], *pulls), base_service_factor)
+    speed = belt_speed_m_per_s(speed_rpm, layout.first.teeth, pitch)
+    capacity = belt_capacity(layout.belt, layout.width_mm, FULL_MESH_TEETH, speed).allowed_pull_n
+    loads = _pulley_loads(layout, spots, path, (pulls[0] + pulls[1], *pulls), base_service_factor, spans, speed)
     warnings = tuple(_slack_words(span, wanted) for span in spans if span.tension_n < wanted)
-    verdict, reason = _series_verdict(spans, loads, wanted, base_service_factor)
+    verdict, reason = _series_verdict(layout, spans, loads, wanted, base_service_factor, capacity, pretension_n)
     loosest = min(spans, key=lambda span: span.tension_n)
     return SeriesCheck(
         belt_length_mm=path.length_mm,
@@ -144,6 +156,8 @@ def check_motors_in_series(
         tightest_tension_n=max(steps) - min(steps) + max(0.0, loosest.tension_n),
         pretension_n=pretension_n,
         needed_pretension_n=wanted + level - min(steps),
+        most_pretension_n=max(0.0, capacity + level - max(steps)),
+        settings=tuple(tension_setting(layout.belt, layout.width_mm, each, pretension_n) for each in path.span_mm),
         warnings=warnings,
         verdict=verdict,
         reason=reason,
@@ -156,13 +170,29 @@ def _slack_words(span: Span, wanted_n: float) -> str:
 
 
 def _series_verdict(
-    spans: tuple[Span, ...], loads: tuple[PulleyLoad, ...], wanted_n: float, service: float
+    layout: SeriesLayout,
+    spans: tuple[Span, ...],
+    loads: tuple[PulleyLoad, ...],
+    wanted_n: float,
+    service: float,
+    allowed_n: float,
+    pretension_n: float,
 ) -> tuple[Verdict, str]:
     findings = [(verdict_on_margin(span.tension_n, wanted_n, 0.0), _slack_words(span, wanted_n)) for span in spans]
     for load in loads:
-        words = f"{load.name} pulls {load.pull_n:.0f} N of {load.allowed_pull_n:.0f} N, service factor {service:.2g}"
-        findings.append((verdict_on_margin(load.safety_factor, 1.0, 1.0 / service), words))
+        judged = (judge_pull(load.pull_n, load.allowed_pull_n, service), judge_mesh(load.teeth_in_mesh))
+        findings += [(verdict, f"{load.name}: {words}") for verdict, words in judged]
+    fewest = min(layout.wheel.teeth, layout.first.teeth, layout.second.teeth)
+    findings += [judge_least_teeth(layout.belt, fewest), judge_tightest(spans, pretension_n, allowed_n)]
     return worst_verdict(findings, "every span stays tight and every pulley within its pull")
+
+
+def judge_tightest(spans: tuple[Span, ...], pretension_n: float, allowed_n: float) -> tuple[Verdict, str]:
+    """Judge the tightest span, as `judge_tension` does the tight side of two pulleys."""
+    tight = max(spans, key=lambda span: span.tension_n)
+    words = f"the span {tight.name} is pulled by {tight.tension_n:.0f} N of {allowed_n:.0f} N allowed; slacken the belt"
+    verdict: Verdict = "fine" if tight.tension_n <= allowed_n else "look again"
+    return "stop" if pretension_n > allowed_n else verdict, words
 
 
 def _loop(layout: SeriesLayout) -> tuple[tuple[PulleySpot, PulleySpot, PulleySpot], BeltPath, tuple[str, ...]]:
@@ -237,9 +267,15 @@ def _pulley_loads(
     path: BeltPath,
     pulls_n: tuple[float, float, float],
     service: float,
+    spans: tuple[Span, ...],
+    speed_m_per_s: float,
 ) -> tuple[PulleyLoad, ...]:
     loads: list[PulleyLoad] = []
-    for spot, wrap, mesh, pull in zip(spots, path.wrap_deg, path.teeth_in_mesh, pulls_n, strict=True):
-        allowed = belt_capacity(layout.belt, layout.width_mm, mesh).allowed_pull_cautious_n
-        loads.append(PulleyLoad(spot.name, wrap, mesh, abs(pull), allowed, safety_ratio(allowed, abs(pull) * service)))
+    arriving = (spans[-1], *spans[:-1])
+    rows = zip(spots, path.wrap_deg, path.teeth_in_mesh, pulls_n, arriving, spans, strict=True)
+    for spot, wrap, mesh, pull, come, out in rows:
+        allowed = belt_capacity(layout.belt, layout.width_mm, mesh, speed_m_per_s).allowed_pull_n
+        shaft = shaft_load_n(max(0.0, come.tension_n), max(0.0, out.tension_n), wrap)
+        margin = safety_ratio(allowed, abs(pull) * service)
+        loads.append(PulleyLoad(spot.name, wrap, mesh, abs(pull), allowed, margin, shaft))
     return tuple(loads)

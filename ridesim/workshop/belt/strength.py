@@ -90,10 +90,9 @@ class BeltTensions:
 
 @dataclass(frozen=True)
 class BeltCapacity:
-    """Pull that the belt may carry; `cautious` scales the width by the power law of ISO 5295."""
+    """What the belt may carry: one figure, for its pull and, the centrifugal part already taken off, its tight side."""
 
     allowed_pull_n: float
-    allowed_pull_cautious_n: float
     mesh_factor: float
 
 
@@ -146,19 +145,26 @@ def service_factor(teeth_driver: int, teeth_driven: int, base: float = SERVICE_F
     return base + next((add for least, add in SPEED_UP_ADD_ON if speed_up >= least), 0.0)
 
 
-def belt_capacity(belt: str, width_mm: float, teeth_in_mesh: float) -> BeltCapacity:
-    """Return the pull a belt may carry at a width and a number of teeth in mesh.
+def table_pull_n(belt: str, width_mm: float) -> float:
+    """Return the handbook's working tension of a belt, in proportion to its width [N].
 
-    Source: SDP/SI table 3, in proportion to the width from 25.4 mm; ISO 5295 power law beside it (from memory). The
-    table already contains a design factor. Raises BuildError.
+    Source: SDP/SI table 3, from 25.4 mm; the table already contains a design factor. Raises BuildError.
     """
     kind = belt_type(belt)
     require_positive("belt", width_mm=width_mm)
+    return kind.allowed_pull_n * width_mm / REFERENCE_WIDTH_MM
+
+
+def belt_capacity(belt: str, width_mm: float, teeth_in_mesh: float, speed_m_per_s: float = 0.0) -> BeltCapacity:
+    """Return the pull a belt may carry at a width, a number of teeth in mesh and a speed.
+
+    The table's pull, narrower belts weakened by the power law of ISO 5295 (from memory), times the mesh factor, less
+    what centrifugal force holds of it. Source: SDP/SI table 3 and section 13.3. Raises BuildError.
+    """
     factor = mesh_factor(teeth_in_mesh)
-    wide = width_mm / REFERENCE_WIDTH_MM
-    plain = kind.allowed_pull_n * wide * factor
-    cautious = kind.allowed_pull_n * min(wide, wide**WIDTH_EXPONENT_CAUTIOUS) * factor
-    return BeltCapacity(plain, cautious, factor)
+    narrow = min(1.0, (width_mm / REFERENCE_WIDTH_MM) ** (WIDTH_EXPONENT_CAUTIOUS - 1.0)) if width_mm > 0.0 else 1.0
+    held = table_pull_n(belt, width_mm) * narrow * factor
+    return BeltCapacity(max(0.0, held - centrifugal_tension_n(belt, width_mm, speed_m_per_s)), factor)
 
 
 def centrifugal_tension_n(belt: str, width_mm: float, speed_m_per_s: float) -> float:
@@ -187,27 +193,28 @@ def belt_tensions(
     """Return speed, pull, tight and slack side, pre-tension and shaft load; torque and speed at the driver.
 
     With fixed shafts and equal spans: tight = pre-tension + pull/2, slack = pre-tension - pull/2. Without a
-    pre-tension, the one that leaves `slack_share` of the pull on the slack side. A slack side that goes empty is 0
-    and the tight side then carries the whole pull. Source: engineer's handbook, belt drives (10 to 30 %). Raises
-    BuildError, RideError.
+    pre-tension, the one that leaves `slack_share` of the pull on the slack side over what centrifugal force takes of
+    it. A slack side that goes empty is 0 and the tight side then carries the whole pull. Source: engineer's handbook,
+    belt drives (10 to 30 %). Raises BuildError, RideError.
     """
     shape, kind = stage.geometry(), belt_type(stage.belt)
     pull = abs(effective_pull_n(torque_nm, stage.teeth_driver, kind.pitch_mm))
+    speed = belt_speed_m_per_s(speed_rpm, stage.teeth_driver, kind.pitch_mm)
+    flung = centrifugal_tension_n(stage.belt, stage.width_mm, speed)
     if pretension_n is None:
         require_between("belt", "slack_share", slack_share, 0.0, 1.0)
-        pretension_n = (slack_share + 0.5) * pull
+        pretension_n = (slack_share + 0.5) * pull + flung
     elif not (math.isfinite(pretension_n) and pretension_n >= 0.0):
         raise BuildError("belt.pretension_n", f"{pretension_n:g} N (0 or above)", "measure it, or leave it out")
     slack = max(0.0, pretension_n - pull / 2.0)
     tight = slack + pull
-    speed = belt_speed_m_per_s(speed_rpm, stage.teeth_driver, kind.pitch_mm)
     return BeltTensions(
         belt_speed_m_per_s=speed,
         effective_pull_n=pull,
         tight_side_n=tight,
         slack_side_n=slack,
         pretension_n=pretension_n,
-        centrifugal_tension_n=centrifugal_tension_n(stage.belt, stage.width_mm, speed),
+        centrifugal_tension_n=flung,
         shaft_load_n=shaft_load_n(tight, slack, shape.wrap_driver_deg),
         shaft_load_at_rest_n=shaft_load_n(pretension_n, pretension_n, shape.wrap_driver_deg),
     )
@@ -246,10 +253,10 @@ def skip_margin(
     radius_m = to_si(shape.pitch_diameter_driver_mm, "mm") / 2.0
     pull = np.abs(torques) / radius_m
     speed = np.abs(to_si(1.0, "rpm") * speeds) * radius_m
-    grip = pretension_n - centrifugal_tension_n(stage.belt, stage.width_mm, 1.0) * speed**2
-    slack_margin = _capped_ratio(grip, pull / 2.0)
+    flung = centrifugal_tension_n(stage.belt, stage.width_mm, 1.0) * speed**2
+    slack_margin = _capped_ratio(pretension_n - flung, pull / 2.0)
     capacity = belt_capacity(stage.belt, stage.width_mm, shape.teeth_in_mesh)
-    tooth_margin = _capped_ratio(capacity.allowed_pull_cautious_n, pull)
+    tooth_margin = _capped_ratio(np.maximum(0.0, capacity.allowed_pull_n - flung), pull)
     both = np.minimum(slack_margin, tooth_margin)
     worst = int(np.argmin(both))
     steps = np.append(np.diff(times), 0.0)

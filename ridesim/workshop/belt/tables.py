@@ -30,6 +30,8 @@ class BeltType:
     """Belt mass per area of back (from memory, +-15 %)."""
     stock_teeth: tuple[int, ...]
     """Lengths commonly stocked, in teeth (from memory; ask the supplier)."""
+    least_teeth: int
+    """Fewest teeth of a pulley on which the cords bend without wearing early (from memory, `LEAST_TEETH`)."""
 
 
 STOCK_TEETH_3M = (
@@ -65,9 +67,14 @@ _ALLOWED_PULL_N = {
 """Newton at 25.4 mm width, SDP/SI table 3: round tooth, then the modified round tooth (sizes taken as alike)."""
 
 
+LEAST_TEETH = {"3M": 10, "5M": 14, "8M": 22, "3M modified": 16, "5M modified": 18, "8M modified": 22}
+"""Smallest pulley that makers commonly list for each profile, glass cord (from memory; the maker's table for your
+speed decides, and asks for more teeth on a fast shaft)."""
+
+
 def _belt_type(name: str, allowed_pull_n: float) -> BeltType:
     pitch, rim, back, mass, stock = _SIZES[name.split()[0]]
-    return BeltType(name, pitch, allowed_pull_n, rim, back, mass, stock)
+    return BeltType(name, pitch, allowed_pull_n, rim, back, mass, stock, LEAST_TEETH[name])
 
 
 BELT_TYPES: dict[str, BeltType] = {name: _belt_type(name, pull) for name, pull in _ALLOWED_PULL_N.items()}

@@ -190,7 +190,7 @@ def check_belts(loads: tuple[StageLoad, ...]) -> list[Finding]:
         check = each.check
         guessed = f"; shafts {each.belt.centre_mm:.0f} mm apart (guess)" if each.centre_guessed else ""
         teeth = f"{each.belt.teeth_driver} to {each.belt.teeth_driven} teeth, {each.belt.width_mm:g} mm wide"
-        allowed = check.capacity.allowed_pull_cautious_n
+        allowed = check.capacity.allowed_pull_n
         pull = check.tensions.effective_pull_n
         reason = f"{each.belt.belt} {teeth}{guessed}: {check.reason}"
         found.append(Finding(name, check.verdict, pull, allowed, "n", reason))
