@@ -71,7 +71,6 @@ UNITS: dict[str, Unit] = {
     "c": Unit(1.0, "°C", "degree Celsius", 273.15),
     "k": Unit(1.0, "K", "kelvin"),
     "f": Unit(5.0 / 9.0, "°F", "degree Fahrenheit", 459.67 * 5.0 / 9.0),
-    "k": Unit(1.0, "K", "kelvin, of a difference"),
     "f_step": Unit(5.0 / 9.0, "°F", "degree Fahrenheit, of a difference"),
     "percent": Unit(1e-2, "%", "per cent"),
     "percent_per_k": Unit(1e-2, "%/K", "per cent and kelvin"),
