@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -12,9 +12,6 @@ from ridesim.cli import given, options
 from ridesim.cli.answer import Wanted, answer
 from ridesim.cli.output import answering, envelope
 from ridesim.errors import RideError
-
-if TYPE_CHECKING:
-    from ridesim.workshop.pack.plan import Care
 
 EXAMPLE = "Example: ridesim pack --voltage 48 --energy-wh 700 --current 30 --cell cell-21700-nmc --cell cell-lfp-32700"
 GROUP_EXAMPLE = "Example: ridesim group capacities.txt --series 13 --parallel 4 (one measured capacity in Ah a line)"
@@ -28,10 +25,13 @@ Usable = Annotated[float, given.choice("--usable", "SHARE", "Share of the charge
 Highest = Annotated[float | None, given.choice("--highest-voltage", "V", "What the controller stands.", _NEEDS)]
 Cells = Annotated[list[str] | None, given.choice("--cell", "PART", "Cell part, several times (else all).", _NEEDS)]
 Charger = Annotated[float | None, given.choice("--charger-a", "A", "The charger's current.", _CHARGE)]
-Temperature = Annotated[float, given.choice("--temperature-c", "C", "Of the cells.", _CHARGE)]
+Temperature = Annotated[float, given.choice("--temperature-c", "C", "Of the cells when charged.", _CHARGE)]
 Years = Annotated[float, given.choice("--years", "YEARS", "Age asked about.", _AGE)]
 Cycles = Annotated[float, given.choice("--cycles", "N", "Charges in these years.", _AGE)]
 Depth = Annotated[float, given.choice("--depth", "SHARE", "Charge used each time.", _AGE)]
+RestTemperature = Annotated[float, given.choice("--rest-temperature-c", "C", "Of the cells between rides.", _AGE)]
+TopCharge = Annotated[float, given.choice("--top-charge", "SHARE", "Charge that each cycle starts from.", _AGE)]
+RestCharge = Annotated[float, given.choice("--rest-charge", "SHARE", "Charge they rest at, 0 to 1.", _AGE)]
 Rows = Annotated[int | None, given.choice("--rows", "N", "Rows of cells (else the parallel count).", _BLOCK)]
 Packing = Annotated[str, given.choice("--packing", "KIND", "hex or square.", _BLOCK)]
 Gap = Annotated[float, given.choice("--gap-mm", "MM", "Between cells.", _BLOCK)]
@@ -57,6 +57,9 @@ def pack(
     years: Years = 3.0,
     cycles: Cycles = 300.0,
     depth: Depth = 0.6,
+    rest_temperature_c: RestTemperature = 20.0,
+    rest_charge: RestCharge = 0.5,
+    top_charge: TopCharge = 1.0,
     rows: Rows = None,
     packing: Packing = "hex",
     gap_mm: Gap = 0.5,
@@ -71,7 +74,8 @@ def pack(
     from ridesim.workshop.pack.plan import Care, cell_names, plan_packs
 
     needs = PackNeeds(voltage, energy_wh, current, regen_a, usable, highest_voltage)
-    care: Care = Care(charger_a, temperature_c, years, cycles, depth, rows, packing, gap_mm)  # type: ignore[arg-type]
+    use = (charger_a, temperature_c, years, cycles, depth)
+    care = Care(*use, rows, packing, gap_mm, rest_temperature_c, rest_charge, top_charge)  # type: ignore[arg-type]
     names = tuple(cell) if cell else cell_names()
     result = plan_packs(names, needs, care)
     inputs = {"needs": given.as_plain(needs), "care": given.as_plain(care), "cells": list(names)}
@@ -86,44 +90,40 @@ def pack(
 
 @answering
 def group(
-    file: Annotated[str, typer.Argument(metavar="FILE", help="Measured capacities in Ah, one a line; - for stdin.")],
+    file: Annotated[
+        str,
+        typer.Argument(
+            metavar="FILE",
+            help="Measured cells: capacities in Ah (or mAh), one a line, or a table with a head such as "
+            "cell;capacity_ah;resistance_mohm; - for stdin.",
+        ),
+    ],
     series: Annotated[int, given.choice("--series", "N", "Groups in series.", _NEEDS)],
     parallel: Annotated[int, given.choice("--parallel", "N", "Cells in a group.", _NEEDS)],
     out: options.Out = None,
     report: options.Report = None,
     as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
 ) -> None:
     """Sort measured cells into groups of nearly equal capacity, and say how weak the weakest group is."""
     from ridesim.report.pack.groups import view
     from ridesim.workshop.pack.grouping import group_cells
+    from ridesim.workshop.pack.measured import read_cells
 
-    capacities = _capacities(file)
-    result = group_cells(capacities, series, parallel)
-    inputs = {"file": file, "series": series, "parallel": parallel, "cells": len(capacities)}
+    cells = read_cells(_text_of(file), file)
+    result = group_cells(cells.capacities_ah, series, parallel, cells.resistances_mohm)
+    inputs = {"file": file, "series": series, "parallel": parallel, "cells": len(cells.capacities_ah)}
     answer(
         Wanted(as_json, out, report),
-        envelope("group", inputs, **given.as_plain(result)),
-        lambda pictures: view(result, capacities),
+        envelope("group", inputs, **given.as_plain(result), **given.as_plain(cells)),
+        lambda pictures: view(result, cells, units.value),
         [],
     )
 
 
-def _capacities(file: str) -> list[float]:
-    """Numbers of a text file, one a line (the last column of a CSV); `#` begins a remark. Raises RideError."""
+def _text_of(file: str) -> str:
     try:
-        text = sys.stdin.read() if file == "-" else Path(file).read_text(encoding="utf-8-sig")
+        return sys.stdin.read() if file == "-" else Path(file).read_text(encoding="utf-8-sig")
     except (OSError, UnicodeError) as error:
         reason = getattr(error, "strerror", None) or "not text"
         raise RideError(file, f"cannot be read ({reason})", "name a text file of capacities in Ah") from None
-    found = []
-    for number, line in enumerate(text.splitlines(), start=1):
-        words = line.split("#")[0].replace(",", " ").replace(";", " ").split()
-        if not words:
-            continue
-        try:
-            found.append(float(words[-1]))
-        except ValueError:
-            if number == 1:
-                continue  # the head of a table
-            raise RideError(f"{file}, line {number}", f"{words[-1]!r} is not a number", "one capacity a line") from None
-    return found

@@ -17,6 +17,7 @@ from ridesim.workshop.pack import care as pack_care
 from ridesim.workshop.pack import design as pack_design
 from ridesim.workshop.pack import grouping as pack_grouping
 from ridesim.workshop.pack.design import CellData, Packing, PackNeeds
+from ridesim.workshop.pack.plan import Care, plan_pack
 
 CELL = CellData(
     capacity_ah=3.0,
@@ -149,6 +150,7 @@ def test_charge_time_agrees_with_the_circuit_integrated_step_by_step(
 ) -> None:
     cell = dataclasses.replace(CELL, resistance_mohm=resistance_mohm)
     plan = pack_care.plan_charge(cell, 10, 4, 4 * current, start_fraction=start)
+    resistance_mohm *= pack_care.DIFFUSION_FACTOR
     slope, missing, hours, step = pack_care.OCV_SLOPE_AT_FULL_V / 3.0, (1.0 - start) * 3.0, 0.0, 2e-4
     while True:
         allowed = slope * missing / (resistance_mohm * 1e-3)
@@ -188,37 +190,8 @@ def test_the_cells_own_rating_bounds_the_table() -> None:
     assert pack_care.charge_limit_a(CELL, -1e-9) == 0.0
 
 
-@given(st.floats(0.0, 8.0), st.floats(0.0, 800.0), st.floats(0.0, 1.0), st.floats(3.3, 4.1), st.floats(0.0, 49.0))
-def test_age_only_grows(years: float, cycles: float, depth: float, voltage: float, temperature: float) -> None:
-    now = pack_care.estimate_ageing(3.0, years, cycles, depth, voltage, temperature)
-    later = pack_care.estimate_ageing(3.0, years + 1.0, cycles, depth, voltage, temperature)
-    more = pack_care.estimate_ageing(3.0, years, cycles + 50.0, depth, voltage, temperature)
-    hotter = pack_care.estimate_ageing(3.0, years + 1.0, cycles, depth, voltage, temperature + 1.0)
-    assert later.calendar_loss_percent > now.calendar_loss_percent
-    assert more.cycle_loss_percent >= now.cycle_loss_percent
-    assert hotter.calendar_loss_percent > later.calendar_loss_percent
-    assert (
-        now.loss_low_percent <= min(100.0, now.loss_percent) <= now.loss_high_percent + 1e-9 or now.loss_percent > 100.0
-    )
-
-
-def test_ageing_by_hand() -> None:
-    # 4.1591e6 * exp(-23.3976) = 2.867e-4; 365.25^0.75 = 83.55; 4.0248e-3 * sqrt(1640) = 0.16299.
-    year = pack_care.estimate_ageing(3.0, 1.0, 0.0, 0.8, mean_voltage_v=3.7, temperature_c=25.0)
-    assert year.calendar_loss_percent == pytest.approx(2.396, rel=2e-3)
-    cycled = pack_care.estimate_ageing(3.0, 0.0, 500.0, 0.8, mean_voltage_v=3.667)
-    assert cycled.cycle_loss_percent == pytest.approx(16.299, rel=1e-4)
-
-
 def test_a_full_pack_right_at_the_limit_is_allowed() -> None:
     assert pack_design.design_pack(CELL, PackNeeds(48.0, 400.0, 10.0, highest_voltage_v=13 * 4.2)).series == 13
-
-
-def test_a_fresh_pack_has_lost_nothing_and_a_ridden_one_is_looked_at_again() -> None:
-    fresh = pack_care.estimate_ageing(3.0, 0.0, 0.0, 0.8)
-    assert (fresh.loss_percent, fresh.verdict) == (0.0, "fine")
-    ridden = pack_care.estimate_ageing(3.0, 5.0, 600.0, 0.9)
-    assert ridden.verdict == "look again"
 
 
 def test_care_voltages() -> None:
@@ -233,11 +206,41 @@ def test_group_voltages(low: float, verdict: str) -> None:
     assert pack_grouping.judge_group_voltages([3.96, low, 3.96])[0] == verdict
 
 
+def test_cold_cells_are_told_that_they_must_not_be_charged() -> None:
+    for temperature, says in ((-5.0, "no charging below 0 °C: at -5 °C lithium plates out"), (55.0, "from 55 °C up")):
+        plan = pack_care.plan_charge(CELL, 13, 4, 2.0, temperature_c=temperature)
+        assert (plan.verdict, says in plan.reason) == ("stop", True), plan.reason
+
+
+def test_a_cold_charge_does_not_take_the_ageing_with_it() -> None:
+    needs = PackNeeds(48.0, 700.0, 30.0)
+    cold = plan_pack("made", CELL, needs, Care(temperature_c=-5.0))
+    mild = plan_pack("made", CELL, needs, Care())
+    assert (cold.verdict, "no charging below 0 °C" in cold.reason) == ("stop", True)
+    assert mild.verdict == "fine" and cold.ageing == mild.ageing
+    # Outside a law's range there is no figure, and a reason.
+    frozen = plan_pack("made", CELL, needs, Care(rest_temperature_c=-0.1))
+    assert frozen.ageing is None and "temperature_c = -0.1 (0 to 50)" in frozen.no_ageing
+    assert plan_pack("made", CELL, needs, Care(rest_temperature_c=0.0)).ageing is not None
+    odd = dataclasses.replace(CELL, max_voltage_v=2.8, nominal_voltage_v=2.4, min_voltage_v=1.5)
+    assert "no law" in plan_pack("made", odd, needs, Care()).no_ageing
+
+
+@pytest.mark.parametrize(
+    ("full_v", "law"),
+    [(4.2, "Schmalstieg"), (4.0, "Schmalstieg"), (3.99, ""), (3.8, "Naumann"), (3.5, "Naumann"), (3.49, "")],
+)
+def test_the_law_goes_with_the_kind_of_cell(full_v: float, law: str) -> None:
+    cell = dataclasses.replace(CELL, max_voltage_v=full_v, nominal_voltage_v=3.2)
+    plan = plan_pack("made", cell, PackNeeds(48.0, 700.0, 30.0), Care())
+    assert (plan.ageing.law if plan.ageing else "").startswith(law) and (plan.ageing is None) == (law == "")
+
+
 capacities = st.lists(st.floats(2.0, 3.2), min_size=2, max_size=30)
 
 
 @given(capacities, st.integers(1, 8))
-def test_grouping_uses_each_cell_once_and_spares_the_weakest(values: list[float], series: int) -> None:
+def test_grouping_uses_each_cell_once(values: list[float], series: int) -> None:
     series = min(series, len(values))
     parallel = len(values) // series
     found = pack_grouping.group_cells(values, series, parallel)
@@ -247,8 +250,93 @@ def test_grouping_uses_each_cell_once_and_spares_the_weakest(values: list[float]
     sums = [sum(values[index] for index in group) for group in found.groups]
     assert found.group_capacity_ah == pytest.approx(sums)
     assert found.weakest_ah == pytest.approx(min(sums))
-    if found.spare:
-        assert max(values[index] for index in found.spare) <= min(values[index] for index in placed)
+
+
+@pytest.mark.parametrize(("series", "parallel"), [(12, 1), (6, 2), (4, 3), (3, 4)])
+def test_the_odd_cells_are_spared_at_either_end(series: int, parallel: int) -> None:
+    values = [2.5] * 6 + [1.2, 3.4] + [2.5] * 6
+    found = pack_grouping.group_cells(values, series, parallel)
+    assert found.spare == (6, 7)
+    assert (found.spread_percent, found.verdict) == (pytest.approx(0.0, abs=1e-9), "fine")
+
+
+def brute_force(values: list[float], series: int, parallel: int) -> tuple[int, float]:
+    """Best verdict (0 fine ... 2 stop) and, of its groupings, the largest weakest group, over every way there is."""
+    best = (3, 0.0)
+
+    def place(left: tuple[float, ...], sums: list[float]) -> None:
+        nonlocal best
+        if len(sums) == series:
+            spread = (max(sums) - min(sums)) / (sum(sums) / series)
+            rank = sum(spread > limit for limit in pack_grouping.GROUP_SPREAD)
+            best = min(best, (rank, -min(sums)))
+            return
+        for group in itertools.combinations(range(len(left)), parallel):
+            rest = tuple(value for at, value in enumerate(left) if at not in group)
+            if not sums or sum(left[at] for at in group) <= sums[-1]:
+                place(rest, [*sums, sum(left[at] for at in group)])
+
+    place(tuple(values), [])
+    return best[0], -best[1]
+
+
+def test_spared_sets_are_nearly_as_good_as_the_best_of_all() -> None:
+    """Against every way to set 8 cells into 3 groups of 2: the same verdict in 19 of 20, the weakest within 2 %."""
+    draw, same = np.random.default_rng(3), 0
+    for _ in range(60):
+        values = [round(2.5 + 0.25 * each, 3) for each in draw.standard_normal(8).tolist()]
+        found = pack_grouping.group_cells(values, 3, 2)
+        rank, weakest = brute_force(values, 3, 2)
+        ours = ("fine", "look again", "stop").index(found.verdict)
+        assert ours >= rank
+        same += ours == rank
+        if ours == rank:
+            assert found.weakest_ah <= weakest + 1e-9
+            assert found.weakest_ah >= 0.98 * weakest
+    assert same >= 57
+
+
+def test_milliampere_hours_are_not_taken_for_ampere_hours() -> None:
+    with pytest.raises(RidesimError, match="milliampere-hours"):
+        pack_grouping.group_cells([2500.0, 2510.0], 2, 1)
+    assert pack_grouping.group_cells([399.9, 399.9], 2, 1).verdict == "fine"
+    with pytest.raises(RidesimError, match="400"):
+        pack_grouping.group_cells([400.0, 400.0], 2, 1)
+
+
+def test_resistance_belongs_in_the_grouping() -> None:
+    # Equal capacities: nothing but the resistances can tell the groups apart.
+    resistances = [30.0, 30.0, 33.0, 33.0, 30.0, 33.0, 33.0, 30.0]
+    blind = pack_grouping.group_cells([2.5] * 8, 4, 2)
+    seeing = pack_grouping.group_cells([2.5] * 8, 4, 2, resistances)
+    assert blind.group_resistance_mohm is None and blind.largest_share is None
+    assert seeing.group_resistance_mohm == pytest.approx([1.0 / (1.0 / 30.0 + 1.0 / 33.0)] * 4)
+    assert seeing.resistance_spread_percent == pytest.approx(0.0, abs=1e-9)
+    assert seeing.largest_share == pytest.approx(2.0 * (1 / 30.0) / (1 / 30.0 + 1 / 33.0))
+    assert seeing.verdict == "fine"
+
+
+@pytest.mark.parametrize(("other_mohm", "verdict"), [(33.0, "fine"), (33.5, "look again")])
+def test_group_resistances_apart_are_looked_at_again(other_mohm: float, verdict: str) -> None:
+    # 3 mOhm between 30 and 33 is 9.5 % of 31.5; 3.5 mOhm is 11 %.
+    found = pack_grouping.group_cells([2.5, 2.5], 2, 1, [30.0, other_mohm])
+    assert (found.verdict, found.largest_share) == (verdict, pytest.approx(1.0))
+
+
+@pytest.mark.parametrize(("low_mohm", "verdict"), [(18.5, "fine"), (17.5, "look again")])
+def test_a_cell_that_carries_too_much_is_looked_at_again(low_mohm: float, verdict: str) -> None:
+    # One of two in parallel: 2 g1/(g1+g2) passes 1.25 where r2/r1 passes 5/3.
+    found = pack_grouping.group_cells([2.5] * 4, 2, 2, [30.0, low_mohm, 30.0, low_mohm])
+    assert found.verdict == verdict, found.reason
+    assert (found.largest_share > pack_grouping.UNEQUAL_SHARE) == (verdict == "look again")
+
+
+def test_a_cell_of_odd_resistance_is_spared_first() -> None:
+    values = [2.50, 2.49, 2.51, 2.50, 2.48, 2.50, 2.50]
+    resistances = [30.0, 31.0, 29.0, 70.0, 30.0, 30.0, 30.5]
+    assert pack_grouping.group_cells(values, 3, 2).spare == (4,)
+    found = pack_grouping.group_cells(values, 3, 2, resistances)
+    assert (found.spare, found.verdict) == ((3,), "fine")
 
 
 @given(capacities, st.integers(2, 6))
@@ -308,11 +396,11 @@ def test_safety_text_names_the_hazards() -> None:
         (lambda: pack_care.plan_charge(CELL, 13, 4, 0.5), "below the cut-off"),
         (lambda: pack_care.plan_charge(CELL, 13, 4, 4.0, start_fraction=1.0), "start_fraction = 1"),
         (lambda: pack_care.charge_limit_a(CELL, math.nan), "temperature_c = nan"),
-        (lambda: pack_care.estimate_ageing(3.0, 1.0, 10.0, 1.5), "depth_fraction = 1.5"),
-        (lambda: pack_care.estimate_ageing(3.0, 1.0, 10.0, 0.5, temperature_c=math.nan), "temperature_c = nan"),
         (lambda: pack_care.care_voltages(dataclasses.replace(CELL, max_voltage_v=3.65), 4), "max_voltage_v = 3.65"),
         (lambda: pack_grouping.judge_group_voltages([4.0]), "1 groups"),
         (lambda: pack_grouping.group_cells([3.0] * 5, 3, 2), "5 cells for 6 places"),
+        (lambda: pack_grouping.group_cells([3.0, 3.0], 2, 1, [30.0]), "1 resistances for 2"),
+        (lambda: pack_grouping.group_cells([3.0, 3.0], 2, 1, [30.0, 0.0]), r"resistances_mohm: must be .*got 0"),
         (lambda: pack_grouping.group_cells([3.0, -1.0], 2, 1), r"capacities_ah: must be .*got -1"),
     ],
 )

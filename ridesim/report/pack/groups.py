@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from ridesim.report.view import Table, View
+from ridesim.units import told
 from ridesim.workshop.pack.design import SAFETY
-from ridesim.workshop.pack.grouping import Grouping
+from ridesim.workshop.pack.grouping import RESISTANCE_SPREAD, UNEQUAL_SHARE, Grouping
+from ridesim.workshop.pack.measured import MeasuredCells
+
+UNMEASURED = (
+    "Equal capacity is not enough: measure resistances too (a column resistance_mohm), and leave out cells whose "
+    "resistance or self-discharge stands out (common practice, no source)."
+)
+MEASURED = (
+    f"Looked at again: groups whose resistances are more than {RESISTANCE_SPREAD:.0%} apart, and cells that carry more "
+    f"than {UNEQUAL_SHARE:g} times their even share (guesses). Self-discharge is not in it: leave out cells that sink "
+    "at rest (common practice, no source)."
+)
 
 
-def view(result: Grouping, capacities_ah: Sequence[float]) -> View:
+def view(result: Grouping, measured: MeasuredCells, units: str = "metric") -> View:
     """Return the grouping; cells are numbered from 1 in the order given."""
+    capacities_ah = measured.capacities_ah
     weakest = min(range(len(result.groups)), key=lambda index: result.group_capacity_ah[index])
-    rows = tuple(
-        (f"{index + 1}", f"{result.group_capacity_ah[index]:.3f} Ah", " ".join(str(cell + 1) for cell in group))
-        for index, group in enumerate(result.groups)
-    )
     spare = ", ".join(f"{cell + 1} ({capacities_ah[cell]:.2f} Ah)" for cell in result.spare)
     return View(
         title=f"{len(result.groups)} groups of {len(result.groups[0])} cells",
@@ -25,12 +32,28 @@ def view(result: Grouping, capacities_ah: Sequence[float]) -> View:
             f"The weakest is group {weakest + 1} with {result.weakest_ah:.3f} Ah: in a build file, "
             f"pack.weakest_group_fraction = {result.weakest_group_fraction:.4f}.",
             *((f"Left over: {spare}.",) if spare else ()),
+            *(f"Mind: {words}." for words in measured.notes),
         ),
         verdict=result.verdict,
-        tables=(Table("Groups", ("group", "capacity", "cells"), rows),),
+        tables=(_groups(result),),
         notes=(
-            "Equal capacity is not enough: leave out cells whose resistance or self-discharge stands out "
-            "(common practice, no source).",
-            *SAFETY,
+            *measured.notes,
+            UNMEASURED if result.group_resistance_mohm is None else MEASURED,
+            *(told(each, units) for each in SAFETY),
         ),
     )
+
+
+def _groups(result: Grouping) -> Table:
+    resistances = result.group_resistance_mohm
+    rows = tuple(
+        (
+            f"{index + 1}",
+            f"{result.group_capacity_ah[index]:.3f} Ah",
+            *(() if resistances is None else (f"{resistances[index]:.2f} mΩ",)),
+            " ".join(str(cell + 1) for cell in group),
+        )
+        for index, group in enumerate(result.groups)
+    )
+    head = ("group", "capacity", *(() if resistances is None else ("resistance",)), "cells")
+    return Table("Groups", head, rows)

@@ -1,4 +1,4 @@
-"""Looking after a lithium-ion pack: charging, ageing, and the voltages that matter at the bench.
+"""Looking after a lithium-ion pack: charging, and the voltages that matter at the bench. Ageing stands in `ageing`.
 
 Show SAFETY of `pack_design` wherever a result of this module is shown. Sources at each function; facts of the trade
 say "common practice, no source"; values from memory say so.
@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 
 from ridesim.errors import RideError
-from ridesim.workshop.limits import Verdict, require_not_negative, require_positive, require_whole
+from ridesim.workshop.limits import Verdict, require_positive, require_whole
 from ridesim.workshop.pack.design import ROUNDING, CellData
 
 OCV_SLOPE_AT_FULL_V = 1.033
@@ -25,13 +25,10 @@ STORAGE_CELL_V = (3.70, 3.85)
 """V, about half charge of 4.2 V cells; common practice, no source (Chen et al. 2020: 3.71 V at 45, 3.84 V at 60 %)."""
 BALANCE_CELL_BELOW_FULL_V = 0.05
 """V below full where boards begin to bleed; common practice, no source."""
-AGEING_SPREAD = (0.5, 2.0)
-"""Real loss over estimated loss that is thought possible across cells and uses; a guess."""
-END_OF_LIFE_LOSS = 0.20
-"""Loss at which a pack is called worn out; common practice, no source."""
-AGEING_CELL_AH = 2.05
-"""Ah of the cell behind the ageing formula, from memory; throughput is scaled by it, which is a guess."""
-GAS_ZERO_C = 273.15
+DIFFUSION_FACTOR = 1.8
+"""Resistance that the tail of a charge meets over the cell's DC resistance over 30 s: lithium is slow in the grains.
+From the tails of a porous-electrode model (Doyle-Fuller-Newman, Chen et al. 2020, C/4 to 1C: 1.5 to 2.1); the tails of
+other published parameter sets last 0.6 to 1.5 times as long."""
 FOUR_VOLT_CELLS = (4.1, 4.25)
 """V, full voltage of the cells for which the storage window holds."""
 
@@ -49,19 +46,6 @@ class ChargePlan:
     mains_power_w: float
     cell_current_a: float
     cell_limit_a: float
-    verdict: Verdict
-    reason: str
-
-
-@dataclass(frozen=True)
-class Ageing:
-    """Capacity lost by rest and by cycling, an estimate for one published cell; low and high are a guessed range."""
-
-    calendar_loss_percent: float
-    cycle_loss_percent: float
-    loss_percent: float
-    loss_low_percent: float
-    loss_high_percent: float
     verdict: Verdict
     reason: str
 
@@ -105,8 +89,8 @@ def plan_charge(
 
     Near full the voltage curve is straight, `k` V per unit of charge, so at constant voltage the current dies away as
     `exp(-t/tau)`, `tau = R Q / k`; the tail from I to the cut-off holds `tau (I - I_cut)` and lasts `tau ln(I/I_cut)`.
-    `resistance_mohm` of the cell should be its DC resistance over 30 s or more; slow diffusion is left out, so real
-    tails are longer. `cutoff_fraction`: end current over capacity [1/h]. Raises RidesimError for input out of range.
+    `resistance_mohm` of the cell should be its DC resistance over 30 s; R is DIFFUSION_FACTOR times it.
+    `cutoff_fraction`: end current over capacity [1/h]. Raises RidesimError for input out of range.
     Source: Thevenin circuit (closed form); slope k from Chen et al. 2020.
     """
     require_whole("charging", series=series, parallel=parallel)
@@ -117,7 +101,7 @@ def plan_charge(
     if each <= end:
         what = f"{each:.2f} A a cell is below the cut-off of {end:.2f} A"
         raise RideError("charging", what, "more current or a lower cutoff_fraction")
-    tau_h = cell.resistance_mohm * 1e-3 * cell.capacity_ah / OCV_SLOPE_AT_FULL_V
+    tau_h = DIFFUSION_FACTOR * cell.resistance_mohm * 1e-3 * cell.capacity_ah / OCV_SLOPE_AT_FULL_V
     wanted_ah = (1.0 - start_fraction) * cell.capacity_ah
     # What goes in once the tail reaches the cut-off; the last `tau * end` would take for ever.
     wanted_ah -= min(tau_h * end, wanted_ah)
@@ -131,42 +115,6 @@ def plan_charge(
         steady_h, taper_h, steady_h + taper_h, voltage, charge_a, voltage * charge_a,
         voltage * charge_a / CHARGER_EFFICIENCY, each, limit, verdict, reason,
     )  # fmt: skip
-
-
-def estimate_ageing(
-    capacity_ah: float,
-    years: float,
-    cycles: float,
-    depth_fraction: float,
-    mean_voltage_v: float = 3.7,
-    temperature_c: float = 20.0,
-) -> Ageing:
-    """Capacity lost [%] after `years` with `cycles` of depth `depth_fraction`: a guess with a range, no promise.
-
-    Calendar `(7.543 V - 23.75) 1e6 exp(-6976 / T) t^0.75`, t in days, T in K; cycling
-    `(7.348e-3 (V - 3.667)^2 + 7.6e-4 + 4.081e-3 depth) sqrt(Q)`, Q in Ah put through a 2.05 Ah cell.
-    `capacity_ah`: one cell. Valid 3.3 to 4.1 V and 0 to 50 degC, to some 30 % of loss; no knee, no cold charging.
-    Raises RidesimError outside. Source: Schmalstieg et al. 2014, J. Power Sources 257:325-334, formulas from memory.
-    """
-    require_positive("ageing", capacity_ah=capacity_ah)
-    require_not_negative("ageing", years=years, cycles=cycles)
-    for name, value, low, high in (
-        ("depth_fraction", depth_fraction, 0.0, 1.0),
-        ("mean_voltage_v", mean_voltage_v, 3.3, 4.1),
-        ("temperature_c", temperature_c, 0.0, 50.0),
-    ):
-        if not low <= value <= high:
-            raise RideError("ageing", f"{name} = {value:g} ({low:g} to {high:g})", "the formula holds no further")
-    stress = (7.543 * mean_voltage_v - 23.75) * 1e6 * math.exp(-6976.0 / (temperature_c + GAS_ZERO_C))
-    calendar = stress * (365.25 * years) ** 0.75
-    # A cycle is a discharge and a charge; a larger cell is worn by as much less per Ah.
-    throughput_ah = 2.0 * cycles * depth_fraction * AGEING_CELL_AH
-    cycling = (7.348e-3 * (mean_voltage_v - 3.667) ** 2 + 7.6e-4 + 4.081e-3 * depth_fraction) * math.sqrt(throughput_ah)
-    loss = calendar + cycling
-    low, high = (min(1.0, factor * loss) for factor in AGEING_SPREAD)
-    verdict: Verdict = "fine" if high <= END_OF_LIFE_LOSS else "look again"
-    reason = f"{loss:.0%} lost, {low:.0%} to {high:.0%} thought possible; {END_OF_LIFE_LOSS:.0%} is called worn out"
-    return Ageing(100.0 * calendar, 100.0 * cycling, 100.0 * loss, 100.0 * low, 100.0 * high, verdict, reason)
 
 
 def care_voltages(cell: CellData, series: int) -> CareVoltages:
@@ -189,7 +137,10 @@ def care_voltages(cell: CellData, series: int) -> CareVoltages:
 
 def _judge_charge(each_a: float, limit_a: float, temperature_c: float) -> tuple[Verdict, str]:
     if limit_a <= 0.0:
-        return "stop", f"no charging at {temperature_c:g} °C: below 0 °C lithium plates out, above 55 °C cells are hurt"
+        if temperature_c < COLD_CHARGE_C_RATE[0][0]:
+            return "stop", f"no charging below 0 °C: at {temperature_c:g} °C lithium plates out; warm the pack first"
+        top = COLD_CHARGE_C_RATE[-1][1]
+        return "stop", f"no charging from {top:g} °C up: at {temperature_c:g} °C cells are hurt; let the pack cool"
     if each_a > limit_a * (1.0 + ROUNDING):
         return "stop", f"{each_a:.2f} A a cell: at most {limit_a:.2f} A at {temperature_c:g} °C"
     if temperature_c > HOT_CHARGE_C:

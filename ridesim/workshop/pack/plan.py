@@ -1,6 +1,6 @@
 """A pack from what is wanted: for each cell its counts, size, charging, ageing and care, side by side.
 
-Sources stand in `pack_design` and `pack_care`. Show SAFETY with every result.
+Sources stand in `design`, `care` and `ageing`. Show SAFETY with every result.
 """
 
 from __future__ import annotations
@@ -12,9 +12,10 @@ from pydantic import ValidationError
 
 from ridesim.bike.files import part_names, place_parts
 from ridesim.bike.schema import Cell
-from ridesim.errors import BuildError, RidesimError
-from ridesim.workshop.limits import Verdict, require_positive, worst_verdict
-from ridesim.workshop.pack.care import Ageing, CareVoltages, ChargePlan, care_voltages, estimate_ageing, plan_charge
+from ridesim.errors import BuildError, RideError, RidesimError
+from ridesim.workshop.limits import Verdict, require_not_negative, require_positive, worst_verdict
+from ridesim.workshop.pack.ageing import NAUMANN_C_RATE, Ageing, age_oxide, age_phosphate
+from ridesim.workshop.pack.care import FOUR_VOLT_CELLS, CareVoltages, ChargePlan, care_voltages, plan_charge
 from ridesim.workshop.pack.design import (
     SAFETY,
     CellData,
@@ -31,12 +32,14 @@ CHARGER_C_RATE = 0.25
 """Charger's current over capacity [1/h] where none is named (guess: a four-hour charge)."""
 
 FULL_OF_OXIDE_V = 4.0
-"""Cells full from here on are of the kind that the ageing formula was made for."""
+"""Cells full from here on are oxides of nickel, manganese or cobalt, as Schmalstieg's ageing law was made for."""
+PHOSPHATE_V = (3.5, 3.8)
+"""Full voltage of iron-phosphate cells, as Naumann's laws were made for."""
 
 
 @dataclass(frozen=True)
 class Care:
-    """How the pack will be charged and used."""
+    """How the pack will be charged and used. `temperature_c` is the cells' when charged, `rest_*` between the rides."""
 
     charger_a: float | None = None
     temperature_c: float = 20.0
@@ -46,11 +49,14 @@ class Care:
     rows: int | None = None
     packing: Packing = "hex"
     gap_mm: float = 0.5
+    rest_temperature_c: float = 20.0
+    rest_charge_fraction: float = 0.5
+    top_charge_fraction: float = 1.0
 
 
 @dataclass(frozen=True)
 class PackPlan:
-    """One cell's pack. `care` and `ageing` are None for cells that the formulas were not made for."""
+    """One cell's pack. `care` and `ageing` are None for cells or uses without a law; `no_ageing` says why."""
 
     part: str
     cell: CellData
@@ -61,6 +67,7 @@ class PackPlan:
     gap_mm: float
     charge: ChargePlan
     ageing: Ageing | None
+    no_ageing: str
     care: CareVoltages | None
     verdict: Verdict
     reason: str
@@ -141,14 +148,32 @@ def plan_pack(part: str, cell: CellData, needs: PackNeeds, care: Care) -> PackPl
     charger = gentle if care.charger_a is None else care.charger_a
     require_positive("charging", charger_a=charger)
     charge = plan_charge(cell, design.series, design.parallel, charger, temperature_c=care.temperature_c)
-    oxide = cell.max_voltage_v >= FULL_OF_OXIDE_V
-    ageing = None
-    if oxide:
-        ageing = estimate_ageing(
-            cell.capacity_ah, care.years, care.cycles, care.depth_fraction, temperature_c=care.temperature_c
-        )  # fmt: skip
-    voltages = care_voltages(cell, design.series) if oxide else None
+    ageing, no_ageing = _age(cell, needs, care)
+    low, high = FOUR_VOLT_CELLS
+    voltages = care_voltages(cell, design.series) if low <= cell.max_voltage_v <= high else None
     verdict, reason = worst_verdict([(design.verdict, design.reason), (charge.verdict, charge.reason)], design.reason)
     return PackPlan(
-        part, cell, design, block, rows, care.packing, care.gap_mm, charge, ageing, voltages, verdict, reason
+        part, cell, design, block, rows, care.packing, care.gap_mm, charge, ageing, no_ageing, voltages, verdict, reason
     )  # fmt: skip
+
+
+def _age(cell: CellData, needs: PackNeeds, care: Care) -> tuple[Ageing | None, str]:
+    """Return the age after the stated years, or None and why no law tells it. Raises RidesimError."""
+    require_not_negative("ageing", years=care.years, cycles=care.cycles)
+    use = (cell.capacity_ah, care.years, care.cycles, care.depth_fraction)
+    rest = (care.rest_charge_fraction, care.rest_temperature_c)
+    low, high = PHOSPHATE_V
+    try:
+        if cell.max_voltage_v >= FULL_OF_OXIDE_V:
+            return age_oxide(*use, *rest, care.top_charge_fraction), ""
+        if low <= cell.max_voltage_v <= high:
+            return age_phosphate(*use, *rest, c_rate=_usual_c_rate(needs)), ""
+    except RideError as error:
+        return None, f"{error.where}: {error.what}; {error.to_do}"
+    return None, f"no law for cells that are full at {cell.max_voltage_v:g} V"
+
+
+def _usual_c_rate(needs: PackNeeds) -> float:
+    """Half the most power over the energy [1/h], within the law's rates: a ride draws its most now and then (guess)."""
+    least, most = NAUMANN_C_RATE
+    return min(max(0.5 * needs.discharge_a * needs.nominal_voltage_v / needs.energy_wh, least), most)
