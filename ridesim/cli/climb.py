@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -18,11 +19,19 @@ if TYPE_CHECKING:
 
 EXAMPLE = (
     "Examples: ridesim climb configs/longtail-belt.toml routes/ridge-climb.gpx; the same bike on a constant grade: "
-    "ridesim climb configs/longtail-belt.toml --grade 8 --length 10; the map: ridesim climb configs/longtail-belt.toml"
+    "ridesim climb configs/longtail-belt.toml --grade 8 --length 10; at what speed it does not cook: ridesim climb "
+    "configs/longtail-belt.toml --grade 10 --length 5 --find speed; the map: ridesim climb configs/longtail-belt.toml"
 )
 _CLIMB, _MAP = "Climb", "Map of grade and speed"
 
-_Road = Annotated[str | None, typer.Argument(metavar="[ROAD]", help="Road: a GPX file or a road file (TOML).")]
+
+class Find(StrEnum):
+    """What can be varied until it gets over the climb."""
+
+    speed = "speed"
+    current = "current"
+    load = "load"
+    ratio = "ratio"
 
 
 def register(app: typer.Typer) -> None:
@@ -42,6 +51,10 @@ def climb(
     ] = None,
     length: Annotated[
         float | None, typer.Option("--length", metavar="KM", help="Its length.", rich_help_panel=_CLIMB)
+    ] = None,
+    find: Annotated[
+        Find | None,
+        typer.Option("--find", help="Vary this and say which values get over the climb.", rich_help_panel=_CLIMB),
     ] = None,
     speed: options.Speed = None,
     smooth: options.Smooth = None,
@@ -75,10 +88,15 @@ def climb(
     loaded = load_build(build, options.overrides(set_))
     wanted = Wanted(as_json, out, report)
     if road is None and grade is None and length is None:
-        _refuse_for("the map", speed=speed, smooth=smooth)
+        _refuse_for("the map", speed=speed, smooth=smooth, find=find)
         _answer_map(loaded, wanted, units.value, points, steepest, fastest, charge)
         return
     _refuse_for("one climb", map=points, steepest=steepest, fastest=fastest, charge=charge)
+    if road is None:
+        _refuse_for("a constant grade", smooth=smooth)
+    if find is not None:
+        _answer_find(loaded, wanted, units.value, find.value, road, grade, length, speed, smooth)
+        return
     _answer_climb(loaded, wanted, units.value, road, grade, length, speed, smooth)
 
 
@@ -99,8 +117,6 @@ def _answer_climb(
     from ridesim.road.load import load_road
     from ridesim.studies.climb import climb as ask
 
-    if road is None:
-        _refuse_for("a constant grade", smooth=smooth)
     ridden = None if road is None else load_road(road, smoothing_m=smooth)
     say_if_compiling()
     result = ask(loaded, ridden, grade_percent=grade, length_km=length, speed_km_h=speed)
@@ -114,6 +130,37 @@ def _answer_climb(
         [loaded],
         pictures=("heat-along-the-climb",),
         tables={"trace.csv": lambda path: result.ride.trace.to_csv(path, index=False, float_format="%.6g")},
+    )
+
+
+def _answer_find(
+    loaded: LoadedBuild, wanted: Wanted, units: str, find: str, road: str | None, grade: float | None,
+    length: float | None, speed: float | None, smooth: float | None,
+) -> None:  # fmt: skip
+    from ridesim.road.load import load_road
+    from ridesim.studies.climb import road_of
+    from ridesim.studies.way_out import Question, expected_rides, way_out
+
+    named = None if road is None else load_road(road, smoothing_m=smooth)
+    cruise = speed or loaded.build.rider.cruise_speed_km_h
+    ridden = road_of(named, grade, length)
+    asked = Question(loaded, ridden, cruise, rolling_start=named is None)
+    say_if_compiling()
+    with progress("riding each value", expected_rides()) as done:
+        found = way_out(find, asked, done)
+    from ridesim.report.climb.way_out import verdict_of, view
+
+    figures = {name: value for name, value in vars(found).items() if name != "tried"}
+    tried = [vars(one) | {"stops": list(one.stops)} for one in found.tried]
+    best = None if found.best is None else vars(found.best)
+    inputs = inputs_of([loaded], [(road or "made", ridden.name)])
+    answer(
+        wanted,
+        envelope("climb_find", inputs, verdict=verdict_of(found), **(figures | {"best": best, "tried": tried})),
+        lambda pictures: view(found, loaded, ridden, units, pictures=pictures),
+        [loaded],
+        pictures=("winding-by-value",),
+        tables={"tried.csv": csv_writer([{**one, "stops": "; ".join(one["stops"])} for one in tried])},
     )
 
 

@@ -91,7 +91,7 @@ def which(
 ) -> None:
     """Ride BUILD over ROAD with each ratio or pulley pair, and say which to take and why."""
     from ridesim.bike.load import load_build
-    from ridesim.cli.reductions import Room, candidates
+    from ridesim.cli.reductions import Room, belts_of, candidates
     from ridesim.road.load import load_road
     from ridesim.studies.ratios import ratios as ride_ratios
 
@@ -111,6 +111,7 @@ def which(
             accelerate_to_km_h=accelerate_to,
             cruise_speed_km_h=speed,
             notes=notes,
+            belts=belts_of,
             done=done,
         )
     from ridesim.report.ratios.view import view
@@ -145,6 +146,7 @@ def ratio_figures(result: Ratios) -> dict[str, Any]:
         "rule_of_thumb": None if choice is None else thumb_words(result),
         "rule_of_thumb_agrees": None if choice is None else choice.thumb_agrees,
         "accelerate_to_km_h": result.accelerate_to_km_h,
+        "ways_out": [vars(way) | {"tried": [vars(one) for one in way.tried]} for way in result.ways],
         "candidates": rows,
         "notes": list(result.notes),
     }
@@ -152,4 +154,4 @@ def ratio_figures(result: Ratios) -> dict[str, Any]:
 
 def _row(case: RatioCase, broken: tuple[str, ...]) -> dict[str, Any]:
     figures = {name: value for name, value in vars(case).items() if name != "reduction"}
-    return {**vars(case.reduction), **figures, "breaks": "; ".join(broken)}
+    return {**vars(case.reduction), **figures, "stops": "; ".join(case.stops), "breaks": "; ".join(broken)}

@@ -164,3 +164,16 @@ def _fit(
         if mesh < room.least_mesh:
             return f"with fewer than {room.least_mesh:g} teeth in mesh", mesh, outside
     return "", mesh, outside
+
+
+def belts_of(build: Build, peak_torque_nm: float, motor_speed_rpm: float) -> tuple[str, str]:
+    """Return the gravest verdict on a build's belts at a peak motor torque, with its reason; empty: none is known."""
+    from ridesim.workshop.check.drive import judge_belts
+    from ridesim.workshop.limits import worst_verdict
+    from ridesim.workshop.loads import stages_at_peak
+
+    judged = judge_belts(stages_at_peak(build, peak_torque_nm, motor_speed_rpm))
+    if not judged:
+        return "", ""
+    findings = [(each.check.verdict, f"stage {each.load.number}: {each.check.reason}") for each in judged]
+    return worst_verdict(findings, findings[-1][1])

@@ -128,7 +128,8 @@ def climb(
     """
     loaded = as_loaded(build)
     cruise = speed_km_h or loaded.build.rider.cruise_speed_km_h
-    ridden, steady = _road_of(loaded, road, grade_percent, length_km, cruise)
+    ridden = road_of(road, grade_percent, length_km)
+    steady = steady_state(loaded, grade_percent, cruise) if road is None and grade_percent is not None else None
     start = cruise if steady is not None else 0.0
     ride = simulate(loaded, ridden, cruise_speed_km_h=cruise, start_speed_km_h=start)
     raw, motor = ride.raw, loaded.build.motor
@@ -160,14 +161,12 @@ def climb(
     )
 
 
-def _road_of(
-    loaded: LoadedBuild, road: str | Path | Road | None, grade: float | None, length_km: float | None, cruise: float
-) -> tuple[Road, SteadyState | None]:
-    """Return the road to ride, and where a constant climb settles. Raises RideError for a question that is not one."""
+def road_of(road: str | Path | Road | None, grade: float | None, length_km: float | None) -> Road:
+    """Return the road to ride, or one of a constant grade. Raises RideError for a question that is not one."""
     if road is not None:
         if grade is not None or length_km is not None:
             raise RideError("climb", "a road and a constant grade are both given", "give one of them")
-        return (road if isinstance(road, Road) else load_road(road)), None
+        return road if isinstance(road, Road) else load_road(road)
     if grade is None or length_km is None:
         missing = "length" if grade is not None else "grade"
         raise RideError("climb", f"the {missing} of the climb is missing", "give --grade PERCENT and --length KM")
@@ -176,8 +175,7 @@ def _road_of(
         raise RideError("--grade", f"{grade:g} % is no climb to ask about (allowed 0 to 60 %)", hint)
     if not 0.05 <= length_km <= 500.0:
         raise RideError("--length", f"{length_km:g} km is out of range (allowed 0.05 to 500 km)", "choose inside it")
-    made = make_climb(to_si(length_km, "km"), grade, name=f"{grade:g} % for {length_km:g} km")
-    return made, steady_state(loaded, grade, cruise)
+    return make_climb(to_si(length_km, "km"), grade, name=f"{grade:g} % for {length_km:g} km")
 
 
 def _limits_met(ride: Ride) -> tuple[LimitMet, ...]:

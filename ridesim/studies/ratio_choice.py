@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from ridesim.bike.schema import Build
 from ridesim.errors import RideError
 from ridesim.ride.verdict import NEAR_LIMIT_K
+from ridesim.studies.kept import HOT_WINDING
 
 SLOWER_SHARE = 1.05
 """A ride this much slower than the fastest candidate's counts as too slow, where no time is set (guess)."""
@@ -51,6 +52,11 @@ class RatioCase:
     wheel_kv_rpm_per_v: float
     usual_wheel_kv_rpm_per_v: float
     """The same unloaded speed on the wheel and pack of the rule of thumb."""
+    stops: tuple[str, ...]
+    """What of the ride would stop the bike, in words."""
+    belts: str
+    """Verdict of the belts at this ride's peak torque; empty where none was asked for or known."""
+    belts_reason: str
     finished: bool
     stop_reason: str
     distance_km: float
@@ -79,7 +85,6 @@ class Ceilings:
     max_winding_c: float
     min_top_speed_km_h: float
     max_time_s: float
-    max_magnet_c: float
     given: frozenset[str]
 
 
@@ -117,27 +122,20 @@ def ceilings_for(
         max_winding_c=build.motor.winding_limit_c - NEAR_LIMIT_K if max_winding_c is None else max_winding_c,
         min_top_speed_km_h=cruise_km_h if min_top_speed_km_h is None else min_top_speed_km_h,
         max_time_s=SLOWER_SHARE * fastest if max_time_s is None else max_time_s,
-        max_magnet_c=build.motor.magnet_limit_c,
         given=frozenset(name for name, value in asked.items() if value is not None),
     )
 
 
 def broken_by(case: RatioCase, bounds: Ceilings) -> tuple[str, ...]:
     """Return the ceilings that a candidate breaks, in words."""
-    found = []
-    if not case.finished:
-        found.append("does not arrive")
-    if case.peak_winding_temp_c > bounds.max_winding_c:
-        found.append("winding too hot")
-    if case.peak_body_temp_c > bounds.max_magnet_c:
-        found.append("magnets too hot")
-    if case.top_speed_cold_pedalled_half_charge_km_h < bounds.min_top_speed_km_h:
-        found.append("top speed too low")
-    if case.finished and case.time_s > bounds.max_time_s:
-        found.append("too slow")
-    if case.over_speed_s > 0.0:
-        found.append("over-speed downhill")
-    return tuple(found)
+    found = {
+        **dict.fromkeys(case.stops, True),
+        HOT_WINDING: HOT_WINDING in case.stops or case.peak_winding_temp_c > bounds.max_winding_c,
+        "belt cannot carry it": case.belts == "stop",
+        "top speed too low": case.top_speed_cold_pedalled_half_charge_km_h < bounds.min_top_speed_km_h,
+        "too slow": case.finished and case.time_s > bounds.max_time_s,
+    }
+    return tuple(words for words, is_so in found.items() if is_so)
 
 
 def choose(cases: Sequence[RatioCase], bounds: Ceilings) -> Choice:
@@ -175,6 +173,7 @@ def _why(
     near = [cases[each].reduction for each in keeping if cases[each].net_wh_per_km <= NEAR_SHARE * case.net_wh_per_km]
     if len(near) > 1:
         reasons.append(f"from {near[0].words} to {near[-1].words} the energy is within 1 %: take of these what fits")
+    reasons += _edge_words(cases, index)
     sides = {"faster": (-math.inf, case.total_ratio), "slower": (case.total_ratio, math.inf)}
     for side, (low, high) in sides.items():
         out = [faults for each, faults in zip(cases, broken, strict=True) if faults and low < each.total_ratio < high]
@@ -187,7 +186,22 @@ def _why_none(cases: Sequence[RatioCase], index: int, broken: Sequence[tuple[str
     return (
         f"no candidate keeps every ceiling: {_counted(broken)}",
         f"the least bad one breaks {len(broken[index])}: {', '.join(broken[index])}",
+        *_edge_words(cases, index),
     )
+
+
+def at_edge(cases: Sequence[RatioCase], index: int) -> str:
+    """Return "faster" or "slower" where the choice is the last candidate on that side of several, else nothing."""
+    if len(cases) < 2 or 0 < index < len(cases) - 1:
+        return ""
+    return "faster" if index == 0 else "slower"
+
+
+def _edge_words(cases: Sequence[RatioCase], index: int) -> list[str]:
+    side = at_edge(cases, index)
+    if not side:
+        return []
+    return [f"it is the last one tried towards {side} gearing: beyond it there may be a better one"]
 
 
 def _counted(faults: Sequence[tuple[str, ...]]) -> str:

@@ -8,7 +8,7 @@ same unloaded speed. A higher ratio (more motor turns a wheel turn) is called sl
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,15 +19,17 @@ from ridesim.bike.rough import usual_wheel_kv_rpm_per_v
 from ridesim.bike.schema import Build
 from ridesim.engine.params import current_scale
 from ridesim.engine.state import Limit, Total
-from ridesim.errors import RideError
+from ridesim.errors import BuildError, RideError
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
 from ridesim.ride.verdict import STOP_WORDS
 from ridesim.road.load import load_road
 from ridesim.road.profile import Road
+from ridesim.studies.kept import foldback_s, stops
 from ridesim.studies.many import Done, Wish, ride_many
-from ridesim.studies.ratio_choice import Ceilings, Choice, RatioCase, Reduction, ceilings_for, choose
+from ridesim.studies.ratio_choice import Ceilings, Choice, RatioCase, Reduction, at_edge, ceilings_for, choose
 from ridesim.studies.run_up import level_road, run_up_wish, steepest_start_percent, time_to_s
 from ridesim.studies.top_speed import TopSpeed, top_speeds
+from ridesim.studies.way_out import Question, WayOut, way_out, with_sensor
 from ridesim.units import from_si
 
 ACCELERATE_TO_KM_H = 25.0
@@ -36,6 +38,8 @@ MOST_CANDIDATES = 1000
 PRESENT_SPREAD = (0.6, 1.7)
 PRESENT_COUNT = 23
 """Ratios tried where none are named: this many, evenly between these parts of the present one."""
+WIDENINGS, WIDENING = 4, 1.6
+"""How often, and by what factor, the band is widened while the best lies at its edge."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,6 +57,12 @@ class Ratios:
     accelerate_to_km_h: float
     cruise_speed_km_h: float
     notes: tuple[str, ...]
+    ways: tuple[WayOut, ...] = ()
+    """Where no candidate is good: what else would let the least bad one through."""
+
+
+BeltJudge = Callable[[Build, float, float], tuple[str, str]]
+"""(build, peak motor torque [N m], motor speed [rpm]) -> verdict and reason; an empty verdict: nothing is known."""
 
 
 def ratios(
@@ -67,13 +77,15 @@ def ratios(
     accelerate_to_km_h: float = ACCELERATE_TO_KM_H,
     cruise_speed_km_h: float | None = None,
     notes: Sequence[str] = (),
+    belts: BeltJudge | None = None,
     threads: int | None = None,
     done: Done | None = None,
 ) -> Ratios:
     """Return how each candidate ratio of one stage rides a road, and the one to take under the given ceilings.
 
     `stage` counts from 1 at the motor; None is the last one, at the wheel. Candidates are ratios (motor-side turns per
-    wheel-side turn) or `Reduction`s; None spreads ratios around the present one. A hub motor is answered in words.
+    wheel-side turn) or `Reduction`s; None spreads ratios around the present one, and further where the best lies at the
+    edge. `belts` judges a build's belts at a peak motor torque [N m] and speed [rpm]. A hub motor is answered in words.
     Raises RideError for candidates or ceilings out of range.
     """
     loaded = as_loaded(build)
@@ -84,14 +96,18 @@ def ratios(
         return Ratios(loaded, ridden, HUB_WORDS, 0, (), 1.0, None, None, accelerate_to_km_h, cruise, ())
     varied = _stage_index(stage, len(stages))
     present = stages[varied].turns
-    tried = _checked(candidates if candidates is not None else spread_around(present))
-    builds = [_with_reduction(loaded, varied, each) for each in tried]
-    wishes = _wishes(builds, ridden, cruise_speed_km_h)
-    rides = ride_many(wishes, threads=threads, done=done)
-    tops = top_speeds(builds, float(ridden.altitude_m[0]), threads)
-    each_of = zip(tried, rides[: len(tried)], rides[len(tried) :], tops, strict=True)
-    cases = tuple(_case(each, ride, run_up, two, accelerate_to_km_h) for each, ride, run_up, two in each_of)
-    ceilings = ceilings_for(loaded.build, cases, cruise, max_winding_c, min_top_speed_km_h, max_time_s)
+    study = _Study(loaded, ridden, varied, cruise_speed_km_h, accelerate_to_km_h, belts, threads, done)
+    wanted = (max_winding_c, min_top_speed_km_h, max_time_s)
+    cases = study.cases(_checked(candidates if candidates is not None else spread_around(present)))
+    ceilings = ceilings_for(loaded.build, cases, cruise, *wanted)
+    choice = choose(cases, ceilings)
+    for _ in range(WIDENINGS if candidates is None else 0):
+        more = study.cases(_beyond(loaded, varied, cases, at_edge(cases, choice.index)))
+        if not more:
+            break
+        cases = tuple(sorted((*cases, *more), key=lambda case: case.reduction.ratio))
+        ceilings = ceilings_for(loaded.build, cases, cruise, *wanted)
+        choice = choose(cases, ceilings)
     return Ratios(
         loaded=loaded,
         road=ridden,
@@ -100,11 +116,63 @@ def ratios(
         cases=cases,
         present_ratio=present,
         ceilings=ceilings,
-        choice=choose(cases, ceilings),
+        choice=choice,
         accelerate_to_km_h=accelerate_to_km_h,
         cruise_speed_km_h=cruise,
         notes=(*notes, *loaded.warnings, *ridden.warnings),
+        ways=() if choice.keeps_all else study.ways(cases[choice.index], cruise, ceilings.max_winding_c),
     )
+
+
+@dataclass(frozen=True, eq=False)
+class _Study:
+    """What stays the same while candidates are ridden."""
+
+    loaded: LoadedBuild
+    road: Road
+    varied: int
+    cruise_km_h: float | None
+    to_km_h: float
+    belts: BeltJudge | None
+    threads: int | None
+    done: Done | None
+
+    def cases(self, tried: Sequence[Reduction]) -> tuple[RatioCase, ...]:
+        """Return every candidate ridden."""
+        builds = [_with_reduction(self.loaded, self.varied, each) for each in tried]
+        rides = ride_many(_wishes(builds, self.road, self.cruise_km_h), threads=self.threads, done=self.done)
+        tops = top_speeds(builds, float(self.road.altitude_m[0]), self.threads)
+        each_of = zip(tried, rides[: len(tried)], rides[len(tried) :], tops, strict=True)
+        return tuple(_case(each, ride, run_up, two, self) for each, ride, run_up, two in each_of)
+
+    def ways(self, case: RatioCase, cruise_km_h: float, max_winding_c: float) -> tuple[WayOut, ...]:
+        """Return what else would let the least bad candidate through, where its ride is what fails."""
+        if not case.stops and case.peak_winding_temp_c <= max_winding_c:
+            return ()
+        loaded = _with_reduction(self.loaded, self.varied, case.reduction)
+        asked = Question(loaded, self.road, cruise_km_h, max_winding_c=max_winding_c, threads=self.threads)
+        sensor = with_sensor(asked)
+        found = (*(way_out(find, asked) for find in ("speed", "current", "load")), sensor)
+        return tuple(way for way in found if way is not None)
+
+
+def _beyond(loaded: LoadedBuild, varied: int, cases: Sequence[RatioCase], side: str) -> tuple[Reduction, ...]:
+    """Return as many ratios again on one side of those ridden; none where there is no side or no bike that starts."""
+    if not side:
+        return ()
+    edge = cases[0 if side == "faster" else -1].reduction.ratio
+    far = edge / WIDENING if side == "faster" else edge * WIDENING
+    ratios = (float(each) for each in np.linspace(edge, far, PRESENT_COUNT // 2 + 1)[1:])
+    found = [Reduction(ratio) for ratio in ratios if LEAST_RATIO <= ratio <= MOST_RATIO]
+    return tuple(sorted((each for each in found if _starts(loaded, varied, each)), key=lambda each: each.ratio))
+
+
+def _starts(loaded: LoadedBuild, varied: int, each: Reduction) -> bool:
+    try:
+        _with_reduction(loaded, varied, each)
+    except BuildError:
+        return False
+    return True
 
 
 HUB_WORDS = (
@@ -162,16 +230,22 @@ def _wishes(builds: Sequence[LoadedBuild], road: Road, cruise_km_h: float | None
     return [*(Wish(each, road, once) for each in builds), *(run_up_wish(each, level) for each in builds)]
 
 
-def _case(each: Reduction, ride: Ride, run_up: Ride, tops: tuple[TopSpeed, TopSpeed], to_km_h: float) -> RatioCase:
+def _case(each: Reduction, ride: Ride, run_up: Ride, tops: tuple[TopSpeed, TopSpeed], study: _Study) -> RatioCase:
     raw, scale = ride.raw, current_scale(ride.build)
     net = raw.total(Total.TERMINAL_OUT) - raw.total(Total.TERMINAL_IN)
     distance = raw.total(Total.DISTANCE)
     turns = ride.build.drive.turns
+    torque = max(raw.total(Total.PEAK_SHAFT_TORQUE), raw.total(Total.PEAK_BRAKE_TORQUE))
+    motor_rpm = from_si(raw.total(Total.TOP_SPEED) * ride.params.turned, "rpm")
+    belts, reason = ("", "") if study.belts is None else study.belts(ride.build, torque, motor_rpm)
     return RatioCase(
         reduction=each,
         total_ratio=turns,
         wheel_kv_rpm_per_v=ride.build.motor.kv_rpm_per_v / turns,
         usual_wheel_kv_rpm_per_v=usual_wheel_kv_rpm_per_v(ride.build),
+        stops=stops(ride),
+        belts=belts,
+        belts_reason=reason,
         finished=ride.finished,
         stop_reason=STOP_WORDS[raw.stop],
         distance_km=from_si(distance, "km"),
@@ -185,10 +259,10 @@ def _case(each: Reduction, ride: Ride, run_up: Ride, tops: tuple[TopSpeed, TopSp
         peak_winding_temp_c=raw.total(Total.PEAK_WINDING),
         peak_body_temp_c=raw.total(Total.PEAK_BODY),
         peak_controller_temp_c=raw.total(Total.PEAK_CONTROLLER),
-        foldback_s=float(raw.limit_seconds[Limit.MOTOR_TEMPERATURE] + raw.limit_seconds[Limit.CONTROLLER_TEMPERATURE]),
+        foldback_s=foldback_s(ride),
         over_speed_s=float(raw.limit_seconds[Limit.OVER_SPEED]),
         top_speed_cold_pedalled_start_charge_km_h=tops[0].speed_km_h,
         top_speed_cold_pedalled_half_charge_km_h=tops[1].speed_km_h,
-        accelerate_s=time_to_s(run_up, to_km_h),
+        accelerate_s=time_to_s(run_up, study.to_km_h),
         steepest_start_percent=steepest_start_percent(run_up),
     )

@@ -183,3 +183,12 @@ def stage_loads(build: Build, loads: RideLoads) -> tuple[StageLoad, ...]:
         lasting = lasting * stage.turns * share
         speed, top = speed / stage.turns, top / stage.turns
     return tuple(found)
+
+
+def stages_at_peak(build: Build, peak_torque_nm: float, motor_speed_rpm: float) -> tuple[StageLoad, ...]:
+    """Return every stage, motor side first, under a peak motor torque, where the ride's course is not at hand."""
+    found, torque, speed, none = [], peak_torque_nm, motor_speed_rpm, np.zeros(0)
+    for number, stage in enumerate(build.drive.stage, start=1):
+        found.append(StageLoad(number, stage, torque, torque, speed, none, none, none))
+        torque, speed = torque * stage.turns * stage.load_efficiency, speed / stage.turns
+    return tuple(found)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ridesim.report.climb.way_out import way_words
 from ridesim.report.reach.view import pace
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
@@ -96,7 +97,13 @@ def _answer(result: Ratios, units: str) -> tuple[str, ...]:
     head = f"{verb} {_name(case)}{present}: {figures}."
     first, *others = choice.reasons
     because = f"Because {first}." if choice.keeps_all else f"{first[0].upper()}{first[1:]}."
-    return (head, because, *(f"{line[0].upper()}{line[1:]}." for line in others), thumb_words(result, units))
+    ways = tuple(f"A way out with {case.reduction.words}? {way_words(way, units)}" for way in result.ways)
+    told = (*(f"{line[0].upper()}{line[1:]}." for line in others), *_belt_words(case))
+    return (head, because, *told, *ways, thumb_words(result, units))
+
+
+def _belt_words(case: RatioCase) -> tuple[str, ...]:
+    return (f"Its belts: {case.belts}, {case.belts_reason}.",) if case.belts in ("look again", "stop") else ()
 
 
 def thumb_words(result: Ratios, units: str = "metric") -> str:

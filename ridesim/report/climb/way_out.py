@@ -1,0 +1,169 @@
+"""Words of "what would let it through?": one thing varied, the road ridden with each value."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ridesim.report.text import duration, shown
+from ridesim.report.view import Table, View
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from ridesim.bike.load import LoadedBuild
+    from ridesim.road.profile import Road
+    from ridesim.studies.way_out import Tried, WayOut
+
+WORDS = {
+    "speed": ("At what speed", "a cruise speed"),
+    "current": ("With what motor current limit", "a motor current limit"),
+    "load": ("With what load", "a rider and load together"),
+    "ratio": ("With what ratio", "a ratio of the last stage"),
+    "sensor": ("With a motor sensor", "a motor temperature sensor that leaves no current"),
+}
+"""How a question begins, and what is varied."""
+MOST_ROWS = 16
+
+
+def view(found: WayOut, loaded: LoadedBuild, road: Road, units: str = "metric", *, pictures: bool = True) -> View:
+    """Return the answer: which values keep every limit on this road."""
+    lead, thing = WORDS[found.find]
+    if found.impossible:
+        return View(f"{lead}?", f"{thing[0].upper()}{thing[1:]} on {road.name}?", (f"No: {found.impossible}.",))
+    return View(
+        title=f"{lead} does {loaded.build.name} get over {road.name}?",
+        question=(
+            f"{thing[0].upper()}{thing[1:]} is varied, the road ridden with each value: it arrives, winding at most "
+            f"{shown(found.max_winding_c, 'c', units, 0)}, magnets and cells within their limits, no over-speed."
+        ),
+        answer=tuple(line for line in (way_words(found, units), _present_words(found, units)) if line),
+        verdict=verdict_of(found),
+        tables=(_table(found, units),),
+        figures=_figures(found, units) if pictures else (),
+    )
+
+
+def verdict_of(found: WayOut) -> str:
+    """Return "fine" where the present value keeps every limit, "look again" where another does, else "stop"."""
+    if found.best is None:
+        return "stop"
+    return "fine" if found.best.value == found.present else "look again"
+
+
+def value_words(found: WayOut, value: float, units: str) -> str:
+    """Return a value with its unit."""
+    return f"{value:.2f}" if not found.unit else shown(value, found.unit, units)
+
+
+def way_words(found: WayOut, units: str = "metric") -> str:
+    """Return in one sentence what keeps every limit, or that nothing tried does."""
+    _, thing = WORDS[found.find]
+    if found.impossible:
+        return f"{found.impossible[0].upper()}{found.impossible[1:]}."
+    if found.find == "sensor":
+        return _sensor_words(found, units)
+    if found.best is None:
+        low, high = (value_words(found, found.tried[at].value, units) for at in (0, -1)) if found.tried else ("", "")
+        fault = f"; most often it {_as_verb(found.commonest_fault)}" if found.commonest_fault else ""
+        return f"No {thing.split(' ', 1)[1]} from {low} to {high} keeps every limit{fault}."
+    parts = " and ".join(_stretch(found, low, high, units) for low, high in found.kept)
+    best = found.best
+    return (
+        f"Every limit is kept with {thing} {parts}. Nearest to now is {value_words(found, best.value, units)}: winding "
+        f"{shown(best.peak_winding_temp_c, 'c', units, 0)}, {duration(best.time_s)}{_folded(best)}."
+    )
+
+
+def _as_verb(fault: str) -> str:
+    return fault if fault.startswith("does") else f"has its {fault}" if "too hot" in fault else f"ends with {fault}"
+
+
+def _sensor_words(found: WayOut, units: str) -> str:
+    one, end = found.tried[0], shown(found.present, "c", units, 0)
+    if one.stops:
+        return f"A motor temperature sensor with no current above {end} does not do it alone: {', '.join(one.stops)}."
+    return (
+        f"A motor temperature sensor with no current above {end} gets it over in {duration(one.time_s)}, winding "
+        f"{shown(one.peak_winding_temp_c, 'c', units, 0)}{_folded(one)}."
+    )
+
+
+def _folded(one: Tried) -> str:
+    return f", held back by a temperature foldback for {duration(one.foldback_s)}" if one.foldback_s > 0.0 else ""
+
+
+def _stretch(found: WayOut, low: float, high: float, units: str) -> str:
+    """Return a stretch; an end that is the end of what was tried is told as such."""
+    first, last = found.tried[0].value, found.tried[-1].value
+    if low <= first and high >= last:
+        return (
+            f"anywhere from {value_words(found, low, units)} to {value_words(found, high, units)}, all that was tried"
+        )
+    if low <= first:
+        return f"up to {value_words(found, high, units)}"
+    if high >= last:
+        return f"from {value_words(found, low, units)} on"
+    return f"from {value_words(found, low, units)} to {value_words(found, high, units)}"
+
+
+def _present_words(found: WayOut, units: str) -> str:
+    now = next((each for each in found.tried if each.value == found.present), None)
+    if now is None:
+        return ""
+    words = f"Now it is {value_words(found, now.value, units)}"
+    winding = shown(now.peak_winding_temp_c, "c", units, 0)
+    return f"{words}: {', '.join(now.stops) or 'nothing stops it'}, winding {winding}."
+
+
+def _table(found: WayOut, units: str) -> Table:
+    step = max(1, -(-len(found.tried) // MOST_ROWS))
+    rows = [each for index, each in enumerate(found.tried) if index % step == 0 or each.value == found.present]
+    if found.best is not None and found.best not in rows:
+        rows = sorted((*rows, found.best), key=lambda each: each.value)
+    return Table(
+        "Ridden with each value",
+        (found.find, "distance", "time", "winding", "magnets", "stopped by"),
+        tuple(_row(found, each, units) for each in rows),
+    )
+
+
+def _row(found: WayOut, each: Tried, units: str) -> tuple[str, ...]:
+    mark = " <" if each is found.best else (" now" if each.value == found.present else "")
+    return (
+        f"{value_words(found, each.value, units)}{mark}",
+        shown(each.distance_km, "km", units),
+        duration(each.time_s),
+        shown(each.peak_winding_temp_c, "c", units, 0),
+        shown(each.peak_body_temp_c, "c", units, 0),
+        ", ".join(each.stops) or "-",
+    )
+
+
+def _figures(found: WayOut, units: str) -> tuple[tuple[str, Figure], ...]:
+    return (("Hottest winding with each value; hollow: something stops it", draw(found, units)),)
+
+
+def draw(found: WayOut, units: str = "metric") -> Figure:
+    """Return the hottest winding against the value varied."""
+    import numpy as np
+
+    from ridesim.report.style import COLOURS, FAINT, axis_label, in_units, limit_line, new_figure, tag
+
+    figure, (axes,) = new_figure()
+    value = np.array([each.value for each in found.tried])
+    x = in_units(value, found.unit, units) if found.unit else value
+    y = in_units([each.peak_winding_temp_c for each in found.tried], "c", units)
+    stopped = np.array([bool(each.stops) for each in found.tried])
+    axes.margins(x=0.04, y=0.14)
+    axes.plot(x, y, color=COLOURS[1], linewidth=1.0)
+    axes.plot(x[~stopped], y[~stopped], "o", color=COLOURS[1], markersize=5)
+    axes.plot(x[stopped], y[stopped], "o", color=COLOURS[1], markersize=5, markerfacecolor="white")
+    limit_line(axes, float(in_units(found.max_winding_c, "c", units)), "winding allowed", at=0.99)
+    now = float(in_units(found.present, found.unit, units)) if found.unit else found.present
+    axes.axvline(now, color=FAINT, linewidth=1.2, linestyle=":", zorder=0.8)
+    left = now < 0.5 * float(x[0] + x[-1])
+    tag(axes, now, float(axes.get_ylim()[0]), "now", FAINT, offset=(4 if left else -4, 3),
+        align=("left" if left else "right", "bottom"))  # fmt: skip
+    axes.set_xlabel(axis_label(found.find, found.unit, units) if found.unit else "ratio of the last stage")
+    axes.set_ylabel(axis_label("winding", "c", units))
+    return figure

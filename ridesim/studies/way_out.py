@@ -1,0 +1,234 @@
+"""What would let it through? One thing is changed, the road ridden with each value, and what keeps every limit is told.
+
+Nothing is taken for granted: more speed cools the motor and slower climbs take longer, so what is kept need not lie on
+one side of what the build has now. Each edge is ridden to by halving.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ridesim.bike.load import LoadedBuild, replace_keys
+from ridesim.bike.schema import Build
+from ridesim.engine.state import Total
+from ridesim.errors import BuildError, RideError
+from ridesim.ride.simulate import Ride, RideOptions
+from ridesim.road.profile import Road
+from ridesim.studies.kept import foldback_s, stops
+from ridesim.studies.many import Done, Wish, ride_many
+from ridesim.units import from_si
+
+FINDS = ("speed", "current", "load", "ratio")
+"""What can be varied: cruise speed, motor current limit, rider and load, the last stage's turns."""
+COUNT = 25
+HALVINGS = 7
+"""Rides to each edge: the last step is 1/128 of the distance of two tried values."""
+SLOWEST_KM_H, FASTEST_KM_H = 6.0, 60.0
+CURRENT_SHARES, RATIO_SHARES = (0.15, 1.6), (0.4, 2.5)
+LIGHTEST_KG, MORE_LOAD_KG = 40.0, 60.0
+"""A load is tried from this up to so much more than now (guess)."""
+SENSOR_ROOM_K, SENSOR_SPAN_K = 10.0, 25.0
+"""A sensor is tried that takes all current so far below the winding's limit, and begins so far before that (guess)."""
+
+
+@dataclass(frozen=True)
+class Tried:
+    """One value and its ride. `stops` says what would stop the bike, empty where nothing does."""
+
+    value: float
+    stops: tuple[str, ...]
+    distance_km: float
+    time_s: float
+    peak_winding_temp_c: float
+    peak_body_temp_c: float
+    foldback_s: float
+
+
+@dataclass(frozen=True)
+class WayOut:
+    """What one key can do. Values in the unit of the suffix `unit`; `kept` holds stretches of values that keep all.
+
+    `best` is the kept value nearest to the present one, None where none was found; `impossible` says why nothing could
+    be varied.
+    """
+
+    find: str
+    unit: str
+    present: float
+    kept: tuple[tuple[float, float], ...]
+    best: Tried | None
+    tried: tuple[Tried, ...]
+    max_winding_c: float
+    impossible: str | None = None
+
+    @property
+    def commonest_fault(self) -> str:
+        """What stops most of the values tried; empty where nothing stops any."""
+        counts = Counter(fault for each in self.tried for fault in each.stops)
+        return counts.most_common(1)[0][0] if counts else ""
+
+
+@dataclass(frozen=True, eq=False)
+class Question:
+    """A build on a road, and how it is ridden there."""
+
+    loaded: LoadedBuild
+    road: Road
+    cruise_km_h: float
+    rolling_start: bool = False
+    max_winding_c: float | None = None
+    threads: int | None = None
+
+    @property
+    def winding_ceiling_c(self) -> float:
+        """What the winding is held against [degC]."""
+        limit = self.loaded.build.motor.winding_limit_c
+        return limit if self.max_winding_c is None else min(self.max_winding_c, limit)
+
+
+def way_out(find: str, asked: Question, done: Done | None = None) -> WayOut:
+    """Return which values of one key let the road be ridden with every limit kept. Raises RideError for `find`."""
+    if find not in FINDS:
+        raise RideError("--find", f"there is nothing called {find!r} to vary", f"choose {', '.join(FINDS)}")
+    build = asked.loaded.build
+    unit, present, values = _values(find, asked)
+    if not values:
+        why = "this motor sits in the wheel: it has no reduction to vary"
+        return WayOut(find, unit, present, (), None, (), asked.winding_ceiling_c, why)
+    ask = _asker(find, asked, build, done)
+    tried = ask(values)
+    kept, more = _stretches(tried, ask)
+    every = tuple(sorted((*tried, *more), key=lambda each: each.value))
+    fine = [each for each in every if not each.stops]
+    best = min(fine, key=lambda each: (abs(each.value - present), each.value), default=None)
+    return WayOut(find, unit, present, kept, best, every, asked.winding_ceiling_c)
+
+
+def expected_rides() -> int:
+    """Return how many rides a question takes about, for a progress bar."""
+    return COUNT + 1 + 2 * HALVINGS
+
+
+def with_sensor(asked: Question) -> WayOut | None:
+    """Return what a motor temperature sensor would do on the road; None where the build has one."""
+    build = asked.loaded.build
+    if build.controller.motor_full_current_below_c is not None:
+        return None
+    end = asked.winding_ceiling_c - SENSOR_ROOM_K
+    changes = {"motor_full_current_below_c": end - SENSOR_SPAN_K, "motor_no_current_above_c": end}
+    try:
+        loaded = replace_keys(asked.loaded, {f"controller.{key}": value for key, value in changes.items()})
+    except BuildError:
+        return None
+    ride = ride_many([Wish(loaded, asked.road, _options(asked, asked.cruise_km_h))], threads=asked.threads)[0]
+    tried = _tried(end, ride, asked)
+    kept = () if tried.stops else ((end, end),)
+    return WayOut("sensor", "c", end, kept, None if tried.stops else tried, (tried,), asked.winding_ceiling_c)
+
+
+def _values(find: str, asked: Question) -> tuple[str, float, list[float]]:
+    """Return unit, present value and the values to try, the present one among them."""
+    build = asked.loaded.build
+    if find == "speed":
+        return _with("km_h", asked.cruise_km_h, SLOWEST_KM_H, max(FASTEST_KM_H, 1.2 * asked.cruise_km_h))
+    if find == "current":
+        limit = build.controller.motor_current_limit_a
+        return _with("a", limit, *(share * limit for share in CURRENT_SHARES))
+    if find == "load":
+        load = build.rider.mass_kg + build.bicycle.cargo_kg
+        return _with("kg", load, min(LIGHTEST_KG, load), load + MORE_LOAD_KG)
+    if not build.drive.stage:
+        return "", 1.0, []
+    turns = build.drive.stage[-1].turns
+    return _with("", turns, *(share * turns for share in RATIO_SHARES))
+
+
+def _with(unit: str, present: float, low: float, high: float) -> tuple[str, float, list[float]]:
+    return unit, present, sorted({present, *(float(each) for each in np.linspace(low, high, COUNT))})
+
+
+def _changed(find: str, asked: Question, build: Build, value: float) -> tuple[LoadedBuild, float]:
+    """Return the build with one value changed, and the cruise speed to ride it at. Raises BuildError."""
+    if find == "speed":
+        return asked.loaded, value
+    keys: dict[str, object] = {}
+    if find == "current":
+        keys = {"controller.motor_current_limit_a": value}
+    elif find == "load":
+        rider = min(build.rider.mass_kg, value)
+        keys = {"rider.mass_kg": rider, "bicycle.cargo_kg": value - rider}
+    else:
+        at = f"drive.stage.{len(build.drive.stage) - 1}."
+        keys = {f"{at}ratio": value, f"{at}driver_teeth": None, f"{at}driven_teeth": None}
+    return replace_keys(asked.loaded, keys), asked.cruise_km_h
+
+
+def _asker(
+    find: str, asked: Question, build: Build, done: Done | None
+) -> Callable[[Sequence[float]], tuple[Tried, ...]]:
+    """Return a function that rides values; one with which the bike cannot start is left out."""
+
+    def ask(values: Sequence[float]) -> tuple[Tried, ...]:
+        wishes, known = [], []
+        for value in values:
+            try:
+                loaded, cruise = _changed(find, asked, build, value)
+            except BuildError:
+                continue
+            wishes.append(Wish(loaded, asked.road, _options(asked, cruise)))
+            known.append(value)
+        rides = ride_many(wishes, threads=asked.threads, done=done) if wishes else []
+        return tuple(_tried(value, ride, asked) for value, ride in zip(known, rides, strict=True))
+
+    return ask
+
+
+def _options(asked: Question, cruise_km_h: float) -> RideOptions:
+    options = RideOptions(cruise_speed_km_h=cruise_km_h)
+    return replace(options, start_speed_km_h=cruise_km_h) if asked.rolling_start else options
+
+
+def _tried(value: float, ride: Ride, asked: Question) -> Tried:
+    raw = ride.raw
+    return Tried(
+        value=value,
+        stops=stops(ride, asked.max_winding_c),
+        distance_km=from_si(raw.total(Total.DISTANCE), "km"),
+        time_s=raw.total(Total.TIME),
+        peak_winding_temp_c=raw.total(Total.PEAK_WINDING),
+        peak_body_temp_c=raw.total(Total.PEAK_BODY),
+        foldback_s=foldback_s(ride),
+    )
+
+
+def _stretches(
+    tried: Sequence[Tried], ask: Callable[[Sequence[float]], tuple[Tried, ...]]
+) -> tuple[tuple[tuple[float, float], ...], list[Tried]]:
+    """Return the stretches of kept values, each edge halved to, and the rides that took."""
+    kept: list[tuple[float, float]] = []
+    more: list[Tried] = []
+    start: float | None = None
+    for before, each in zip([None, *tried], tried, strict=False):
+        if not each.stops and start is None:
+            start = each.value if before is None else _edge(each, before, ask, more)
+        if each.stops and before is not None and not before.stops and start is not None:
+            kept.append((start, _edge(before, each, ask, more)))
+            start = None
+    if start is not None:
+        kept.append((start, tried[-1].value))
+    return tuple(kept), more
+
+
+def _edge(good: Tried, bad: Tried, ask: Callable[[Sequence[float]], tuple[Tried, ...]], more: list[Tried]) -> float:
+    """Return the last kept value between a kept and a stopped one, by halving; the rides are added to `more`."""
+    low, high = good.value, bad.value
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        found = ask([middle])
+        more.extend(found)
+        low, high = (middle, high) if found and not found[0].stops else (low, middle)
+    return low

@@ -1,0 +1,149 @@
+"""What would let it through: each edge is held against rides just inside and just outside; the ratios widen and say."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from ridesim.bike.load import load_build, replace_keys
+from ridesim.cli.reductions import belts_of
+from ridesim.errors import RideError
+from ridesim.report.climb.way_out import verdict_of, view, way_words
+from ridesim.report.ratios.view import view as ratios_view
+from ridesim.report.view import view_text
+from ridesim.ride.simulate import simulate
+from ridesim.road.made import make_climb
+from ridesim.studies.kept import stops
+from ridesim.studies.ratio_choice import Reduction
+from ridesim.studies.ratios import PRESENT_COUNT, PRESENT_SPREAD, ratios
+from ridesim.studies.way_out import FINDS, Question, way_out, with_sensor
+
+from ..bikes import bike
+
+STEEP = make_climb(5000.0, 7.0)
+HOT = bike({"motor.resistance_mohm": 80.0, "pack.start_charge_fraction": 1.0})
+
+
+@pytest.fixture(scope="module")
+def asked() -> Question:
+    return Question(HOT, STEEP, 20.0)
+
+
+def _stops_with(find: str, value: float) -> tuple[str, ...]:
+    keys: dict[str, object] = {
+        "speed": {},
+        "current": {"controller.motor_current_limit_a": value},
+        "load": {"rider.mass_kg": min(75.0, value), "bicycle.cargo_kg": value - min(75.0, value)},
+        "ratio": {"drive.stage.1.ratio": value, "drive.stage.1.driver_teeth": None, "drive.stage.1.driven_teeth": None},
+    }[find]
+    cruise = value if find == "speed" else 20.0
+    return stops(simulate(replace_keys(HOT, keys), STEEP, cruise_speed_km_h=cruise, trace=False))
+
+
+@pytest.mark.parametrize("find", FINDS)
+def test_each_edge_is_one_of_rides(asked, find: str):
+    """Inside a stretch nothing stops the ride, 2 % beyond its edge something does."""
+    found = way_out(find, asked)
+    now = next(each for each in found.tried if each.value == found.present)
+    assert "winding too hot" in now.stops
+    first, last = found.tried[0].value, found.tried[-1].value
+    for low, high in found.kept:
+        for value in (low, 0.5 * (low + high), high):
+            assert _stops_with(find, value) == ()
+        if low > first:
+            assert _stops_with(find, 0.98 * low)
+        if high < last:
+            assert _stops_with(find, 1.02 * high)
+    assert (found.best is not None) == bool(found.kept)
+    if found.best is not None:
+        assert any(low <= found.best.value <= high for low, high in found.kept)
+        assert found.best.value == min((each.value for each in found.tried if not each.stops),
+                                       key=lambda value: abs(value - found.present))  # fmt: skip
+
+
+def test_load_and_ratio_are_ways_out_of_this_one(asked):
+    assert way_out("load", asked).kept and way_out("ratio", asked).kept
+
+
+def test_what_is_kept_already_is_told_with_its_room():
+    cool = Question(bike({"pack.start_charge_fraction": 1.0}), make_climb(2000.0, 3.0), 20.0)
+    found = way_out("speed", cool)
+    assert found.best is not None and found.best.value == 20.0 == found.present
+    assert verdict_of(found) == "fine"
+    assert "nothing stops it" in view_text(view(found, cool.loaded, cool.road, pictures=False))
+
+
+def test_a_sensor_is_tried_where_there_is_none(asked):
+    found = with_sensor(asked)
+    assert found is not None and found.find == "sensor"
+    assert found.tried[0].peak_winding_temp_c < 155.0
+    assert found.tried[0].foldback_s > 60.0
+    assert ("held back by a temperature foldback" in way_words(found)) == (found.best is not None)
+    guarded = replace_keys(HOT, {"controller.motor_full_current_below_c": 100.0,
+                                 "controller.motor_no_current_above_c": 120.0})  # fmt: skip
+    assert with_sensor(Question(guarded, STEEP, 20.0)) is None
+
+
+def test_an_unknown_question_is_refused(asked):
+    with pytest.raises(RideError, match="colour"):
+        way_out("colour", asked)
+
+
+def test_the_band_of_ratios_widens_until_the_best_lies_inside():
+    """From a present ratio far too fast: the best lies beyond 1.7 times it, and was the last of the band."""
+    fast = replace_keys(bike({"pack.start_charge_fraction": 1.0}),
+                        {"drive.stage.1.ratio": 1.6, "drive.stage.1.driver_teeth": None,
+                         "drive.stage.1.driven_teeth": None})  # fmt: skip
+    found = ratios(fast, make_climb(1500.0, 5.0), min_top_speed_km_h=10.0)
+    assert len(found.cases) > PRESENT_COUNT
+    taken = found.cases[found.choice.index]
+    assert taken.reduction.ratio > PRESENT_SPREAD[1] * 1.6
+    assert 0 < found.choice.index < len(found.cases) - 1
+
+
+def test_named_candidates_say_when_the_best_is_the_last():
+    road = make_climb(800.0, 4.0)
+    edge = ratios(bike(), road, [3.0, 3.2, 3.4])
+    text = " ".join(view_text(ratios_view(edge, pictures=False)).split())
+    assert edge.choice.index in (0, 2)
+    assert "it is the last one tried towards" in text.lower()
+
+
+def test_where_no_ratio_is_good_the_ways_out_are_ridden():
+    hot = bike({"motor.resistance_mohm": 110.0, "pack.start_charge_fraction": 1.0})
+    found = ratios(hot, STEEP, [3.0, 3.5], cruise_speed_km_h=20.0)
+    assert not found.choice.keeps_all
+    assert [way.find for way in found.ways] == ["speed", "current", "load", "sensor"]
+    text = view_text(ratios_view(found, pictures=False))
+    assert text.count("A way out with") == 4
+    kept = ratios(bike({"pack.start_charge_fraction": 1.0}), make_climb(500.0, 1.0), [4.0, 4.5])
+    assert kept.choice.keeps_all and kept.ways == ()
+
+
+def test_a_belt_that_cannot_carry_a_small_pulley_is_out(root: Path):
+    """The same ratio on 8 mm teeth: a pull of T/r on a narrow belt, by tooth count alone."""
+    loaded = load_build(root / "configs" / "longtail-belt.toml", {"drive.stage.0.width_mm": 12.0})
+    pairs = [Reduction(10.0, 14, 140), Reduction(10.0, 28, 280)]
+    found = ratios(loaded, make_climb(800.0, 6.0), pairs, belts=belts_of)
+    small, large = found.cases
+    assert (small.belts, large.belts) == ("stop", "fine") or small.belts == "stop" != large.belts
+    assert "belt cannot carry it" in found.choice.broken[0]
+    assert "belt cannot carry it" not in found.choice.broken[1]
+    assert "pull" in small.belts_reason
+
+
+def test_the_command_answers_which_speed_does_not_cook(ridesim_command, tmp_path):
+    out, page = tmp_path / "found", tmp_path / "found.html"
+    done = ridesim_command(
+        "climb", "configs/longtail-two-stage.toml", "--grade", 8, "--length", 5, "--find", "load",
+        "--out", out, "--report", page, "--json",
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    answer = json.loads(done.stdout)
+    assert answer["schema"] == "ridesim.climb_find/1"
+    assert (answer["find"], answer["unit"], answer["verdict"]) == ("load", "kg", "look again")
+    assert answer["best"]["value"] < answer["present"]
+    assert {path.name for path in out.iterdir()} >= {"answer.txt", "answer.json", "tried.csv", "winding-by-value.png"}
+    assert "Every limit is kept" in page.read_text()
