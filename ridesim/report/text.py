@@ -69,7 +69,6 @@ def ride_rows(s: dict[str, Any], system: str) -> list[tuple[str, str]]:
     reading = "phase amplitude" if s["motor_current_reading"].startswith("amplitude") else "DC-equivalent"
     rest = "" if s["rest_to_cool_min"] in (None, 0.0) else (
         f"; {s['rest_to_cool_min']:.0f} min of rest cool it to {shown(s['rest_to_c'], 'c', system, 0)}")  # fmt: skip
-    ranged = km(s["range_km"]) if s["range_km"] is not None else "no end in sight"
     rows = [
         ("distance", f"{km(s['distance_km'])} of {km(s['road_km'])}, {s['stop_reason']}"),
         ("time", f"{duration(s['total_time_s'])}, moving {duration(s['moving_time_s'])} at "
@@ -77,7 +76,7 @@ def ride_rows(s: dict[str, Any], system: str) -> list[tuple[str, str]]:
         ("energy", f"{s['net_energy_wh']:.0f} Wh from the pack, {shown(s['net_wh_per_km'], 'wh_per_km', system)}; "
          f"rider {s['rider_energy_wh']:.0f} Wh"),
         ("charge left", f"{s['charge_left_fraction']:.0%}"),
-        ("range", f"{ranged} on this road; ended by: {s['range_ended_by']}"),
+        ("range", range_words(s, system)),
         ("regen", f"{s['pack_energy_returned_wh']:.1f} Wh returned ({s['returned_fraction']:.1%} of what was drawn), "
          f"{km(s['range_added_by_regen_km'])} of range"),
         ("motor current", f"peak {s['peak_motor_current_a']:.0f} A, sustained {s['sustained_motor_current_a']:.0f} A "
@@ -96,6 +95,16 @@ def ride_rows(s: dict[str, Any], system: str) -> list[tuple[str, str]]:
         )
         rows.append(("limits met" if index == 0 else "", words))
     return rows
+
+
+def range_words(s: dict[str, Any], system: str) -> str:
+    """Return how far a road goes, ridden again and again, and what that means on a road that ends at another height."""
+    far = shown(s["range_km"], "km", system) if s["range_km"] is not None else "not told"
+    rise = s["rise_a_lap_m"]
+    if not rise:
+        return f"{far} on this road, again and again; ended by: {s['range_ended_by']}"
+    way = f"each time {shown(abs(rise), 'm', system, 0)} {'up' if rise > 0.0 else 'down'}"
+    return f"{far} of this road again and again, {way}, not there and back; ended by: {s['range_ended_by']}"
 
 
 def defaults_text(ride: Ride) -> str:

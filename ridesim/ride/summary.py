@@ -9,6 +9,7 @@ from ridesim.engine.estimates import estimate
 from ridesim.engine.params import current_scale
 from ridesim.engine.state import Limit, Stop, Total
 from ridesim.ride.cooling import REST_TO_C, rest_from_hottest_s
+from ridesim.ride.lap import FALLS_AWAY, falls_away, rise_a_lap_m
 from ridesim.ride.result import Ridden, repeat, until_empty
 from ridesim.ride.verdict import STOP_WORDS, judge
 from ridesim.units import from_si
@@ -84,12 +85,15 @@ def _energy(ride: Ridden) -> dict[str, Any]:
         "rider_energy_wh": ride.ledger["rider_in"],
         "charge_left_fraction": max(raw.end.charge, 0.0),
         **ranged,
+        "rise_a_lap_m": rise_a_lap_m(ride.road),
         "range_added_by_regen_km": gained,
     }
 
 
 def range_of(ride: Ridden, *, regen: bool) -> dict[str, Any]:
     """Return how far the same road, ridden again and again, goes; None where the pack never ends it."""
+    if falls_away(ride):
+        return {"range_km": None, "range_ended_by": FALLS_AWAY}
     once = ride if regen == ride.options.regen else repeat(ride, regen=regen)
     gains = once.finished and once.raw.end.charge >= ride.start.charge
     raw = once.raw

@@ -17,6 +17,7 @@ from ridesim.engine.params import wheel_radius
 from ridesim.engine.state import Channel, Stop, Total
 from ridesim.errors import RideError
 from ridesim.physics.motor import winding_resistance
+from ridesim.ride.lap import FALLS_AWAY, falls_away
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
 from ridesim.ride.verdict import STOP_WORDS
 from ridesim.road.load import load_road
@@ -180,7 +181,8 @@ def _road_ride(once: Ride, empty: Ride) -> RoadRide:
     losses = {name: once.ledger[name] for name in LOSS_LINES}
     lost = sum(losses.values())
     given = once.ledger["pack_chemistry_out"] + once.ledger["rider_in"]
-    endless = empty.raw.stop in (Stop.TIME_LIMIT, Stop.FINISHED)
+    falls = falls_away(empty)
+    endless = falls or empty.raw.stop in (Stop.TIME_LIMIT, Stop.FINISHED)
     cell_current = raw.total(Total.PEAK_PACK_CURRENT) / build.pack.parallel
     rows = raw.trace
     return RoadRide(
@@ -192,7 +194,7 @@ def _road_ride(once: Ride, empty: Ride) -> RoadRide:
         net_wh_per_km=from_si(net / max(distance, 1.0), "wh_per_km"),
         returned_wh=from_si(raw.total(Total.TERMINAL_IN), "wh"),
         range_km=None if endless else from_si(empty.raw.total(Total.DISTANCE), "km"),
-        range_ended_by=STOP_WORDS[empty.raw.stop],
+        range_ended_by=FALLS_AWAY if falls else STOP_WORDS[empty.raw.stop],
         charge_left_fraction=raw.end.charge,
         peak_motor_current_dc_a=raw.total(Total.PEAK_DRIVE_CURRENT),
         sustained_motor_current_dc_a=math.sqrt(raw.total(Total.SUSTAINED_MOTOR_SQUARE)),

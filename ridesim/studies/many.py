@@ -10,7 +10,7 @@ from ridesim.engine.halting import on_all_cores
 from ridesim.engine.params import start_state
 from ridesim.engine.state import RoadArrays
 from ridesim.ride.simulate import Ride, RideOptions, arrays_for, checked, ride_parameters, run
-from ridesim.road.profile import LEVEL_RETURN_M, Road
+from ridesim.road.profile import Road
 from ridesim.units import to_si
 
 ENDLESS_LAPS = 1_000_000_000
@@ -38,12 +38,6 @@ def ride_many(wishes: Sequence[Wish], *, threads: int | None = None, done: Done 
     `threads`: None takes all cores. Raises RideError for options out of range.
     """
     return on_all_cores(_ridden, list(zip(wishes, _shared_arrays(wishes), strict=True)), threads, done)
-
-
-def rise_a_lap_m(road: Road) -> float:
-    """Return how far a lap ends above its start [m]; 0 where it comes back to its height."""
-    rise = float(road.altitude_m[-1] - road.altitude_m[0])
-    return rise if abs(rise) > LEVEL_RETURN_M else 0.0
 
 
 def until_empty_options(**changes: object) -> RideOptions:

@@ -13,12 +13,13 @@ from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.schema import Build
 from ridesim.engine.state import Channel, Limit, Stop, Total
 from ridesim.errors import RideError
+from ridesim.ride.lap import FALLS_AWAY, falls_away, rise_a_lap_m
 from ridesim.ride.simulate import Ride, as_loaded
 from ridesim.ride.summary import road_length
 from ridesim.ride.verdict import STOP_WORDS
 from ridesim.road.load import load_road
 from ridesim.road.profile import Road
-from ridesim.studies.many import Done, Wish, ride_many, rise_a_lap_m, until_empty_options
+from ridesim.studies.many import Done, Wish, ride_many, until_empty_options
 from ridesim.units import from_si
 
 SPEEDS_KM_H = (15.0, 20.0, 25.0, 30.0)
@@ -182,13 +183,15 @@ def _case(condition: str, speed: float, ride: Ride) -> ReachCase:
     raw = ride.raw
     distance, moving = raw.total(Total.DISTANCE), raw.total(Total.MOVING_TIME)
     net = raw.total(Total.TERMINAL_OUT) - raw.total(Total.TERMINAL_IN)
-    endless = raw.stop in (Stop.TIME_LIMIT, Stop.FINISHED)
+    falls = falls_away(ride)
+    endless = falls or raw.stop in (Stop.TIME_LIMIT, Stop.FINISHED)
+    unended = FALLS_AWAY if falls else "the pack outlasted the patience"
     return ReachCase(
         condition=condition,
         cruise_speed_km_h=speed,
         range_km=None if endless else from_si(distance, "km"),
         stop=raw.stop.name.lower(),
-        stop_reason="the pack outlasted the patience" if endless else STOP_WORDS[raw.stop],
+        stop_reason=unended if endless else STOP_WORDS[raw.stop],
         laps=distance / _lap_length(ride),
         time_h=from_si(raw.total(Total.TIME), "h"),
         mean_speed_km_h=from_si(distance / moving, "km_h") if moving > 0.0 else 0.0,

@@ -11,6 +11,7 @@ import numpy as np
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.schema import Build
 from ridesim.engine.state import Channel, Ledger, Limit, Stop, Total
+from ridesim.ride.lap import FALLS_AWAY, falls_away
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
 from ridesim.ride.verdict import STOP_WORDS
 from ridesim.road.load import load_road
@@ -195,7 +196,7 @@ def _four(loaded: LoadedBuild, road: Road, once: RideOptions, empty: RideOptions
 
 
 def _range(ride: Ride) -> float | None:
-    endless = ride.raw.stop in (Stop.TIME_LIMIT, Stop.FINISHED)
+    endless = falls_away(ride) or ride.raw.stop in (Stop.TIME_LIMIT, Stop.FINISHED)
     return None if endless else from_si(ride.raw.total(Total.DISTANCE), "km")
 
 
@@ -212,7 +213,7 @@ def _side(once: Ride, empty: Ride) -> RegenSide:
         net_wh_per_km=from_si((drawn - back) / max(distance, 1.0), "wh_per_km"),
         friction_wh=from_si(float(raw.ledger[Ledger.FRICTION_BRAKES]), "wh"),
         range_km=_range(empty),
-        range_ended_by=STOP_WORDS[empty.raw.stop],
+        range_ended_by=FALLS_AWAY if falls_away(empty) else STOP_WORDS[empty.raw.stop],
     )
 
 

@@ -156,3 +156,27 @@ def test_command_refuses_in_one_line(run, words):
     done = run(*words)
     assert done.exit_code == 2 and not done.stdout
     assert len(done.stderr.strip().splitlines()) == 1 and "Traceback" not in done.stderr
+
+
+def test_a_descent_without_end_tells_no_range():
+    """16381 km downhill were told as a range. 2 % down roll by themselves (C_rr 0.008), 0.5 % do not."""
+    loaded = bike({"pack.start_charge_fraction": 1.0})
+    for grade, told in ((-2.0, False), (-0.9, False), (-0.7, True)):
+        road = make_climb(3000.0, grade)
+        base = reach(loaded, road, speeds_km_h=(), cold_c=None, aged=None).base
+        summary = simulate(loaded, road, trace=False).summary
+        assert (base.range_km is not None) is told
+        assert (summary["range_km"] is not None) is told
+        if not told:
+            assert "descent without end" in base.stop_reason == summary["range_ended_by"]
+
+
+def test_a_one_way_hill_is_said_to_be_ridden_again_and_again():
+    from ridesim.report.text import ride_text
+
+    up = " ".join(ride_text(simulate(bike(), make_climb(3000.0, 4.0))).split())
+    assert "of this road again and again, each time 120 m up, not there and back" in up
+    level = ride_text(simulate(bike(), make_flat(3000.0)))
+    assert "there and back" not in level and "again and again" in level
+    down = " ".join(ride_text(simulate(bike(), make_climb(3000.0, -4.0))).split())
+    assert "range not told" in down and "descent without end" in down

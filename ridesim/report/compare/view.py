@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from ridesim.report.study_words import LOSS_WORDS
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
-from ridesim.studies.many import rise_a_lap_m
+from ridesim.ride.lap import rise_a_lap_m
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

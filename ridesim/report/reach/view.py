@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from ridesim.report.study_words import condition_words
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
+from ridesim.ride.lap import FALLS_AWAY
 from ridesim.ride.verdict import FELT_LIMITS
 
 if TYPE_CHECKING:
@@ -66,6 +67,8 @@ def _far(case: ReachCase, units: str) -> str:
 
 
 def _headline(base: ReachCase, way: str, units: str) -> str:
+    if base.stop_reason == FALLS_AWAY:
+        return f"No range is told: {FALLS_AWAY}. Give the whole round."
     if base.range_km is None:
         return (
             f"No end in sight: after {base.time_h:.0f} h of riding the pack still had {base.charge_left_fraction:.0%}."
