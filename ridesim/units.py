@@ -9,7 +9,13 @@ from __future__ import annotations
 
 import math
 import re
-from typing import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, overload
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
 
 
 class Unit(NamedTuple):
@@ -39,9 +45,11 @@ UNITS: dict[str, Unit] = {
     "kcmil": Unit(KCMIL, "kcmil", "thousand circular mils"),
     "a_per_kcmil": Unit(1.0 / KCMIL, "A/kcmil", "ampere per thousand circular mils"),
     "l": Unit(1e-3, "l", "litre"),
+    "mm3": Unit(1e-9, "mm³", "cubic millimetre"),
     "s": Unit(1.0, "s", "second"),
     "min": Unit(60.0, "min", "minute"),
     "h": Unit(3600.0, "h", "hour"),
+    "days": Unit(86_400.0, "d", "day"),
     "v": Unit(1.0, "V", "volt"),
     "mv": Unit(1e-3, "mV", "millivolt"),
     "a": Unit(1.0, "A", "ampere"),
@@ -63,6 +71,7 @@ UNITS: dict[str, Unit] = {
     "lbf_ft": Unit(POUND_FORCE * 0.3048, "lbf·ft", "pound-force foot"),
     "j": Unit(1.0, "J", "joule"),
     "rpm": Unit(RPM, "rpm", "revolution per minute"),
+    "rev_per_s": Unit(2.0 * math.pi, "rev/s", "revolution per second"),
     "rpm_per_v": Unit(RPM, "rpm/V", "revolution per minute and volt"),
     "rpm_per_mnm": Unit(1e3 * RPM, "rpm/(mN·m)", "revolution per minute and millinewton metre"),
     "wb": Unit(1.0, "Wb", "weber"),
@@ -99,6 +108,7 @@ UNITS: dict[str, Unit] = {
     "hpa": Unit(100.0, "hPa", "hectopascal"),
     "wh_per_km": Unit(3.6, "Wh/km", "watt-hour per kilometre"),
     "wh_per_mi": Unit(3600.0 / 1609.344, "Wh/mi", "watt-hour per mile"),
+    "mb": Unit(1e6, "MB", "megabyte"),
 }
 
 IMPERIAL: dict[str, str] = {
@@ -108,20 +118,32 @@ IMPERIAL: dict[str, str] = {
 """Which unit stands in for which when a person asks for miles."""
 
 
-def to_si(value: float, suffix: str) -> float:
-    """Return `value`, given in the unit of `suffix`, in SI. Raises KeyError for an unknown suffix."""
+@overload
+def to_si(value: float, suffix: str) -> float: ...
+@overload
+def to_si(value: Floats, suffix: str) -> Floats: ...
+def to_si(value: Any, suffix: str) -> Any:
+    """Return `value`, a number or an array in the unit of `suffix`, in SI. Raises KeyError for an unknown suffix."""
     unit = UNITS[suffix]
     return value * unit.factor + unit.offset
 
 
-def from_si(value: float, suffix: str) -> float:
-    """Return `value`, given in SI, in the unit of `suffix`. Raises KeyError for an unknown suffix."""
+@overload
+def from_si(value: float, suffix: str) -> float: ...
+@overload
+def from_si(value: Floats, suffix: str) -> Floats: ...
+def from_si(value: Any, suffix: str) -> Any:
+    """Return `value`, a number or an array in SI, in the unit of `suffix`. Raises KeyError for an unknown suffix."""
     unit = UNITS[suffix]
     return (value - unit.offset) / unit.factor
 
 
-def convert(value: float, suffix: str, to_suffix: str) -> float:
-    """Return `value` given in the unit of `suffix` in the unit of `to_suffix`."""
+@overload
+def convert(value: float, suffix: str, to_suffix: str) -> float: ...
+@overload
+def convert(value: Floats, suffix: str, to_suffix: str) -> Floats: ...
+def convert(value: Any, suffix: str, to_suffix: str) -> Any:
+    """Return `value`, a number or an array in the unit of `suffix`, in the unit of `to_suffix`."""
     return from_si(to_si(value, suffix), to_suffix)
 
 

@@ -19,6 +19,7 @@ from ridesim.bike.rough import (
 )
 from ridesim.bike.schema import Build
 from ridesim.errors import BuildError
+from ridesim.units import convert, from_si, to_si
 
 WHEEL_KV_RANGE = (6.0, 16.0)
 """Rpm per volt at the wheel, as on a usual wheel and pack, beyond which it is worth a word (guess)."""
@@ -71,8 +72,8 @@ def _pack_has_power(build: Build) -> Iterator[Fault]:
     if peak <= need:
         yield (
             "pack.cell.resistance_mohm",
-            f"the pack cannot start the bike: its {1000.0 * resistance:.0f} mΩ let at most {peak:.1f} W out of it, and "
-            f"standby and rolling on the flat take {need:.1f} W",
+            f"the pack cannot start the bike: its {from_si(resistance, 'mohm'):.0f} mΩ let at most {peak:.1f} W out "
+            f"of it, and standby and rolling on the flat take {need:.1f} W",
             "check cell.resistance_mohm, wiring_mohm and interconnect_mohm",
         )
 
@@ -135,8 +136,8 @@ def _low_voltage(build: Build) -> Iterator[str]:
     if loaded < start:
         yield (
             f"The low-voltage foldback starts at {start:.1f} V ({start / series:.2f} V a cell), but with "
-            f"{100.0 * EARLY_FOLDBACK_CHARGE:.0f} % of the charge left the pack gives {loaded:.1f} V at its "
-            f"{limit:g} A limit: current is cut back early. Set controller.full_current_above_v and "
+            f"{from_si(EARLY_FOLDBACK_CHARGE, 'percent'):.0f} % of the charge left the pack gives {loaded:.1f} V at "
+            f"its {limit:g} A limit: current is cut back early. Set controller.full_current_above_v and "
             "no_current_below_v for these cells, or put more of them in parallel."
         )
     if end / series < build.pack.cell.min_voltage_v:
@@ -158,7 +159,7 @@ def _pack_sag(build: Build) -> Iterator[str]:
     if full - limit * resistance <= low_voltage_v(build)[1]:
         yield (
             f"At controller.pack_current_limit_a = {limit:g} A even the full pack sags by {limit * resistance:.1f} V, "
-            f"to the low-voltage end. Its {1000.0 * resistance:.0f} mΩ are too much: more cells in "
+            f"to the low-voltage end. Its {from_si(resistance, 'mohm'):.0f} mΩ are too much: more cells in "
             "parallel, or a lower current limit."
         )
 
@@ -183,7 +184,8 @@ def _cell_currents(build: Build) -> Iterator[str]:
 
 def _electrical_frequency(build: Build) -> Iterator[str]:
     limit = build.controller.electrical_frequency_limit_hz
-    top = build.motor.kv_rpm_per_v * full_v(build) * build.controller.modulation_limit * build.motor.pole_pairs / 60.0
+    shaft = convert(build.motor.kv_rpm_per_v * full_v(build), "rpm", "rev_per_s")
+    top = shaft * build.controller.modulation_limit * build.motor.pole_pairs
     if top > limit:
         yield (
             f"Unloaded on the full pack the motor reaches {top:.0f} Hz (pole pairs x turns a second), above "
@@ -249,7 +251,7 @@ def _no_load(build: Build) -> Iterator[str]:
             f"{points[-1].current_a:g} A at {points[-1].speed_rpm:g} rpm; drag rises with speed. Measure again."
         )
     for point in points:
-        if build.motor.resistance_mohm / 1000.0 * point.current_a * build.motor.kv_rpm_per_v > point.speed_rpm:
+        if to_si(build.motor.resistance_mohm, "mohm") * point.current_a * build.motor.kv_rpm_per_v > point.speed_rpm:
             yield (
                 f"motor.no_load has {point.current_a:g} A at {point.speed_rpm:g} rpm: more voltage lost in the copper "
                 "than made by turning. That motor was loaded or stalled; measure again."

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from ridesim.bike.schema import LOW_VOLTAGE_END_SHARE, LOW_VOLTAGE_START_SHARE, Build
+from ridesim.units import convert, from_si, to_si
 
 SINE_TO_DC = math.sqrt(3.0) / 2.0
 """DC-equivalent current per ampere of phase-current amplitude."""
@@ -45,7 +46,7 @@ def pack_resistance_ohm(build: Build, slow: bool = False) -> float:
     pack = build.pack
     cell = pack.cell.resistance_mohm + (pack.cell.polarisation_resistance_mohm if slow else 0.0)
     cells = pack.series / pack.parallel * cell * pack.resistance_factor
-    return (cells + pack.interconnect_mohm + pack.wiring_mohm) / 1000.0
+    return to_si(cells + pack.interconnect_mohm + pack.wiring_mohm, "mohm")
 
 
 def full_v(build: Build) -> float:
@@ -57,11 +58,11 @@ def standing_force_n(build: Build) -> float:
     """Return the force at the wheel with the motor standing still at its current limit, N."""
     motor, controller = build.motor, build.controller
     limit = controller.motor_current_limit_a * (SINE_TO_DC if controller.commutation == "sine" else 1.0)
-    by_voltage = controller.modulation_limit * full_v(build) / (motor.resistance_mohm / 1000.0)
-    torque = 60.0 / (2.0 * math.pi * motor.kv_rpm_per_v) * min(limit, by_voltage)
+    by_voltage = controller.modulation_limit * full_v(build) / to_si(motor.resistance_mohm, "mohm")
+    torque = 1.0 / to_si(motor.kv_rpm_per_v, "rpm_per_v") * min(limit, by_voltage)
     for stage in build.drive.stage:
         torque = (torque - stage.drag_torque_nm) * stage.turns * stage.load_efficiency
-    return torque / (build.tyre.circumference_mm / 1000.0 / (2.0 * math.pi))
+    return torque / (to_si(build.tyre.circumference_mm, "mm") / (2.0 * math.pi))
 
 
 def flat_resistance_n(build: Build) -> float:
@@ -97,4 +98,4 @@ SLOWER_GEARING = "slower gearing (more motor turns a wheel turn)"
 def unloaded_speed_km_h(build: Build) -> float:
     """Return the riding speed at which the full pack can push no more current into the motor, km/h."""
     rpm = wheel_kv_rpm_per_v(build) * full_v(build) * build.controller.modulation_limit
-    return rpm * 60.0 * build.tyre.circumference_mm / 1e6
+    return from_si(convert(rpm, "rpm", "rev_per_s") * to_si(build.tyre.circumference_mm, "mm"), "km_h")

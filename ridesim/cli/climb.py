@@ -11,6 +11,7 @@ from ridesim.cli import options
 from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
 from ridesim.errors import RideError
+from ridesim.units import to_si
 
 if TYPE_CHECKING:
     from ridesim.bike.load import LoadedBuild
@@ -179,7 +180,7 @@ def _answer_map(
             points=side,
             steepest_percent=STEEPEST_PERCENT if steepest is None else steepest,
             fastest_km_h=fastest,
-            charge_fraction=HALF_CHARGE if charge is None else charge / 100.0,
+            charge_fraction=HALF_CHARGE if charge is None else to_si(charge, "percent"),
             done=done,
         )
     from ridesim.report.climb.view import map_view

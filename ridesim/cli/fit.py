@@ -10,6 +10,7 @@ import typer
 from ridesim.cli import options
 from ridesim.cli.answer import Wanted, answer, csv_writer
 from ridesim.cli.output import answering, envelope, say_if_compiling
+from ridesim.units import from_si
 
 if TYPE_CHECKING:
     from ridesim.studies.coastdown import CoastFit
@@ -196,7 +197,7 @@ def coast_figures(result: CoastFit) -> dict[str, Any]:
         "runs_compared": result.compared,
         "at_bounds": list(result.at_bounds),
         "mass_kg": result.mass_kg,
-        "grade_percent": 100.0 * result.grade,
+        "grade_percent": from_si(result.grade, "percent"),
         "headwind_m_per_s": result.headwind_m_per_s,
         "speed_error_m_per_s": result.speed_error_m_per_s,
         "notes": list(result.notes),

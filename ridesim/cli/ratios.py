@@ -9,6 +9,7 @@ import typer
 from ridesim.cli import options
 from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+from ridesim.units import to_si
 
 if TYPE_CHECKING:
     from ridesim.studies.ratio_choice import RatioCase
@@ -107,7 +108,7 @@ def which(
             stage=stage,
             max_winding_c=max_winding,
             min_top_speed_km_h=min_top_speed,
-            max_time_s=None if max_time is None else 60.0 * max_time,
+            max_time_s=None if max_time is None else to_si(max_time, "min"),
             accelerate_to_km_h=accelerate_to,
             cruise_speed_km_h=speed,
             notes=notes,

@@ -13,6 +13,7 @@ from ridesim.engine.loop import ride
 from ridesim.engine.state import Parameters, RoadArrays, State, Stop, Total, as_record
 from ridesim.engine.tally import CHANNELS, LEDGER_LINES, LIMITS, TOTALS
 from ridesim.errors import Interrupted
+from ridesim.units import from_si, to_si
 
 
 class Job(NamedTuple):
@@ -23,7 +24,7 @@ class Job(NamedTuple):
     start: State
     step_s: float = 0.1
     laps: int = 1
-    latest: float = 48.0 * 3600.0
+    latest: float = to_si(48.0, "h")
 
 
 class Raw(NamedTuple):
@@ -55,7 +56,7 @@ def run_one(job: Job, rows: int = 0, every: int = 10) -> Raw:
 
 
 def _broken_off(raw: Raw) -> Interrupted:
-    return Interrupted(f"{raw.total(Total.DISTANCE) / 1000.0:.2f} km were ridden", raw)
+    return Interrupted(f"{from_si(raw.total(Total.DISTANCE), 'km'):.2f} km were ridden", raw)
 
 
 def _ridden(job: Job, rows: int, every: int) -> Raw:

@@ -14,7 +14,7 @@ from ridesim.bike.schema import (
     Pack,
 )
 from ridesim.physics import cooling
-from ridesim.units import RPM
+from ridesim.units import to_si
 
 COPPER_SHARE = 0.18
 """Copper in the mass of a hobby motor (guess)."""
@@ -66,21 +66,21 @@ class Estimates:
 
 def can_area(motor: Motor) -> float:
     """Return the outer surface of the motor's can, both ends included [m2]."""
-    d, length = motor.can_diameter_mm * 1e-3, motor.can_length_mm * 1e-3
+    d, length = to_si(motor.can_diameter_mm, "mm"), to_si(motor.can_length_mm, "mm")
     return math.pi * d * length + 0.5 * math.pi * d * d
 
 
 def still_conductance(motor: Motor) -> float:
     """Return body to still air [W/K]: Churchill and Chu (1975) and radiation over the can's surface."""
     air_k = cooling.FILM_TEMPERATURE_K - 0.5 * WARMER_K
-    h = cooling.still_air_coefficient(motor.can_diameter_mm * 1e-3, WARMER_K)
+    h = cooling.still_air_coefficient(to_si(motor.can_diameter_mm, "mm"), WARMER_K)
     return can_area(motor) * (h + cooling.radiation_coefficient(EMISSIVITY, air_k + WARMER_K, air_k))
 
 
 def moving_conductance(motor: Motor) -> float:
     """Return body to air at 10 m/s [W/K]: Churchill and Bernstein (1977) and radiation over the can's surface."""
     air_k = cooling.FILM_TEMPERATURE_K - 0.5 * WARMER_K
-    h = cooling.moving_air_coefficient(motor.can_diameter_mm * 1e-3, COOLING_REFERENCE_SPEED)
+    h = cooling.moving_air_coefficient(to_si(motor.can_diameter_mm, "mm"), COOLING_REFERENCE_SPEED)
     return can_area(motor) * (h + cooling.radiation_coefficient(EMISSIVITY, air_k + WARMER_K, air_k))
 
 
@@ -89,7 +89,7 @@ def drag_terms(motor: Motor) -> tuple[float, float]:
 
     Torque at a point is K_t I. A negative term is noise of the readings: it is set to zero and the other refitted.
     """
-    k = 1.0 / (motor.kv_rpm_per_v * RPM)
+    k = 1.0 / to_si(motor.kv_rpm_per_v, "rpm_per_v")
     if not motor.no_load:
         half = DRAG_PER_MASS * motor.mass_kg
         return half, half * (1.0 + motor.extra_eddy_fraction) * k / DRAG_VOLTAGE
@@ -98,7 +98,7 @@ def drag_terms(motor: Motor) -> tuple[float, float]:
 
 
 def _fitted_line(points: tuple[NoLoadPoint, ...], k: float) -> tuple[float, float]:
-    speeds = [point.speed_rpm * RPM for point in points]
+    speeds = [to_si(point.speed_rpm, "rpm") for point in points]
     torques = [point.current_a * k for point in points]
     n = len(points)
     mean_w, mean_t = sum(speeds) / n, sum(torques) / n
@@ -114,7 +114,7 @@ def _fitted_line(points: tuple[NoLoadPoint, ...], k: float) -> tuple[float, floa
 def pack_case_conductance(pack: Pack) -> float:
     """Return pack to air [W/K]: a cube around the cells, square packed, in still air."""
     cell = pack.cell
-    volume = pack.cells * (cell.diameter_mm * 1e-3) ** 2 * cell.length_mm * 1e-3
+    volume = pack.cells * to_si(cell.diameter_mm, "mm") ** 2 * to_si(cell.length_mm, "mm")
     return CASE_COEFFICIENT * 6.0 * volume ** (2 / 3)
 
 
@@ -127,8 +127,8 @@ def estimate(build: Build) -> Estimates:
     """Return every figure that a build may leave open, with the names of those that were estimated."""
     motor, box, pack = build.motor, build.controller, build.pack
     tau_0, tau_1 = drag_terms(motor)
-    radius = ROTOR_RADIUS_SHARE * motor.can_diameter_mm * 1e-3
-    side = math.pi * motor.can_diameter_mm * motor.can_length_mm * 1e-6
+    radius = ROTOR_RADIUS_SHARE * to_si(motor.can_diameter_mm, "mm")
+    side = math.pi * to_si(motor.can_diameter_mm, "mm") * to_si(motor.can_length_mm, "mm")
     found: dict[str, tuple[float | None, float]] = {
         "motor.rotor_inertia_kg_m2": (motor.rotor_inertia_kg_m2, ROTOR_SHARE * motor.mass_kg * radius**2),
         "motor.winding_heat_capacity_j_per_k": (

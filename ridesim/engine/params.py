@@ -144,7 +144,7 @@ def _motor(build: Build, found: Estimates) -> dict[str, Any]:
     moving = (found.body_to_air_at_36_km_h_w_per_k - still) / COOLING_REFERENCE_SPEED**motor.cooling_exponent
     return {
         "torque_constant": 1.0 / to_si(motor.kv_rpm_per_v, "rpm_per_v"),
-        "magnet_per_k": motor.magnet_coefficient_percent_per_k / 100.0,
+        "magnet_per_k": to_si(motor.magnet_coefficient_percent_per_k, "percent_per_k"),
         "resistance": to_si(motor.resistance_mohm, "mohm"),
         "inductance": to_si(motor.inductance_uh, "uh"),
         "pole_pairs": float(motor.pole_pairs),
@@ -235,7 +235,7 @@ def road_arrays(build: Build, road: Road, plan: SpeedPlan) -> RoadArrays:
     nodes["altitude"] = road.altitude_m
     nodes["sin_theta"] = np.sin(np.arctan(road.grade))
     nodes["cos_theta"] = np.cos(np.arctan(road.grade))
-    nodes["air_density"] = air_density(pressure, air_c, weather.relative_humidity_percent / 100.0)
+    nodes["air_density"] = air_density(pressure, air_c, to_si(weather.relative_humidity_percent, "percent"))
     nodes["air_temp"] = air_c
     nodes["headwind"] = head
     nodes["crosswind"] = cross

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ridesim.report.style import FAINT, GROUND, INK, axis_label, in_units, sample, spans, tag
 from ridesim.report.text import duration
+from ridesim.units import from_si
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -67,7 +68,7 @@ def along(ride: Ride, units: str) -> Along:
     """Return the trace of a ride over the axis that suits its road."""
     table = ride.trace
     if ride.road.cycle is not None:
-        return Along(table, table["time_s"].to_numpy() / 60.0, "time", "min", units)
+        return Along(table, from_si(table["time_s"].to_numpy(), "min"), "time", "min", units)
     return Along(table, in_units(table["distance_km"], "km", units), "distance", "km", units)
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from ridesim.engine.state import Parameters, State, Total
 from ridesim.physics.heat import body_to_air, two_lumps
+from ridesim.units import to_si
 
 if TYPE_CHECKING:
     from ridesim.ride.result import Ridden
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
 REST_TO_C = 60.0
 """To what temperature a rest is asked to cool the motor [degC]: warm to the hand, no longer a burn (guess)."""
 STEP_S = 1.0
-PATIENCE_S = 6 * 3600.0
+PATIENCE_S = to_si(6.0, "h")
 
 
 def rest_until_cool(params: Parameters, state: State, to_c: float, air_c: float) -> float:

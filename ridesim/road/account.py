@@ -65,9 +65,9 @@ def _steepest(road: Road) -> dict[str, Any]:
     up, down = int(mean.argmax()), int(mean.argmin())
     return {
         "steepest_over_m": nodes * road.spacing_m,
-        "steepest_up_percent": 100.0 * max(float(mean[up]), 0.0),
+        "steepest_up_percent": from_si(max(float(mean[up]), 0.0), "percent"),
         "steepest_up_from_km": from_si(float(road.distance_m[up]), "km"),
-        "steepest_down_percent": 100.0 * max(-float(mean[down]), 0.0),
+        "steepest_down_percent": from_si(max(-float(mean[down]), 0.0), "percent"),
         "steepest_down_from_km": from_si(float(road.distance_m[down]), "km"),
     }
 

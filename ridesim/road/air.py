@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ridesim.errors import RoadError
+from ridesim.units import to_si
 
 # ISO 2533:1975, Standard Atmosphere, troposphere layer.
 SEA_LEVEL_PRESSURE_PA = 101_325.0
@@ -16,7 +17,7 @@ AIR_GAS_CONSTANT_J_PER_KG_K = 287.05287
 NOMINAL_EARTH_RADIUS_M = 6_356_766.0
 PRESSURE_EXPONENT = -STANDARD_GRAVITY_M_PER_S2 / (AIR_GAS_CONSTANT_J_PER_KG_K * LAPSE_RATE_K_PER_M)
 
-ZERO_CELSIUS_K = 273.15
+ZERO_CELSIUS_K = to_si(0.0, "c")
 
 # CIPM-2007: Picard, Davis, Gläser, Fujii (2008), Metrologia 45:149-155, equation (1) and appendix A.
 GAS_CONSTANT_J_PER_MOL_K = 8.314472

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import RoadError
+from ridesim.units import from_si
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -87,7 +88,7 @@ def _read_bytes(path: Path) -> bytes:
     try:
         size = path.stat().st_size
         if size > MOST_BYTES:
-            what = f"the file is too large ({size / 1e6:.0f} MB, at most {MOST_BYTES / 1e6:.0f} MB)"
+            what = f"the file is too large ({from_si(size, 'mb'):.0f} MB, at most {from_si(MOST_BYTES, 'mb'):.0f} MB)"
             raise RoadError(str(path), what, "split the recording or drop its extensions")
         return path.read_bytes()
     except FileNotFoundError:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from ridesim.units import to_si
+
 
 class Range(NamedTuple):
     """Lowest and highest allowed value."""
@@ -25,7 +27,7 @@ MOST_NODES = 2_000_000
 """Nodes of a road: some 300 MB in all."""
 LONGEST_LEAP_M = 100_000.0
 """Between two neighbouring points that are kept: more is a hole in the recording, or a fix on another continent."""
-LONGEST_CLOCK_S = 60 * 86_400.0
+LONGEST_CLOCK_S = to_si(60.0, "days")
 """From first to last time of a recording; a clock that runs longer is wrong, or was set on the way."""
 GPX_BYTES = 512 * 1024 * 1024
 """A million points with times are about 130 MB, with the extensions of a chest strap 250 MB."""

@@ -20,6 +20,7 @@ from ridesim.road.profile import (
     sine_from_altitude,
 )
 from ridesim.road.smooth import sine_of, smoothed
+from ridesim.units import from_si, to_si
 
 MADE = "made"
 
@@ -163,9 +164,9 @@ def _grid(length_m: float, spacing_m: float, name: str) -> Array:
 
 
 def _sine(grade_percent: float, name: str) -> float:
-    sine = float(sine_of(np.array([grade_percent / 100.0]))[0])
+    sine = float(sine_of(np.array([to_si(grade_percent, "percent")]))[0])
     if not abs(sine) <= STEEPEST_SINE:
-        most = 100.0 * STEEPEST_SINE / math.sqrt(1.0 - STEEPEST_SINE**2)
+        most = from_si(STEEPEST_SINE / math.sqrt(1.0 - STEEPEST_SINE**2), "percent")
         what = f"grade is out of range ({grade_percent:g} %, allowed -{most:.0f} to {most:.0f} %)"
         raise RoadError(name, what, "make it less steep")
     return sine

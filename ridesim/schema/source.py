@@ -6,6 +6,7 @@ import stat
 from pathlib import Path
 
 from ridesim.errors import RidesimError
+from ridesim.units import from_si
 
 KINDS = (
     (stat.S_ISDIR, "a folder"),
@@ -28,7 +29,8 @@ def refuse_unless_file(path: Path, most_bytes: int, error: type[RidesimError], t
     if kind is not None:
         raise error(str(path), f"cannot be read: it is {kind}, not a file", "name a file")
     if found.st_size > most_bytes:
-        what = f"the file is too large ({found.st_size / 1e6:.0f} MB, at most {most_bytes / 1e6:.0f} MB)"
+        size, most = from_si(found.st_size, "mb"), from_si(most_bytes, "mb")
+        what = f"the file is too large ({size:.0f} MB, at most {most:.0f} MB)"
         raise error(str(path), what, "split it, or drop what is not needed")
 
 

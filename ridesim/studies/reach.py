@@ -225,7 +225,7 @@ def _curve(name: str, ride: Ride) -> ReachCurve:
     rows = ride.raw.trace
     return ReachCurve(
         name,
-        from_si(rows[:, Channel.DISTANCE], "km"),  # type: ignore[arg-type]
+        from_si(rows[:, Channel.DISTANCE], "km"),
         rows[:, Channel.CHARGE_FRACTION],
         rows[:, Channel.PACK_VOLTAGE],
         rows[:, Channel.PACK_VOLTAGE_LOW],

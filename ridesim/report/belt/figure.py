@@ -12,7 +12,7 @@ from matplotlib.patches import Circle
 from matplotlib.ticker import MaxNLocator
 
 from ridesim.report.style import COLOURS, DASHES, FAINT, INK, axis_label, in_units, limit_line, new_figure, tag
-from ridesim.units import shown
+from ridesim.units import from_si, shown
 from ridesim.workshop import belt
 from ridesim.workshop.belt.design import BeltDrive
 
@@ -117,7 +117,7 @@ def draw_pull(result: BeltDrive, units: str = "metric") -> Figure:
             continue
         radius_m = page.check.geometry.pitch_diameter_driver_mm / 2e3
         pull = in_units(np.asarray(torque) / radius_m, "n", units)
-        axes.plot(np.asarray(time) / 60.0, pull, color=COLOURS[0], linestyle=DASHES[0])
+        axes.plot(from_si(np.asarray(time), "min"), pull, color=COLOURS[0], linestyle=DASHES[0])
         allowed = float(in_units(page.check.capacity.allowed_pull_n, "n", units))
         limit_line(axes, allowed, f"allowed {shown(page.check.capacity.allowed_pull_n, 'n', units, 0)}", at=0.99)
         if pull.min() < -BRAKING_SHOWN * allowed:

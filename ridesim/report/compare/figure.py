@@ -20,6 +20,7 @@ from ridesim.report.style import (
     series,
     tag,
 )
+from ridesim.units import from_si
 
 if TYPE_CHECKING:
     from ridesim.studies.compare import Comparison, RoadComparison
@@ -60,7 +61,7 @@ def draw_along(result: Comparison, road: RoadComparison, units: str = "metric") 
     figure, (height, speed, winding) = new_figure(rows=3, heights=(0.7, 1.0, 1.0), height_mm=140.0)
     altitude = in_units(road.road.altitude_m, "m", units)
     low = float(np.min(altitude))
-    at_road = in_units(road.road.distance_m / 1e3, "km", units)
+    at_road = in_units(from_si(road.road.distance_m, "km"), "km", units)
     height.fill_between(at_road, altitude, low, color=GROUND, linewidth=0.0)
     height.set_ylim(low, max(height.get_ylim()[1], low + FLATTEST))
     height.set_ylabel(axis_label("altitude", "m", units))

@@ -9,6 +9,7 @@ from ridesim.report.study_words import LOSS_WORDS
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
 from ridesim.ride.lap import rise_a_lap_m
+from ridesim.units import from_si
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -177,7 +178,7 @@ def _difference(row: Row, units: str) -> str:
         value = (known[1] - known[0] if len(known) == 2 else _span(known)) * degrees
         return f"{value:+.0f} {sign}" if len(known) == 2 else f"{value:.0f} {sign}"
     if row.unit == "fraction":
-        value = 100.0 * (known[1] - known[0] if len(known) == 2 else _span(known))
+        value = from_si(known[1] - known[0] if len(known) == 2 else _span(known), "percent")
         return f"{value:+.0f} points" if len(known) == 2 else f"{value:.0f} points"
     if len(known) == 2 and known[0] != 0.0:
         return f"{known[1] / known[0] - 1.0:+.0%}"

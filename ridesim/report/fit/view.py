@@ -123,7 +123,7 @@ def means_picture(result: LogFit) -> Figure:
     from ridesim.report.style import COLOURS, axis_label, key, new_figure
 
     figure, (axes,) = new_figure()
-    minutes = result.mean_time_s / 60.0
+    minutes = from_si(result.mean_time_s, "min")
     gaps = np.flatnonzero(np.diff(minutes) > 2.5) + 1
     at = np.insert(minutes, gaps, np.nan)
     for values, colour, dash in (
@@ -141,7 +141,7 @@ def means_picture(result: LogFit) -> Figure:
 def coast_view(result: CoastFit, units: str = "metric", *, pictures: bool = True) -> View:
     """Return drags of a coast-down."""
     wind = shown(from_si(result.headwind_m_per_s, "km_h"), "km_h", units)
-    road = f"rises {100.0 * result.grade:+.2f} %, head wind {wind} on the way there"
+    road = f"rises {from_si(result.grade, 'percent'):+.2f} %, head wind {wind} on the way there"
     fitted = "fitted from both ways" if result.backs else "as given"
     area, rolling = result.drag_area_90_m2, result.rolling_resistance_90
     rows = (

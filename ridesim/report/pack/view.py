@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
-from ridesim.units import told
+from ridesim.units import to_si, told
 from ridesim.workshop.pack.plan import PackChoice, PackPlan
 
 if TYPE_CHECKING:
@@ -60,7 +60,7 @@ def _advice(best: PackPlan, units: str) -> list[str]:
         f"the pack about {_kg(design.pack_mass_kg, units)}.",
         f"A charger of {charge.charger_voltage_v:.1f} V and {charge.charger_current_a:.1f} A "
         f"({charge.charger_power_w:.0f} W out, about {charge.mains_power_w:.0f} W from the wall) fills it in "
-        f"{duration(3600.0 * charge.total_h)}, the last {duration(3600.0 * charge.taper_h)} at constant voltage.",
+        f"{duration(to_si(charge.total_h, 'h'))}, the last {duration(to_si(charge.taper_h, 'h'))} at constant voltage.",
     ]
     if best.care is not None:
         lines.append(
@@ -118,7 +118,7 @@ def _charging(plans: tuple[PackPlan, ...]) -> Table:
         ("verdict", [each.verdict for each in charges]),
         ("charger", [f"{each.charger_voltage_v:.1f} V, {each.charger_current_a:.1f} A" for each in charges]),
         ("a cell", [f"{each.cell_current_a:.2f} A of {each.cell_limit_a:.2f} A" for each in charges]),
-        ("time", [duration(3600.0 * each.total_h) for each in charges]),
+        ("time", [duration(to_si(each.total_h, "h")) for each in charges]),
         ("from the wall", [f"{each.mains_power_w:.0f} W" for each in charges]),
     ])  # fmt: skip
 

@@ -11,6 +11,7 @@ from matplotlib.figure import Figure
 
 from ridesim.report.study_words import condition_words
 from ridesim.report.style import COLOURS, DASHES, axis_label, darker, in_units, key, limit_line, new_figure, tag
+from ridesim.units import from_si
 
 if TYPE_CHECKING:
     from ridesim.studies.reach import Reach, ReachCase, ReachCurve
@@ -25,7 +26,7 @@ def draw_curves(result: Reach, units: str = "metric") -> Figure:
     entries = []
     for curve, colour, dash in zip(result.curves, COLOURS, DASHES, strict=False):
         at = in_units(curve.distance_km, "km", units)
-        charge.plot(at, 100.0 * curve.charge_fraction, color=colour, linestyle=dash)
+        charge.plot(at, from_si(curve.charge_fraction, "percent"), color=colour, linestyle=dash)
         _draw_voltage(voltage, at, curve, colour, dash)
         entries.append((condition_words(result, curve.condition, units), colour, dash))
     key(charge, entries, columns=1)

@@ -28,6 +28,7 @@ from ridesim.report.style import (
     tag,
 )
 from ridesim.report.text import shown
+from ridesim.units import from_si
 
 if TYPE_CHECKING:
     from ridesim.ride.simulate import Ride
@@ -191,12 +192,12 @@ def draw_charge(ride: Ride, units: str) -> Figure:
     """Return charge left, and the pack's voltage at rest and under load with the lowest allowed."""
     a, found = along(ride, units), estimate(ride.build)
     figure, (upper, lower) = new_figure(rows=2, height_mm=2.2 * PANEL_MM)
-    a.line(upper, 100.0 * a.values("charge_fraction"), color=COLOURS[0])
+    a.line(upper, from_si(a.values("charge_fraction"), "percent"), color=COLOURS[0])
     upper.set_ylim(0.0, 105.0)
     upper.set_ylabel("charge [%]")
     left = ride.summary["charge_left_fraction"]
     place, side = ((-3.0, -6.0), "top") if left > LOW_CHARGE else ((-3.0, 22.0), "bottom")
-    tag(upper, float(a.x[-1]), 100.0 * left, f"{left:.0%} left", INK, offset=place, align=("right", side))
+    tag(upper, float(a.x[-1]), from_si(left, "percent"), f"{left:.0%} left", INK, offset=place, align=("right", side))
     loaded = a.values("pack_voltage_v")
     a.band(lower, a.values("pack_voltage_low_v"), loaded, color=COLOURS[0], alpha=0.3)
     a.line(lower, loaded, color=COLOURS[0], linewidth=1.4)

@@ -26,6 +26,7 @@ from ridesim.report.style import (
 from ridesim.report.text import shown
 from ridesim.road.account import bends, road_account, speed_limits, surface_stretches
 from ridesim.road.profile import SURFACES, Road
+from ridesim.units import from_si
 
 PANEL_MM, LANE_MM, AXIS_MM = 46.0, 10.5, 14.0
 LANE_CHARACTERS = 44
@@ -37,7 +38,7 @@ def draw_road(road: Road, units: str = "metric") -> Figure:
     rows = 3 if lanes else 2
     heights = [PANEL_MM, PANEL_MM, LANE_MM * len(lanes)][:rows]
     figure, axes = new_figure(rows=rows, heights=heights, height_mm=sum(heights) + AXIS_MM)
-    x = in_units(road.distance_m / 1000.0, "km", units)
+    x = in_units(from_si(road.distance_m, "km"), "km", units)
     _draw_altitude(axes[0], road, x, units)
     _draw_grade(axes[1], road, x, units)
     if lanes:
@@ -57,7 +58,7 @@ def _draw_altitude(axes: Axes, road: Road, x: np.ndarray, units: str) -> None:
 
 
 def _draw_grade(axes: Axes, road: Road, x: np.ndarray, units: str) -> None:
-    grade = 100.0 * road.grade
+    grade = from_si(road.grade, "percent")
     axes.fill_between(*bucketed(x, np.minimum(grade, 0.0), np.maximum(grade, 0.0)), color=COLOURS[1], alpha=0.5, lw=0)
     axes.axhline(0.0, color=FAINT, linewidth=0.8)
     axes.set_ylabel("grade [%]")
@@ -79,9 +80,11 @@ def _lanes(road: Road, units: str) -> list[tuple[str, list[Bar]]]:
     def bar(row: dict[str, Any], colour: str, words: str) -> Bar:
         return km(row["from_km"]), km(row["to_km"]), colour, words
 
-    least = 0.004 * km(road.length_m / 1000.0)
+    least = 0.004 * km(from_si(road.length_m, "km"))
     turns = [(km(row["at_km"]), km(row["at_km"]) + least, INK, "") for row in bends(road)]
-    stops = [(km(at), km(at) + least, LIMIT_COLOUR, "") for at in (stop.distance_m / 1000.0 for stop in road.stops)]
+    stops = [
+        (km(at), km(at) + least, LIMIT_COLOUR, "") for at in (from_si(stop.distance_m, "km") for stop in road.stops)
+    ]
     limits = [bar(row, COLOURS[3], f"{in_units(row['speed_km_h'], 'km_h', units):.0f}") for row in speed_limits(road)]
     surfaces = [
         bar(row, _surface_colour(row["kind"]), row["kind"].replace("_", " "))

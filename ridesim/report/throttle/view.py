@@ -8,7 +8,7 @@ import numpy as np
 
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
-from ridesim.units import told
+from ridesim.units import from_si, to_si, told
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -128,7 +128,7 @@ def _one(case: ThrottleCase, result: Throttle, units: str) -> str:
         peak += f" ({case.peak_motor_current_a / result.motor_current_limit_a:.1f} times the set current)"
     words = f"{peak}, winding {shown(case.peak_winding_temp_c, 'c', units, 0)}"
     if case.limit_passed_after_min is not None:
-        words += f" (past its limit after {duration(60.0 * case.limit_passed_after_min)})"
+        words += f" (past its limit after {duration(to_si(case.limit_passed_after_min, 'min'))})"
     if not case.finished:
         return f"{words}, ended at {shown(case.distance_km, 'km', units)} because {case.stop_reason}"
     return f"{words}, {shown(case.slowest_on_climb_km_h, 'km_h', units)} at the slowest"
@@ -140,7 +140,7 @@ def _table(result: Throttle, units: str) -> Table:
         (
             case.law,
             "on" if case.limits else "off",
-            duration(60.0 * case.time_min),
+            duration(to_si(case.time_min, "min")),
             shown(case.slowest_on_climb_km_h, "km_h", units),
             shown(case.peak_motor_current_a, "a", units, 0),
             shown(case.rms_motor_current_a, "a", units, 0),
@@ -180,7 +180,7 @@ def draw_group(result: Throttle, limits: bool, units: str = "metric") -> Figure:
     over: list[tuple[str, float, str]] = []
     for (case, ride), (colour, dash) in zip(chosen, styles, strict=True):
         table = ride.trace
-        minutes = table["time_s"].to_numpy() / 60.0
+        minutes = from_si(table["time_s"].to_numpy(), "min")
         amps.plot(minutes, np.minimum(table["motor_current_high_a"], 2.0 * top), color=colour, linestyle=dash)
         heat.plot(minutes, in_units(table["winding_temp_c"], "c", units), color=colour, linestyle=dash)
         if not case.finished:

@@ -6,6 +6,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from ridesim.report.style import COLOURS, DASHES, axis_label, in_units, key, limit_line, new_figure
+from ridesim.units import from_si
 from ridesim.workshop.wire.harness import Harness
 from ridesim.workshop.wire.tables import insulation
 
@@ -13,7 +14,7 @@ from ridesim.workshop.wire.tables import insulation
 def draw_leads(result: Harness, units: str = "metric") -> Figure:
     """Draw each lead's conductor temperature over the time of the ride [min]."""
     figure, (axes,) = new_figure()
-    time = np.asarray(result.currents.time_s) / 60.0
+    time = from_si(np.asarray(result.currents.time_s), "min")
     entries, hottest = [], 0.0
     ridden = [lead for lead in result.leads if lead.along is not None]
     for lead, colour, dash in zip(ridden, COLOURS, DASHES, strict=False):
