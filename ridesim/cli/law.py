@@ -71,4 +71,4 @@ def _places(where: list[str] | None) -> tuple[str, ...]:
         if place.lower() not in PLACES:
             raise RideError("--where", f"{place!r} is not known ({', '.join(PLACES)})", "choose one of them")
         found += PLACES[place.lower()]
-    return tuple(found)
+    return tuple(dict.fromkeys(found))

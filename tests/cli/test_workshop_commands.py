@@ -163,6 +163,20 @@ def test_imperial_pack_has_no_kilograms() -> None:
     assert " kg" not in text and "°C" not in text
 
 
+def test_law_says_what_the_builds_own_run_gives_and_counts_a_place_once() -> None:
+    light = "configs/commuter-light.toml"
+    stated = ["law", light, "--rated-power-w", "250", "--where", "eu"]
+    once, twice = (json.loads(ask(*words, "--json").stdout) for words in (stated, [*stated, "--where", "EU"]))
+    assert once["report"] == twice["report"] and len(once["report"]["findings"]) == 1
+    peak = once["own_run_peak_w"]
+    assert peak > 750.0 and once["power_verdict"] == "look again"
+    text = " ".join(ask(*stated, "--units", "imperial").stdout.split())
+    assert f"its own run at full throttle gives {peak:.0f} W" in text
+    assert "km/h" not in text and "mph)" in text
+    limited = json.loads(ask(*stated, "--set", "controller.motor_power_limit_w=700", "--json").stdout)
+    assert limited["power_verdict"] == "fine" and limited["own_run_peak_w"] < 750.0
+
+
 WRONG: list[tuple[list[str], str]] = [
     (["check", "nobody.toml"], "no such file"),
     (["check", BELT, CLIMB, "--grade", "5"], "leave out one of them"),

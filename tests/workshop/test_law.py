@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from ridesim.errors import RidesimError
 from ridesim.workshop.law import classes as law
+from ridesim.workshop.law.bike import judge_stated_power
 
 EU, GB, PARKS, PRODUCT = law.JURISDICTIONS
 PEDELEC: dict[str, Any] = {
@@ -61,12 +62,49 @@ def test_borders_of_the_european_classes(changed: dict[str, Any], name: str | No
     assert name_in(EU, **changed) == name
 
 
-def test_25_km_h_is_just_more_than_15_5_mph() -> None:
-    assert name_in(GB, assist_cutoff_speed_km_h=24.94) == "electrically assisted pedal cycle"
-    assert name_in(GB, assist_cutoff_speed_km_h=25.0) is None
-    report = law.classify(**{**PEDELEC, "assist_cutoff_speed_km_h": 25.0, "jurisdictions": (GB,)})
+def test_a_bike_set_to_25_km_h_fits_15_5_mph() -> None:
+    """15.5 mph are 24.945 km/h; half its last digit is 0.08 km/h of slack."""
+    assert name_in(GB, assist_cutoff_speed_km_h=25.0) == "electrically assisted pedal cycle"
+    assert name_in(GB, assist_cutoff_speed_km_h=25.02) == "electrically assisted pedal cycle"
+    assert name_in(GB, assist_cutoff_speed_km_h=25.03) is None
+    report = law.classify(**{**PEDELEC, "assist_cutoff_speed_km_h": 25.1, "jurisdictions": (GB,)})
     assert report.verdict == "stop"
-    assert "at most 24.9 km/h (now 25)" in report.findings[0].friendlier[0].changes[0]
+    assert "at most 24.9 km/h (now 25.1 km/h)" in report.findings[0].friendlier[0].changes[0]
+
+
+def test_a_rule_asked_for_twice_counts_once() -> None:
+    once = law.classify(**PEDELEC, jurisdictions=(EU, GB))
+    assert law.classify(**PEDELEC, jurisdictions=(EU, GB, EU)) == once
+
+
+def test_a_design_speed_counts_on_the_level_not_down_a_hill() -> None:
+    """A moped of 44 km/h on the level whose motor could still push at 55 down a hill is one of at most 45."""
+    moped: dict[str, Any] = {
+        "rated_power_w": 2000.0, "assist_cutoff_speed_km_h": None, "throttle": True, "pedals": False,
+        "unloaded_speed_km_h": 55.0,
+    }  # fmt: skip
+    assert name_in(EU, **moped, top_speed_km_h=45.0) == "L1e-B, moped"
+    assert name_in(EU, **moped, top_speed_km_h=45.1) is None
+    # A pedelec's cut-off is no design speed: where the motor still helps, it counts.
+    assert name_in(EU, assist_cutoff_speed_km_h=None, top_speed_km_h=24.0, unloaded_speed_km_h=33.0) == "L1e-B, moped"
+    # With assist alone the speed to which it helps is the design speed.
+    assert name_in(EU, assist_cutoff_speed_km_h=46.0, top_speed_km_h=30.0, unloaded_speed_km_h=50.0) is None
+
+
+@pytest.mark.parametrize(
+    ("peak_w", "verdict", "says"),
+    [
+        (240.0, "fine", "240 W at most"),
+        (250.0, "fine", "250 W at most"),
+        (600.0, "fine", "a peak may pass"),
+        (750.0, "fine", "a peak may pass"),
+        (751.0, "look again", "3.0 times as much"),
+        (1136.0, "look again", "gives 1136 W at the shaft, 4.5 times as much"),
+    ],
+)
+def test_a_stated_power_is_held_against_the_builds_own_run(peak_w: float, verdict: str, says: str) -> None:
+    told = judge_stated_power(250.0, peak_w)
+    assert (told[0], says in told[1]) == (verdict, True), told[1]
 
 
 @pytest.mark.parametrize(
@@ -98,7 +136,7 @@ def test_the_consumer_product_text_says_less_than() -> None:
 
 
 def test_the_report_takes_the_worst_verdict_and_names_its_place() -> None:
-    report = law.classify(**{**PEDELEC, "assist_cutoff_speed_km_h": 25.0})
+    report = law.classify(**{**PEDELEC, "assist_cutoff_speed_km_h": 25.04})
     assert [finding.verdict for finding in report.findings] == ["fine", "stop", "fine", "fine"]
     assert (report.verdict, GB in report.reason, EU in report.reason) == ("stop", True, False)
 
@@ -109,7 +147,7 @@ def test_every_change_that_is_asked_for_is_told() -> None:
     assert pedelec.rule.name.startswith("pedelec")
     assert pedelec.changes == (
         "rated power at most 250 W (now 1500)",
-        "motor drives to at most 25 km/h (now 55)",
+        "motor drives to at most 25 km/h (now 55 km/h)",
         "throttle only to 6 km/h",
         "working pedals",
         "pack of at most 48 V nominal (now 60)",

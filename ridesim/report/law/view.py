@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
-from ridesim.workshop.law.bike import BuildLaw
+from ridesim.units import told
+from ridesim.workshop.law.bike import DESCENTS, BuildLaw
 from ridesim.workshop.law.classes import CLASSES, EN_15194_DETAILS, LegalClass, LegalFinding
 
 EU = "European Union"
@@ -17,13 +18,27 @@ def view(result: BuildLaw, name: str, units: str = "metric", *, pictures: bool =
     return View(
         title=f"Legal classes of {name}",
         question="Which class of the published rules does it fall in, and what would have to change?",
-        answer=(_headline(report.findings), *(_answer(each) for each in report.findings), report.disclaimer),
-        verdict="fine" if report.verdict == "fine" else "look again",
-        tables=(_figures(result, units), *_changes(report.findings), _classes(asked, units)),
+        answer=(
+            _headline(report.findings),
+            *(told(_answer(each), units) for each in report.findings),
+            f"Power: {result.power_reason}.",
+            report.disclaimer,
+        ),
+        verdict="fine" if result.verdict == "fine" else "look again",
+        tables=(_figures(result, units), *_changes(report.findings, units), _classes(asked, units)),
         notes=(
-            *(f"{rule.jurisdiction}, {rule.name}: {rule.note}" for rule in CLASSES if rule.jurisdiction in asked),
-            *(f"EN 15194:2009 (read in a secondary page): {each}" for each in EN_15194_DETAILS if EU in asked),
-            f"Power: {result.rated_power_from}.",
+            *(
+                f"{rule.jurisdiction}, {rule.name}: {told(rule.note, units)}"
+                for rule in CLASSES
+                if rule.jurisdiction in asked
+            ),
+            *(
+                f"EN 15194:2009 (read in a secondary page): {told(each, units)}"
+                for each in EN_15194_DETAILS
+                if EU in asked
+            ),
+            f"Rated power: {result.rated_power_from}.",
+            DESCENTS,
         ),
     )
 
@@ -45,6 +60,7 @@ def _figures(result: BuildLaw, units: str) -> Table:
     cut = result.assist_cutoff_speed_km_h
     rows = (
         ("power taken as rated", f"{result.rated_power_w:.0f} W"),
+        ("most at the shaft, its own run", f"{result.own_run_peak_w:.0f} W"),
         ("assist cut-off", "none" if cut is None else shown(cut, "km_h", units)),
         ("motor alone on the level", shown(result.top_speed_km_h, "km_h", units)),
         ("motor out of voltage at", shown(result.unloaded_speed_km_h, "km_h", units)),
@@ -55,9 +71,9 @@ def _figures(result: BuildLaw, units: str) -> Table:
     return Table("What it is judged by", ("", "this build"), rows)
 
 
-def _changes(findings: tuple[LegalFinding, ...]) -> tuple[Table, ...]:
+def _changes(findings: tuple[LegalFinding, ...], units: str) -> tuple[Table, ...]:
     rows = tuple(
-        (f"{finding.jurisdiction}, {check.rule.name}: {'; '.join(check.changes)}",)
+        (told(f"{finding.jurisdiction}, {check.rule.name}: {'; '.join(check.changes)}", units),)
         for finding in findings
         for check in finding.friendlier
     )

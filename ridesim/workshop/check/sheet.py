@@ -91,10 +91,10 @@ def legal_finding(law: BuildLaw) -> Finding:
     named = "; ".join(
         f"{each.jurisdiction}: {each.rule.name if each.rule else 'no class fits'}" for each in law.report.findings
     )
-    verdict: Verdict = "fine" if len(cycle) == len(law.report.findings) else "look again"
-    return Finding(
-        "legal class", verdict, law.rated_power_w, None, "w", f"{named}. Local law and licensed advice decide"
-    )
+    fits = len(cycle) == len(law.report.findings) and law.power_verdict == "fine"
+    verdict: Verdict = "fine" if fits else "look again"
+    reason = f"{named}; {law.power_reason}. Local law and licensed advice decide"
+    return Finding("legal class", verdict, law.rated_power_w, None, "w", reason)
 
 
 def overall(findings: tuple[Finding, ...]) -> tuple[Verdict, str]:

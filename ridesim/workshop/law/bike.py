@@ -9,19 +9,34 @@ from ridesim.bike.rough import unloaded_speed_km_h
 from ridesim.errors import RideError
 from ridesim.workshop.law.classes import JURISDICTIONS, LawReport, classify
 from ridesim.workshop.level_run import LevelRun, run_level
-from ridesim.workshop.pack.design import nominal_cell_v
+from ridesim.workshop.limits import Verdict, worst_verdict
+from ridesim.workshop.pack.design import ROUNDING, nominal_cell_v
 
 POWER_GIVEN = "as you state it"
 POWER_LIMITED = "controller.motor_power_limit_w"
 POWER_SIMULATED = "no rated power is stated: the most at the shaft in a simulated run at full throttle"
+PEAK_OVER_RATED = 3.0
+"""Peak at the shaft over the stated continuous power beyond which nobody will believe the statement: pedelecs of 250 W
+give some 500 to 750 W for a while (common practice, no source)."""
+DESCENTS = (
+    "Speeds are those to which the motor drives, on the level or while it still can help; how fast the bike rolls down "
+    "a hill is no speed of these rules."
+)
 
 
 @dataclass(frozen=True)
 class BuildLaw:
-    """The figures a build is judged by, where its power comes from, and the classes."""
+    """The figures a build is judged by, where its power comes from, and the classes.
+
+    `own_run_peak_w`: the most at the shaft of a run at full throttle on the level; `power_reason` holds it against the
+    rated power. `verdict` is never better than the classes' nor than the power's.
+    """
 
     rated_power_w: float
     rated_power_from: str
+    own_run_peak_w: float
+    power_verdict: Verdict
+    power_reason: str
     assist_cutoff_speed_km_h: float | None
     throttle: bool
     pedals: bool
@@ -29,6 +44,8 @@ class BuildLaw:
     unloaded_speed_km_h: float
     pack_voltage_v: float
     report: LawReport
+    verdict: Verdict
+    reason: str
 
 
 def classify_build(
@@ -64,9 +81,24 @@ def classify_build(
         pack_voltage_v=volts,
         jurisdictions=jurisdictions,
     )
+    power_verdict, power_reason = judge_stated_power(power, level.peak_shaft_power_w)
+    words = [(report.verdict, report.reason), (power_verdict, power_reason)]
+    verdict, reason = worst_verdict(words, report.reason)
     return BuildLaw(
-        power, source, box.assist_speed_limit_km_h, throttle, with_pedals, level.top_speed_km_h, fastest, volts, report
-    )
+        power, source, level.peak_shaft_power_w, power_verdict, power_reason, box.assist_speed_limit_km_h, throttle,
+        with_pedals, level.top_speed_km_h, fastest, volts, report, verdict, reason,
+    )  # fmt: skip
+
+
+def judge_stated_power(rated_w: float, peak_w: float) -> tuple[Verdict, str]:
+    """Hold a stated continuous power [W] against the most that the build's own run gives. Limit: PEAK_OVER_RATED."""
+    if peak_w <= rated_w * (1.0 + ROUNDING):
+        return "fine", f"its own run at full throttle gives {peak_w:.0f} W at most, {rated_w:.0f} W are taken as rated"
+    words = f"{rated_w:.0f} W are taken as rated, its own run at full throttle gives {peak_w:.0f} W at the shaft"
+    if peak_w > PEAK_OVER_RATED * rated_w:
+        cure = "limit it (controller.motor_power_limit_w), or be ready to prove the continuous rating"
+        return "look again", f"{words}, {peak_w / rated_w:.1f} times as much: {cure}"
+    return "fine", f"{words}: a peak may pass a continuous rating"
 
 
 def _power(given_w: float | None, limit_w: float | None, level: LevelRun) -> tuple[float, str]:

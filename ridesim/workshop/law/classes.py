@@ -22,6 +22,9 @@ DISCLAIMER = (
 KM_H_PER_MPH = to_si(1.0, "mph") / to_si(1.0, "km_h")
 START_UP_AID_KM_H = 6.0
 """km/h, motor without pedalling, EN 15194:2009 (read in a secondary page)."""
+SPEED_ROUNDING_KM_H = 0.05 * KM_H_PER_MPH
+"""Slack of an upper speed limit, half the last digit of "15.5 mph": 25.0 km/h is what that rule is set to in practice
+(15.5 mph are 24.945 km/h)."""
 EN_15194_VOLTAGE_V = 48.0
 """V DC nominal, highest pack voltage of EN 15194:2009 (secondary)."""
 EN_15194_DETAILS: tuple[str, ...] = (
@@ -37,7 +40,9 @@ EN_15194_DETAILS: tuple[str, ...] = (
 class LegalClass:
     """One class of one rule. Limits include their end unless `below` says that they must be undercut.
 
-    `motor_speed_km_h` is the speed up to which the motor may drive. `throttle`: motor without pedalling.
+    `motor_speed_km_h` is the speed up to which the motor may drive; with `on_level` the speed that the motor alone
+    reaches on the level counts, not the faster one at which it would still help down a hill. `throttle`: motor without
+    pedalling.
     `as_bicycle`: the rule treats the vehicle as a cycle (no type approval).
     """
 
@@ -51,6 +56,7 @@ class LegalClass:
     pedals: bool
     as_bicycle: bool
     below: bool = False
+    on_level: bool = False
     voltage_v: float | None = None
     note: str = ""
 
@@ -67,8 +73,9 @@ EU_L1E_A = LegalClass(
 )  # fmt: skip
 EU_L1E_B = LegalClass(
     "European Union", "L1e-B, moped", "Regulation (EU) 168/2013, Annex I", 2013, 4000.0, 45.0, "allowed",
-    pedals=False, as_bicycle=False,
-    note="Needs type approval, registration and a licence. Assist factor up to 4 with pedals: from memory.",
+    pedals=False, as_bicycle=False, on_level=True,
+    note="Needs type approval, registration and a licence. The design speed counts, on the level. Assist factor up to "
+    "4 with pedals: from memory.",
 )  # fmt: skip
 GB_EAPC = LegalClass(
     "Great Britain", "electrically assisted pedal cycle", "Department for Transport, EAPC information sheet", 2015,
@@ -90,9 +97,9 @@ US_CLASS_3 = LegalClass(
 )  # fmt: skip
 US_PRODUCT = LegalClass(
     "United States, consumer product", "low-speed electric bicycle", "15 U.S.C. 2085", 2002, 750.0,
-    20.0 * KM_H_PER_MPH, "allowed", pedals=True, as_bicycle=True, below=True,
-    note="Less than 750 W (1 hp) and less than 20 mph on the motor alone, rider of 170 lb. Year, weight: from memory. "
-    "The speed counts the motor alone; with assist only while pedalling it is not limited by this text.",
+    20.0 * KM_H_PER_MPH, "allowed", pedals=True, as_bicycle=True, below=True, on_level=True,
+    note="Less than 750 W (1 hp) and less than 20 mph on the level on the motor alone, rider of 170 lb. Year, weight: "
+    "from memory. The speed counts the motor alone; with assist only while pedalling it is not limited by this text.",
 )  # fmt: skip
 CLASSES: tuple[LegalClass, ...] = (
     EU_PEDELEC, EU_L1E_A, EU_L1E_B, GB_EAPC, US_CLASS_1, US_CLASS_2, US_CLASS_3, US_PRODUCT,
@@ -136,6 +143,7 @@ class _Facts:
     motor_speed_km_h: float
     throttle_speed_km_h: float
     alone_on_level_km_h: float
+    on_level_km_h: float
     pedals: bool
     pack_voltage_v: float | None
 
@@ -172,8 +180,10 @@ def classify(
     assisted = min(fastest, assist_cutoff_speed_km_h or math.inf) if pedals else 0.0
     throttled = min(fastest, throttle_cut or math.inf) if throttle else 0.0
     alone = min(throttled, top_speed_km_h)
-    facts = _Facts(rated_power_w, max(assisted, throttled), throttled, alone, pedals, pack_voltage_v)
-    findings = tuple(_find(name, facts) for name in jurisdictions)
+    # Without a throttle the motor never drives alone: then the speed to which it helps is what a design speed can mean.
+    level = alone if throttle else assisted
+    facts = _Facts(rated_power_w, max(assisted, throttled), throttled, alone, level, pedals, pack_voltage_v)
+    findings = tuple(_find(name, facts) for name in dict.fromkeys(jurisdictions))
     worded = [(finding.verdict, f"{finding.jurisdiction}: {finding.reason}") for finding in findings]
     worst, reason = worst_verdict(worded, "; ".join(words for _, words in worded))
     return LawReport(findings, worst, reason)
@@ -222,13 +232,15 @@ def _changes(rule: LegalClass, facts: _Facts) -> list[str]:
     """What would have to change for the build to fall in `rule`."""
     changes = []
     word = "below" if rule.below else "at most"
-    limited_speed = facts.alone_on_level_km_h if rule.below else facts.motor_speed_km_h
+    limited_speed = _counted_speed(rule, facts)
+    slack = 0.0 if rule.below else SPEED_ROUNDING_KM_H
     if _over(facts.rated_power_w, rule.rated_power_w, rule.below):
         changes.append(f"rated power {word} {rule.rated_power_w:g} W (now {facts.rated_power_w:g})")
-    if _over(limited_speed, rule.motor_speed_km_h, rule.below):
+    if _over(limited_speed, rule.motor_speed_km_h + slack, rule.below):
         # Rounded down, so that a build set to the printed number fits.
         shown = math.floor(10.0 * rule.motor_speed_km_h) / 10.0
-        changes.append(f"motor drives to {word} {shown:g} km/h (now {limited_speed:.4g})")
+        where = " on the level" if rule.on_level else ""
+        changes.append(f"motor drives to {word} {shown:g} km/h{where} (now {limited_speed:.4g} km/h)")
     aid = START_UP_AID_KM_H if rule.throttle == "start-up aid" else 0.0
     if rule.throttle != "allowed" and facts.throttle_speed_km_h > aid:
         changes.append(f"throttle only to {aid:g} km/h" if aid else "no throttle: motor only while pedalling")
@@ -237,6 +249,13 @@ def _changes(rule: LegalClass, facts: _Facts) -> list[str]:
     if rule.voltage_v is not None and facts.pack_voltage_v is not None and facts.pack_voltage_v > rule.voltage_v:
         changes.append(f"pack of at most {rule.voltage_v:g} V nominal (now {facts.pack_voltage_v:g})")
     return changes
+
+
+def _counted_speed(rule: LegalClass, facts: _Facts) -> float:
+    if not rule.on_level:
+        return facts.motor_speed_km_h
+    # The American text counts the motor alone and nothing else.
+    return facts.alone_on_level_km_h if rule.below else facts.on_level_km_h
 
 
 def _over(value: float, limit: float, below: bool) -> bool:
