@@ -13,6 +13,7 @@ from ridesim.errors import RideError
 
 if TYPE_CHECKING:
     from ridesim.workshop.winding.motor import Winding, WoundMotor
+    from ridesim.workshop.winding.plan import Rider
 
 EXAMPLE = (
     "Example: ridesim rewind configs/longtail-belt.toml --turns 7 --strands 6 --wire-mm 0.5 --connection delta "
@@ -90,12 +91,12 @@ def rewind(
     from ridesim.report.winding.view import view
     from ridesim.workshop.winding.plan import plan_rewind
 
-    inputs, loaded = _from_build(asked)
+    inputs, loaded, rider = _from_build(asked)
     motor, new = _motor(asked), _new(asked)
     new_wire = _diameter("--to-wire", to_wire_mm, to_wire_awg)
     result = plan_rewind(
         motor, new, wanted_kv_rpm_per_v=want_kv, wire_diameter_mm=new_wire, max_slot_fill=fill,
-        torque_nm=asked["torque_nm"],
+        torque_nm=asked["torque_nm"], rider=rider,
     )  # fmt: skip
     answer(
         Wanted(as_json, out, report),
@@ -106,11 +107,11 @@ def rewind(
     )
 
 
-def _from_build(asked: dict[str, Any]) -> tuple[dict[str, Any], list[Any]]:
-    """Fill Kv, resistance and torque from a build and its ride where they are not given."""
+def _from_build(asked: dict[str, Any]) -> tuple[dict[str, Any], list[Any], Rider | None]:
+    """Fill Kv, resistance and torque from a build and its ride where they are not given; return who rides."""
     if asked["build"] is None:
         given.refuse_unused("rewind without a build", set=asked["set_"])
-        return {}, []
+        return {}, [], None
     loaded, ridden, inputs = given.load_pair(
         asked["build"], asked["road"], asked["set_"], smooth=asked["smooth"], flat=asked["flat"]
     )  # fmt: skip
@@ -123,7 +124,11 @@ def _from_build(asked: dict[str, Any]) -> tuple[dict[str, Any], list[Any]]:
         loads = given.ridden_loads(loaded, ridden, None, None)
         asked["torque_nm"] = loads.sustained_motor_current_a / to_si(own.kv_rpm_per_v, "rpm_per_v")
         inputs["sustained_torque"] = {"torque_nm": asked["torque_nm"], "ridden": loads.ridden}
-    return inputs, [loaded]
+    from ridesim.cli.output import say_if_compiling
+    from ridesim.workshop.winding.plan import Rider
+
+    say_if_compiling()
+    return inputs, [loaded], Rider(loaded, ridden)
 
 
 def _diameter(option: str, wire_mm: float | None, gauge: int | None) -> float | None:

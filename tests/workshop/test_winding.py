@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from ridesim.errors import RidesimError
 from ridesim.workshop.winding import motor as wound_motor
 from ridesim.workshop.winding import rewind as winding
+from ridesim.workshop.winding.joining import PHASE_SHIFT_DEG, joining_lines
 from ridesim.workshop.winding.motor import Connection, Winding, WoundMotor
 
 TODAY = Winding(turns=6, strands=10, wire_diameter_mm=0.5, connection="delta")
@@ -100,9 +101,13 @@ def test_every_other_tooth_wound_puts_one_coil_side_in_a_slot() -> None:
     [
         (8, 1.0, "fine", "fits"),
         (11, 1.0, "look again", "slot fill 0.43"),
-        (13, 1.0, "stop", "slot fill 0.51"),
-        (8, 1.2, "look again", "A/mm²"),
-        (8, 20.0, "stop", "A/mm²"),
+        (10, 0.5, "fine", "fits"),
+        (12, 1.0, "look again", "slot fill 0.47: hands reach"),
+        (13, 1.0, "look again", "slot fill 0.51: round wire by hand hardly reaches"),
+        (19, 1.0, "look again", "slot fill 0.75"),
+        (21, 1.0, "stop", "slot fill 0.82"),
+        (8, 1.2, "look again", "3 to 6 is usual"),
+        (8, 20.0, "look again", "name a BUILD, and its ride judges the heat"),
     ],
 )
 def test_verdicts(strands: int, torque_nm: float, verdict: str, says: str) -> None:
@@ -112,6 +117,38 @@ def test_verdicts(strands: int, torque_nm: float, verdict: str, says: str) -> No
     motor = dataclasses.replace(MOTOR, resistance_mohm=own)
     result = winding.rewind(motor, dataclasses.replace(TODAY, strands=strands), torque_nm)
     assert (result.verdict, says in result.reason) == (verdict, True), result.reason
+
+
+def test_a_ride_silences_the_rule_of_thumb_on_density() -> None:
+    thin = dataclasses.replace(TODAY, strands=8)
+    motor = dataclasses.replace(MOTOR, mean_turn_length_mm=None)
+    assert winding.rewind(motor, thin, 20.0).verdict == "look again"
+    assert winding.rewind(motor, thin, 20.0, ridden=True).verdict == "fine"
+
+
+def test_joining_the_leads_another_way() -> None:
+    star, delta = dataclasses.replace(TODAY, connection="star"), TODAY
+    to_delta, to_star = joining_lines(star, delta, pole_pairs=7), joining_lines(delta, star)
+    # 30 electrical degrees over 7 pole pairs are 4.3 of the shaft.
+    assert "30 electrical degrees, 4.3° of the shaft at 7 pole pairs" in to_delta[0]
+    assert "30 electrical degrees:" in to_star[0]
+    assert any("open corner" in line for line in to_delta) and any("closed ring" in line for line in to_delta)
+    assert not any("ring" in line for line in to_star) and any("star point" in line for line in to_star)
+    # A new delta has its ring to mind, and no shift; a new star has neither.
+    assert not any("shift" in line for line in joining_lines(delta, delta))
+    assert any("open corner" in line for line in joining_lines(delta, delta))
+    assert joining_lines(star, star) == ()
+    assert all("(common practice)" in line for line in (*to_delta, *to_star))
+
+
+def test_line_voltages_of_star_and_delta_are_30_degrees_apart() -> None:
+    """Closed form: phase voltages 1, a, a^2; a delta's line is a phase, a star's the difference of two."""
+    phases = np.exp(-2j * np.pi * np.arange(3) / 3.0)
+    shift = np.degrees(np.angle((phases[0] - phases[1]) / phases[0]))
+    assert shift == pytest.approx(PHASE_SHIFT_DEG)
+    # One phase the wrong way round leaves twice a phase's voltage across the open corner; right, none.
+    assert abs(phases.sum()) == pytest.approx(0.0, abs=1e-12)
+    assert abs(phases[0] + phases[1] - phases[2]) == pytest.approx(2.0)
 
 
 def test_a_measured_resistance_far_from_the_wire_is_looked_at_again() -> None:

@@ -2,25 +2,28 @@
 
 from __future__ import annotations
 
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
-from ridesim.report.view import Table, View
-from ridesim.workshop.winding.plan import RewindPlan, words_of
+from ridesim.report.text import shown
+from ridesim.report.view import TEXT_WIDTH, Table, View
+from ridesim.units import told
+from ridesim.workshop.winding.plan import MOST_RIDDEN, RewindPlan, words_of
 from ridesim.workshop.winding.rewind import Rewind
+from ridesim.workshop.winding.ridden import RiddenWinding
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-MOST_CANDIDATES = 10
 SOURCE_WORDS = (
     "Scaling at one tooth layout: Kv ~ 1/turns, resistance ~ turns squared over copper (Hendershot and Miller 2010, "
     "from memory); copper: IEC 60028. Slot fill 0.40 by hand and 3 to 6 A/mm² are common practice, no source."
 )
-DENSITY_WORDS = "Current density is a rule of thumb; the temperature of a simulated ride (ridesim check) decides."
+DENSITY_WORDS = "Current density is a rule of thumb; with a BUILD, the ride with the new winding decides."
 
 
 def view(result: RewindPlan, units: str = "metric", *, pictures: bool = True) -> View:
-    """Return the answer about a rewind; every figure is electrical or metric."""
+    """Return the answer about a rewind."""
     question = {
         "this Kv": f"What must be wound to get {result.wanted_kv_rpm_per_v} rpm/V?",
         "this winding": "What does the motor become with the new winding?",
@@ -29,9 +32,13 @@ def view(result: RewindPlan, units: str = "metric", *, pictures: bool = True) ->
     return View(
         title="Rewinding the motor",
         question=question,
-        answer=(f"{result.reason}.", *_heat(result)),
+        answer=(
+            f"{words_of(result.new.winding)}: {result.new.kv_rpm_per_v:.1f} rpm/V; {told(result.judged, units)}.",
+            *(told(line, units) for line in _heat(result)),
+            *_ridden(result, units),
+        ),
         verdict=result.verdict,
-        tables=(_compare(result), *_candidates(result)),
+        tables=(_compare(result, units), *_candidates(result, units), *_joining(result)),
         figures=_figures(result) if pictures else (),
         notes=(SOURCE_WORDS, DENSITY_WORDS, *result.cautions),
     )
@@ -52,11 +59,30 @@ def _heat(result: RewindPlan) -> list[str]:
     return lines
 
 
+def _ridden(result: RewindPlan, units: str) -> list[str]:
+    today, new = result.today_ridden, result.new_ridden
+    if today is None or new is None or today.peak_winding_temp_c is None or new.peak_winding_temp_c is None:
+        return []
+    allowed = shown(new.winding_limit_c, "c", units, 0)
+    return [
+        f"Ridden ({new.ridden}): the winding reaches {_hot(new, units)} of {allowed} allowed, today's "
+        f"{_hot(today, units)}; {shown(new.mean_speed_km_h, 'km_h', units)} on the mean, today "
+        f"{shown(today.mean_speed_km_h, 'km_h', units)}."
+    ]
+
+
+def _joining(result: RewindPlan) -> tuple[Table, ...]:
+    if not result.joining:
+        return ()
+    rows = [line for each in result.joining for line in wrap(each, TEXT_WIDTH, subsequent_indent="  ")]
+    return (Table("Joining the leads", ("what to mind",), tuple((row,) for row in rows)),)
+
+
 def _shown(value: float | None, digits: int, unit: str) -> str:
     return "-" if value is None else f"{value:.{digits}f} {unit}".rstrip()
 
 
-def _cells(each: Rewind) -> tuple[str, ...]:
+def _cells(each: Rewind, ridden: RiddenWinding | None, units: str) -> tuple[str, ...]:
     return (
         words_of(each.winding),
         f"{each.kv_rpm_per_v:.2f} rpm/V",
@@ -65,35 +91,44 @@ def _cells(each: Rewind) -> tuple[str, ...]:
         f"{each.torque_per_current_nm_per_a:.4f} N·m/A",
         f"{each.heat_ratio:.3f}",
         _shown(each.slot_fill, 3, ""),
-        _shown(each.copper_mass_kg, 3, "kg"),
+        "-" if each.copper_mass_kg is None else shown(each.copper_mass_kg, "kg", units, 3),
         _shown(each.current_a, 1, "A"),
         _shown(each.current_density_a_per_mm2, 1, "A/mm²"),
         _shown(each.copper_loss_w, 0, "W"),
+        _hot(ridden, units),
         each.verdict,
+        "-" if ridden is None else ridden.verdict,
     )
+
+
+def _hot(ridden: RiddenWinding | None, units: str) -> str:
+    return "-" if ridden is None else shown(ridden.peak_winding_temp_c, "c", units, 0)
 
 
 ROWS = (
     "winding", "Kv", "resistance, 20 °C", "computed from the wire", "torque per ampere", "heat at the same torque",
-    "slot fill", "copper on the teeth", "current at the torque", "density in the wire", "copper loss", "verdict",
+    "slot fill", "copper on the teeth", "current at the torque", "density in the wire", "copper loss",
+    "hottest in the ride", "the wire says", "the ride says",
 )  # fmt: skip
 
 
-def _compare(result: RewindPlan) -> Table:
-    rows = zip(ROWS, _cells(result.today), _cells(result.new), strict=True)
+def _compare(result: RewindPlan, units: str) -> Table:
+    today, new = _cells(result.today, result.today_ridden, units), _cells(result.new, result.new_ridden, units)
+    rows = zip((told(row, units) for row in ROWS), today, new, strict=True)
     return Table("Today and new", ("", "today", "new"), tuple(rows))
 
 
-def _candidates(result: RewindPlan) -> tuple[Table, ...]:
+def _candidates(result: RewindPlan, units: str) -> tuple[Table, ...]:
     if not result.candidates:
         return ()
     rows = tuple(
         (words_of(each.result.winding), f"{each.result.kv_rpm_per_v:.1f}", f"{each.kv_error_percent:+.1f} %",
          f"{each.result.resistance_mohm:.2f} mΩ", f"{each.result.heat_ratio:.2f}",
-         _shown(each.result.slot_fill, 2, ""), each.result.verdict)
-        for each in result.candidates[:MOST_CANDIDATES]
+         _shown(each.result.slot_fill, 2, ""), _hot(each.ridden, units), each.result.verdict,
+         "-" if each.ridden is None else each.ridden.verdict)
+        for each in result.candidates[:MOST_RIDDEN]
     )  # fmt: skip
-    head = ("winding", "rpm/V", "off by", "resistance", "heat", "fill", "verdict")
+    head = ("winding", "rpm/V", "off by", "resistance", "heat", "fill", "hottest", "wire", "ride")
     return (Table("Windings that come near, the nearest first", head, rows),)
 
 

@@ -24,11 +24,14 @@ from ridesim.workshop.winding.motor import (
     slot_fill,
     wire_current_a,
 )
+from ridesim.workshop.winding.ridden import RiddenWinding
 
 USUAL_SLOT_FILL = 0.40
 """Copper over slot area of careful winding by hand with round wire; common practice, no source."""
 HIGHEST_SLOT_FILL = 0.50
-"""Copper over slot area beyond the reach of hands and round wire; common practice, no source."""
+"""Copper over slot area beyond the reach of most hands and round wire; common practice, no source."""
+SQUARE_FILL = math.pi / 4.0
+"""Round wires side by side in rows and columns, bare: no hand lays them denser (geometry)."""
 USUAL_DENSITY = 6.0
 """A/mm^2, upper end of the continuous rule 3 to 6; rule of thumb, from memory."""
 HIGHEST_DENSITY = 10.0
@@ -64,16 +67,20 @@ class Rewind:
 
 @dataclass(frozen=True)
 class Candidate:
-    """One whole-turn winding for a wanted Kv, and how far it misses."""
+    """One whole-turn winding for a wanted Kv, how far it misses, and its ride where a build was named."""
 
     kv_error_percent: float
     result: Rewind
+    ridden: RiddenWinding | None = None
 
 
-def rewind(motor: WoundMotor, new: Winding, sustained_torque_nm: float | None = None) -> Rewind:
+def rewind(
+    motor: WoundMotor, new: Winding, sustained_torque_nm: float | None = None, *, ridden: bool = False
+) -> Rewind:
     """What `motor` becomes with the winding `new`: Kv, resistance, fill, copper mass, heat at the same torque.
 
-    `sustained_torque_nm` [N m, shaft and drag together] adds current, density and copper loss at 20 degC.
+    `sustained_torque_nm` [N m, shaft and drag together] adds current, density and copper loss at 20 degC. `ridden`: a
+    ride judges the heat, so that the rule of thumb on current density is silent; it never stops a winding.
     Raises RidesimError for a torque that is not above zero, or paths that the teeth do not divide into.
     Source: scaling laws at the head of this module.
     """
@@ -94,7 +101,7 @@ def rewind(motor: WoundMotor, new: Winding, sustained_torque_nm: float | None = 
         loss = current**2 * resistance * 1e-3
     area_ratio = new.copper_area_mm2 / old.copper_area_mm2
     fill = slot_fill(motor, new)
-    verdict, reason = _judge(motor, fill, area_ratio, density)
+    verdict, reason = _judge(motor, fill, area_ratio, None if ridden else density)
     return Rewind(
         new, kv, resistance, constant, heat_ratio, area_ratio, fill, copper_mass_kg(motor, new),
         resistance_from_length_mohm(motor, new), current, density, loss, verdict, reason,
@@ -108,6 +115,8 @@ def windings_for_kv(
     max_slot_fill: float = USUAL_SLOT_FILL,
     max_kv_error_percent: float = 10.0,
     sustained_torque_nm: float | None = None,
+    *,
+    ridden: bool = False,
 ) -> tuple[Candidate, ...]:
     """Whole-turn windings of this wire near the wanted Kv [rpm/V], star and delta, the nearest Kv first.
 
@@ -129,7 +138,7 @@ def windings_for_kv(
             error = 100.0 * (exact_turns / turns - 1.0)
             if strands and abs(error) <= max_kv_error_percent:
                 new = Winding(turns, strands, wire_diameter_mm, one_turn.connection, one_turn.parallel_paths)
-                found.append(Candidate(error, rewind(motor, new, sustained_torque_nm)))
+                found.append(Candidate(error, rewind(motor, new, sustained_torque_nm, ridden=ridden)))
     if not found:
         what = f"no whole turns of {wire_diameter_mm:g} mm wire reach {wanted_kv_rpm_per_v:g} rpm/V"
         raise RideError("rewind", what, "try thinner wire or allow a larger error of Kv")
@@ -164,14 +173,17 @@ def _strands_that_fit(motor: WoundMotor, one_turn: Winding, turns: int, max_slot
 def _judge(motor: WoundMotor, fill: float | None, area_ratio: float, density: float | None) -> tuple[Verdict, str]:
     """The worst of slot fill, current density and the plausibility of today's data, in this order."""
     measured, computed = motor.resistance_mohm, resistance_from_length_mohm(motor, motor.winding)
+    if fill is not None and fill > SQUARE_FILL:
+        return "stop", f"slot fill {fill:.2f}: round wires laid in rows fill {SQUARE_FILL:.2f} without any enamel"
     if fill is not None and fill > HIGHEST_SLOT_FILL:
-        return "stop", f"slot fill {fill:.2f}: round wire by hand does not reach {HIGHEST_SLOT_FILL:g}"
-    if density is not None and density > HIGHEST_DENSITY:
-        return "stop", f"{density:.1f} A/mm² sustained: {HIGHEST_DENSITY:g} is for short bursts"
+        return "look again", f"slot fill {fill:.2f}: round wire by hand hardly reaches {HIGHEST_SLOT_FILL:g}"
     if fill is not None and fill > USUAL_SLOT_FILL:
         return "look again", f"slot fill {fill:.2f}: hands reach {USUAL_SLOT_FILL:g} with care"
     if fill is None and area_ratio > 1.0:
         return "look again", f"{area_ratio:.2f} times today's copper: measure the slot, it may not fit"
+    if density is not None and density > HIGHEST_DENSITY:
+        words = f"{HIGHEST_DENSITY:g} is for short bursts; name a BUILD, and its ride judges the heat"
+        return "look again", f"{density:.1f} A/mm² sustained: {words}"
     if density is not None and density > USUAL_DENSITY:
         return "look again", f"{density:.1f} A/mm² sustained: 3 to {USUAL_DENSITY:g} is usual"
     if computed is not None and abs(measured / computed - 1.0) > MIXED_RESISTANCE_SPREAD:

@@ -1,0 +1,76 @@
+"""A winding ridden: the build with the motor that it makes, over the road that was asked about.
+
+Kv and resistance are the new winding's. Inductance goes with the turns squared, so with 1 / Kv^2; a no-load current at
+a speed goes with Kv, for the drag torque stays. Copper mass, and so the winding's heat capacity, are left as they are.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ridesim.bike.load import LoadedBuild, replace_keys
+from ridesim.errors import BuildError
+from ridesim.road.profile import Road
+from ridesim.units import from_si
+from ridesim.workshop.check.electric import check_heat, check_ride
+from ridesim.workshop.limits import Verdict, worst_verdict
+from ridesim.workshop.loads import loads_of, ride_of
+
+
+@dataclass(frozen=True)
+class RiddenWinding:
+    """What one ride with a winding comes to; temperatures and times are None where the bike cannot even start."""
+
+    ridden: str
+    arrived: bool
+    mean_speed_km_h: float | None
+    peak_winding_temp_c: float | None
+    winding_limit_c: float
+    peak_body_temp_c: float | None
+    magnet_limit_c: float
+    verdict: Verdict
+    reason: str
+
+
+def with_winding(loaded: LoadedBuild, kv_rpm_per_v: float, resistance_mohm: float) -> LoadedBuild:
+    """Return the build with the motor wound anew. Raises BuildError when it cannot start, or a key leaves its range."""
+    motor = loaded.build.motor
+    ratio = kv_rpm_per_v / motor.kv_rpm_per_v
+    changes: dict[str, object] = {
+        "motor.kv_rpm_per_v": kv_rpm_per_v,
+        "motor.resistance_mohm": resistance_mohm,
+        "motor.inductance_uh": motor.inductance_uh / ratio**2,
+    }
+    if motor.no_load:
+        changes["motor.no_load"] = [
+            {"speed_rpm": point.speed_rpm, "current_a": point.current_a * ratio} for point in motor.no_load
+        ]
+    return replace_keys(loaded, changes)
+
+
+def ride_winding(loaded: LoadedBuild, kv_rpm_per_v: float, resistance_mohm: float, road: Road | None) -> RiddenWinding:
+    """Ride the build with a winding over a road, or up the climb that stands in for one, and judge its heat."""
+    own = loaded.build.motor
+    limits = own.winding_limit_c, own.magnet_limit_c
+    try:
+        wound = with_winding(loaded, kv_rpm_per_v, resistance_mohm)
+    except BuildError as error:
+        name = "the climb" if road is None else road.name
+        return RiddenWinding(name, False, None, None, limits[0], None, limits[1], "stop", error.what)
+    ride = ride_of(wound, road)
+    loads = loads_of(ride)
+    findings = [check_ride(ride, loads, by_time=road is None), *check_heat(wound.build, loads)]
+    hot, limit = loads.peak_winding_temp_c, limits[0]
+    calm = f"ridden ({loads.ridden}), the winding reaches {hot:.0f} °C of {limit:.0f} °C"
+    worded = [
+        (each.verdict, f"{each.name}: {_told(each.figure, each.limit, each.unit)}{each.reason}") for each in findings
+    ]
+    verdict, reason = worst_verdict(worded, calm)
+    return RiddenWinding(
+        loads.ridden, findings[0].verdict != "stop", from_si(1e3 * loads.distance_km / loads.total_time_s, "km_h"), hot,
+        limit, loads.peak_body_temp_c, limits[1], verdict, reason,
+    )  # fmt: skip
+
+
+def _told(figure: float | None, limit: float | None, unit: str) -> str:
+    return f"{figure:.0f} °C of {limit:.0f} °C, " if unit == "c" and figure is not None and limit is not None else ""
