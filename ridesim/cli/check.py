@@ -65,6 +65,7 @@ def check_figures(result: CheckSheet) -> dict[str, Any]:
         "findings": given.as_plain(result.findings),
         "loads": given.as_plain(result.loads),
         "legal_classes": given.as_plain(result.law),
+        "first_turn": [step._asdict() for step in result.first_turn],
         "warnings": list(result.build_warnings),
         "cautions": list(result.cautions),
     }

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from textwrap import wrap
+
 from ridesim.report.text import shown
+from ridesim.report.view import TEXT_WIDTH, Table
 from ridesim.units import UNITS
 from ridesim.workshop.finding import Finding
 
@@ -23,3 +27,9 @@ def finding_row(each: Finding, system: str) -> tuple[str, str, str, str]:
     """Return one line of a check sheet: name, verdict, figure, limit."""
     sign = "" if each.limit is None else "at least " if each.at_least else "at most "
     return each.name, each.verdict, figure(each.figure, each.unit, system), sign + figure(each.limit, each.unit, system)
+
+
+def list_table(title: str, head: str, texts: Sequence[str], *, wrapped: bool) -> Table:
+    """Return a table of one column, a text a row; `wrapped` breaks them into lines for a terminal."""
+    rows = [wrap(text, TEXT_WIDTH, subsequent_indent="  ") if wrapped else [text] for text in texts]
+    return Table(title, (head,), tuple((line,) for lines in rows for line in lines))

@@ -92,6 +92,13 @@ def test_check_names_the_hot_motor() -> None:
     assert sheet["verdict"] == "stop" and "winding" in sheet["reason"]
 
 
+def test_check_has_the_first_turn_in_text_and_json() -> None:
+    steps = json.loads(ask(*ANSWERS["check"], "--json").stdout)["first_turn"]
+    assert [set(step) for step in steps] == [{"what", "to_do"}] * len(steps) and len(steps) >= 10
+    text = " ".join(ask(*ANSWERS["check"]).stdout.split())
+    assert "Before the first turn of the wheel" in text and steps[0]["to_do"] in text
+
+
 def test_check_without_a_road_climbs_as_told() -> None:
     steep = json.loads(ask("check", TWO, "--grade", "10", "--minutes", "15", "--json").stdout)
     gentle = json.loads(ask("check", TWO, "--grade", "3", "--minutes", "5", "--json").stdout)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from textwrap import wrap
 from typing import TYPE_CHECKING
 
-from ridesim.report.view import TEXT_WIDTH, Table, View
-from ridesim.report.workshop_words import finding_row
+from ridesim.report.view import Table, View
+from ridesim.report.workshop_words import finding_row, list_table
 from ridesim.units import told
+from ridesim.workshop.check.first_turn import TAG
 from ridesim.workshop.check.sheet import CheckSheet
 from ridesim.workshop.finding import Finding
 
@@ -36,7 +36,11 @@ def view(result: CheckSheet, units: str = "metric", *, pictures: bool = True) ->
             *(f"{each.verdict}: {each.name}: {told(each.reason, units)}" for each in troubled),
         ),
         verdict=result.verdict,
-        tables=(sheet, _why_fine(ranked[len(troubled) :], units, wrapped=not pictures)),
+        tables=(
+            sheet,
+            _why_fine(ranked[len(troubled) :], units, wrapped=not pictures),
+            _first_turn(result, wrapped=not pictures),
+        ),
         figures=_figures(result) if pictures else (),
         notes=(*result.build_warnings, *result.cautions, NOTES_LEFT_OUT),
     )
@@ -45,8 +49,12 @@ def view(result: CheckSheet, units: str = "metric", *, pictures: bool = True) ->
 def _why_fine(calm: list[Finding], units: str, *, wrapped: bool) -> Table:
     """Why the rest is fine, one reason a row; broken into lines where nothing else breaks them (a terminal)."""
     texts = [f"{each.name}: {told(each.reason, units)}" for each in calm]
-    rows = [wrap(text, TEXT_WIDTH, subsequent_indent="  ") if wrapped else [text] for text in texts]
-    return Table("Why the others are fine", ("what and why",), tuple((line,) for lines in rows for line in lines))
+    return list_table("Why the others are fine", "what and why", texts, wrapped=wrapped)
+
+
+def _first_turn(result: CheckSheet, *, wrapped: bool) -> Table:
+    texts = [f"{number}. {step.what}: {step.to_do}" for number, step in enumerate(result.first_turn, start=1)]
+    return list_table(f"Before the first turn of the wheel ({TAG})", "in this order", texts, wrapped=wrapped)
 
 
 def _figures(result: CheckSheet) -> tuple[tuple[str, Figure], ...]:

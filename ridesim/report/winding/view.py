@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from ridesim.report.text import shown
-from ridesim.report.view import TEXT_WIDTH, Table, View
+from ridesim.report.view import Table, View
+from ridesim.report.workshop_words import list_table
 from ridesim.units import told
 from ridesim.workshop.winding.plan import MOST_RIDDEN, RewindPlan, words_of
 from ridesim.workshop.winding.rewind import Rewind
@@ -38,7 +38,7 @@ def view(result: RewindPlan, units: str = "metric", *, pictures: bool = True) ->
             *_ridden(result, units),
         ),
         verdict=result.verdict,
-        tables=(_compare(result, units), *_candidates(result, units), *_joining(result)),
+        tables=(_compare(result, units), *_candidates(result, units), *_joining(result, wrapped=not pictures)),
         figures=_figures(result) if pictures else (),
         notes=(SOURCE_WORDS, DENSITY_WORDS, *result.cautions),
     )
@@ -71,11 +71,10 @@ def _ridden(result: RewindPlan, units: str) -> list[str]:
     ]
 
 
-def _joining(result: RewindPlan) -> tuple[Table, ...]:
+def _joining(result: RewindPlan, *, wrapped: bool) -> tuple[Table, ...]:
     if not result.joining:
         return ()
-    rows = [line for each in result.joining for line in wrap(each, TEXT_WIDTH, subsequent_indent="  ")]
-    return (Table("Joining the leads", ("what to mind",), tuple((row,) for row in rows)),)
+    return (list_table("Joining the leads", "what to mind", result.joining, wrapped=wrapped),)
 
 
 def _shown(value: float | None, digits: int, unit: str) -> str:

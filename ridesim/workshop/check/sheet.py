@@ -10,6 +10,7 @@ from ridesim.road.profile import Road
 from ridesim.units import from_si
 from ridesim.workshop.check import drive as check_drive
 from ridesim.workshop.check import electric as check_electric
+from ridesim.workshop.check.first_turn import Step, first_turn_list
 from ridesim.workshop.finding import Finding
 from ridesim.workshop.law.bike import BuildLaw, classify_build
 from ridesim.workshop.law.classes import DISCLAIMER
@@ -45,6 +46,7 @@ class CheckSheet:
     law: BuildLaw
     harness: Harness
     build_warnings: tuple[str, ...]
+    first_turn: tuple[Step, ...]
     cautions: tuple[str, ...] = CAUTIONS
 
 
@@ -81,7 +83,8 @@ def check_build(
     )
     verdict, reason = overall(findings)
     return CheckSheet(
-        build.name, loads.ridden, findings, verdict, reason, loads, law, harness, loaded.warnings
+        build.name, loads.ridden, findings, verdict, reason, loads, law, harness, loaded.warnings,
+        first_turn_list(build, harness),
     )  # fmt: skip
 
 
