@@ -2,7 +2,7 @@
 
 import ridesim
 ride = ridesim.simulate("longtail.toml", "commute.gpx")
-ride.summary["range_km"], ride.trace, ride.ledger, ride.draw("temperatures")
+ride.figures.peak_winding_temp_c, ridesim.range_of(ride).range_km, ride.trace, ride.ledger, ride.draw("temperatures")
 """
 
 from __future__ import annotations
@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from ridesim.bike.load import LoadedBuild, load_build, replace_keys  # noqa: F401
     from ridesim.bike.schema import Build  # noqa: F401
     from ridesim.errors import BuildError, LogError, RideError, RidesimError, RoadError  # noqa: F401
+    from ridesim.ride.judge import judge  # noqa: F401
+    from ridesim.ride.range import outlook_of, range_of  # noqa: F401
     from ridesim.ride.simulate import Ride, RideOptions, simulate  # noqa: F401
     from ridesim.road.load import load_road  # noqa: F401
     from ridesim.road.profile import Road  # noqa: F401
@@ -33,8 +35,11 @@ _HOME = {
     "Road": "ridesim.road.profile",
     "RoadError": "ridesim.errors",
     "draw": "ridesim.report.ride.figures",
+    "judge": "ridesim.ride.judge",
     "load_build": "ridesim.bike.load",
     "load_road": "ridesim.road.load",
+    "outlook_of": "ridesim.ride.range",
+    "range_of": "ridesim.ride.range",
     "replace_keys": "ridesim.bike.load",
     "simulate": "ridesim.ride.simulate",
 }

@@ -201,11 +201,10 @@ def _answer_map(
 
 def climb_figures(result: Climb) -> dict[str, Any]:
     """Return the figures of one climb as plain values."""
-    from ridesim.report.climb.view import verdict_of
-
-    left_out = ("ride", "limits", "places", "steady", "warnings")
+    left_out = ("ride", "verdict", "limits", "places", "steady", "warnings")
     return {
-        "verdict": verdict_of(result),
+        "verdict": result.verdict.word,
+        "reasons": list(result.verdict.reasons),
         **{name: value for name, value in vars(result).items() if name not in left_out},
         "limits": [vars(met) for met in result.limits],
         "places": [vars(place) for place in result.places],

@@ -22,6 +22,7 @@ from ridesim.cli.writing import keeping, whole_file, write_all
 from ridesim.errors import Interrupted
 
 if TYPE_CHECKING:
+    from ridesim.ride.range import Outlook
     from ridesim.ride.simulate import Ride
 
 MOST_ROWS_KEPT = 2000
@@ -116,7 +117,10 @@ def _answer(
     as_json: bool,
     units: str,
 ) -> None:
-    payload = ride_payload(answer, road)
+    from ridesim.ride.range import outlook_of
+
+    outlook = outlook_of(answer)
+    payload = ride_payload(answer, outlook, road)
     if out is not None:
         written = write_all(out, ride_files(answer, payload, plots=plots, units=units))
         say(f"wrote {len(written)} files to {out}")
@@ -124,26 +128,26 @@ def _answer(
         from ridesim.report.page import write_ride_page
 
         with whole_file(report) as place:
-            write_ride_page(answer, place, payload, units)
+            write_ride_page(answer, outlook, place, payload, units)
         say(f"wrote {report}")
     if as_json:
         print_json(payload)
         return
     from ridesim.report.text import defaults_text, ride_text
 
-    show(ride_text(answer, units))
+    show(ride_text(answer, outlook, units))
     if defaults:
         show("\n" + defaults_text(answer))
 
 
-def ride_payload(answer: Ride, road: str) -> dict[str, Any]:
+def ride_payload(answer: Ride, outlook: Outlook, road: str) -> dict[str, Any]:
     """Return the JSON answer of a ride: the head, and the summary's keys beside it."""
     inputs = {
         "build": {"path": answer.loaded.path, "sha256": answer.loaded.sha256, "name": answer.build.name},
         "road": {"path": road, "sha256": file_hash(road), "name": answer.road.name},
         "options": dict(vars(answer.options)),
     }
-    return envelope("ride", inputs, **answer.summary)
+    return envelope("ride", inputs, **answer.summary, **vars(outlook))
 
 
 def file_hash(path: str) -> str | None:

@@ -112,6 +112,9 @@ class Total(IntEnum):
     MEAN_MOTOR_SQUARE = 35  # A2, the running mean itself
     MEAN_PACK_SQUARE = 36  # A2
     LAST_LIMIT = 37  # the code of the last step's limit
+    HIGHEST_CHARGE = 38  # fraction
+    PEAK_CONTROLLER_AT = 39  # m
+    PEAK_PACK_TEMP_AT = 40  # m
 
 
 class Channel(IntEnum):

@@ -36,6 +36,7 @@ def start_totals(totals: np.ndarray, s: State) -> None:
     totals[Total.PEAK_BODY] = s.body_temp
     totals[Total.PEAK_CONTROLLER] = s.controller_temp
     totals[Total.PEAK_PACK_TEMP] = s.pack_temp
+    totals[Total.HIGHEST_CHARGE] = s.charge
 
 
 @inner_kernel
@@ -97,8 +98,9 @@ def tally(
     totals[Total.TOP_SPEED] = max(totals[Total.TOP_SPEED], s.speed)
     _raise(totals, Total.PEAK_WINDING, Total.PEAK_WINDING_AT, s.winding_temp, x)
     _raise(totals, Total.PEAK_BODY, Total.PEAK_BODY_AT, s.body_temp, x)
-    totals[Total.PEAK_CONTROLLER] = max(totals[Total.PEAK_CONTROLLER], s.controller_temp)
-    totals[Total.PEAK_PACK_TEMP] = max(totals[Total.PEAK_PACK_TEMP], s.pack_temp)
+    _raise(totals, Total.PEAK_CONTROLLER, Total.PEAK_CONTROLLER_AT, s.controller_temp, x)
+    _raise(totals, Total.PEAK_PACK_TEMP, Total.PEAK_PACK_TEMP_AT, s.pack_temp, x)
+    totals[Total.HIGHEST_CHARGE] = max(totals[Total.HIGHEST_CHARGE], s.charge)
     _tally_currents(totals, pull.current * pull.current, out.pack_current * out.pack_current, dt)
     totals[Total.PEAK_SHAFT_TORQUE] = max(totals[Total.PEAK_SHAFT_TORQUE], pull.shaft_torque)
     totals[Total.PEAK_BRAKE_TORQUE] = max(totals[Total.PEAK_BRAKE_TORQUE], -pull.shaft_torque)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from copy import deepcopy
 from dataclasses import replace
 from typing import Any
@@ -12,6 +13,7 @@ from ridesim.bike.load import LoadedBuild, build_from_dict
 from ridesim.bike.schema import Drive
 from ridesim.evidence.checks import Check, Subject, bound, near
 from ridesim.evidence.store import sheet
+from ridesim.ride.range import outlook_of, range_of
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb, make_flat, make_hills
 from ridesim.road.profile import Road, Stop
@@ -137,15 +139,16 @@ def _spirited() -> Ride:
 
 
 def _regen() -> Check:
-    s = _spirited().summary
-    gained = s["range_added_by_regen_km"] / (s["range_km"] - s["range_added_by_regen_km"])
+    outlook = outlook_of(_spirited())
+    far, added = outlook.range_km or math.nan, outlook.range_added_by_regen_km or math.nan
+    gained = added / (far - added)
     note = "1 to 9 % is a few; hills of 10 m and a stop each mile"
     said = sheet("trade.regen").range_added_percent
     return near("range that regen adds", from_si(gained, "percent"), said, within=4.0, note=note)
 
 
 def _range() -> Check:
-    miles = convert(_spirited().summary["range_km"], "km", "mi")
+    miles = convert(range_of(_spirited()).range_km or math.nan, "km", "mi")
     note = "30 miles within a quarter; spirited taken as 45 km/h, hills of 10 m, a stop each mile, no pedalling"
     return near("range of 44 V and 24 Ah, spirited", miles, sheet("trade.range").spirited_mi, share=0.25, note=note)
 

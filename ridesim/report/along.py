@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ridesim.report.style import FAINT, GROUND, INK, axis_label, in_units, sample, spans, tag
 from ridesim.report.text import duration
+from ridesim.ride.bounds import BY_NAME
 from ridesim.units import from_si
 
 if TYPE_CHECKING:
@@ -122,7 +123,7 @@ def held_by(ride: Ride, a: Along) -> list[Held]:
     found = []
     for index, row in enumerate(rows):
         colour = sample("plasma", 0.08 + 0.76 * index / max(len(rows) - 1, 1))
-        words = f"{row['name'].replace('_', ' ')}, {duration(row['seconds'])}"
+        words = f"{BY_NAME[row['name']].short}, {duration(row['seconds'])}"
         stretches = _visible(spans(a.x, names == row["name"]), float(a.x[-1] - a.x[0]))
         if not stretches and row["seconds"] > 0.0:  # met between two rows of the trace only
             stretches = _visible([_first(row, a)], float(a.x[-1] - a.x[0]))

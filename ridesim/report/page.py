@@ -15,6 +15,7 @@ from ridesim.report.view import View
 
 if TYPE_CHECKING:
     from ridesim.bike.load import LoadedBuild
+    from ridesim.ride.range import Outlook
     from ridesim.ride.simulate import Ride
 
 TEMPLATES = Path(__file__).parent / "templates"
@@ -33,11 +34,13 @@ def write_page(
     path.write_text(harmless(page_text(view, loaded_builds, command, inputs)), encoding="utf-8")
 
 
-def write_ride_page(ride: Ride, path: Path, payload: Mapping[str, Any], units: str = "metric") -> None:
+def write_ride_page(
+    ride: Ride, outlook: Outlook, path: Path, payload: Mapping[str, Any], units: str = "metric"
+) -> None:
     """Write the answer to a ride as one HTML page; `payload` is its JSON answer."""
     from ridesim.report.ride.view import view
 
-    write_page(path, view(ride, units), (ride.loaded,), payload["command"], payload["inputs"])
+    write_page(path, view(ride, outlook, units), (ride.loaded,), payload["command"], payload["inputs"])
 
 
 def page_text(

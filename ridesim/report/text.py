@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from ridesim.ride.verdict import judge
+from ridesim.ride.bounds import BY_NAME
+from ridesim.ride.judge import judge
 from ridesim.units import shown
 
 if TYPE_CHECKING:
+    from ridesim.ride.range import Outlook
     from ridesim.ride.simulate import Ride
 
 VERDICT_MARKS = {"fine": "FINE", "look again": "LOOK AGAIN", "stop": "STOP"}
@@ -45,14 +47,14 @@ def columns(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     return "\n".join(lines)
 
 
-def ride_text(ride: Ride, system: str = "metric") -> str:
-    """Return the answer to a ride in under one screen."""
+def ride_text(ride: Ride, outlook: Outlook, system: str = "metric") -> str:
+    """Return the answer to a ride, its range asked for beforehand, in under one screen."""
     s = ride.summary
     head = f"{ride.build.name} on {ride.road.name}"
-    verdict = judge(ride, s, system)
+    verdict = judge(ride, system)
     lines = [head, "=" * len(head), f"{VERDICT_MARKS[verdict.word]}: {verdict.reasons[0]}"]
     lines += [f"  also: {reason}" for reason in verdict.reasons[1:]]
-    lines += ["", lined(ride_rows(s, system))]
+    lines += ["", lined(ride_rows(s, outlook, system))]
     if s["warnings"]:
         lines += ["", *[f"note: {text}" for text in s["warnings"]]]
     used = s["defaults_used"]
@@ -62,7 +64,7 @@ def ride_text(ride: Ride, system: str = "metric") -> str:
     return "\n".join(lines)
 
 
-def ride_rows(s: dict[str, Any], system: str) -> list[tuple[str, str]]:
+def ride_rows(s: dict[str, Any], outlook: Outlook, system: str) -> list[tuple[str, str]]:
     """Return the figures of a ride as labels and words."""
     km = lambda value, digits=1: shown(value, "km", system, digits)  # noqa: E731
     heat = lambda value: shown(value, "c", system, 0)  # noqa: E731
@@ -76,9 +78,9 @@ def ride_rows(s: dict[str, Any], system: str) -> list[tuple[str, str]]:
         ("energy", f"{s['net_energy_wh']:.0f} Wh from the pack, {shown(s['net_wh_per_km'], 'wh_per_km', system)}; "
          f"rider {s['rider_energy_wh']:.0f} Wh"),
         ("charge left", f"{s['charge_left_fraction']:.0%}"),
-        ("range", range_words(s, system)),
+        ("range", range_words(outlook, system)),
         ("regen", f"{s['pack_energy_returned_wh']:.1f} Wh returned ({s['returned_fraction']:.1%} of what was drawn), "
-         f"{km(s['range_added_by_regen_km'])} of range"),
+         f"{km(outlook.range_added_by_regen_km)} of range"),
         ("motor current", f"peak {s['peak_motor_current_a']:.0f} A, sustained {s['sustained_motor_current_a']:.0f} A "
          f"({reading}); peak {s['peak_shaft_torque_nm']:.1f} N·m"),
         ("pack current", f"peak {s['peak_pack_current_a']:.1f} A ({s['peak_cell_current_a']:.1f} A a cell), "
@@ -90,21 +92,19 @@ def ride_rows(s: dict[str, Any], system: str) -> list[tuple[str, str]]:
          f"controller {heat(s['peak_controller_temp_c'])}, cells {heat(s['peak_pack_temp_c'])}"),
     ]  # fmt: skip
     for index, limit in enumerate(s["limits"][:4]):
-        words = (
-            f"{limit['name'].replace('_', ' ')} for {duration(limit['seconds'])}, first at {km(limit['first_at_km'])}"
-        )
+        words = f"{BY_NAME[limit['name']].short} for {duration(limit['seconds'])}, first at {km(limit['first_at_km'])}"
         rows.append(("limits met" if index == 0 else "", words))
     return rows
 
 
-def range_words(s: dict[str, Any], system: str) -> str:
+def range_words(outlook: Outlook, system: str) -> str:
     """Return how far a road goes, ridden again and again, and what that means on a road that ends at another height."""
-    far = shown(s["range_km"], "km", system) if s["range_km"] is not None else "not told"
-    rise = s["rise_a_lap_m"]
+    far = shown(outlook.range_km, "km", system) if outlook.range_km is not None else "not told"
+    rise = outlook.rise_a_lap_m
     if not rise:
-        return f"{far} on this road, again and again; ended by: {s['range_ended_by']}"
+        return f"{far} on this road, again and again; ended by: {outlook.range_ended_by}"
     way = f"each time {shown(abs(rise), 'm', system, 0)} {'up' if rise > 0.0 else 'down'}"
-    return f"{far} of this road again and again, {way}, not there and back; ended by: {s['range_ended_by']}"
+    return f"{far} of this road again and again, {way}, not there and back; ended by: {outlook.range_ended_by}"
 
 
 def defaults_text(ride: Ride) -> str:

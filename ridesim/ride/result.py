@@ -11,6 +11,7 @@ from ridesim.bike.schema import Build
 from ridesim.engine.batch import Raw
 from ridesim.engine.params import current_scale
 from ridesim.engine.state import Parameters, RoadArrays, State, Stop
+from ridesim.ride.figures import Figures, figures_of
 from ridesim.ride.ledger import ledger_wh, residual_fraction
 from ridesim.ride.running import RANGE_LIMIT_H, RideOptions, arrays_for, checked, ride_parameters, run
 from ridesim.ride.trace import trace_table
@@ -47,6 +48,11 @@ class Ridden:
     def trace(self) -> pd.DataFrame:
         """The recorded ride, one row an interval, units in the column names."""
         return trace_table(self.raw.trace, current_scale(self.build))
+
+    @cached_property
+    def figures(self) -> Figures:
+        """What the ride came to; looking rides nothing."""
+        return figures_of(self)
 
     @cached_property
     def ledger(self) -> dict[str, float]:

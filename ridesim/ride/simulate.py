@@ -35,7 +35,7 @@ class Ride(Ridden):
 
     @cached_property
     def summary(self) -> dict[str, Any]:
-        """The answer as plain values, keys with units."""
+        """The answer as plain values, keys with units; looking rides nothing."""
         return summarise(self)
 
     def draw(self, picture: str = "road", units: str = "metric") -> Figure:

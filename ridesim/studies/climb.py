@@ -11,18 +11,22 @@ import numpy as np
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
-from ridesim.engine.codes import Channel, Limit, Stop, Total
+from ridesim.engine.codes import Channel, Limit
 from ridesim.errors import RideError
+from ridesim.ride.bounds import BOUNDS
 from ridesim.ride.cooling import REST_TO_C, rest_from_end_s, rest_from_hottest_s
+from ridesim.ride.judge import Verdict, judge
 from ridesim.ride.simulate import Ride, as_loaded, simulate
 from ridesim.road.load import load_road
 from ridesim.road.made import make_climb
 from ridesim.road.profile import Road
 from ridesim.studies.steady import SteadyState, steady_state
-from ridesim.units import from_si, to_si
+from ridesim.units import convert, from_si, to_si
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from ridesim.ride.figures import LimitMet as BoundMet
 
 SAMPLES = 12
 """Rows of the table along the road."""
@@ -43,7 +47,9 @@ DRIVING_LIMITS = (
     Limit.MOTOR_POWER,
     Limit.GRIP,
 )
-FOLDBACKS = (Limit.MOTOR_TEMPERATURE, Limit.CONTROLLER_TEMPERATURE, Limit.LOW_VOLTAGE)
+FOLDBACKS = tuple(
+    BOUNDS[limit].name for limit in (Limit.MOTOR_TEMPERATURE, Limit.CONTROLLER_TEMPERATURE, Limit.LOW_VOLTAGE)
+)
 
 
 @dataclass(frozen=True)
@@ -84,6 +90,8 @@ class Climb:
     ride: Ride
     arrived: bool
     stop: str
+    stop_reason: str
+    verdict: Verdict
     distance_km: float
     time_min: float
     peak_winding_temp_c: float
@@ -132,23 +140,24 @@ def climb(
     steady = steady_state(loaded, grade_percent, cruise) if road is None and grade_percent is not None else None
     start = cruise if steady is not None else 0.0
     ride = simulate(loaded, ridden, cruise_speed_km_h=cruise, start_speed_km_h=start)
-    raw, motor = ride.raw, loaded.build.motor
-    over = raw.total(Total.WINDING_OVER_SECONDS)
+    f = ride.figures
     return Climb(
         ride=ride,
         arrived=ride.finished,
-        stop=raw.stop.name.lower(),
-        distance_km=from_si(raw.total(Total.DISTANCE), "km"),
-        time_min=from_si(raw.total(Total.TIME), "min"),
-        peak_winding_temp_c=raw.total(Total.PEAK_WINDING),
-        peak_winding_at_km=from_si(raw.total(Total.PEAK_WINDING_AT), "km"),
-        winding_limit_c=motor.winding_limit_c,
-        winding_over_limit_s=over,
-        winding_over_limit_from_km=from_si(raw.total(Total.WINDING_OVER_FIRST_AT), "km") if over > 0.0 else None,
-        peak_body_temp_c=raw.total(Total.PEAK_BODY),
-        peak_body_at_km=from_si(raw.total(Total.PEAK_BODY_AT), "km"),
-        magnet_limit_c=motor.magnet_limit_c,
-        peak_controller_temp_c=raw.total(Total.PEAK_CONTROLLER),
+        stop=f.stop,
+        stop_reason=f.stop_reason,
+        verdict=judge(ride),
+        distance_km=f.distance_km,
+        time_min=convert(f.total_time_s, "s", "min"),
+        peak_winding_temp_c=f.peak_winding_temp_c,
+        peak_winding_at_km=f.peak_winding_temp_at_km,
+        winding_limit_c=f.winding_limit_c,
+        winding_over_limit_s=f.winding_over_limit_s,
+        winding_over_limit_from_km=f.winding_over_limit_from_km,
+        peak_body_temp_c=f.peak_body_temp_c,
+        peak_body_at_km=f.peak_body_temp_at_km,
+        magnet_limit_c=f.magnet_limit_c,
+        peak_controller_temp_c=f.peak_controller_temp_c,
         controller_full_current_below_c=loaded.build.controller.controller_full_current_below_c,
         motor_full_current_below_c=loaded.build.controller.motor_full_current_below_c,
         limits=_limits_met(ride),
@@ -180,13 +189,10 @@ def road_of(road: str | Path | Road | None, grade: float | None, length_km: floa
 
 def _limits_met(ride: Ride) -> tuple[LimitMet, ...]:
     """Return every driving bound met, the longest first."""
-    raw, met, back = ride.raw, [], held_back(ride)
-    for limit in DRIVING_LIMITS:
-        seconds = float(raw.limit_seconds[limit])
-        if seconds > 0.0:
-            rows = np.flatnonzero(back & (raw.trace[:, Channel.LIMIT].astype(np.int64) == limit))
-            met.append(_limit_met(ride, limit, seconds, rows))
-    return tuple(sorted(met, key=lambda one: -one.seconds))
+    back, held = held_back(ride), ride.raw.trace[:, Channel.LIMIT].astype(np.int64)
+    codes = {BOUNDS[limit].name: limit for limit in DRIVING_LIMITS}
+    met = (each for each in ride.figures.limits if each.name in codes)
+    return tuple(_limit_met(ride, each, np.flatnonzero(back & (held == codes[each.name]))) for each in met)
 
 
 def held_back(ride: Ride) -> NDArray[np.bool_]:
@@ -197,16 +203,16 @@ def held_back(ride: Ride) -> NDArray[np.bool_]:
     return (plan - speed > HELD_BACK_M_PER_S) & ~gaining
 
 
-def _limit_met(ride: Ride, limit: Limit, seconds: float, rows: NDArray[np.int64]) -> LimitMet:
+def _limit_met(ride: Ride, met: BoundMet, rows: NDArray[np.int64]) -> LimitMet:
     trace = ride.raw.trace
     slowest = rows[np.argmin(trace[rows, Channel.SPEED])] if rows.size else None
     spans = np.diff(trace[:, Channel.TIME], prepend=ride.start.time)
     return LimitMet(
-        name=limit.name.lower(),
-        is_foldback=limit in FOLDBACKS,
-        first_at_km=from_si(float(ride.raw.limit_first_m[limit]), "km"),
-        seconds=seconds,
-        held_back_s=min(float(spans[rows].sum()), seconds),
+        name=met.name,
+        is_foldback=met.name in FOLDBACKS,
+        first_at_km=met.first_at_km,
+        seconds=met.seconds,
+        held_back_s=min(float(spans[rows].sum()), met.seconds),
         slowest_km_h=None if slowest is None else from_si(float(trace[slowest, Channel.SPEED]), "km_h"),
         slowest_at_km=None if slowest is None else from_si(float(trace[slowest, Channel.DISTANCE]), "km"),
         planned_km_h=None if slowest is None else from_si(float(trace[slowest, Channel.PLAN_SPEED]), "km_h"),
@@ -233,4 +239,4 @@ def _minutes(seconds: float) -> float | None:
 
 def is_burnt(result: Climb) -> bool:
     """Return whether the winding passed its limit."""
-    return result.winding_over_limit_s > 0.0 or result.ride.raw.stop is Stop.OVER_TEMPERATURE
+    return result.winding_over_limit_s > 0.0 or result.stop == "over_temperature"

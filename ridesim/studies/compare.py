@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,19 +13,19 @@ from pydantic import BaseModel
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.params import wheel_radius
-from ridesim.engine.state import Channel, Stop, Total
+from ridesim.engine.state import Channel
 from ridesim.errors import RideError
 from ridesim.physics.motor import winding_resistance
-from ridesim.ride.lap import FALLS_AWAY, falls_away
+from ridesim.ride.judge import judge
+from ridesim.ride.range import read_range
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
-from ridesim.ride.verdict import STOP_WORDS
 from ridesim.road.load import load_road
 from ridesim.road.profile import Road
 from ridesim.studies.compare_rows import RoadRide, Row, rows_of
 from ridesim.studies.many import Done, Wish, ride_many, until_empty_options
 from ridesim.studies.run_up import level_road, run_up_wish, steepest_start_percent, time_to_s
 from ridesim.studies.top_speed import TopSpeed, top_speeds
-from ridesim.units import UNITS, from_si
+from ridesim.units import UNITS
 
 MOST_BUILDS, MOST_ROADS = 8, 12
 PUSH_N = 100.0
@@ -175,37 +174,34 @@ def copper_at_push_w(build: Build, ride: Ride) -> float:
 
 
 def _road_ride(once: Ride, empty: Ride) -> RoadRide:
-    raw, build = once.raw, once.build
-    net = raw.total(Total.TERMINAL_OUT) - raw.total(Total.TERMINAL_IN)
-    distance, winding = raw.total(Total.DISTANCE), raw.total(Total.PEAK_WINDING)
+    f, build, far, verdict = once.figures, once.build, read_range(empty), judge(once)
     losses = {name: once.ledger[name] for name in LOSS_LINES}
     lost = sum(losses.values())
     given = once.ledger["pack_chemistry_out"] + once.ledger["rider_in"]
-    falls = falls_away(empty)
-    endless = falls or empty.raw.stop in (Stop.TIME_LIMIT, Stop.FINISHED)
-    cell_current = raw.total(Total.PEAK_PACK_CURRENT) / build.pack.parallel
-    rows = raw.trace
+    rows = once.raw.trace
     return RoadRide(
         finished=once.finished,
-        stop_reason=STOP_WORDS[raw.stop],
-        distance_km=from_si(distance, "km"),
-        time_s=raw.total(Total.TIME),
-        net_wh=from_si(net, "wh"),
-        net_wh_per_km=from_si(net / max(distance, 1.0), "wh_per_km"),
-        returned_wh=from_si(raw.total(Total.TERMINAL_IN), "wh"),
-        range_km=None if endless else from_si(empty.raw.total(Total.DISTANCE), "km"),
-        range_ended_by=FALLS_AWAY if falls else STOP_WORDS[empty.raw.stop],
-        charge_left_fraction=raw.end.charge,
-        peak_motor_current_dc_a=raw.total(Total.PEAK_DRIVE_CURRENT),
-        sustained_motor_current_dc_a=math.sqrt(raw.total(Total.SUSTAINED_MOTOR_SQUARE)),
-        peak_pack_current_a=raw.total(Total.PEAK_PACK_CURRENT),
-        cell_load_fraction=cell_current / build.pack.cell.max_discharge_a,
-        lowest_pack_voltage_v=raw.total(Total.LOWEST_VOLTAGE),
-        peak_winding_temp_c=winding,
-        winding_margin_k=build.motor.winding_limit_c - winding,
-        magnet_margin_k=build.motor.magnet_limit_c - raw.total(Total.PEAK_BODY),
-        peak_controller_temp_c=raw.total(Total.PEAK_CONTROLLER),
-        peak_pack_temp_c=raw.total(Total.PEAK_PACK_TEMP),
+        stop_reason=f.stop_reason,
+        verdict=verdict.word,
+        reasons=verdict.reasons,
+        distance_km=f.distance_km,
+        time_s=f.total_time_s,
+        net_wh=f.net_energy_wh,
+        net_wh_per_km=f.net_wh_per_km or 0.0,
+        returned_wh=f.pack_energy_returned_wh,
+        range_km=far.range_km,
+        range_ended_by=far.range_ended_by,
+        charge_left_fraction=f.charge_left_fraction,
+        peak_motor_current_dc_a=f.peak_motor_current_dc_equivalent_a,
+        sustained_motor_current_dc_a=f.sustained_motor_current_dc_equivalent_a,
+        peak_pack_current_a=f.peak_pack_current_a,
+        cell_load_fraction=f.peak_cell_current_a / build.pack.cell.max_discharge_a,
+        lowest_pack_voltage_v=f.lowest_pack_voltage_v,
+        peak_winding_temp_c=f.peak_winding_temp_c,
+        winding_margin_k=f.winding_limit_c - f.peak_winding_temp_c,
+        magnet_margin_k=f.magnet_limit_c - f.peak_body_temp_c,
+        peak_controller_temp_c=f.peak_controller_temp_c,
+        peak_pack_temp_c=f.peak_pack_temp_c,
         losses_wh=losses,
         lost_wh=lost,
         lost_fraction=lost / given if given > 0.0 else 0.0,

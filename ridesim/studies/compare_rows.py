@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ridesim.ride.judge import Word
+
 SAME = 0.02
 """A difference below this share reads as the same (guess)."""
 
@@ -17,6 +19,8 @@ class RoadRide:
 
     finished: bool
     stop_reason: str
+    verdict: Word
+    reasons: tuple[str, ...]
     distance_km: float
     time_s: float
     net_wh: float

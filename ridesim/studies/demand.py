@@ -10,10 +10,10 @@ import math
 
 from ridesim.engine.state import Parameters
 from ridesim.physics import controller, pack
-from ridesim.ride.verdict import ROUNDING
+from ridesim.ride.limits import ROUNDING
 from ridesim.studies.steady import Electric, Load, Settled, Still, controller_temp, electric_at
 
-HEAT = ("winding", "magnets", "motor_foldback", "controller_foldback", "cells")
+HEAT = ("winding", "magnets", "motor_temperature", "controller_temperature", "cells")
 """Names of the bounds that heat meets."""
 CELL_PASSES = 30
 """Rounds of Newton's method, which from the cold side never passes the root: resistance falls, less and less."""
@@ -33,7 +33,7 @@ def demands(p: Parameters, still: Still, load: Load, found: Electric) -> dict[st
         "motor_current": found.current / p.drive_current,
         "pack_current": _ratio(found.pack_current, p.pack_current),
         "cell_rating": _ratio(found.pack_current, ROUNDING * still.cell_rating),
-        "voltage": math.sqrt(found.voltage_squared) / (p.duty * found.pack_voltage)
+        "modulation": math.sqrt(found.voltage_squared) / (p.duty * found.pack_voltage)
         if found.pack_voltage > 0.0
         else math.inf,
         "low_voltage": _ratio(found.current, p.drive_current * share) if share < 1.0 else 0.0,
@@ -57,8 +57,8 @@ def heat_demands(p: Parameters, still: Still, settled: Settled, found: Electric)
     return {
         "winding": _rise(settled.winding_temp, p.winding_limit, air),
         "magnets": _rise(settled.body_temp, p.body_limit, air),
-        "motor_foldback": _ratio(found.current, p.drive_current * (both if by_motor == deeper else by_motor)),
-        "controller_foldback": _ratio(found.current, p.drive_current * (both if by_box == deeper else by_box)),
+        "motor_temperature": _ratio(found.current, p.drive_current * (both if by_motor == deeper else by_motor)),
+        "controller_temperature": _ratio(found.current, p.drive_current * (both if by_box == deeper else by_box)),
         "cells": _rise(cells_temp(p, still, found), p.pack_temp_limit, air),
     }
 

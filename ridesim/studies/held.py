@@ -16,10 +16,12 @@ from numpy.typing import NDArray
 
 from ridesim.bike.schema import Build
 from ridesim.engine.batch import Job, Raw, run_many
-from ridesim.engine.codes import Law, Limit, Stop, Total
+from ridesim.engine.codes import Law, Limit, Stop
 from ridesim.engine.params import start_state
 from ridesim.engine.state import Parameters
-from ridesim.ride.verdict import ROUNDING
+from ridesim.ride.bounds import BOUNDS
+from ridesim.ride.figures import bounds_met, seconds_over
+from ridesim.ride.limits import ROUNDING
 from ridesim.studies.demand import HEAT, cold_demands, warm_demands
 from ridesim.studies.steady import (
     Load,
@@ -144,7 +146,7 @@ def _step(p: Parameters, still: Still, point: Point) -> float:
     """Return the step [s]: several in the winding's time constant, and many to its limit where the motor meets one."""
     winding_time = 1.0 / (p.winding_k_per_j * p.winding_to_body)
     longest = min(LONGEST_STEP_S, winding_time / STEPS_A_WINDING)
-    if set(point.broken) <= {"controller_foldback", "cells"} and point.settled is not None:
+    if set(point.broken) <= {"controller_temperature", "cells"} and point.settled is not None:
         return longest
     hot = motor_at(p, point.load.motor_speed, p.winding_limit, p.winding_limit)
     hottest = (point.load.torque / hot.torque_constant) ** 2 * hot.resistance
@@ -165,7 +167,7 @@ def _patience(p: Parameters, point: Point) -> float:
 def _box_s(p: Parameters, motor_s: float, name: str) -> float:
     """Return until when a bound is met at the latest [s]: with the motor's heat, or the controller's."""
     box_s = -math.log(SETTLED_SHARE) / (p.controller_k_per_j * p.controller_to_air)
-    return min(max(box_s, motor_s) if name == "controller_foldback" else motor_s, PATIENCE_S)
+    return min(max(box_s, motor_s) if name == "controller_temperature" else motor_s, PATIENCE_S)
 
 
 def _cells_s(p: Parameters, point: Point) -> float:
@@ -185,13 +187,9 @@ def _read(p: Parameters, still: Still, point: Point, out: Raw) -> tuple[float, s
 
 def _passed(p: Parameters, still: Still, point: Point, out: Raw) -> list[tuple[float, str]]:
     """Return when a ride passed which bounds [s]. Under one load heat only rises: time over a limit is at its end."""
-    speed, found = point.load.speed, []
-    for limit in Limit:
-        if limit is not Limit.NONE and out.limit_seconds[limit] > 0.0:
-            found.append((float(out.limit_first_m[limit]) / speed, _bound_name(limit, p, still)))
-    for over, name in ((Total.BODY_OVER_SECONDS, "magnets"), (Total.PACK_OVER_SECONDS, "cells")):
-        if out.total(over) > 0.0:
-            found.append((out.end.time - out.total(over), name))
+    speed = point.load.speed
+    found = [(place / speed, _bound_name(limit, p, still)) for limit, place in bounds_met(out)]
+    found += [(out.end.time - seconds, name) for name, seconds in seconds_over(out).items() if seconds > 0.0]
     if out.stop is Stop.OVER_TEMPERATURE:
         found.append((_crossing(p, point.load, out), "winding"))
     elif out.stop is not Stop.TIME_LIMIT:
@@ -213,11 +211,6 @@ def _crossing(p: Parameters, load: Load, out: Raw) -> float:
 def _bound_name(limit: Limit, p: Parameters, still: Still) -> str:
     """Return a bound's name as `demands` has it; the pack's current is bounded by controller or cells."""
     by_cells = ROUNDING * still.cell_rating < p.pack_current
-    names = {
-        Limit.MODULATION: "voltage",
-        Limit.PACK_POWER: "pack_current",
-        Limit.PACK_CURRENT: "cell_rating" if by_cells else "pack_current",
-        Limit.MOTOR_TEMPERATURE: "motor_foldback",
-        Limit.CONTROLLER_TEMPERATURE: "controller_foldback",
-    }
-    return names.get(limit, limit.name.lower())
+    if limit is Limit.PACK_CURRENT and by_cells:
+        return "cell_rating"
+    return BOUNDS[Limit.PACK_CURRENT if limit is Limit.PACK_POWER else limit].name

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.batch import Job, run_one
-from ridesim.engine.codes import Channel, Total
+from ridesim.engine.codes import Channel
 from ridesim.engine.params import start_state
 from ridesim.engine.state import Parameters, RoadArrays
 from ridesim.errors import RideError
@@ -137,7 +137,7 @@ def launch(
         run_up_end_winding_temp_c=run_up.raw.end.winding_temp,
         peak_acceleration_m_per_s2=_peak_acceleration(run_up),
         peak_motor_current_a=float(run_up.trace["motor_current_high_a"].max()),
-        peak_pack_current_a=run_up.raw.total(Total.PEAK_PACK_CURRENT),
+        peak_pack_current_a=run_up.figures.peak_pack_current_a,
         steepest_start_percent=steepest,
         steepest_start_held_by=_start_held_by(held[0], motor[0] + pedal[0], min(slip, lift), slip < lift),
         speeds_on_grades=tuple(

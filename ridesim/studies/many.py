@@ -9,15 +9,12 @@ from ridesim.bike.load import LoadedBuild
 from ridesim.engine.halting import on_all_cores
 from ridesim.engine.params import start_state
 from ridesim.engine.state import RoadArrays
-from ridesim.ride.simulate import Ride, RideOptions, arrays_for, checked, ride_parameters, run
+from ridesim.ride.simulate import RANGE_LIMIT_H, Ride, RideOptions, arrays_for, checked, ride_parameters, run
 from ridesim.road.profile import Road
 from ridesim.units import to_si
 
 ENDLESS_LAPS = 1_000_000_000
 """Laps asked for where the pack is to end the ride."""
-
-PATIENCE_H = 100.0
-"""A ride that has not emptied the pack by then has no end that matters (guess)."""
 
 Done = Callable[[int], None]
 
@@ -42,7 +39,7 @@ def ride_many(wishes: Sequence[Wish], *, threads: int | None = None, done: Done 
 
 def until_empty_options(**changes: object) -> RideOptions:
     """Return options that ride the road over and over until the pack, or a hill, ends it."""
-    return RideOptions(laps=ENDLESS_LAPS, time_limit_h=PATIENCE_H, **changes)  # type: ignore[arg-type]
+    return RideOptions(laps=ENDLESS_LAPS, time_limit_h=RANGE_LIMIT_H, **changes)  # type: ignore[arg-type]
 
 
 def _shared_arrays(wishes: Sequence[Wish]) -> list[RoadArrays]:

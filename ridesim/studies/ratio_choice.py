@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from ridesim.bike.schema import Build
 from ridesim.errors import RideError
-from ridesim.ride.verdict import NEAR_LIMIT_K
+from ridesim.ride.judge import NEAR_LIMIT_K, Word
 from ridesim.studies.kept import HOT_WINDING
 
 SLOWER_SHARE = 1.05
@@ -59,6 +59,8 @@ class RatioCase:
     belts_reason: str
     finished: bool
     stop_reason: str
+    verdict: Word
+    reasons: tuple[str, ...]
     distance_km: float
     time_s: float
     net_wh: float

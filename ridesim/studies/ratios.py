@@ -7,7 +7,6 @@ same unloaded speed. A higher ratio (more motor turns a wheel turn) is called sl
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,11 +16,9 @@ import numpy as np
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.rough import usual_wheel_kv_rpm_per_v
 from ridesim.bike.schema import Build
-from ridesim.engine.params import current_scale
-from ridesim.engine.state import Limit, Total
 from ridesim.errors import BuildError, RideError
+from ridesim.ride.judge import judge
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
-from ridesim.ride.verdict import STOP_WORDS
 from ridesim.road.load import load_road
 from ridesim.road.profile import Road
 from ridesim.studies.kept import foldback_s, stops
@@ -30,7 +27,7 @@ from ridesim.studies.ratio_choice import Ceilings, Choice, RatioCase, Reduction,
 from ridesim.studies.run_up import level_road, run_up_wish, steepest_start_percent, time_to_s
 from ridesim.studies.top_speed import TopSpeed, top_speeds
 from ridesim.studies.way_out import Question, WayOut, way_out, with_sensor
-from ridesim.units import from_si
+from ridesim.units import from_si, to_si
 
 ACCELERATE_TO_KM_H = 25.0
 LEAST_RATIO, MOST_RATIO = 0.05, 100.0
@@ -231,12 +228,9 @@ def _wishes(builds: Sequence[LoadedBuild], road: Road, cruise_km_h: float | None
 
 
 def _case(each: Reduction, ride: Ride, run_up: Ride, tops: tuple[TopSpeed, TopSpeed], study: _Study) -> RatioCase:
-    raw, scale = ride.raw, current_scale(ride.build)
-    net = raw.total(Total.TERMINAL_OUT) - raw.total(Total.TERMINAL_IN)
-    distance = raw.total(Total.DISTANCE)
-    turns = ride.build.drive.turns
-    torque = max(raw.total(Total.PEAK_SHAFT_TORQUE), raw.total(Total.PEAK_BRAKE_TORQUE))
-    motor_rpm = from_si(raw.total(Total.TOP_SPEED) * ride.params.turned, "rpm")
+    f, turns, verdict = ride.figures, ride.build.drive.turns, judge(ride)
+    torque = max(f.peak_shaft_torque_nm, f.peak_brake_torque_nm)
+    motor_rpm = from_si(to_si(f.top_speed_km_h, "km_h") * ride.params.turned, "rpm")
     belts, reason = ("", "") if study.belts is None else study.belts(ride.build, torque, motor_rpm)
     return RatioCase(
         reduction=each,
@@ -247,20 +241,22 @@ def _case(each: Reduction, ride: Ride, run_up: Ride, tops: tuple[TopSpeed, TopSp
         belts=belts,
         belts_reason=reason,
         finished=ride.finished,
-        stop_reason=STOP_WORDS[raw.stop],
-        distance_km=from_si(distance, "km"),
-        time_s=raw.total(Total.TIME),
-        net_wh=from_si(net, "wh"),
-        net_wh_per_km=from_si(net / max(distance, 1.0), "wh_per_km"),
-        peak_motor_current_a=raw.total(Total.PEAK_DRIVE_CURRENT) / scale,
-        sustained_motor_current_a=math.sqrt(raw.total(Total.SUSTAINED_MOTOR_SQUARE)) / scale,
-        peak_pack_current_a=raw.total(Total.PEAK_PACK_CURRENT),
-        sustained_pack_current_a=math.sqrt(raw.total(Total.SUSTAINED_PACK_SQUARE)),
-        peak_winding_temp_c=raw.total(Total.PEAK_WINDING),
-        peak_body_temp_c=raw.total(Total.PEAK_BODY),
-        peak_controller_temp_c=raw.total(Total.PEAK_CONTROLLER),
+        stop_reason=f.stop_reason,
+        verdict=verdict.word,
+        reasons=verdict.reasons,
+        distance_km=f.distance_km,
+        time_s=f.total_time_s,
+        net_wh=f.net_energy_wh,
+        net_wh_per_km=f.net_wh_per_km or 0.0,
+        peak_motor_current_a=f.peak_motor_current_a,
+        sustained_motor_current_a=f.sustained_motor_current_a,
+        peak_pack_current_a=f.peak_pack_current_a,
+        sustained_pack_current_a=f.sustained_pack_current_a,
+        peak_winding_temp_c=f.peak_winding_temp_c,
+        peak_body_temp_c=f.peak_body_temp_c,
+        peak_controller_temp_c=f.peak_controller_temp_c,
         foldback_s=foldback_s(ride),
-        over_speed_s=float(raw.limit_seconds[Limit.OVER_SPEED]),
+        over_speed_s=f.over_speed_s,
         top_speed_cold_pedalled_start_charge_km_h=tops[0].speed_km_h,
         top_speed_cold_pedalled_half_charge_km_h=tops[1].speed_km_h,
         accelerate_s=time_to_s(run_up, study.to_km_h),

@@ -11,16 +11,16 @@ import numpy as np
 
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.schema import Build
-from ridesim.engine.state import Channel, Limit, Stop, Total
+from ridesim.engine.state import Channel, Limit
 from ridesim.errors import RideError
-from ridesim.ride.lap import FALLS_AWAY, falls_away, rise_a_lap_m
+from ridesim.ride.bounds import BOUNDS
+from ridesim.ride.lap import rise_a_lap_m
+from ridesim.ride.range import read_range
 from ridesim.ride.simulate import Ride, as_loaded
-from ridesim.ride.summary import road_length
-from ridesim.ride.verdict import STOP_WORDS
 from ridesim.road.load import load_road
 from ridesim.road.profile import Road
 from ridesim.studies.many import Done, Wish, ride_many, until_empty_options
-from ridesim.units import from_si
+from ridesim.units import convert, from_si
 
 SPEEDS_KM_H = (15.0, 20.0, 25.0, 30.0)
 COLD_C = 0.0
@@ -180,30 +180,25 @@ def _refuse_outside(name: str, value: float, low: float, high: float, unit: str)
 
 
 def _case(condition: str, speed: float, ride: Ride) -> ReachCase:
-    raw = ride.raw
-    distance, moving = raw.total(Total.DISTANCE), raw.total(Total.MOVING_TIME)
-    net = raw.total(Total.TERMINAL_OUT) - raw.total(Total.TERMINAL_IN)
-    falls = falls_away(ride)
-    endless = falls or raw.stop in (Stop.TIME_LIMIT, Stop.FINISHED)
-    unended = FALLS_AWAY if falls else "the pack outlasted the patience"
+    f, far = ride.figures, read_range(ride)
     return ReachCase(
         condition=condition,
         cruise_speed_km_h=speed,
-        range_km=None if endless else from_si(distance, "km"),
-        stop=raw.stop.name.lower(),
-        stop_reason=unended if endless else STOP_WORDS[raw.stop],
-        laps=distance / _lap_length(ride),
-        time_h=from_si(raw.total(Total.TIME), "h"),
-        mean_speed_km_h=from_si(distance / moving, "km_h") if moving > 0.0 else 0.0,
-        net_wh_per_km=from_si(net / distance, "wh_per_km") if distance > 0.0 else math.nan,
-        charge_left_fraction=raw.end.charge,
-        lowest_pack_voltage_v=raw.total(Total.LOWEST_VOLTAGE),
-        peak_winding_temp_c=raw.total(Total.PEAK_WINDING),
+        range_km=far.range_km,
+        stop=f.stop,
+        stop_reason=far.range_ended_by,
+        laps=f.distance_km / _lap_km(ride),
+        time_h=convert(f.total_time_s, "s", "h"),
+        mean_speed_km_h=f.mean_speed_km_h,
+        net_wh_per_km=math.nan if f.net_wh_per_km is None else f.net_wh_per_km,
+        charge_left_fraction=f.charge_left_fraction,
+        lowest_pack_voltage_v=f.lowest_pack_voltage_v,
+        peak_winding_temp_c=f.peak_winding_temp_c,
     )
 
 
-def _lap_length(ride: Ride) -> float:
-    return road_length(replace(ride, options=replace(ride.options, laps=1)))
+def _lap_km(ride: Ride) -> float:
+    return ride.figures.road_km / ride.options.laps
 
 
 def _by_speed(cases: Sequence[ReachCase], condition: str) -> tuple[ReachCase, ...]:
@@ -215,7 +210,7 @@ def _curves(named: Sequence[tuple[str, Ride]], threads: int | None) -> tuple[Rea
     """Return charge and voltage along each ride: the same ride again with a trace, now that its laps are known."""
     wishes = []
     for _, ride in named:
-        laps = max(1, math.ceil(ride.raw.total(Total.DISTANCE) / _lap_length(ride) + 0.5))
+        laps = max(1, math.ceil(ride.figures.distance_km / _lap_km(ride) + 0.5))
         wishes.append(Wish(ride.loaded, ride.road, replace(ride.options, laps=laps), trace=True))
     rides = ride_many(wishes, threads=threads)
     return tuple(_curve(name, ride) for (name, _), ride in zip(named, rides, strict=True))
@@ -229,5 +224,5 @@ def _curve(name: str, ride: Ride) -> ReachCurve:
         rows[:, Channel.CHARGE_FRACTION],
         rows[:, Channel.PACK_VOLTAGE],
         rows[:, Channel.PACK_VOLTAGE_LOW],
-        Limit(int(rows[-1, Channel.LIMIT])).name.lower(),
+        BOUNDS[Limit(int(rows[-1, Channel.LIMIT]))].name,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -10,14 +10,15 @@ import numpy as np
 
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.schema import Build
-from ridesim.engine.state import Channel, Ledger, Limit, Stop, Total
-from ridesim.ride.lap import FALLS_AWAY, falls_away
+from ridesim.engine.state import Channel, Limit
+from ridesim.ride.bounds import BOUNDS
+from ridesim.ride.figures import friction_by_bound
+from ridesim.ride.range import read_range
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
-from ridesim.ride.verdict import STOP_WORDS
 from ridesim.road.load import load_road
 from ridesim.road.profile import Road
 from ridesim.studies.many import Done, Wish, ride_many, until_empty_options
-from ridesim.units import UNITS, from_si
+from ridesim.units import UNITS
 
 ROOM_CHARGE = 0.8
 """Charge that leaves room for regen, to compare with a full pack (guess)."""
@@ -28,19 +29,6 @@ NEAR = 0.005
 """Charges closer than this count as one [fraction]."""
 RECORD_EVERY_S = 0.2
 """Finest trace: the share of braking that returns nothing is read from it."""
-
-CAUSES: dict[Limit, str] = {
-    Limit.NONE: "tyre grip: the rest had to come from the other wheel",
-    Limit.GRIP: "tyre grip: the rest had to come from the other wheel",
-    Limit.BRAKE_CURRENT: "the controller's braking current limit",
-    Limit.CHARGE_CURRENT: "the charging current that the cells take",
-    Limit.FULL_PACK: "a full pack",
-    Limit.COLD_PACK: "a pack below freezing",
-    Limit.MODULATION: "the voltage: the motor turned too fast to brake harder",
-    Limit.MOTOR_TEMPERATURE: "a hot motor (foldback)",
-    Limit.CONTROLLER_TEMPERATURE: "a hot controller (foldback)",
-    Limit.OVER_SPEED: "over-speed: the diodes braked without control",
-}
 
 
 @dataclass(frozen=True)
@@ -144,7 +132,7 @@ def regen(
         cases=() if impossible else tuple(_case(four) for four in fours),
         traces=() if impossible else tuple(_trace(four[0]) for four in fours),
         without=_side(fours[0][1], fours[0][3]),
-        freewheel_range_km=None if freewheel is None else _range(rides[-1]),
+        freewheel_range_km=None if freewheel is None else read_range(rides[-1]).range_km,
         charge_limit_a=fours[0][0].params.charge_current,
         warnings=(*loaded.warnings, *ridden.warnings),
     )
@@ -195,32 +183,25 @@ def _four(loaded: LoadedBuild, road: Road, once: RideOptions, empty: RideOptions
     ]
 
 
-def _range(ride: Ride) -> float | None:
-    endless = falls_away(ride) or ride.raw.stop in (Stop.TIME_LIMIT, Stop.FINISHED)
-    return None if endless else from_si(ride.raw.total(Total.DISTANCE), "km")
-
-
 def _side(once: Ride, empty: Ride) -> RegenSide:
-    raw = once.raw
-    drawn, back = raw.total(Total.TERMINAL_OUT), raw.total(Total.TERMINAL_IN)
-    distance = raw.total(Total.DISTANCE)
+    f, far = once.figures, read_range(empty)
     return RegenSide(
         finished=once.finished,
-        stop_reason=STOP_WORDS[raw.stop],
-        distance_km=from_si(distance, "km"),
-        drawn_wh=from_si(drawn, "wh"),
-        returned_wh=from_si(back, "wh"),
-        net_wh_per_km=from_si((drawn - back) / max(distance, 1.0), "wh_per_km"),
-        friction_wh=from_si(float(raw.ledger[Ledger.FRICTION_BRAKES]), "wh"),
-        range_km=_range(empty),
-        range_ended_by=FALLS_AWAY if falls_away(empty) else STOP_WORDS[empty.raw.stop],
+        stop_reason=f.stop_reason,
+        distance_km=f.distance_km,
+        drawn_wh=f.pack_energy_out_wh,
+        returned_wh=f.pack_energy_returned_wh,
+        net_wh_per_km=f.net_wh_per_km or 0.0,
+        friction_wh=once.ledger["friction_brakes"],
+        range_km=far.range_km,
+        range_ended_by=far.range_ended_by,
     )
 
 
 def _case(four: Sequence[Ride]) -> RegenCase:
     ride = four[0]
     with_regen, without = _side(four[0], four[2]), _side(four[1], four[3])
-    motor = from_si(ride.raw.total(Total.MOTOR_BRAKING), "wh")
+    motor = ride.figures.motor_braking_wh
     gained = share = None
     if with_regen.range_km is not None and without.range_km is not None:
         gained = with_regen.range_km - without.range_km
@@ -239,19 +220,18 @@ def _case(four: Sequence[Ride]) -> RegenCase:
         nothing_returned_wh=motor * _share_without_return(ride.raw.trace),
         pads_saved_wh=saved,
         pads_saved_fraction=saved / without.friction_wh if without.friction_wh > 0.0 else 0.0,
-        causes=_causes(ride.raw.brake_by_limit),
+        causes=_causes(friction_by_bound(ride)),
     )
 
 
-def _causes(brake_by_limit: np.ndarray) -> tuple[BrakingCause, ...]:
+def _causes(friction_wh: Mapping[Limit, float]) -> tuple[BrakingCause, ...]:
     """Return what kept the motor from braking, the dearest first; causes with the same words become one."""
     found: dict[str, BrakingCause] = {}
-    for limit in Limit:
-        energy = from_si(float(brake_by_limit[limit]), "wh")
+    for limit, energy in friction_wh.items():
         if energy < LEAST_WH:
             continue
-        name = "grip" if limit is Limit.NONE else limit.name.lower()
-        words = CAUSES.get(limit, limit.name.lower().replace("_", " "))
+        bound = BOUNDS[Limit.GRIP if limit is Limit.NONE else limit]
+        name, words = bound.name, bound.braking_words
         before = found[name].friction_wh if name in found else 0.0
         found[name] = BrakingCause(name, words, before + energy)
     return tuple(sorted(found.values(), key=lambda cause: -cause.friction_wh))
@@ -273,12 +253,12 @@ def _trace(ride: Ride) -> RegenTrace:
     return RegenTrace(
         distance_km=rows[:, Channel.DISTANCE] / UNITS["km"].factor,
         altitude_m=rows[:, Channel.ALTITUDE],
-        returned_wh=_grown(back, ride.raw.total(Total.TERMINAL_IN)),
-        friction_wh=_grown(rubbed, float(ride.raw.ledger[Ledger.FRICTION_BRAKES])),
+        returned_wh=_grown(back, ride.figures.pack_energy_returned_wh),
+        friction_wh=_grown(rubbed, ride.ledger["friction_brakes"]),
     )
 
 
 def _grown(energy: np.ndarray, total: float) -> np.ndarray:
-    """Return the running sum of sampled energies [Wh], brought to the total that was taken at every step [J]."""
+    """Return the running sum of sampled energies, brought to the total that was taken at every step [Wh]."""
     grown = np.cumsum(energy)
-    return grown * (from_si(total, "wh") / grown[-1]) if grown.size and grown[-1] > 0.0 else np.zeros_like(energy)
+    return grown * (total / grown[-1]) if grown.size and grown[-1] > 0.0 else np.zeros_like(energy)

@@ -7,7 +7,6 @@ controller holds the speed at any current. Each starts from rest on the level an
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -17,20 +16,21 @@ import numpy as np
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.circuit import PEAK_POWER_SHARE
-from ridesim.engine.codes import Channel, Stop, Total
+from ridesim.engine.codes import Channel, Stop
 from ridesim.engine.params import current_scale
 from ridesim.errors import RideError
 from ridesim.physics import controller
 from ridesim.physics.motor import REFERENCE_C
+from ridesim.ride.bounds import STOP_WORDS
+from ridesim.ride.figures import READINGS
+from ridesim.ride.judge import Word, judge
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
-from ridesim.ride.summary import READINGS
-from ridesim.ride.verdict import STOP_WORDS
 from ridesim.road.load import load_road
 from ridesim.road.made import make_ramp
 from ridesim.road.profile import Road
 from ridesim.studies.many import Wish, ride_many
 from ridesim.studies.steady import circuit, motor_at, still_of
-from ridesim.units import from_si, to_si
+from ridesim.units import convert, from_si, to_si
 
 LAWS = ("torque", "voltage", "governor")
 GRADE_PERCENT, LENGTH_KM = 12.0, 2.0
@@ -50,6 +50,8 @@ class ThrottleCase:
     finished: bool
     stop: str
     stop_reason: str
+    verdict: Word
+    reasons: tuple[str, ...]
     distance_km: float
     time_min: float
     mean_speed_km_h: float
@@ -149,28 +151,28 @@ def _road_of(road: str | Path | Road | None, grade: float | None, length_km: flo
 
 
 def _case(law: str, limits: bool, ride: Ride, made: bool) -> ThrottleCase:
-    raw, scale = ride.raw, current_scale(ride.build)
-    time, moving, distance = (raw.total(which) for which in (Total.TIME, Total.MOVING_TIME, Total.DISTANCE))
-    over = raw.total(Total.WINDING_OVER_SECONDS)
+    f, verdict = ride.figures, judge(ride)
     return ThrottleCase(
         law=law,
         limits=limits,
         finished=ride.finished,
-        stop=raw.stop.name.lower(),
-        stop_reason=_stop_words(raw.stop, limits),
-        distance_km=from_si(distance, "km"),
-        time_min=from_si(time, "min"),
-        mean_speed_km_h=from_si(distance / moving, "km_h") if moving > 0.0 else 0.0,
+        stop=f.stop,
+        stop_reason=_stop_words(ride.raw.stop, limits),
+        verdict=verdict.word,
+        reasons=verdict.reasons,
+        distance_km=f.distance_km,
+        time_min=convert(f.total_time_s, "s", "min"),
+        mean_speed_km_h=f.mean_speed_km_h,
         slowest_on_climb_km_h=_slowest(ride, APPROACH_M + ride.road.spacing_m if made else APPROACH_M),
-        peak_motor_current_a=raw.total(Total.PEAK_DRIVE_CURRENT) / scale,
-        rms_motor_current_a=math.sqrt(raw.total(Total.MOTOR_SQUARE_TIME) / time) / scale,
-        peak_pack_current_a=raw.total(Total.PEAK_PACK_CURRENT),
-        peak_winding_temp_c=raw.total(Total.PEAK_WINDING),
-        peak_body_temp_c=raw.total(Total.PEAK_BODY),
-        winding_over_limit_s=over,
-        limit_passed_after_min=_passed_after(ride) if over > 0.0 else None,
+        peak_motor_current_a=f.peak_motor_current_a,
+        rms_motor_current_a=f.rms_motor_current_a,
+        peak_pack_current_a=f.peak_pack_current_a,
+        peak_winding_temp_c=f.peak_winding_temp_c,
+        peak_body_temp_c=f.peak_body_temp_c,
+        winding_over_limit_s=f.winding_over_limit_s,
+        limit_passed_after_min=_passed_after(ride) if f.winding_over_limit_s > 0.0 else None,
         copper_loss_wh=ride.ledger["motor_copper_loss"],
-        lowest_pack_voltage_v=raw.total(Total.LOWEST_VOLTAGE),
+        lowest_pack_voltage_v=f.lowest_pack_voltage_v,
     )
 
 
@@ -185,7 +187,7 @@ def _slowest(ride: Ride, past_m: float) -> float:
     trace = ride.raw.trace
     past = trace[:, Channel.DISTANCE] >= past_m
     if not past.any():
-        return from_si(ride.raw.end.speed, "km_h")
+        return ride.figures.end_speed_km_h
     return from_si(float(trace[past, Channel.SPEED].min()), "km_h")
 
 
@@ -193,7 +195,7 @@ def _passed_after(ride: Ride) -> float:
     """Return when the winding first passed its limit [min], from the trace."""
     trace, limit = ride.raw.trace, ride.params.winding_limit
     hot = np.flatnonzero(trace[:, Channel.WINDING_TEMP] > limit)
-    return from_si(float(trace[hot[0], Channel.TIME]) if hot.size else ride.raw.total(Total.TIME), "min")
+    return convert(float(trace[hot[0], Channel.TIME]) if hot.size else ride.figures.total_time_s, "s", "min")
 
 
 def _stall_current(ride: Ride) -> float:

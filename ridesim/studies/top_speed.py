@@ -12,9 +12,11 @@ from dataclasses import dataclass
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.batch import Job, run_many
-from ridesim.engine.codes import Law, Limit, Stop, Total
+from ridesim.engine.codes import Law, Limit, Stop
 from ridesim.engine.params import start_state
 from ridesim.engine.state import Parameters
+from ridesim.ride.bounds import BOUNDS
+from ridesim.ride.figures import last_bound
 from ridesim.ride.simulate import RideOptions, ride_parameters
 from ridesim.studies.steady import HALF_CHARGE, endless_road, still_of
 from ridesim.units import from_si, to_si
@@ -50,7 +52,7 @@ def top_speeds(
         TopSpeed(
             job.start.charge,
             from_si(0.0 if out.stop is Stop.STALLED else out.end.speed, "km_h"),
-            bound_name(int(out.total(Total.LAST_LIMIT)), job.params),
+            bound_name(last_bound(out), job.params),
             abs(out.end.acceleration) < SETTLED_M_PER_S2,
         )
         for job, out in zip(jobs, outs, strict=True)
@@ -74,9 +76,8 @@ def full_pull(build: Build) -> RideOptions:
     return RideOptions(throttle=1.0)
 
 
-def bound_name(code: int, p: Parameters) -> str:
+def bound_name(limit: Limit, p: Parameters) -> str:
     """Return the name of a bound; where none is met, the throttle's own wish: the set motor current, or the assist."""
-    limit = Limit(code)
     if limit is Limit.NONE:
-        return "assist" if p.law == Law.ASSIST else Limit.MOTOR_CURRENT.name.lower()
-    return limit.name.lower()
+        return "assist" if p.law == Law.ASSIST else BOUNDS[Limit.MOTOR_CURRENT].name
+    return BOUNDS[limit].name

@@ -14,13 +14,11 @@ import numpy as np
 
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.schema import Build
-from ridesim.engine.state import Total
 from ridesim.errors import BuildError, RideError
 from ridesim.ride.simulate import Ride, RideOptions
 from ridesim.road.profile import Road
 from ridesim.studies.kept import foldback_s, stops
 from ridesim.studies.many import Done, Wish, ride_many
-from ridesim.units import from_si
 
 FINDS = ("speed", "current", "load", "ratio")
 """What can be varied: cruise speed, motor current limit, rider and load, the last stage's turns."""
@@ -193,14 +191,14 @@ def _options(asked: Question, cruise_km_h: float) -> RideOptions:
 
 
 def _tried(value: float, ride: Ride, asked: Question) -> Tried:
-    raw = ride.raw
+    f = ride.figures
     return Tried(
         value=value,
         stops=stops(ride, asked.max_winding_c),
-        distance_km=from_si(raw.total(Total.DISTANCE), "km"),
-        time_s=raw.total(Total.TIME),
-        peak_winding_temp_c=raw.total(Total.PEAK_WINDING),
-        peak_body_temp_c=raw.total(Total.PEAK_BODY),
+        distance_km=f.distance_km,
+        time_s=f.total_time_s,
+        peak_winding_temp_c=f.peak_winding_temp_c,
+        peak_body_temp_c=f.peak_body_temp_c,
         foldback_s=foldback_s(ride),
     )
 

@@ -6,31 +6,17 @@ from dataclasses import dataclass
 
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.engine.params import wheel_radius
-from ridesim.engine.state import Channel, Limit, Total
+from ridesim.engine.state import Channel, Limit
+from ridesim.ride.bounds import BOUNDS
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_flat
-from ridesim.units import from_si
+from ridesim.units import from_si, to_si
 
 RUN_M = 2500.0
 """Long enough for any bike to come within a few metres an hour of its top speed (guess)."""
 
 NEARLY_EMPTY = 0.1
 """Charge at which the top speed of an empty pack is taken: below it controllers fold back (guess)."""
-
-BOUND_WORDS = {
-    Limit.NONE: "air and rolling drag",
-    Limit.MOTOR_CURRENT: "the motor current limit",
-    Limit.PACK_CURRENT: "the pack current limit",
-    Limit.PACK_POWER: "the most power that the pack can give",
-    Limit.MODULATION: "full modulation: the motor turns as fast as the pack's voltage lets it",
-    Limit.ELECTRICAL_FREQUENCY: "the controller's electrical speed limit",
-    Limit.MOTOR_TEMPERATURE: "the motor temperature foldback",
-    Limit.CONTROLLER_TEMPERATURE: "the controller temperature foldback",
-    Limit.LOW_VOLTAGE: "the low-voltage foldback",
-    Limit.ASSIST_SPEED: "the assist speed limit",
-    Limit.MOTOR_POWER: "the motor power limit",
-    Limit.GRIP: "the tyre's grip, or the front wheel lifting",
-}
 
 
 @dataclass(frozen=True)
@@ -58,20 +44,20 @@ def run_level(loaded: LoadedBuild, charge_fraction: float = 1.0, length_m: float
         },
     )
     ride = simulate(changed, make_flat(length_m), throttle=1.0, throttle_law="torque", time_limit_h=1.0)
-    speed = ride.raw.total(Total.TOP_SPEED)
-    motor = from_si(speed * loaded.build.drive.turns / wheel_radius(loaded.build), "rpm")
+    f = ride.figures
+    turning = to_si(f.top_speed_km_h, "km_h") * loaded.build.drive.turns / wheel_radius(loaded.build)
+    motor = from_si(turning, "rpm")
     return LevelRun(
         charge_fraction=charge_fraction,
-        top_speed_km_h=from_si(speed, "km_h"),
+        top_speed_km_h=f.top_speed_km_h,
         motor_speed_rpm=motor,
         electrical_frequency_hz=motor / 60.0 * loaded.build.motor.pole_pairs,
-        peak_shaft_power_w=ride.raw.total(Total.PEAK_MECHANICAL_POWER),
-        bounded_by=BOUND_WORDS[_last_limit(ride)],
-        hit_electrical_limit=float(ride.raw.limit_seconds[Limit.ELECTRICAL_FREQUENCY]) > 0.0,
+        peak_shaft_power_w=f.peak_shaft_power_w,
+        bounded_by=BOUNDS[_last_limit(ride)].words,
+        hit_electrical_limit=f.on_limit_s(Limit.ELECTRICAL_FREQUENCY) > 0.0,
     )
 
 
 def _last_limit(ride: Ride) -> Limit:
     """The limit of the last recorded row of a run at full throttle."""
-    found = Limit(int(ride.raw.trace[-1, Channel.LIMIT]))
-    return found if found in BOUND_WORDS else Limit.NONE
+    return Limit(int(ride.raw.trace[-1, Channel.LIMIT]))

@@ -5,17 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from numbers import Integral
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ridesim.errors import BuildError, RideError
+from ridesim.ride.limits import ORDER, Word
 from ridesim.units import symbol_of
 
-Verdict = Literal["fine", "look again", "stop"]
-
-_ORDER: tuple[Verdict, ...] = ("fine", "look again", "stop")
+Verdict = Word
+"""The judge's words: fine, look again, stop."""
 
 
 def worst_verdict(findings: Iterable[tuple[Verdict, str]], all_fine: str) -> tuple[Verdict, str]:
@@ -23,7 +22,7 @@ def worst_verdict(findings: Iterable[tuple[Verdict, str]], all_fine: str) -> tup
     listed = [finding for finding in findings if finding[0] != "fine"]
     if not listed:
         return "fine", all_fine
-    worst = max((verdict for verdict, _ in listed), key=_ORDER.index)
+    worst = max((verdict for verdict, _ in listed), key=ORDER.index)
     return worst, "; ".join(reason for verdict, reason in listed if verdict == worst)
 
 

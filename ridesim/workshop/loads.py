@@ -6,7 +6,6 @@ stated grade and length, so that every answer rests on the same simulation.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -15,7 +14,7 @@ from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build, Stage
-from ridesim.engine.state import Channel, Total
+from ridesim.engine.state import Channel
 from ridesim.errors import RideError
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb
@@ -109,37 +108,36 @@ def ride_of(
 
 def loads_of(ride: Ride) -> RideLoads:
     """Return the loads of a ride with a trace. Raises RideError when it has none."""
-    raw, rows = ride.raw, ride.raw.trace
+    f, rows = ride.figures, ride.raw.trace
     if len(rows) < 2:
         raise RideError("loads", "the ride left no trace", "simulate it with a trace")
-    total = raw.total
-    time, seconds = np.ascontiguousarray(rows[:, Channel.TIME]), total(Total.TIME)
+    time = np.ascontiguousarray(rows[:, Channel.TIME])
     motor, pack = (np.abs(rows[:, each]) for each in (Channel.MOTOR_CURRENT_HIGH, Channel.PACK_CURRENT_HIGH))
     torque = np.ascontiguousarray(rows[:, Channel.SHAFT_TORQUE])
     speed = from_si(1.0, "rpm") * np.ascontiguousarray(rows[:, Channel.MOTOR_SPEED])
     return RideLoads(
         ridden=ride.road.name,
         finished=ride.finished,
-        distance_km=from_si(total(Total.DISTANCE), "km"),
-        total_time_s=seconds,
-        peak_shaft_torque_nm=total(Total.PEAK_SHAFT_TORQUE),
+        distance_km=f.distance_km,
+        total_time_s=f.total_time_s,
+        peak_shaft_torque_nm=f.peak_shaft_torque_nm,
         sustained_shaft_torque_nm=sustained(time, np.abs(torque)),
-        peak_brake_torque_nm=total(Total.PEAK_BRAKE_TORQUE),
+        peak_brake_torque_nm=f.peak_brake_torque_nm,
         top_motor_speed_rpm=float(np.max(np.abs(speed))),
-        peak_motor_current_a=total(Total.PEAK_DRIVE_CURRENT),
-        rms_motor_current_a=math.sqrt(total(Total.MOTOR_SQUARE_TIME) / seconds),
-        sustained_motor_current_a=math.sqrt(total(Total.SUSTAINED_MOTOR_SQUARE)),
-        peak_pack_current_a=total(Total.PEAK_PACK_CURRENT),
-        rms_pack_current_a=math.sqrt(total(Total.PACK_SQUARE_TIME) / seconds),
-        sustained_pack_current_a=math.sqrt(total(Total.SUSTAINED_PACK_SQUARE)),
-        peak_charge_current_a=total(Total.PEAK_CHARGE_CURRENT),
-        pack_peak_s=longest_above(time, pack, PEAK_SHARE * total(Total.PEAK_PACK_CURRENT)),
-        motor_peak_s=longest_above(time, motor, PEAK_SHARE * total(Total.PEAK_DRIVE_CURRENT)),
-        highest_pack_voltage_v=total(Total.HIGHEST_VOLTAGE),
-        lowest_pack_voltage_v=total(Total.LOWEST_VOLTAGE),
-        peak_winding_temp_c=total(Total.PEAK_WINDING),
-        peak_winding_temp_at_km=from_si(total(Total.PEAK_WINDING_AT), "km"),
-        peak_body_temp_c=total(Total.PEAK_BODY),
+        peak_motor_current_a=f.peak_motor_current_dc_equivalent_a,
+        rms_motor_current_a=f.rms_motor_current_dc_equivalent_a,
+        sustained_motor_current_a=f.sustained_motor_current_dc_equivalent_a,
+        peak_pack_current_a=f.peak_pack_current_a,
+        rms_pack_current_a=f.rms_pack_current_a,
+        sustained_pack_current_a=f.sustained_pack_current_a,
+        peak_charge_current_a=f.peak_charge_current_a,
+        pack_peak_s=longest_above(time, pack, PEAK_SHARE * f.peak_pack_current_a),
+        motor_peak_s=longest_above(time, motor, PEAK_SHARE * f.peak_motor_current_dc_equivalent_a),
+        highest_pack_voltage_v=f.highest_pack_voltage_v,
+        lowest_pack_voltage_v=f.lowest_pack_voltage_v,
+        peak_winding_temp_c=f.peak_winding_temp_c,
+        peak_winding_temp_at_km=f.peak_winding_temp_at_km,
+        peak_body_temp_c=f.peak_body_temp_c,
         time_s=time,
         shaft_torque_nm=torque,
         motor_speed_rpm=speed,

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from ridesim.ride.range import outlook_of
 from ridesim.ride.simulate import simulate
 
 PROJECT = Path(__file__).resolve().parents[2]
@@ -34,7 +35,8 @@ def answer(name: str) -> dict[str, float]:
     """Return every number of one reference ride, by its key."""
     build, road, options = RIDES[name]
     ride = simulate(PROJECT / "configs" / f"{build}.toml", PROJECT / "routes" / road, **options)
-    return dict(_numbers("", {key: value for key, value in ride.summary.items() if key not in WORDS}))
+    found = {**ride.summary, **vars(outlook_of(ride))}
+    return dict(_numbers("", {key: value for key, value in found.items() if key not in WORDS}))
 
 
 WORDS = ("defaults_used", "warnings", "verdict", "ledger_residual_fraction")

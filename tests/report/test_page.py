@@ -14,6 +14,7 @@ from ridesim.report.page import page_text, write_ride_page
 from ridesim.report.ride.view import view
 from ridesim.report.style import new_figure
 from ridesim.report.view import Table, View
+from ridesim.ride.range import outlook_of
 from ridesim.ride.simulate import Ride, simulate
 
 NASTY = "<script>alert(1)</script>"
@@ -56,7 +57,7 @@ def tags_of(text: str) -> list[str]:
 @pytest.fixture(scope="module")
 def ride_page(hot_ride: Ride, tmp_path_factory: pytest.TempPathFactory) -> str:
     place = tmp_path_factory.mktemp("page") / "ride.html"
-    write_ride_page(hot_ride, place, PAYLOAD)
+    write_ride_page(hot_ride, outlook_of(hot_ride), place, PAYLOAD)
     return place.read_text(encoding="utf-8")
 
 
@@ -87,7 +88,7 @@ def test_ids_are_unique(ride_page: str) -> None:
 
 
 def test_the_page_is_the_same_each_time(hot_ride: Ride, ride_page: str, tmp_path: Path) -> None:
-    write_ride_page(hot_ride, tmp_path / "again.html", PAYLOAD)
+    write_ride_page(hot_ride, outlook_of(hot_ride), tmp_path / "again.html", PAYLOAD)
     assert (tmp_path / "again.html").read_text(encoding="utf-8") == ride_page
     assert f"ridesim {__version__} (Python 3." in ride_page and "numba" in ride_page
     assert not re.search(r"\b20\d\d-\d\d-\d\d\b", ride_page)
@@ -98,7 +99,7 @@ def test_names_from_files_are_words_and_never_markup(hot_ride: Ride) -> None:
     loaded = build_from_dict(data, where=f"{NASTY}.toml")
     ride = simulate(loaded, hot_ride.road)
     text = page_text(
-        view(ride, pictures=False),
+        view(ride, outlook_of(ride), pictures=False),
         (loaded, loaded),
         f"ridesim ride '{NASTY}.toml'",
         {"road": {"path": NASTY, "sha256": NASTY}},
@@ -125,5 +126,5 @@ def test_pages_name_each_build(root: Path) -> None:
 
 
 def test_units_reach_the_page(hot_ride: Ride) -> None:
-    text = page_text(view(hot_ride, "imperial", pictures=False), (hot_ride.loaded,), "ridesim")
+    text = page_text(view(hot_ride, outlook_of(hot_ride), "imperial", pictures=False), (hot_ride.loaded,), "ridesim")
     assert "Wh/mi" in text and "Ridden at up to 16 mph" in text and "Wh/km" not in text

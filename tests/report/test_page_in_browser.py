@@ -13,6 +13,7 @@ import pytest
 from ridesim.report.page import write_page, write_ride_page
 from ridesim.report.road.view import view as road_view
 from ridesim.report.view import Table, View
+from ridesim.ride.range import outlook_of
 from ridesim.ride.simulate import Ride
 from ridesim.road.account import road_account
 
@@ -68,7 +69,9 @@ def pages(hot_ride: Ride, tmp_path_factory: pytest.TempPathFactory) -> dict[str,
     """One page a kind: a ride, a road, and a study with a wide table of hostile words."""
     folder = tmp_path_factory.mktemp("pages")
     made = {name: folder / f"{name}.html" for name in ("ride", "road", "wide")}
-    write_ride_page(hot_ride, made["ride"], {"command": "ridesim ride b.toml r.gpx", "inputs": {}})
+    write_ride_page(
+        hot_ride, outlook_of(hot_ride), made["ride"], {"command": "ridesim ride b.toml r.gpx", "inputs": {}}
+    )
     write_page(made["road"], road_view(hot_ride.road, road_account(hot_ride.road)), (), "ridesim road r.gpx")
     long = "word-without-end" * 8
     head = tuple(f"column {number}" for number in range(12))

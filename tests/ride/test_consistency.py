@@ -8,6 +8,7 @@ import pytest
 from ridesim.engine.loop import restart
 from ridesim.engine.params import current_scale
 from ridesim.engine.state import Ledger, Limit, State, Total
+from ridesim.ride.range import range_of
 from ridesim.ride.simulate import Ride, repeat, simulate
 from ridesim.road.made import make_climb, make_flat
 
@@ -96,7 +97,7 @@ def test_range_rides_to_the_end_of_the_pack() -> None:
     ride = simulate(loaded, make_flat(2000.0), trace=False)
     by_hand = simulate(loaded, make_flat(200_000.0), trace=False)
     assert not by_hand.finished
-    assert ride.summary["range_km"] == pytest.approx(by_hand.raw.total(Total.DISTANCE) / 1e3, rel=2e-3)
+    assert range_of(ride).range_km == pytest.approx(by_hand.raw.total(Total.DISTANCE) / 1e3, rel=2e-3)
 
 
 def test_without_regen_nothing_returns() -> None:

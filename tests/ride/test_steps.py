@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
-from ridesim.ride.simulate import simulate
+from ridesim.ride.range import range_of
+from ridesim.ride.simulate import Ride, simulate
 
 from .conftest import BUILDS, ROADS, build, demo, road
 
@@ -23,9 +26,14 @@ PAIRS = [pytest.param(b, r, id=f"{b} on {r.split('.')[0]}") for b in BUILDS for 
 RIDGE = "ridge-climb.gpx"
 
 
+def answer(ride: Ride) -> dict[str, Any]:
+    """The summary of a ride with the range it promises."""
+    return {**ride.summary, **vars(range_of(ride))}
+
+
 @pytest.mark.parametrize(("build_name", "road_name"), PAIRS)
 def test_headlines_do_not_depend_on_the_step(build_name: str, road_name: str) -> None:
-    ours, fine = demo(build_name, road_name).summary, demo(build_name, road_name, 0.01).summary
+    ours, fine = (answer(demo(build_name, road_name, step_s)) for step_s in (0.1, 0.01))
     assert ours["stop"] == fine["stop"] == "finished"
     assert ours["verdict"]["word"] == fine["verdict"]["word"]
     for name in HEADLINES:
@@ -37,7 +45,7 @@ def test_headlines_do_not_depend_on_the_step(build_name: str, road_name: str) ->
 @pytest.mark.parametrize(("build_name", "road_name"), PAIRS)
 def test_braking_does_not_depend_on_the_step(build_name: str, road_name: str) -> None:
     """Pulses of a few tenths of a second, in bends of a climb too."""
-    ours, fine = demo(build_name, road_name).summary, demo(build_name, road_name, 0.01).summary
+    ours, fine = (answer(demo(build_name, road_name, step_s)) for step_s in (0.1, 0.01))
     for name in (
         "pack_energy_returned_wh", "peak_brake_current_a", "peak_charge_current_a", "peak_brake_torque_nm",
     ):  # fmt: skip

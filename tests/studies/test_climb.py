@@ -14,7 +14,7 @@ from typer.testing import CliRunner
 from ridesim.bike.load import load_build
 from ridesim.cli.app import app
 from ridesim.errors import RideError, RoadError
-from ridesim.report.climb.view import verdict_of, view
+from ridesim.report.climb.view import view
 from ridesim.report.view import view_text
 from ridesim.studies.climb import Climb, climb
 
@@ -49,7 +49,7 @@ def test_the_foldback_is_met_where_the_winding_says_and_tells_the_speed_left(fol
     assert met.slowest_km_h == pytest.approx(on["speed_km_h"].min(), rel=1e-9)
     assert met.slowest_km_h < met.planned_km_h - 3.0
     assert met.held_back_s == pytest.approx(met.seconds, rel=0.1)
-    assert verdict_of(folded) == "look again"
+    assert folded.verdict.word == "look again"
 
 
 def test_the_speed_left_is_what_the_folded_current_can_hold(folded):
@@ -71,7 +71,7 @@ def test_a_burnt_winding_is_told_with_place_and_rest(burnt):
     assert burnt.winding_over_limit_s == pytest.approx(len(over), abs=5.0)
     assert burnt.peak_winding_temp_c > 200.0
     assert burnt.foldbacks == ()
-    assert verdict_of(burnt) == "stop"
+    assert burnt.verdict.word == "stop"
     assert "It cooks" in view_text(view(burnt, pictures=False))
 
 
@@ -154,7 +154,7 @@ def test_places_run_up_the_road_and_hold_the_hottest(burnt):
 def test_on_the_level_nothing_is_met():
     found = climb(bike(), grade_percent=0.0, length_km=3.0)
     assert [met for met in found.limits if met.held_back_s > 0.0] == []
-    assert verdict_of(found) == "fine"
+    assert found.verdict.word == "fine"
     assert "needs no rest" in view_text(view(found, pictures=False))
 
 
@@ -232,5 +232,5 @@ def test_the_command_refuses_in_one_line(root, monkeypatch, words: tuple[str, ..
 def test_demo_builds_are_told_apart(root):
     """The belt drive gets up the ridge within its limits, the two-stage drive burns: that is what it is a demo of."""
     cool = climb(load_build(_demo(root, "longtail-belt")), root / RIDGE)
-    assert verdict_of(cool) == "fine"
+    assert cool.verdict.word == "fine"
     assert cool.winding_over_limit_s == 0.0

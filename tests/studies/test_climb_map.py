@@ -60,8 +60,8 @@ def test_every_point_says_one_of_three_things(maps, name: str):
 BOUND_BY = {
     "winding": {"motor.insulation_class": "A"},
     "magnets": {"motor.magnet_grade": "plain"},
-    "motor_foldback": {"controller.motor_full_current_below_c": 60.0, "controller.motor_no_current_above_c": 80.0},
-    "controller_foldback": {"controller.to_air_w_per_k": 0.4},
+    "motor_temperature": {"controller.motor_full_current_below_c": 60.0, "controller.motor_no_current_above_c": 80.0},
+    "controller_temperature": {"controller.to_air_w_per_k": 0.4},
     "cells": {"pack.temperature_limit_c": 28.0},
     "cell_rating": {"pack.cell.max_discharge_a": 2.0},
 }
@@ -211,12 +211,12 @@ def test_words_and_picture_of_the_map(maps, tmp_path):
     text = view_text(answer)
     for word in (
         "for ever",
-        "temperature limit of the cells",
-        "min, motor fold",
+        "the cells' temperature limit",
+        "min, motor temperature",
         "mph",
         "°F",
         "Continuous rating",
-        "motor temperature foldback",
+        "the foldback by motor temperature",
         "closed form",
     ):
         assert word in text
@@ -236,7 +236,9 @@ def test_the_command_draws_the_map(ridesim_command, tmp_path):
     assert answer["schema"] == "ridesim.climb_map/1"
     assert answer["charge_fraction"] == pytest.approx(0.8)
     assert np.array(answer["ended_by"]).shape == (10, 10)
-    assert {"winding", "magnets", "motor_foldback", "controller_foldback", "cells"} < set(answer["met_at_percent"])
+    assert {"winding", "magnets", "motor_temperature", "controller_temperature", "cells"} < set(
+        answer["met_at_percent"]
+    )
     assert {path.name for path in out.iterdir()} == {
         "answer.txt", "answer.json", "map.csv", "rating.csv", "grade-and-speed.png",
     }  # fmt: skip

@@ -13,6 +13,7 @@ from ridesim.cli.app import app
 from ridesim.errors import RideError
 from ridesim.report.compare.view import view
 from ridesim.report.view import view_text
+from ridesim.ride.range import range_of
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb, make_hills
 from ridesim.studies.compare import LOSS_LINES, compare
@@ -55,10 +56,11 @@ def test_largest_differences_come_first(loaded_and_light):
 
 
 def test_figures_are_those_of_the_ride(loaded_and_light):
-    summary = simulate(bike(), HILLS, trace=False).summary
+    ridden = simulate(bike(), HILLS, trace=False)
+    summary = ridden.summary
     ride = loaded_and_light.roads[0].rides[0]
     assert ride.net_wh_per_km == pytest.approx(summary["net_wh_per_km"], rel=1e-9)
-    assert ride.range_km == pytest.approx(summary["range_km"], rel=1e-9)
+    assert ride.range_km == pytest.approx(range_of(ridden).range_km, rel=1e-9)
     assert ride.peak_motor_current_dc_a == pytest.approx(summary["peak_motor_current_dc_equivalent_a"])
     assert ride.winding_margin_k == pytest.approx(summary["winding_limit_c"] - summary["peak_winding_temp_c"])
     ledger = summary["ledger_wh"]

@@ -14,6 +14,7 @@ from ridesim.cli.app import app
 from ridesim.errors import RideError
 from ridesim.report.reach.view import view
 from ridesim.report.view import view_text
+from ridesim.ride.range import range_of
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb, make_cycle, make_flat, make_hills
 from ridesim.studies.compare import pack_energy_wh
@@ -32,7 +33,7 @@ def found():
 
 def test_range_is_that_of_the_ride_until_empty(found):
     ride = simulate(bike(), HILLS, trace=False)
-    assert found.base.range_km == pytest.approx(ride.summary["range_km"], rel=1e-9)
+    assert found.base.range_km == pytest.approx(range_of(ride).range_km, rel=1e-9)
     assert found.base.stop == "low_voltage"
 
 

@@ -195,7 +195,7 @@ def test_too_fast_for_the_level_is_told():
     loaded = bike()
     rated = rate(loaded.build, parameters(loaded.build), still_of(loaded.build, 0.5), 110.0)
     assert rated.grade_percent is None
-    assert rated.held_back_by in ("voltage", "pack_current", "low_voltage")
+    assert rated.held_back_by in ("modulation", "pack_current", "low_voltage")
 
 
 def test_settling_needs_no_luck_near_the_edge():

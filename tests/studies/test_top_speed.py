@@ -83,7 +83,7 @@ def test_a_warm_run_up_is_faster_than_the_cold_top_speed():
     fastest = float(found.run_up.trace["speed_km_h"].max())
     assert found.run_up_end_winding_temp_c > 60.0
     assert fastest > 1.01 * cold
-    text = view_text(launch_view(found, pictures=False))
+    text = " ".join(view_text(launch_view(found, pictures=False)).split())
     assert "motor cold and rider pedalling" in text and "at half charge" in text and "run-up ends at" in text
 
 

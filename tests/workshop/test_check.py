@@ -10,10 +10,10 @@ import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.bike.rough import full_v, standing_force_n
-from ridesim.workshop.check.drive import check_electrical_frequency, check_grip, check_over_speed, check_wheel_kv
+from ridesim.ride.judge import Finding
+from ridesim.workshop.check.drive import check_electrical_frequency, check_grip, check_wheel_kv
 from ridesim.workshop.check.electric import check_cold
 from ridesim.workshop.check.sheet import check_build, overall
-from ridesim.workshop.finding import Finding, verdict_below
 from ridesim.workshop.law.bike import classify_build
 from ridesim.workshop.level_run import run_level
 
@@ -26,18 +26,21 @@ def belt_bike(root: Path) -> LoadedBuild:
 
 
 def found(loaded: LoadedBuild, **options: Any) -> dict[str, Finding]:
-    return {each.name: each for each in check_build(loaded, **options).findings}
+    return {each.title: each for each in check_build(loaded, **options).findings}
 
 
 def test_every_part_is_on_the_sheet(belt_bike: LoadedBuild) -> None:
     sheet = check_build(belt_bike)
-    names = {each.name for each in sheet.findings}
+    names = {each.title for each in sheet.findings}
     assert names == {
-        "the ride itself", "top speed, full pack", "top speed, pack at 10%", "electrical frequency",
-        "pack voltage, full", "back-EMF on descents",
-        "pack voltage, with regen", "cell current, driving", "cell current, charging", "cold charging", "winding",
-        "magnets", "grip and front lift", "belt, stage 1", "pack lead", "phase lead", "fuse", "wheel-equivalent Kv",
-        "legal class",
+        "the ride itself", "winding", "magnets", "controller", "cells, temperature", "cell current, lasting",
+        "cell current, peak", "cell current, charging hard", "cell current, charging", "charge",
+        "cell voltage, highest", "pack voltage at the controller", "charge left", "back-EMF on descents",
+        "time on one bound, motor current", "top speed, full pack", "top speed, pack at 10%", "electrical frequency",
+        "electrical frequency, wheel lifted", "pack voltage at the controller, full",
+        "pack voltage at the controller, with regen", "cell current at the controller's limit",
+        "cell charging at the controller's limit", "cold charging", "grip and front lift", "belt pull, stage 1",
+        "lead, pack", "lead, phase", "fuse", "wheel-equivalent Kv", "legal class",
     }  # fmt: skip
     words = " ".join(sheet.cautions)
     for hazard in ("management board", "below 0 °C", "fingers", "rakes", "local law"):
@@ -48,16 +51,16 @@ def test_every_part_is_on_the_sheet(belt_bike: LoadedBuild) -> None:
 @pytest.mark.parametrize(
     ("changes", "name", "verdict"),
     [
-        ({"controller.voltage_limit_v": 54.0}, "pack voltage, full", "stop"),
-        ({"controller.voltage_limit_v": 56.0}, "pack voltage, full", "look again"),
-        ({"controller.voltage_limit_v": None}, "pack voltage, full", "look again"),
-        ({"controller.charge_voltage_limit_v": 63.0}, "pack voltage, with regen", "stop"),
-        ({"controller.pack_current_limit_a": 50.0}, "cell current, driving", "stop"),
-        ({"controller.pack_current_limit_a": 45.0}, "cell current, driving", "look again"),
-        ({"controller.charge_current_limit_a": 12.0}, "cell current, charging", "look again"),
-        ({"drive.stage.0.driven_teeth": 72}, "wheel-equivalent Kv", "look again"),
-        ({"drive.stage.0.width_mm": 60.0}, "belt, stage 1", "look again"),
-        ({"drive.stage.0.pitch_mm": 4.0}, "belt, stage 1", "look again"),
+        ({"controller.voltage_limit_v": 54.0}, "pack voltage at the controller, full", "stop"),
+        ({"controller.voltage_limit_v": 56.0}, "pack voltage at the controller, full", "look again"),
+        ({"controller.voltage_limit_v": None}, "pack voltage at the controller, full", "look again"),
+        ({"controller.charge_voltage_limit_v": 63.0}, "pack voltage at the controller, with regen", "stop"),
+        ({"controller.pack_current_limit_a": 49.0}, "cell current at the controller's limit", "look again"),
+        ({"controller.pack_current_limit_a": 48.0}, "cell current at the controller's limit", "fine"),
+        ({"controller.charge_current_limit_a": 12.0}, "cell charging at the controller's limit", "look again"),
+        ({"drive.stage.0.driven_teeth": 90}, "wheel-equivalent Kv", "look again"),
+        ({"drive.stage.0.width_mm": 60.0}, "belt pull, stage 1", "look again"),
+        ({"drive.stage.0.pitch_mm": 4.0}, "belt pull, stage 1", "look again"),
         ({"rider.cruise_speed_km_h": 50.0}, "top speed, pack at 10%", "look again"),
     ],
 )
@@ -78,12 +81,14 @@ def test_heat_turns_with_the_climb(belt_bike: LoadedBuild) -> None:
 def test_electrical_frequency_counts_pole_pairs(belt_bike: LoadedBuild) -> None:
     full = run_level(belt_bike)
     build = belt_bike.build
-    finding = check_electrical_frequency(build, full)
+    _, finding = check_electrical_frequency(build, full)
     assert finding.figure == pytest.approx(100.0 * full_v(build) * 0.95 * 7 / 60.0)
     many = replace_keys(belt_bike, {"motor.pole_pairs": 21})
-    assert check_electrical_frequency(many.build, run_level(many)).verdict == "stop"
+    ridden, lifted = check_electrical_frequency(many.build, run_level(many))
+    assert (ridden.verdict, lifted.verdict) == ("look again", "look again")  # the controller holds it at its limit
     between = replace_keys(belt_bike, {"controller.electrical_frequency_limit_hz": 550.0})
-    assert check_electrical_frequency(between.build, run_level(between)).verdict == "look again"
+    ridden, lifted = check_electrical_frequency(between.build, run_level(between))
+    assert (ridden.verdict, lifted.verdict) == ("fine", "look again")
 
 
 def test_grip_by_moments(belt_bike: LoadedBuild) -> None:
@@ -95,20 +100,7 @@ def test_grip_by_moments(belt_bike: LoadedBuild) -> None:
     assert finding.figure == pytest.approx(standing_force_n(build))
     ice = replace_keys(belt_bike, {"bicycle.grip": 0.08}).build
     slippery = check_grip(ice)
-    assert slippery.verdict == "stop" and "tyre slips" in slippery.reason
-
-
-def test_back_emf_passes_a_nearly_empty_pack(belt_bike: LoadedBuild) -> None:
-    """Kv x resting voltage at 10 % (3.296 V a cell) over the ratio, times the wheel's length."""
-    limit = 100.0 * 13 * 3.296 / (136 / 14) * 60.0 * 2.07e-3
-    verdicts = []
-    for speed in (0.8 * limit, 0.95 * limit, 1.05 * limit):
-        finding = check_over_speed(belt_bike.build, speed)
-        assert finding.limit == pytest.approx(limit, rel=1e-9)
-        verdicts.append(finding.verdict)
-    assert verdicts == ["fine", "look again", "stop"]
-    free = replace_keys(belt_bike, {"drive.coupling": "freewheel", "controller.brake_current_limit_a": 0})
-    assert check_over_speed(free.build, 2.0 * limit).verdict == "fine"
+    assert slippery.verdict == "look again" and "tyre slips" in slippery.reason
 
 
 def test_wheel_kv_window(belt_bike: LoadedBuild) -> None:
@@ -141,7 +133,7 @@ def test_a_rule_of_thumb_never_stops_and_counts_wheel_and_pack(belt_bike: Loaded
     assert check_wheel_kv(high.build).figure == pytest.approx(check_wheel_kv(belt_bike.build).figure)
 
 
-@pytest.mark.parametrize(("cell_c", "verdict"), [(20.0, "fine"), (3.0, "look again"), (-1.0, "stop")])
+@pytest.mark.parametrize(("cell_c", "verdict"), [(20.0, "fine"), (3.0, "look again"), (-1.0, "look again")])
 def test_cold_packs_are_not_charged(belt_bike: LoadedBuild, cell_c: float, verdict: str) -> None:
     assert check_cold(replace_keys(belt_bike, {"pack.start_temperature_c": cell_c}).build).verdict == verdict
 
@@ -153,7 +145,7 @@ def test_top_speed_is_bounded_by_voltage_or_power(belt_bike: LoadedBuild) -> Non
     assert "full modulation" in slow.bounded_by
     limited = run_level(replace_keys(belt_bike, {"controller.assist_speed_limit_km_h": 25.0}))
     assert limited.top_speed_km_h == pytest.approx(25.0, abs=0.3)
-    assert limited.bounded_by == "the assist speed limit"
+    assert limited.bounded_by == "the legal speed limit"
 
 
 def test_a_pedelec_is_a_cycle_and_a_throttle_is_not(belt_bike: LoadedBuild) -> None:
@@ -169,9 +161,8 @@ def test_a_pedelec_is_a_cycle_and_a_throttle_is_not(belt_bike: LoadedBuild) -> N
 
 
 def test_the_gravest_verdict_counts() -> None:
-    fine = Finding("a", "fine", 1.0, 2.0, "a", "")
-    look, stop = Finding("b", "look again", 1.0, 2.0, "a", ""), Finding("c", "stop", 3.0, 2.0, "a", "")
+    fine = Finding("winding", "fine", 1.0, 2.0, "c", "")
+    look, stop = Finding("magnets", "look again", 1.0, 2.0, "c", ""), Finding("fuse", "stop", 3.0, 2.0, "a", "")
     assert overall((fine, fine))[0] == "fine"
-    assert overall((fine, look)) == ("look again", "1 check says look again: b")
-    assert overall((fine, look, stop, stop)) == ("stop", "2 checks say stop: c, c")
-    assert [verdict_below(figure, 10.0, 0.9) for figure in (8.9, 9.1, 10.1)] == ["fine", "look again", "stop"]
+    assert overall((fine, look)) == ("look again", "1 check says look again: magnets")
+    assert overall((fine, look, stop, stop)) == ("stop", "2 checks say stop: fuse, fuse")

@@ -5,8 +5,8 @@ from __future__ import annotations
 from matplotlib.figure import Figure
 
 from ridesim.report.style import COLOURS, INK, LIMIT_COLOUR, new_figure, tag
+from ridesim.ride.judge import Finding
 from ridesim.workshop.check.sheet import CheckSheet
-from ridesim.workshop.finding import Finding
 
 WIDEST = 2.0
 """Bars end here; what is used more often than twice is written out."""
@@ -28,7 +28,7 @@ def draw_margins(result: CheckSheet) -> Figure:
         words = f"{share:.0%}" if each.verdict == "fine" else f"{share:.0%} {each.verdict}"
         tag(axes, shown, place, words, INK, offset=(4.0, 0.0), align=("left", "center"))
     axes.axvline(1.0, color=LIMIT_COLOUR, linestyle=(0, (5, 3)), linewidth=1.4)
-    axes.set_yticks(range(len(rows)), [each.name for each, _ in rows])
+    axes.set_yticks(range(len(rows)), [each.title for each, _ in rows])
     axes.set_xlim(0.0, WIDEST * 1.25)
     axes.set_xticks([0.0, 0.5, 1.0, 1.5, 2.0], ["0", "50 %", "limit", "150 %", "200 %"])
     axes.invert_yaxis()

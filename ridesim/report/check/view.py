@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 from ridesim.report.view import Table, View
 from ridesim.report.workshop_words import finding_row, list_table
+from ridesim.ride.judge import Finding
 from ridesim.units import told
 from ridesim.workshop.check.first_turn import TAG
 from ridesim.workshop.check.sheet import CheckSheet
-from ridesim.workshop.finding import Finding
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -33,7 +33,7 @@ def view(result: CheckSheet, units: str = "metric", *, pictures: bool = True) ->
         question=f"What does the ride ({result.ridden}) ask of every part, and does the part bear it?",
         answer=(
             f"{told(result.reason, units)}.",
-            *(f"{each.verdict}: {each.name}: {told(each.reason, units)}" for each in troubled),
+            *(f"{each.verdict}: {each.title}: {told(each.reason, units)}{_cure(each)}" for each in troubled),
         ),
         verdict=result.verdict,
         tables=(
@@ -46,9 +46,14 @@ def view(result: CheckSheet, units: str = "metric", *, pictures: bool = True) ->
     )
 
 
+def _cure(each: Finding) -> str:
+    """What helps, where the reason does not end in it."""
+    return f". To do: {each.cure}".replace("..", ".") if each.cure and each.cure not in each.reason else ""
+
+
 def _why_fine(calm: list[Finding], units: str, *, wrapped: bool) -> Table:
     """Why the rest is fine, one reason a row; broken into lines where nothing else breaks them (a terminal)."""
-    texts = [f"{each.name}: {told(each.reason, units)}" for each in calm]
+    texts = [f"{each.title}: {told(each.reason, units)}" for each in calm]
     return list_table("Why the others are fine", "what and why", texts, wrapped=wrapped)
 
 

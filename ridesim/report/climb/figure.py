@@ -31,6 +31,7 @@ from ridesim.report.style import (
     shade,
     tag,
 )
+from ridesim.ride.bounds import BOUNDS, BY_NAME
 from ridesim.studies.climb import DRIVING_LIMITS, FOLDBACKS, held_back
 from ridesim.studies.climb_map import crossing
 from ridesim.studies.demand import HEAT
@@ -46,23 +47,19 @@ MINUTES = (1.0, 2.0, 5.0, 10.0, 20.0, 60.0)
 LEAST_MINUTES, MOST_MINUTES = 1.0, 90.0
 """Ends of the colours; shorter and longer times take the colour of the end."""
 CURVES = {
-    "motor_current": "motor current",
-    "pack_current": "pack current",
-    "cell_rating": "cell rating",
-    "voltage": "pack voltage",
-    "low_voltage": "low voltage",
-    "motor_power": "motor power",
-    "grip": "grip or lift",
+    name: BY_NAME[name].short
+    for name in ("motor_current", "pack_current", "cell_rating", "modulation", "low_voltage", "motor_power", "grip")
 }
-HEAT_CURVES = {
-    "winding": ("winding", "-"),
-    "magnets": ("magnets", (0, (6, 2))),
-    "motor_foldback": ("motor fold", (0, (3, 1.5))),
-    "controller_foldback": ("box fold", (0, (4, 1.5, 1, 1.5))),
-    "cells": ("warm cells", (0, (1, 1.2))),
+HEAT_DASHES = {
+    "winding": "-",
+    "magnets": (0, (6, 2)),
+    "motor_temperature": (0, (3, 1.5)),
+    "controller_temperature": (0, (4, 1.5, 1, 1.5)),
+    "cells": (0, (1, 1.2)),
 }
+HEAT_CURVES = {name: (BY_NAME[name].short, dash) for name, dash in HEAT_DASHES.items()}
 """What heat meets in the end, each with its line: held for ever below all of them."""
-UPRIGHTS = {"electrical_frequency": "el. frequency", "assist_speed": "legal speed"}
+UPRIGHTS = {name: BY_NAME[name].short for name in ("electrical_frequency", "assist_speed")}
 WORTH_NAMING = 0.05
 """Share of the map above which an area is named in it."""
 BEYOND = 1.02
@@ -112,15 +109,15 @@ def _crowded(bounds: list[tuple[float, str]], index: int) -> bool:
 def _draw_speed(axes: Axes, ride: Ride, a: Along, units: str) -> None:
     names = a.table["limit"].to_numpy()
     back = held_back(ride)
-    for limits, colour in ((DRIVING_LIMITS, FAINT), (FOLDBACKS, LIMIT_COLOUR)):
-        chosen = [limit.name.lower() for limit in limits if limits is FOLDBACKS or limit not in FOLDBACKS]
+    others = [BOUNDS[limit].name for limit in DRIVING_LIMITS if BOUNDS[limit].name not in FOLDBACKS]
+    for chosen, colour in ((others, FAINT), (FOLDBACKS, LIMIT_COLOUR)):
         shade(axes, a.x, back & np.isin(names, chosen), colour, alpha=0.3)
     a.line(axes, a.values("plan_speed_km_h", "km_h"), color=COLOURS[2], linestyle="--", linewidth=1.4)
     a.line(axes, a.values("speed_km_h", "km_h"), color=COLOURS[0])
     entries: list[tuple[str, str, Any]] = [("speed", COLOURS[0], "-"), ("planned", COLOURS[2], "--")]
-    if (back & np.isin(names, [limit.name.lower() for limit in FOLDBACKS])).any():
+    if (back & np.isin(names, FOLDBACKS)).any():
         entries.append(("foldback takes current", LIMIT_COLOUR, "-"))
-    if (back & (names != Limit.NONE.name.lower())).any():
+    if (back & (names != BOUNDS[Limit.NONE].name)).any():
         entries.append(("at a bound", FAINT, "-"))
     key(axes, entries)
     axes.set_ylabel(axis_label("speed", "km_h", units))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
-from ridesim.ride.verdict import FELT_LIMITS, NEAR_LIMIT_K, STOP_WORDS
+from ridesim.ride.bounds import BY_NAME
 from ridesim.studies.climb import is_burnt
 
 if TYPE_CHECKING:
@@ -19,40 +19,6 @@ if TYPE_CHECKING:
 
 FELT_HELD_BACK_S = 5.0
 """Held back for less than this, a rider hardly notices (guess)."""
-BOUND_WORDS = {
-    "motor_current": "motor current limit",
-    "pack_current": "pack current limit",
-    "cell_rating": "current rating of the cells",
-    "voltage": "pack voltage (full modulation)",
-    "low_voltage": "low-voltage foldback",
-    "electrical_frequency": "electrical frequency limit",
-    "assist_speed": "legal speed limit",
-    "motor_power": "motor power limit",
-    "grip": "grip or front lift",
-    "winding": "winding limit",
-    "magnets": "magnet limit",
-    "cells": "temperature limit of the cells",
-    "motor_foldback": "motor temperature foldback",
-    "controller_foldback": "controller temperature foldback",
-    "heat_runaway": "heat that feeds on itself",
-}
-SHORT_WORDS = {
-    "motor_current": "motor A",
-    "pack_current": "pack A",
-    "cell_rating": "cell A",
-    "voltage": "volts",
-    "low_voltage": "low volts",
-    "electrical_frequency": "el. freq.",
-    "assist_speed": "legal",
-    "motor_power": "power",
-    "grip": "grip",
-    "winding": "winding",
-    "magnets": "magnets",
-    "motor_foldback": "motor fold",
-    "controller_foldback": "box fold",
-    "cells": "cells",
-}
-"""Bounds in one word, for a table with many columns."""
 HOT_WORDS = (
     "A hot motor burns skin and can char what touches it; let it cool before you touch it. Local law decides what "
     "may be ridden on a public road."
@@ -66,20 +32,11 @@ def view(result: Climb, units: str = "metric", *, pictures: bool = True) -> View
         title=f"Does {ride.build.name} cook on {ride.road.name}?",
         question=f"The climb is ridden at {shown(_cruise(result), 'km_h', units, 0)} where bends and bounds allow it.",
         answer=tuple(line for line in _answer(result, units) if line),
-        verdict=verdict_of(result),
+        verdict=result.verdict.word,
         tables=(*_limits_table(result, units), _places_table(result, units)),
         figures=_climb_figures(result, units) if pictures else (),
         notes=(*result.warnings, HOT_WORDS),
     )
-
-
-def verdict_of(result: Climb) -> str:
-    """Return "stop", "look again" or "fine"."""
-    if is_burnt(result) or not result.arrived or result.peak_body_temp_c > result.magnet_limit_c:
-        return "stop"
-    near = result.peak_winding_temp_c > result.winding_limit_c - NEAR_LIMIT_K
-    slowed = any(met.held_back_s > FELT_HELD_BACK_S for met in result.foldbacks)
-    return "look again" if near or slowed else "fine"
 
 
 def _cruise(result: Climb) -> float:
@@ -113,7 +70,7 @@ def _heat_words(result: Climb, units: str) -> str:
 def _arrival_words(result: Climb, units: str) -> str:
     if result.arrived:
         return ""
-    return f"It does not get up: at {shown(result.distance_km, 'km', units)} {STOP_WORDS[result.ride.raw.stop]}."
+    return f"It does not get up: at {shown(result.distance_km, 'km', units)} {result.stop_reason}."
 
 
 def _magnet_words(result: Climb, units: str) -> str:
@@ -124,7 +81,7 @@ def _magnet_words(result: Climb, units: str) -> str:
 
 
 def _limit_words(met: LimitMet, units: str) -> str:
-    name = FELT_LIMITS.get(met.name, met.name.replace("_", " "))
+    name = BY_NAME[met.name].words
     took = "takes current away" if met.is_foldback else "is met"
     head = f"{name[0].upper()}{name[1:]} {took} from {shown(met.first_at_km, 'km', units)} on, {duration(met.seconds)}"
     if met.slowest_km_h is None:
@@ -171,7 +128,7 @@ def _limits_table(result: Climb, units: str) -> tuple[Table, ...]:
     head = ("bound met", "first at", "time", "held back", "least speed", "there planned", "at")
     rows = tuple(
         (
-            met.name.replace("_", " "),
+            BY_NAME[met.name].short,
             shown(met.first_at_km, "km", units),
             duration(met.seconds),
             duration(met.held_back_s),
@@ -197,7 +154,7 @@ def _place_row(place: ClimbPlace, units: str) -> tuple[str, ...]:
         shown(place.speed_km_h, "km_h", units),
         f"{place.motor_current_a:.0f} A",
         *(shown(temp, "c", units, 0) for temp in temps),
-        "-" if place.limit == "none" else place.limit.replace("_", " "),
+        "-" if place.limit == "none" else BY_NAME[place.limit].short,
     )
 
 
@@ -233,12 +190,12 @@ def _map_answer(result: ClimbMap, best: list[Rating], units: str) -> tuple[str, 
             f"Most power held for ever: {strongest.shaft_power_w:.0f} W at the shaft, at "
             f"{shown(strongest.speed_km_h, 'km_h', units, 0)} ({strongest.motor_current_a:.0f} A, winding "
             f"{shown(strongest.winding_temp_c, 'c', units, 0)}); more is held back by the "
-            f"{BOUND_WORDS.get(strongest.held_back_by, strongest.held_back_by)}.")  # fmt: skip
+            f"{BY_NAME[strongest.held_back_by].words}.")  # fmt: skip
 
 
 def _rated_words(rating: Rating, units: str, lead: str) -> str:
     head = f"{lead}{shown(rating.speed_km_h, 'km_h', units, 0)}"
-    cause = BOUND_WORDS.get(rating.held_back_by, rating.held_back_by)
+    cause = BY_NAME[rating.held_back_by].words
     if rating.grade_percent is None:
         return f"{head} not even the level is held for ever: {cause}."
     return (
@@ -259,7 +216,7 @@ def _rating_table(result: ClimbMap, units: str) -> Table:
             shown(rating.motor_current_a, "a", units, 0),
             shown(rating.winding_temp_c, "c", units, 0),
             shown(rating.body_temp_c, "c", units, 0),
-            BOUND_WORDS.get(rating.held_back_by, rating.held_back_by),
+            BY_NAME[rating.held_back_by].words,
         )
         for rating in result.rating
     )
@@ -278,7 +235,7 @@ def _minutes_table(result: ClimbMap, units: str) -> Table:
 def _cell(spot: Spot) -> str:
     if math.isinf(spot.minutes):
         return "for ever"
-    cause = SHORT_WORDS.get(spot.ended_by, spot.ended_by.replace("_", " "))
+    cause = BY_NAME[spot.ended_by].short if spot.ended_by in BY_NAME else spot.ended_by.replace("_", " ")
     if spot.minutes <= 0.0:
         return f"no, {cause}"
     words = f"{spot.minutes:.0f} min" if spot.minutes >= 10.0 else f"{spot.minutes:.1f} min"

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ridesim.report.climb.view import BOUND_WORDS
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
+from ridesim.ride.bounds import BY_NAME
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -18,32 +18,12 @@ if TYPE_CHECKING:
 
     from ridesim.studies.launch import GradeSpeed, Launch, TimeTo
 
-MORE_WORDS = {
-    "modulation": BOUND_WORDS["voltage"],
-    "pack_power": "most power that the pack can give",
-    "assist": "share of the pedal power that the assist law gives",
-    "front_lift": "lift of the front wheel",
-    "over_speed": "back-EMF above the pack's voltage",
-    "motor_temperature": BOUND_WORDS["motor_foldback"],
-    "controller_temperature": BOUND_WORDS["controller_foldback"],
-}
-SHORT_BOUNDS = {
-    "motor_current": "motor current",
-    "pack_current": "pack current",
-    "modulation": "full modulation",
-    "assist": "assist law",
-}
 NAMED_LEFT_FROM = 0.65
 """From this share of the speed axis on, a bound's name is written to the left of the pull."""
 NEAR_BOUND = 0.8
 """A push that takes this share of the tyre's bound is worth a word (guess)."""
 ROOM = 1.25
 """Height of the force axis over the largest push."""
-
-
-def words_for(bound: str) -> str:
-    """Return a bound in words."""
-    return MORE_WORDS.get(bound) or BOUND_WORDS.get(bound, bound.replace("_", " "))
 
 
 def view(result: Launch, units: str = "metric", *, pictures: bool = True) -> View:
@@ -67,7 +47,7 @@ def _answer(result: Launch, units: str) -> tuple[str, ...]:
         else f"It does not cover {sprint} in the time given.",
         _top_words(result, units),
         f"The steepest start from rest is {result.steepest_start_percent:.1f} %, rider and motor together; it is held "
-        f"back by the {words_for(result.steepest_start_held_by)}.",
+        f"back by {BY_NAME[result.steepest_start_held_by].words}.",
         _tyre_words(result),
     )
 
@@ -82,7 +62,7 @@ def _time_words(time: TimeTo, result: Launch, units: str) -> str:
 
 
 def _top_words(result: Launch, units: str) -> str:
-    held, build = words_for(result.top_speed_held_by), result.loaded.build
+    held, build = BY_NAME[result.top_speed_held_by].words, result.loaded.build
     more = "" if result.top_speed_settled else " (still gaining when patience ended)"
     full, half = (
         shown(speed, "km_h", units)
@@ -93,7 +73,7 @@ def _top_words(result: Launch, units: str) -> str:
     charge, warm = build.pack.start_charge_fraction, shown(result.run_up_end_winding_temp_c, "c", units, 0)
     return (
         f"The top speed on the level, motor cold and rider pedalling, is {full} at {charge:.0%} of charge{more}, held "
-        f"by the {held}, and {half} at half charge; with its winding at {warm} the run-up ends at "
+        f"by {held}, and {half} at half charge; with its winding at {warm} the run-up ends at "
         f"{shown(result.run_up_end_km_h, 'km_h', units)}."
     )
 
@@ -207,7 +187,7 @@ def _name_bounds(axes: Axes, result: Launch, speed: NDArray[np.float64], push: N
             continue
         if index - start >= len(speed) // 12 and push[(start + index) // 2] > 0.0:
             middle = (start + index) // 2
-            words = SHORT_BOUNDS.get(result.held_by[start], words_for(result.held_by[start]))
+            words = BY_NAME[result.held_by[start]].short
             place = (float(speed[middle]), float(push[middle]))
             if middle < NAMED_LEFT_FROM * len(speed):
                 tag(axes, *place, words, COLOURS[0], offset=(3.0, 4.0))

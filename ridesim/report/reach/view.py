@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from ridesim.report.study_words import condition_words
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
+from ridesim.ride.bounds import BY_NAME
 from ridesim.ride.lap import FALLS_AWAY
-from ridesim.ride.verdict import FELT_LIMITS
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -82,8 +82,10 @@ def _headline(base: ReachCase, way: str, units: str) -> str:
 
 def _held(result: Reach) -> tuple[str, ...]:
     """Say what held the motor back where a hill, not the pack, ended the ride."""
-    words = FELT_LIMITS.get(result.curves[0].last_limit)
-    return (f"What held the motor back there: {words}.",) if result.base.stop == "stalled" and words else ()
+    last = result.curves[0].last_limit
+    if result.base.stop != "stalled" or last == "none":
+        return ()
+    return (f"What held the motor back there: {BY_NAME[last].words}.",)
 
 
 def _heat(result: Reach, units: str) -> tuple[str, ...]:

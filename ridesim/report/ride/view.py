@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING
 
 from ridesim.report.text import ride_rows
 from ridesim.report.view import Table, View
-from ridesim.ride.verdict import judge
+from ridesim.ride.judge import judge
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from ridesim.ride.range import Outlook
     from ridesim.ride.simulate import Ride
 
 CAPTIONS = {
@@ -23,16 +24,16 @@ CAPTIONS = {
 """The pictures of the page in its order, each with its caption."""
 
 
-def view(ride: Ride, units: str = "metric", *, pictures: bool = True) -> View:
+def view(ride: Ride, outlook: Outlook, units: str = "metric", *, pictures: bool = True) -> View:
     """Return the answer to a ride: verdict and reasons, its figures, and its pictures."""
-    s = ride.summary
+    s, verdict = ride.summary, judge(ride, units)
     cruise = ride.options.cruise_speed_km_h or ride.build.rider.cruise_speed_km_h
     return View(
         title=f"{ride.build.name} on {ride.road.name}",
         question=f"Does it arrive, what does it draw, and how hot does it get? {_how(ride, cruise, units)}",
-        answer=judge(ride, s, units).reasons,
-        verdict=s["verdict"]["word"],
-        tables=(Table("The ride in figures", ("", ""), tuple(ride_rows(s, units))),),
+        answer=verdict.reasons,
+        verdict=verdict.word,
+        tables=(Table("The ride in figures", ("", ""), tuple(ride_rows(s, outlook, units))),),
         figures=_figures(ride, units) if pictures else (),
         notes=tuple(s["warnings"]),
     )

@@ -13,7 +13,6 @@ from ridesim.bike.rough import (
     SLOWER_GEARING,
     USUAL_WHEEL_KV,
     full_v,
-    resting_v,
     standing_force_n,
     unloaded_speed_km_h,
     usual_wheel_kv_rpm_per_v,
@@ -21,24 +20,17 @@ from ridesim.bike.rough import (
 )
 from ridesim.bike.schema import Build, Stage
 from ridesim.physics.resistance import drive_force_bound
-from ridesim.units import to_si
+from ridesim.ride.judge import Finding, hold, look_again
+from ridesim.units import from_si, to_si
 from ridesim.workshop.belt.geometry import pitch_diameter_mm
 from ridesim.workshop.belt.layout import StageCheck, check_stage
 from ridesim.workshop.belt.strength import BeltStage
-from ridesim.workshop.finding import Finding, verdict_below
-from ridesim.workshop.level_run import NEARLY_EMPTY, LevelRun
-from ridesim.workshop.limits import Verdict
+from ridesim.workshop.level_run import LevelRun
 from ridesim.workshop.loads import StageLoad
 from ridesim.workshop.pack.design import ROUNDING
 
 WHEEL_KV_THINKABLE = (6.0, 16.0)
 """Beyond this the gearing is worth a second look (guess)."""
-
-OVER_SPEED_NEAR = 0.9
-"""Share of that speed from which a tail wind or a steeper hill may pass it (guess)."""
-
-FORCE_STOP_SHARE = 1.5
-"""Motor force over what grip or front wheel bear at which a careless throttle throws the rider (guess)."""
 
 NO_SLIP = 100.0
 """A friction coefficient that never slips, so that only the lifting front wheel bounds the force."""
@@ -61,50 +53,29 @@ class StageVerdict(NamedTuple):
 
 def check_speeds(build: Build, full: LevelRun, empty: LevelRun) -> list[Finding]:
     """Top speed at full and nearly empty pack against the cruise speed that the rider wants."""
-    cruise = build.rider.cruise_speed_km_h
-    found = []
-    for words, run, short in (
-        ("full pack", full, "stop"),
-        (f"pack at {empty.charge_fraction:.0%}", empty, "look again"),
-    ):
-        verdict: Verdict = "fine" if run.top_speed_km_h >= cruise else short  # type: ignore[assignment]
-        reason = f"on the level, motor alone, held by {run.bounded_by}; the limit is the cruise speed wanted"
-        found.append(Finding(f"top speed, {words}", verdict, run.top_speed_km_h, cruise, "km_h", reason, True))
-    return found
+    return [
+        hold(
+            "top_speed", run.top_speed_km_h, build.rider.cruise_speed_km_h,
+            f"on the level, motor alone, held by {run.bounded_by}; the limit is the cruise speed wanted", subject=words,
+        )
+        for words, run in (("full pack", full), (f"pack at {empty.charge_fraction:.0%}", empty))
+    ]  # fmt: skip
 
 
-def check_electrical_frequency(build: Build, full: LevelRun) -> Finding:
-    """Pole pairs times turns a second, unloaded on the full pack, against the controller's ceiling."""
+def check_electrical_frequency(build: Build, full: LevelRun) -> list[Finding]:
+    """Pole pairs times turns a second, at top speed on the level and unloaded, against the controller's ceiling."""
     box, pairs = build.controller, build.motor.pole_pairs
-    free = build.motor.kv_rpm_per_v * full_v(build) * box.modulation_limit * pairs / 60.0
+    free = pairs * from_si(build.motor.kv_rpm_per_v * full_v(build) * box.modulation_limit, "min")
     limit = box.electrical_frequency_limit_hz
-    share = free / limit
-    at_top = f"{full.electrical_frequency_hz:.0f} Hz at top speed on the level"
-    reason = f"unloaded on the full pack, {pairs} pole pairs; {at_top}"
-    if full.hit_electrical_limit:
-        cut = unloaded_speed_km_h(build) / share
-        return Finding(
-            "electrical frequency", "stop", free, limit, "hz", f"{reason}: it cuts out at {cut:.0f} km/h riding"
-        )
-    if share > 1.0:
-        return Finding(
-            "electrical frequency", "look again", free, limit, "hz", f"{reason}: it cuts out downhill or lifted"
-        )
-    return Finding("electrical frequency", "fine", free, limit, "hz", reason)
-
-
-def check_over_speed(build: Build, top_speed_km_h: float) -> Finding:
-    """Top speed of the ride against the speed at which a fixed drive's back-EMF passes a nearly empty pack.
-
-    Beyond it the controller's diodes charge and brake with no control. Source: ride model, over-speed.
-    """
-    name = "back-EMF on descents"
-    if build.drive.coupling == "freewheel":
-        return Finding(name, "fine", None, None, "km_h", "the freewheel lets the motor stand still on descents")
-    volts = resting_v(build, NEARLY_EMPTY)
-    limit = wheel_kv_rpm_per_v(build) * volts * 60.0 * to_si(build.tyre.circumference_mm, "mm") / 1e3
-    words = f"top speed of the ride; past it diodes charge and brake with no control (pack at {NEARLY_EMPTY:.0%})"
-    return Finding(name, verdict_below(top_speed_km_h, limit, OVER_SPEED_NEAR), top_speed_km_h, limit, "km_h", words)
+    lifted = f"unloaded on the full pack, {pairs} pole pairs"
+    if free > limit:
+        cut = unloaded_speed_km_h(build) * limit / free
+        lifted += f": it cuts out at {cut:.0f} km/h, downhill or with the wheel lifted"
+    return [
+        hold("electrical_frequency", full.electrical_frequency_hz, limit,
+             f"at top speed on the level, full pack, {pairs} pole pairs"),
+        hold("free_frequency", free, limit, lifted),
+    ]  # fmt: skip
 
 
 def check_wheel_kv(build: Build) -> Finding:
@@ -115,14 +86,10 @@ def check_wheel_kv(build: Build) -> Finding:
     like, (low, high), (least, most) = usual_wheel_kv_rpm_per_v(build), USUAL_WHEEL_KV, WHEEL_KV_THINKABLE
     usual = f"{wheel_kv_rpm_per_v(build):.1f} rpm/V at this wheel, told as on a 26 to 28 inch wheel and 44 to 48 V"
     words = f"{usual}, where {low:g} to {high:g} is usual (common practice, no source)"
-    name = "wheel-equivalent Kv"
-    if like > most:
-        cure = f"if slow climbs heat it, {SLOWER_GEARING} or less Kv"
-        return Finding(name, "look again", like, most, "rpm_per_v", f"{words}; {cure}")
     if like < least:
-        cure = f"if it tops out early, {FASTER_GEARING} or more Kv"
-        return Finding(name, "look again", like, least, "rpm_per_v", f"{words}; {cure}", True)
-    return Finding(name, "fine", like, most, "rpm_per_v", words)
+        return hold("wheel_kv_low", like, least, f"{words}; if it tops out early, {FASTER_GEARING} or more Kv")
+    slow = f"; if slow climbs heat it, {SLOWER_GEARING} or less Kv" if like > most else ""
+    return hold("wheel_kv", like, most, f"{words}{slow}")
 
 
 def check_grip(build: Build) -> Finding:
@@ -137,11 +104,7 @@ def check_grip(build: Build) -> Finding:
     words = (
         f"full throttle from rest on the level; past the limit {first} (friction coefficient {build.bicycle.grip:g})"
     )
-    if force <= bound:
-        return Finding("grip and front lift", "fine", force, bound, "n", words)
-    verdict: Verdict = "stop" if force > FORCE_STOP_SHARE * bound else "look again"
-    cure = "lower the motor current limit, or let the throttle rise slowly"
-    return Finding("grip and front lift", verdict, force, bound, "n", f"{words}; {cure}")
+    return hold("standing_force", force, bound, words)
 
 
 def _stance(build: Build) -> tuple[float, float, float, float, float]:
@@ -181,11 +144,10 @@ def check_belts(loads: tuple[StageLoad, ...]) -> list[Finding]:
     for load in loads:
         if load.stage.kind != "belt":
             continue
-        name = f"belt, stage {load.number}"
-        each = judged.get(load.number)
+        stage, each = f"stage {load.number}", judged.get(load.number)
         if each is None:
             words = f"no table for a pitch of {load.stage.pitch_mm:g} mm, or no teeth given: ask the maker"
-            found.append(Finding(name, "look again", None, None, "n", words))
+            found.append(look_again("belt_pull", words, subject=stage))
             continue
         check = each.check
         guessed = f"; shafts {each.belt.centre_mm:.0f} mm apart (guess)" if each.centre_guessed else ""
@@ -193,5 +155,5 @@ def check_belts(loads: tuple[StageLoad, ...]) -> list[Finding]:
         allowed = check.capacity.allowed_pull_n
         pull = check.tensions.effective_pull_n
         reason = f"{each.belt.belt} {teeth}{guessed}: {check.reason}"
-        found.append(Finding(name, check.verdict, pull, allowed, "n", reason))
+        found.append(Finding("belt_pull", check.verdict, pull, allowed, "n", reason, subject=stage))
     return found

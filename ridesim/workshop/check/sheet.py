@@ -5,13 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ridesim.bike.load import LoadedBuild
-from ridesim.engine.state import Total
+from ridesim.ride.judge import Finding, hold, judge, look_again
 from ridesim.road.profile import Road
-from ridesim.units import from_si
 from ridesim.workshop.check import drive as check_drive
 from ridesim.workshop.check import electric as check_electric
 from ridesim.workshop.check.first_turn import Step, first_turn_list
-from ridesim.workshop.finding import Finding
 from ridesim.workshop.law.bike import BuildLaw, classify_build
 from ridesim.workshop.law.classes import DISCLAIMER
 from ridesim.workshop.level_run import NEARLY_EMPTY, run_level
@@ -67,14 +65,12 @@ def check_build(
     harness = design_harness(currents_of(build, loads), Habits())
     law = classify_build(loaded, run=full)
     findings = (
-        check_electric.check_ride(ride, loads, by_time=road is None),
+        *judge(ride, by_time=road is None).findings,
         *check_drive.check_speeds(build, full, empty),
-        check_drive.check_electrical_frequency(build, full),
-        check_drive.check_over_speed(build, from_si(ride.raw.total(Total.TOP_SPEED), "km_h")),
+        *check_drive.check_electrical_frequency(build, full),
         *check_electric.check_voltage(build, loads),
-        *check_electric.check_cells(build, loads),
+        *check_electric.check_cell_limits(build),
         check_electric.check_cold(build),
-        *check_electric.check_heat(build, loads),
         check_drive.check_grip(build),
         *check_drive.check_belts(stage_loads(build, loads)),
         *check_electric.check_copper(harness),
@@ -95,15 +91,16 @@ def legal_finding(law: BuildLaw) -> Finding:
         f"{each.jurisdiction}: {each.rule.name if each.rule else 'no class fits'}" for each in law.report.findings
     )
     fits = len(cycle) == len(law.report.findings) and law.power_verdict == "fine"
-    verdict: Verdict = "fine" if fits else "look again"
     reason = f"{named}; {law.power_reason}. Local law and licensed advice decide"
-    return Finding("legal class", verdict, law.rated_power_w, None, "w", reason)
+    if fits:
+        return hold("legal_class", law.rated_power_w, None, reason)
+    return look_again("legal_class", reason, law.rated_power_w)
 
 
 def overall(findings: tuple[Finding, ...]) -> tuple[Verdict, str]:
     """Return the gravest verdict, and in one sentence which checks share it."""
     for word in ("stop", "look again"):
-        names = [each.name for each in findings if each.verdict == word]
+        names = [each.title for each in findings if each.verdict == word]
         if names:
             count = "1 check says" if len(names) == 1 else f"{len(names)} checks say"
             return word, f"{count} {word}: {', '.join(names)}"

@@ -6,11 +6,9 @@ import math
 from dataclasses import dataclass, replace
 
 from ridesim.bike.load import LoadedBuild, replace_keys
-from ridesim.engine.state import Total
 from ridesim.ride.simulate import Ride, simulate
-from ridesim.ride.verdict import STOP_WORDS
 from ridesim.road.made import make_ramp
-from ridesim.units import from_si, to_si
+from ridesim.units import to_si
 from ridesim.workshop.loads import loads_of
 from ridesim.workshop.pack.design import PackDesign, PackNeeds, design_pack
 from ridesim.workshop.pack.plan import cell_data, load_cell
@@ -50,17 +48,16 @@ def answer_for_voltage(wish: Wish, size: SizeClass, stages: int, ratio: float, v
     loaded, limit = with_limits(wish, low)
     hill = loads_of(hill_ride(wish, loaded)).peak_pack_current_a
     ride = _range_ride(wish, loaded)
-    most = math.ceil(1.1 * max(hill, ride.raw.total(Total.PEAK_PACK_CURRENT)))
+    most = math.ceil(1.1 * max(hill, ride.figures.peak_pack_current_a))
     cell = load_cell(wish.cell)
     needs = PackNeeds(volts, _energy_wh(ride), float(most), usable_fraction=USABLE)
     design, ridden = _settled_pack(wish, loaded, needs)
-    left, arrives = ridden.raw.end.charge, ridden.finished
-    used = from_si(ridden.raw.total(Total.TERMINAL_OUT) - ridden.raw.total(Total.TERMINAL_IN), "wh")
+    f = ridden.figures
     reason = f"{design.series} in series, {design.parallel} in parallel of {cell.name}; {design.reason}"
     return PackAnswer(
         volts, low.build.motor.kv_rpm_per_v, max(high.build.motor.kv_rpm_per_v, low.build.motor.kv_rpm_per_v), limit,
-        float(most), design, used / from_si(ridden.raw.total(Total.DISTANCE), "km"), left,
-        ridden.raw.total(Total.PEAK_WINDING), arrives, reason if arrives else STOP_WORDS[ridden.raw.stop],
+        float(most), design, f.net_wh_per_km or 0.0, f.charge_left_fraction,
+        f.peak_winding_temp_c, f.finished, reason if f.finished else f.stop_reason,
     )  # fmt: skip
 
 
@@ -70,7 +67,7 @@ def _settled_pack(wish: Wish, loaded: LoadedBuild, needs: PackNeeds) -> tuple[Pa
     design = design_pack(cell, needs)
     ridden = _range_ride(wish, replace_keys(loaded, {"pack.parallel": design.parallel}))
     for _ in range(TUNING_STEPS):
-        if ridden.finished and ridden.raw.end.charge >= CHARGE_LEFT:
+        if ridden.finished and ridden.figures.charge_left_fraction >= CHARGE_LEFT:
             break
         needs = replace(needs, energy_wh=1.1 * design.energy_wh * USABLE)
         design = design_pack(cell, needs)
@@ -87,6 +84,5 @@ def _range_ride(wish: Wish, loaded: LoadedBuild) -> Ride:
 
 def _energy_wh(ride: Ride) -> float:
     """Energy of the whole range ride; scaled up from the part ridden where the first pack was too small."""
-    share = ride.raw.total(Total.DISTANCE) / ride.road.length_m
-    used = from_si(ride.raw.total(Total.TERMINAL_OUT) - ride.raw.total(Total.TERMINAL_IN), "wh")
-    return max(used, 1.0) / max(share, 0.05)
+    share = ride.figures.distance_km / ride.figures.road_km
+    return max(ride.figures.net_energy_wh, 1.0) / max(share, 0.05)

@@ -9,12 +9,10 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from ridesim.engine.state import Stop, Total
 from ridesim.errors import BuildError, RidesimError
 from ridesim.physics.motor import AMPLITUDE_TO_DC
+from ridesim.ride.judge import NEAR_LIMIT_K
 from ridesim.ride.simulate import Ride
-from ridesim.ride.verdict import NEAR_LIMIT_K, STOP_WORDS
-from ridesim.units import from_si
 from ridesim.workshop.level_run import run_level
 from ridesim.workshop.limits import Verdict
 from ridesim.workshop.loads import loads_of
@@ -177,7 +175,7 @@ def _try(wish: Wish, size: SizeClass, stages: int) -> Candidate | None:
         winding_limit_c=motor.winding_limit_c,
         peak_body_temp_c=body,
         magnet_limit_c=motor.magnet_limit_c,
-        hill_energy_wh=from_si(ride.raw.total(Total.TERMINAL_OUT), "wh"),
+        hill_energy_wh=ride.figures.pack_energy_out_wh,
         verdict=verdict,
         reason=reason,
     )
@@ -186,8 +184,8 @@ def _try(wish: Wish, size: SizeClass, stages: int) -> Candidate | None:
 def _judge(ride: Ride, winding_c: float, body_c: float) -> tuple[Verdict, str]:
     """The hill by its end and by the temperatures of winding and magnets."""
     motor = ride.build.motor
-    if ride.raw.stop is not Stop.FINISHED:
-        return "stop", STOP_WORDS[ride.raw.stop]
+    if not ride.finished:
+        return "stop", ride.figures.stop_reason
     heat = f"the winding reaches {winding_c:.0f} °C of {motor.winding_limit_c:.0f} °C"
     heat += f", the magnets {body_c:.0f} °C of {motor.magnet_limit_c:.0f} °C"
     room = min(motor.winding_limit_c - winding_c, motor.magnet_limit_c - body_c)

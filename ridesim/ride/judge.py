@@ -1,0 +1,235 @@
+"""The one judge: figures held against the list of limits, with the reason, and the verdict of a ride."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from ridesim.ride.bounds import BY_NAME
+from ridesim.ride.limits import FINE, LIMITS, LOOK_AGAIN, NEAR_LIMIT_K, ORDER, STOP, Rule, Word
+from ridesim.units import shown
+
+if TYPE_CHECKING:
+    from ridesim.bike.schema import Build
+    from ridesim.ride.figures import Figures
+    from ridesim.ride.result import Ridden
+
+__all__ = ["FINE", "LOOK_AGAIN", "NEAR_LIMIT_K", "STOP", "Finding", "Verdict", "Word", "hold", "judge", "worst"]
+
+FELT_SHARE = 0.15
+"""Share of the time on one bound that a rider will feel (guess)."""
+RESERVE = 0.1
+"""Charge above the rider's floor that counts as a reserve (guess)."""
+CHARGE_HARD = 1.5
+"""Charging above the rating by this factor is no pulse that a cell shrugs off (guess)."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One limit held against one figure, both in the unit of the suffix `unit` ("" for a plain number).
+
+    `name`: the limit's in `LIMITS`; `subject`: which of several (a bound, a stage, a lead). `limit` None: nothing to
+    hold the figure against. `at_least`: the figure should be at or above the limit.
+    """
+
+    name: str
+    verdict: Word
+    figure: float | None
+    limit: float | None
+    unit: str
+    reason: str
+    at_least: bool = False
+    subject: str = ""
+    cure: str = ""
+
+    @property
+    def title(self) -> str:
+        """What is judged, in words."""
+        return f"{LIMITS[self.name].words}, {self.subject}" if self.subject else LIMITS[self.name].words
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """A word, its reasons (the gravest first), and every finding behind it."""
+
+    word: Word
+    reasons: tuple[str, ...]
+    findings: tuple[Finding, ...] = ()
+
+
+def hold(
+    name: str,
+    figure: float | None,
+    limit: float | None,
+    reason: str = "",
+    *,
+    subject: str = "",
+    cure: str | None = None,
+) -> Finding:
+    """Hold a figure against a limit of the list, both in the limit's unit; without either there is nothing to judge.
+
+    Raises KeyError for a name that is not on the list.
+    """
+    rule = LIMITS[name]
+    word = FINE if figure is None or limit is None else _word(rule, figure, limit)
+    helps = "" if word == FINE else rule.cure if cure is None else cure
+    return Finding(name, word, figure, limit, rule.unit, reason, rule.floor, subject, helps)
+
+
+def look_again(name: str, reason: str, figure: float | None = None, *, subject: str = "") -> Finding:
+    """Return a finding on a limit whose value nobody stated: worth a look, and why."""
+    rule = LIMITS[name]
+    return Finding(name, LOOK_AGAIN, figure, None, rule.unit, reason, rule.floor, subject, rule.cure)
+
+
+def _word(rule: Rule, figure: float, limit: float) -> Word:
+    """Return the verdict: beyond the limit by more than rounding, near it, or neither. Not a number is no pass."""
+    if math.isnan(figure) or math.isnan(limit):
+        return rule.passed
+    beyond = limit - figure if rule.floor else figure - limit
+    if beyond > max(rule.tolerance, rule.tolerance_share * abs(limit)):
+        return rule.passed
+    near = max(rule.near, rule.near_share * abs(limit))
+    return LOOK_AGAIN if near > 0.0 and beyond > -near else FINE
+
+
+def worst(words: Iterable[Word]) -> Word:
+    """Return the gravest of some verdicts; fine without any."""
+    return max(words, key=ORDER.index, default=FINE)
+
+
+def judge(ride: Ridden, system: str = "metric", *, by_time: bool = False) -> Verdict:
+    """Return the verdict of a ride on every limit that a ride can see, in the units a person asked for.
+
+    `by_time`: the ride was asked for its minutes, so that the time limit is its end.
+    """
+    findings = tuple(ride_findings(ride.figures, ride.build, system, by_time=by_time))
+    graver = sorted((each for each in findings if each.verdict != FINE), key=lambda f: -ORDER.index(f.verdict))
+    if not graver:
+        return Verdict(FINE, (_all_well(ride.figures, system),), findings)
+    return Verdict(graver[0].verdict, tuple(dict.fromkeys(each.reason for each in graver)), findings)
+
+
+def ride_findings(f: Figures, build: Build, system: str, *, by_time: bool = False) -> list[Finding]:
+    """Return every limit that a ride can see, held against its figures."""
+    return [
+        _arrival(f, system, by_time),
+        *_heat(f, build, system),
+        *_cells(f, build),
+        *_voltages(f, build),
+        _reserve(f, build),
+        *_speeds(f, system),
+        *_time_on_bounds(f, system),
+    ]
+
+
+def _arrival(f: Figures, system: str, by_time: bool) -> Finding:
+    if f.finished or (by_time and f.stop == "time_limit"):
+        return hold("arrival", f.distance_km, None if by_time else f.road_km, "it arrives")
+    place = f"after {shown(f.distance_km, 'km', system)} of {shown(f.road_km, 'km', system)}"
+    reason = f"It did not arrive: {f.stop_reason}, {place}."
+    # An ended ride is no arrival, however short the road that was left.
+    return hold("arrival", min(f.distance_km, math.nextafter(f.road_km, 0.0) - LIMITS["arrival"].tolerance * 2.0),
+                f.road_km, reason)  # fmt: skip
+
+
+def _heat(f: Figures, build: Build, system: str) -> list[Finding]:
+    degrees = lambda value: shown(value, "c", system, 0)  # noqa: E731
+    motor = build.motor
+    rows = (
+        ("winding", "winding reaches", f.peak_winding_temp_c, f.peak_winding_temp_at_km, f.winding_limit_c,
+         f"class {motor.insulation_class} allows", f"It is too hot for {f.winding_over_limit_s:.0f} s."),
+        ("magnets", "magnets reach", f.peak_body_temp_c, f.peak_body_temp_at_km, f.magnet_limit_c,
+         f"grade {motor.magnet_grade} allows", "They may weaken for good."),
+        ("controller", "controller reaches", f.peak_controller_temp_c, f.peak_controller_temp_at_km,
+         build.controller.controller_no_current_above_c, "it gives no current above", "Its switches may burn."),
+        ("cells_heat", "cells reach", f.peak_pack_temp_c, f.peak_pack_temp_at_km, build.pack.temperature_limit_c,
+         "allowed are", "They age fast, and can vent."),
+    )  # fmt: skip
+    found = []
+    for name, words, peak, place, limit, allowed, harm in rows:
+        said = f"The {words} {degrees(peak)} at {shown(place, 'km', system)}; {allowed} {degrees(limit)}"
+        judged = hold(name, peak, limit)
+        tail = {STOP: f". {harm}", LOOK_AGAIN: ": little is left."}.get(judged.verdict, ".")
+        found.append(hold(name, peak, limit, said + tail))
+    return found
+
+
+def _cells(f: Figures, build: Build) -> list[Finding]:
+    cell = build.pack.cell
+    gives = f"Each cell gives up to {f.peak_cell_current_a:.1f} A; its rating is {cell.max_discharge_a:g} A."
+    lasts = (
+        f"Each cell gives {f.sustained_cell_current_a:.1f} A for a minute and more; its rating is "
+        f"{cell.max_discharge_a:g} A."
+    )
+    takes = (
+        f"Regen charges each cell with up to {f.peak_cell_charge_current_a:.1f} A; its rating is "
+        f"{cell.max_charge_a:g} A."
+    )
+    return [
+        hold("cell_lasting", f.sustained_cell_current_a, cell.max_discharge_a, lasts),
+        hold("cell_peak", f.peak_cell_current_a, cell.max_discharge_a, gives),
+        hold("charge_hard", f.peak_cell_charge_current_a, CHARGE_HARD * cell.max_charge_a, takes),
+        hold("charge_peak", f.peak_cell_charge_current_a, cell.max_charge_a, takes),
+    ]
+
+
+def _voltages(f: Figures, build: Build) -> list[Finding]:
+    cell, box = build.pack.cell, build.controller
+    harm = "charged above full, lithium cells plate metal, swell, vent and can burn"
+    full = max(cell.max_voltage_v, cell.open_circuit_v[-1])
+    findings = [
+        hold("overcharge", f.highest_charge_fraction, 1.0,
+             f"The pack is charged to {f.highest_charge_fraction:.1%} of full: {harm}."),
+        hold("cell_voltage_high", f.highest_cell_voltage_v, full,
+             f"The cells reach {f.highest_cell_voltage_v:.2f} V each, {full:.2f} V is full: {harm}."),
+    ]  # fmt: skip
+    if box.voltage_limit_v is not None:
+        findings.append(hold(
+            "supply_voltage", f.highest_pack_voltage_v, box.voltage_limit_v,
+            f"The pack's voltage reaches {f.highest_pack_voltage_v:.1f} V at the controller; it stands "
+            f"{box.voltage_limit_v:g} V.",
+        ))  # fmt: skip
+    return findings
+
+
+def _reserve(f: Figures, build: Build) -> Finding:
+    wanted = build.pack.charge_floor_fraction + RESERVE if f.finished else None
+    return hold("reserve", f.charge_left_fraction, wanted,
+                f"It arrives with {f.charge_left_fraction:.0%} of charge: no reserve for wind or cold.")  # fmt: skip
+
+
+def _speeds(f: Figures, system: str) -> list[Finding]:
+    found = []
+    if f.over_speed_from_km_h is not None:
+        from_there = shown(f.over_speed_from_km_h, "km_h", system, 0)
+        top = shown(f.top_speed_km_h, "km_h", system, 0)
+        said = f"At {top} the back-EMF is close to the pack's voltage, which it passes at {from_there}"
+        figure = f.top_speed_km_h
+        if f.over_speed_s > 0.0:
+            said = f"For {f.over_speed_s:.0f} s the back-EMF passed the pack voltage (from {from_there})"
+            figure = max(figure, f.over_speed_from_km_h * (1.0 + 2.0 * LIMITS["over_speed"].tolerance_share))
+        said += ": the diodes charge and brake with no control. Keep below that speed."
+        found.append(hold("over_speed", figure, f.over_speed_from_km_h, said))
+    return found
+
+
+def _time_on_bounds(f: Figures, system: str) -> list[Finding]:
+    found = []
+    for met in f.limits:
+        bound = BY_NAME[met.name]
+        if not bound.is_felt:
+            continue
+        share = met.seconds / max(f.total_time_s, 1.0)
+        said = f"{share:.0%} of the ride is spent on {bound.words}, from {shown(met.first_at_km, 'km', system)} on."
+        found.append(hold("time_on_a_bound", share, FELT_SHARE, said, subject=bound.short, cure=bound.cure))
+    return found
+
+
+def _all_well(f: Figures, system: str) -> str:
+    return (
+        f"It arrives with {f.charge_left_fraction:.0%} of charge, the winding never above "
+        f"{shown(f.peak_winding_temp_c, 'c', system, 0)} of {shown(f.winding_limit_c, 'c', system, 0)} allowed."
+    )

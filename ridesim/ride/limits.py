@@ -1,0 +1,192 @@
+"""The one list of limits: what each protects, how near is too near, how much is rounding, and what helps.
+
+A limit is judged by `judge.hold` and nowhere else; whoever knows the figure and the part's own value calls it.
+"""
+
+from __future__ import annotations
+
+from typing import Literal, NamedTuple
+
+Word = Literal["fine", "look again", "stop"]
+FINE: Word = "fine"
+LOOK_AGAIN: Word = "look again"
+STOP: Word = "stop"
+ORDER: tuple[Word, ...] = (FINE, LOOK_AGAIN, STOP)
+
+NEAR_LIMIT_K = 15.0
+"""A winding or magnet this close to its limit is worth a look (guess)."""
+TEMPERATURE_TOLERANCE_K = 0.1
+"""What the default step promises of a temperature: a limit passed by less is met [K]."""
+RATING_TOLERANCE = 0.01
+"""A current limit set to a rating is met to rounding only: a rating counts as passed by more than this share."""
+ROUNDING = 1.0 + RATING_TOLERANCE
+"""A figure over its rating up to which it counts as met."""
+SPEED_TOLERANCE = 0.01
+"""A wanted speed counts as reached within this share: 24.9 km/h is 25."""
+
+
+class Rule(NamedTuple):
+    """One limit. `near` and `tolerance` in its unit, `near_share` and `tolerance_share` as shares of the limit.
+
+    `passed`: the verdict beyond it, `broken`: the same in three words. `floor`: the figure should be at or above the
+    limit. `cure`: what helps.
+    """
+
+    words: str
+    unit: str
+    protects: str
+    cure: str
+    source: str
+    passed: Word = STOP
+    floor: bool = False
+    near: float = 0.0
+    near_share: float = 0.0
+    tolerance: float = 0.0
+    tolerance_share: float = 0.0
+    broken: str = ""
+
+
+LIMITS: dict[str, Rule] = {
+    "arrival": Rule(
+        "the ride itself", "km", "the rider, who wants to get there",
+        "more charge, less load or speed, or slower gearing, as the reason says", "the ride", floor=True,
+        tolerance=1e-3,
+        broken="does not arrive",
+    ),
+    "winding": Rule(
+        "winding", "c", "the winding's insulation, which ages fast when hot and then burns through",
+        "ride slower, lower the motor current limit, take slower gearing or a larger motor", "IEC 60085, thermal class",
+        near=NEAR_LIMIT_K, tolerance=TEMPERATURE_TOLERANCE_K,
+        broken="winding too hot",
+    ),
+    "magnets": Rule(
+        "magnets", "c", "the magnets, which weaken for good when hot", "as for the winding, with more time to cool",
+        "makers' charts by grade (common practice, no standard)", near=NEAR_LIMIT_K,
+        tolerance=TEMPERATURE_TOLERANCE_K,
+        broken="magnets too hot",
+    ),
+    "controller": Rule(
+        "controller", "c", "the controller's switches", "a heat sink in the wind, or less current",
+        "controller.controller_no_current_above_c", tolerance=TEMPERATURE_TOLERANCE_K,
+        broken="controller too hot",
+    ),
+    "cells_heat": Rule(
+        "cells, temperature", "c", "the cells, which age fast and can vent when hot",
+        "more cells in parallel, or less power", "pack.temperature_limit_c", near=5.0,
+        tolerance=TEMPERATURE_TOLERANCE_K,
+        broken="cells too hot",
+    ),
+    "cell_peak": Rule(
+        "cell current, peak", "a", "the cells' rating, for a moment",
+        "more cells in parallel, or a lower pack current limit", "cell data sheet: pack.cell.max_discharge_a",
+        passed=LOOK_AGAIN, tolerance_share=RATING_TOLERANCE,
+    ),
+    "cell_lasting": Rule(
+        "cell current, lasting", "a", "the cells, which heat and sag above their continuous rating",
+        "more cells in parallel, or a lower pack current limit", "cell data sheet: pack.cell.max_discharge_a",
+        tolerance_share=RATING_TOLERANCE,
+        broken="cells overloaded",
+    ),
+    "cell_by_limit": Rule(
+        "cell current at the controller's limit", "a", "the cells on a road that asks for all the controller gives",
+        "lower controller.pack_current_limit_a, or more cells in parallel",
+        "cell data sheet: pack.cell.max_discharge_a", passed=LOOK_AGAIN, tolerance_share=RATING_TOLERANCE,
+    ),
+    "charge_peak": Rule(
+        "cell current, charging", "a", "the cells' charging rating",
+        "lower controller.charge_current_limit_a, or more cells in parallel",
+        "cell data sheet: pack.cell.max_charge_a", passed=LOOK_AGAIN, tolerance_share=RATING_TOLERANCE,
+    ),
+    "charge_hard": Rule(
+        "cell current, charging hard", "a", "the cells: lithium plates out when they are charged too fast",
+        "lower controller.charge_current_limit_a, or more cells in parallel",
+        "1.5 times pack.cell.max_charge_a (guess)", tolerance_share=RATING_TOLERANCE,
+        broken="cells charged too hard",
+    ),
+    "charge_by_limit": Rule(
+        "cell charging at the controller's limit", "a", "the cells on a road that returns all the controller lets in",
+        "lower controller.charge_current_limit_a, or more cells in parallel",
+        "cell data sheet: pack.cell.max_charge_a", passed=LOOK_AGAIN, tolerance_share=RATING_TOLERANCE,
+    ),
+    "overcharge": Rule(
+        "charge", "fraction", "the cells: charged above full they plate lithium, swell, vent and can burn",
+        "start a descent with less than a full pack, and brake with the brakes", "full pack",
+        tolerance=1e-3,
+        broken="pack overcharged",
+    ),
+    "cell_voltage_high": Rule(
+        "cell voltage, highest", "v", "the cells: charged above full they plate lithium, swell, vent and can burn",
+        "lower controller.charge_voltage_limit_v, or start a descent with less than a full pack",
+        "pack.cell.max_voltage_v", tolerance_share=0.002,
+        broken="cells above full",
+    ),
+    "reserve": Rule(
+        "charge left", "fraction", "the way home: wind, cold and age take their share",
+        "a larger pack, or a slower ride", "a tenth of the pack above the rider's floor (guess)",
+        passed=LOOK_AGAIN, floor=True,
+    ),
+    "supply_voltage": Rule(
+        "pack voltage at the controller", "v", "the controller's capacitors and switches",
+        "fewer cells in series, or a controller rated for more", "controller.voltage_limit_v", near_share=0.05,
+        broken="too many volts for the controller",
+    ),
+    "over_speed": Rule(
+        "back-EMF on descents", "km_h", "pack and controller: past it the diodes charge and brake with no control",
+        "keep below that speed, or take more cells in series, a lower Kv, or a freewheel", "ride model, over-speed",
+        near_share=0.1, tolerance_share=1e-3,
+        broken="over-speed downhill",
+    ),
+    "electrical_frequency": Rule(
+        "electrical frequency", "hz", "the controller, which loses the motor above it",
+        "fewer motor turns (faster gearing), fewer pole pairs, or a controller rated for more",
+        "controller.electrical_frequency_limit_hz", near_share=0.02, tolerance_share=0.01,
+        broken="electrical frequency too high",
+    ),
+    "free_frequency": Rule(
+        "electrical frequency, wheel lifted", "hz", "the controller, on a full pack with nothing to turn",
+        "do not open the throttle with the wheel lifted; or a controller rated for more",
+        "controller.electrical_frequency_limit_hz", passed=LOOK_AGAIN,
+    ),
+    "time_on_a_bound": Rule(
+        "time on one bound", "fraction", "the pace: the rider feels it", "as the bound says",
+        "15 % of the time (guess)", passed=LOOK_AGAIN,
+    ),
+    "top_speed": Rule(
+        "top speed", "km_h", "the pace that is wanted", "faster gearing, more voltage, more power, or a humbler wish",
+        "rider.cruise_speed_km_h", passed=LOOK_AGAIN, floor=True, tolerance_share=SPEED_TOLERANCE,
+    ),
+    "standing_force": Rule(
+        "grip and front lift", "n", "the rider: a careless throttle slips the tyre or lifts the front wheel",
+        "lower the motor current limit, or let the throttle rise slowly", "moments about the wheel contacts",
+        passed=LOOK_AGAIN,
+    ),
+    "wheel_kv": Rule(
+        "wheel-equivalent Kv", "rpm_per_v", "a rule of thumb, no more: the ride decides",
+        "ride it, and let the ride decide", "common practice, no source", passed=LOOK_AGAIN,
+    ),
+    "wheel_kv_low": Rule(
+        "wheel-equivalent Kv", "rpm_per_v", "a rule of thumb, no more: the ride decides",
+        "ride it, and let the ride decide", "common practice, no source", passed=LOOK_AGAIN, floor=True,
+    ),
+    "cold_charging": Rule(
+        "cold charging", "c", "the cells: lithium plates out when they are charged below 0 °C, by charger or by regen",
+        "warm the pack before it is charged", "cell data sheets", passed=LOOK_AGAIN, floor=True, near=5.0,
+    ),
+    "belt_pull": Rule(
+        "belt pull", "n", "the belt's cords and teeth", "a wider belt, a larger pulley, or less torque",
+        "workshop.belt", tolerance_share=RATING_TOLERANCE,
+        broken="belt overloaded",
+    ),
+    "lead": Rule(
+        "lead", "a", "the lead's insulation, its solder, and whoever touches it",
+        "a thicker or shorter lead, or less current", "workshop.wire",
+        broken="lead too thin",
+    ),
+    "fuse": Rule("fuse", "a", "the leads, when something shorts", "a fuse between load and lead", "workshop.wire"),
+    "legal_class": Rule(
+        "legal class", "w", "your right to ride on public roads", "ask local law and licensed advice",
+        "workshop.law", passed=LOOK_AGAIN,
+        broken="fuse wrong",
+    ),
+}  # fmt: skip
+"""Every limit by its name in JSON. Workshop rooms that know more parts hold them by the same rules."""
