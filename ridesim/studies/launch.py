@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.batch import Job, run_one
-from ridesim.engine.codes import Channel
+from ridesim.engine.codes import Channel, Limit
 from ridesim.engine.params import start_state
 from ridesim.engine.state import Parameters, RoadArrays
 from ridesim.errors import RideError
@@ -169,7 +169,7 @@ def _pull(build: Build, options: RideOptions, still: Still, at: Array) -> tuple[
     p = ride_parameters(build, options)
     road = endless_road(still, 0.0, to_si(FASTEST_KM_H, "km_h"))
     table = np.array([_probe(build, p, road, to_si(float(speed), "km_h")) for speed in at])
-    held = tuple(bound_name(int(code), p) for code in table[:, Channel.LIMIT])
+    held = tuple(bound_name(Limit(int(code)), p) for code in table[:, Channel.LIMIT])
     return table[:, Channel.MOTOR_FORCE], table[:, Channel.PEDAL_FORCE], held
 
 
