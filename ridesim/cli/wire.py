@@ -34,7 +34,13 @@ ChargeLength = Annotated[float, given.choice("--charge-length-m", "M", "Charge l
 Jacket = Annotated[str, given.choice("--jacket", "NAME", "pvc, xlpe, fluoropolymer or silicone.", "Leads")]
 Gauge = Annotated[str, given.choice("--gauge", "SYSTEM", "awg or mm2.", "Leads")]
 Air = Annotated[float, given.choice("--air-c", "C", "Air around the leads.", "Leads")]
-Bundle = Annotated[float, given.choice("--free-surface", "SHARE", "Less than 1 for leads lying together.", "Leads")]
+LeadLimit = Annotated[
+    float, given.choice("--lead-limit-c", "C", "What solder, sleeves and plugs on the leads bear.", "Leads")
+]
+Together = Annotated[
+    int | None,
+    given.choice("--together", "N", "Leads in one sleeve (2 pack, 3 phase, 2 charge when left out).", "Leads"),
+]
 Drop = Annotated[float, given.choice("--drop-percent", "PERCENT", "Voltage drop allowed at the rms current.", "Leads")]
 FuseKind = Annotated[str, given.choice("--fuse", "SERIES", "r10 or blade.", "Fuse, plug, strips, pre-charge")]
 Plug = Annotated[str | None, given.choice("--plug", "NAME", "e.g. 'round pin 4 mm'.", "Fuse, plug, strips, pre-charge")]
@@ -46,6 +52,10 @@ Capacitance = Annotated[
     float | None, given.choice("--capacitance-uf", "UF", "Of the controller.", "Fuse, plug, strips, pre-charge")
 ]
 Hold = Annotated[float, given.choice("--hold-s", "S", "Time to pre-charge.", "Fuse, plug, strips, pre-charge")]
+Standby = Annotated[
+    float | None,
+    given.choice("--standby-w", "W", "What the controller draws meanwhile.", "Fuse, plug, strips, pre-charge"),
+]
 
 
 def register(app: typer.Typer) -> None:
@@ -71,7 +81,8 @@ def wire(
     jacket: Jacket = "silicone",
     gauge: Gauge = "awg",
     air_c: Air = 30.0,
-    free_surface: Bundle = 1.0,
+    lead_limit_c: LeadLimit = 90.0,
+    together: Together = None,
     drop_percent: Drop = 3.0,
     fuse: FuseKind = "r10",
     plug: Plug = None,
@@ -79,6 +90,7 @@ def wire(
     strip_metal: Metal = "nickel",
     capacitance_uf: Capacitance = None,
     hold_s: Hold = 2.0,
+    standby_w: Standby = None,
     grade: given.Grade = None,
     minutes: given.Minutes = None,
     flat: options.Flat = False,
@@ -93,7 +105,14 @@ def wire(
     asked = dict(locals())
     if build is None:
         given.refuse_unused("wire by hand", grade=grade, minutes=minutes, set=set_)
-        _reply(asked, _by_hand(asked), _habits(asked, _strip(asked), capacitance_uf), {}, [], "numbers by hand")
+        _reply(
+            asked,
+            _by_hand(asked),
+            _habits(asked, _strip(asked), capacitance_uf, standby_w or 0.0),
+            {},
+            [],
+            "numbers by hand",
+        )
         return
     _of_build(asked)
 
@@ -109,7 +128,8 @@ def _of_build(asked: dict[str, Any]) -> None:
 
     build = loaded.build
     capacitance = asked["capacitance_uf"] or build.controller.capacitance_uf
-    habits = _habits(asked, _strip(asked) or strip_of(build), capacitance)
+    standby = build.controller.standby_power_w if asked["standby_w"] is None else asked["standby_w"]
+    habits = _habits(asked, _strip(asked) or strip_of(build), capacitance, standby)
     _reply(asked, currents_of(build, loads, asked["charge_a"]), habits, inputs, [loaded], loads.ridden)
 
 
@@ -147,7 +167,9 @@ def _strip(asked: dict[str, Any]) -> Strip | None:
     return Strip(width, thickness, length, strips, asked["strip_metal"])
 
 
-def _habits(asked: dict[str, Any], strip: Strip | None, capacitance_uf: float | None) -> Habits:
+def _habits(
+    asked: dict[str, Any], strip: Strip | None, capacitance_uf: float | None, standby_power_w: float = 0.0
+) -> Habits:
     from ridesim.workshop.wire.harness import Habits
 
     return Habits(
@@ -157,13 +179,15 @@ def _habits(asked: dict[str, Any], strip: Strip | None, capacitance_uf: float | 
         jacket=asked["jacket"],
         system=asked["gauge"],
         air_c=asked["air_c"],
-        free_surface_share=asked["free_surface"],
+        joint_limit_c=asked["lead_limit_c"],
+        leads_together=asked["together"],
         allowed_drop_percent=asked["drop_percent"],
         fuse_series=asked["fuse"],
         connector=asked["plug"],
         strip=strip,
         capacitance_uf=capacitance_uf,
         hold_s=asked["hold_s"],
+        standby_power_w=standby_power_w,
     )
 
 

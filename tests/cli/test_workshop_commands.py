@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -236,3 +237,46 @@ def test_an_answer_says_how_much_of_it_is_guessed_and_its_json_has_every_note(na
     assert f"leans on {leans['defaults']} defaults and {leans['estimates']} estimates" in printed
     assert len(answer["notes"]) == text.count("\nnote: ")
     assert all(note in printed for note in answer["notes"])
+
+
+def test_wire_names_fuses_watts_and_what_it_counts(root: Path) -> None:
+    answer = json.loads(ask("wire", BELT, "--json").stdout)
+    assert answer["charge_fuse"]["rating_a"] < answer["fuse"]["rating_a"] <= answer["connector"]["current_limit_a"]
+    assert answer["precharge"]["standby_current_a"] == pytest.approx(1.5 / 54.6)
+    assert answer["precharge"]["buy_w"] >= 1.0 and "wirewound" in answer["precharge"]["buy_kind"]
+    assert answer["inputs"]["habits"]["joint_limit_c"] == 90.0
+    bunched = json.loads(ask("wire", BELT, "--together", "7", "--json").stdout)
+    hot = json.loads(ask("wire", BELT, "--lead-limit-c", "180", "--json").stdout)
+    areas = [each["leads"][1]["chosen"]["area_mm2"] for each in (hot, answer, bunched)]
+    assert areas[0] < areas[1] < areas[2]
+    blade = ["wire", "--voltage-v", "84", "--pack-rms-a", "20", "--fuse", "blade"]
+    assert json.loads(ask(*blade, "--json").stdout)["verdict"] == "stop"
+    standing = ["wire", "--voltage-v", "54.6", "--pack-rms-a", "20", "--capacitance-uf", "1000", "--standby-w", "1.5"]
+    assert json.loads(ask(*standing, "--json").stdout)["precharge"]["standby_current_a"] == pytest.approx(1.5 / 54.6)
+
+
+METRIC_WORDS = re.compile(r"[0-9] (?:N·m|N|m/s|m|mm|km|km/h|°C|K|kg|mm²|A/mm²|Wh/km)(?![\w·/²])")
+
+
+@pytest.mark.parametrize("name", ["belt", "wire"])
+def test_an_imperial_answer_has_no_metric_figure(name: str) -> None:
+    """But for the names of parts as the trade sells them: a belt's width, a fuse's size, the cord's table."""
+    text = ask(*ANSWERS[name], "--units", "imperial").stdout
+    rows = [line for line in text.splitlines() if not line.startswith("belt ")]
+    assert METRIC_WORDS.findall("\n".join(rows)) == []
+    assert METRIC_WORDS.findall(ask(*ANSWERS[name]).stdout)
+
+
+def test_belt_hears_geometry_tensions_and_shaft() -> None:
+    stage = ["belt", "--driver-teeth", "20", "--driven-teeth", "100", "--centre-mm", "240", "--width-mm", "25",
+             "--torque-nm", "3", "--second-stage", "22,72,200,25"]  # fmt: skip
+    free = json.loads(ask(*stage, "--json").stdout)
+    told = json.loads(ask(*stage, "--turn-deg", "90", "--pretension-n", "160,500", "--json").stdout)
+    assert free["two_stages"]["jackshaft"]["angle_deg"] is None
+    assert told["two_stages"]["jackshaft"]["angle_deg"] == 90.0
+    assert [each["check"]["tensions"]["pretension_n"] for each in told["stages"]] == [160.0, 500.0]
+    shaft = json.loads(ask(*stage, "--shaft-mm", "8", "--overhang-mm", "30", "--json").stdout)["shafts"][0]
+    assert (shaft["limit_from"], shaft["overhang_mm"], shaft["verdict"]) == ("estimate", 30.0, "look again")
+    assert json.loads(ask(*stage, "--shaft-limit-n", "10", "--json").stdout)["verdict"] == "stop"
+    assert "Hz when plucked" in ask(*stage).stdout and "--turn-deg" in ask(*stage).stdout
+    assert "list of numbers" in ask(*stage, "--pretension-n", "tight").stderr

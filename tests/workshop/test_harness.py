@@ -13,6 +13,13 @@ from hypothesis import strategies as st
 from ridesim.bike.load import load_build
 from ridesim.errors import RidesimError
 from ridesim.workshop.loads import loads_of, ride_of
+from ridesim.workshop.wire import (
+    bounded_insulation,
+    check_precharge,
+    insulation,
+    standard_wires,
+    steady_current_limit_a,
+)
 from ridesim.workshop.wire.harness import Currents, Habits, Strip, currents_of, design_harness, strip_of
 
 HAND = Currents(20.0, 32.0, 8.0, 22.0, 45.0, 70.0, 8.0, 4.0, 48.0, 54.6, 76.0)
@@ -93,3 +100,83 @@ def test_beyond_every_wire_two_in_parallel() -> None:
     result = design_harness(dataclasses.replace(HAND, pack_rms_a=900.0, pack_peak_a=900.0), Habits())
     assert result.leads[0].chosen is None and "two in parallel" in result.leads[0].reason
     assert result.verdict == "stop"
+
+
+def test_every_lead_is_held_to_its_joints_and_its_bunch() -> None:
+    usual = design_harness(HAND, Habits())
+    for lead in usual.leads:
+        assert lead.chosen is not None and lead.chosen.steady_c is not None and lead.chosen.steady_c <= 75.0
+    hot = design_harness(HAND, Habits(joint_limit_c=180.0))
+    alone = design_harness(HAND, Habits(leads_together=1))
+    for kind in ("pack", "phase"):
+        sizes = [next(each for each in found.leads if each.kind == kind).chosen for found in (usual, hot, alone)]
+        assert all(each is not None for each in sizes)
+        assert sizes[0].area_mm2 > sizes[1].area_mm2 and sizes[0].area_mm2 > sizes[2].area_mm2  # type: ignore[union-attr]
+
+
+def test_bunches_that_nobody_counts_are_there_and_back_and_three_phases() -> None:
+    habits = Habits()
+    assert [habits.grouping(kind) for kind in ("pack", "phase", "charge")] == [0.8, 0.7, 0.8]
+    assert {Habits(leads_together=7).grouping(kind) for kind in ("pack", "phase", "charge")} == {0.54}
+    checked = design_harness(HAND, habits).leads[1].chosen
+    assert checked is not None
+    wire = next(each for each in standard_wires("awg") if each.name == checked.wire)
+    bound = bounded_insulation(insulation("silicone"), 90.0)
+    assert checked.current_limit_a == pytest.approx(0.7 * steady_current_limit_a(wire, bound, habits.air_c))
+
+
+def test_the_charge_lead_has_a_fuse_of_its_own() -> None:
+    """The charge lead hangs on the pack: behind the pack's 40 A alone, thin copper would burn before the fuse."""
+    result = design_harness(HAND, Habits())
+    charge = next(lead for lead in result.leads if lead.kind == "charge")
+    assert result.charge_fuse is not None and result.fuse is not None and charge.chosen is not None
+    assert result.charge_fuse.rating_a is not None
+    assert 4.0 / 0.75 <= result.charge_fuse.rating_a <= charge.chosen.current_limit_a < (result.fuse.rating_a or 0.0)
+    assert result.charge_fuse.short_circuit_a == pytest.approx(54.6 / 0.076)
+
+
+@settings(deadline=None, max_examples=25)
+@given(st.floats(3.0, 90.0), st.floats(1.0, 1.4), st.floats(1.0, 3.0))
+def test_no_fuse_passes_wire_plug_or_strips(rms: float, lasting: float, peak: float) -> None:
+    currents = dataclasses.replace(
+        HAND, pack_rms_a=rms, pack_sustained_a=rms * lasting, pack_peak_a=rms * max(peak, lasting)
+    )
+    for strip in (Strip(strips=8, given=False), Strip(strips=8)):
+        result = design_harness(currents, Habits(strip=strip))
+        assert result.fuse is not None and result.connector is not None and result.strip is not None
+        if result.fuse.rating_a is None:
+            assert result.fuse.verdict == result.verdict == "stop"
+            continue
+        pack = result.leads[0]
+        assert result.fuse.rating_a <= (pack.chosen or pack.tried[-1]).current_limit_a
+        if result.connector.smallest_that_fits is not None:
+            assert result.fuse.rating_a <= result.connector.current_limit_a
+        stands = result.fuse.rating_a <= result.strip.fuse_limit_a
+        assert stands or (not strip.given and result.strip.verdict == "stop")
+
+
+def test_a_named_plug_bounds_the_fuse_and_a_proposed_one_stands_it() -> None:
+    small = design_harness(HAND, Habits(connector="flat tab 6.3 mm"))
+    assert small.fuse is not None and small.fuse.rating_a is None and "plug" in small.fuse.reason
+    assert small.verdict == "stop"
+    free = design_harness(HAND, Habits())
+    assert free.fuse is not None and free.connector is not None and free.fuse.rating_a is not None
+    assert free.connector.current_limit_a >= free.fuse.rating_a
+
+
+def test_precharge_counts_the_build_s_own_standby_power(root: Path) -> None:
+    """1.5 W at 54.6 V are 27 mA: on 390 ohm 10.7 V stand for good, a fifth of the pack."""
+    loaded = load_build(root / "configs/longtail-belt.toml")
+    currents = currents_of(loaded.build, loads_of(ride_of(loaded, None)))
+    result = design_harness(currents, Habits(capacitance_uf=1000.0, standby_power_w=1.5)).precharge
+    assert result is not None and result.verdict == "fine"
+    assert result.standby_current_a == pytest.approx(1.5 / 54.6)
+    assert result.resistor_ohm * 1.5 / 54.6 + 0.01 * 54.6 <= 0.05 * 54.6 + 0.05
+    assert check_precharge(54.6, 1000.0, 390.0, standby_current_a=1.5 / 54.6).verdict == "stop"
+    lazy = design_harness(currents, Habits(capacitance_uf=1000.0)).precharge
+    assert lazy is not None and lazy.resistor_ohm > result.resistor_ohm
+
+
+def test_joint_limits_that_no_lead_has_are_refused() -> None:
+    with pytest.raises(RidesimError, match="joint_limit_c"):
+        design_harness(HAND, Habits(joint_limit_c=300.0))

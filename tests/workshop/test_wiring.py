@@ -14,6 +14,10 @@ from scipy.integrate import solve_ivp
 from ridesim.errors import BuildError, RideError
 from ridesim.workshop import wire as wiring
 from ridesim.workshop.wire import LeadLoad
+from ridesim.workshop.wire.contacts import choose_strip
+from ridesim.workshop.wire.fuse import judge_kind, judge_peak, judge_window
+from ridesim.workshop.wire.heat import verdict_on_temp
+from ridesim.workshop.wire.precharge import E12, judge_precharge
 
 WIRE = wiring.wire_awg(12)
 SILICONE = wiring.insulation("silicone")
@@ -48,9 +52,25 @@ def test_steady_balance_closes_at_the_surface() -> None:
     assert wiring.surface_loss_w_per_m(surface, 25.0, outer) == pytest.approx(loss, rel=1e-6)
 
 
-def test_bundled_wires_carry_less_and_melting_is_an_answer() -> None:
-    free, bundled = (wiring.steady_current_limit_a(WIRE, SILICONE, 25.0, free_surface_share=s) for s in (1.0, 0.5))
-    assert 0.6 * free < bundled < 0.95 * free
+@pytest.mark.parametrize(
+    ("leads", "printed"),
+    [(1, 1.0), (2, 0.80), (3, 0.70), (4, 0.65), (5, 0.60), (6, 0.57), (7, 0.54), (8, 0.52), (9, 0.50), (12, 0.45),
+     (16, 0.41), (20, 0.38)],
+)  # fmt: skip
+def test_leads_in_one_sleeve_carry_what_iec_60364_5_52_table_b_52_17_leaves_them_from_memory(
+    leads: int, printed: float
+) -> None:
+    factor = wiring.grouping_factor(leads)
+    assert factor == printed
+    alone, bunched = (wiring.steady_current_limit_a(WIRE, SILICONE, 25.0, grouping=each) for each in (1.0, factor))
+    assert bunched == pytest.approx(printed * alone, rel=1e-9)
+
+
+def test_a_bunch_between_two_entries_takes_the_larger() -> None:
+    assert wiring.grouping_factor(10) == wiring.grouping_factor(12) == 0.45
+
+
+def test_melting_is_an_answer() -> None:
     assert wiring.steady_temp_c(WIRE, SILICONE, 0.0, 25.0) == 25.0
     assert wiring.steady_temp_c(WIRE, SILICONE, 2000.0, 25.0) is None
     assert wiring.steady_current_limit_a(WIRE, SILICONE, 200.0) == 0.0
@@ -172,6 +192,85 @@ def test_choice_by_heat_and_by_voltage_drop() -> None:
     assert (nothing.recommended, nothing.verdict) == (None, "stop")
 
 
+@pytest.mark.parametrize(
+    ("temp", "verdict"), [(74.9, "fine"), (75.1, "look again"), (89.9, "look again"), (90.1, "stop"), (158.0, "stop")]
+)
+def test_a_lead_is_held_to_what_its_joints_stand(temp: float, verdict: str) -> None:
+    """Silicone bears 180 degC; the solder, the sleeve and the plug beside it end near 90."""
+    current = wiring.steady_current_limit_a(WIRE, SILICONE, 30.0, limit_c=temp)
+    load = LeadLoad("pack", current, current, 0.0, 0.1, 400.0)
+    found = wiring.check_lead(WIRE, load)
+    assert found.verdict == verdict, found.reason
+    assert "joints and sleeves stand 90 °C" in found.reason
+    said = wiring.check_lead(WIRE, load, joint_limit_c=180.0)
+    assert said.verdict == "fine" and "silicone stands 180 °C" in said.reason
+    assert found.current_limit_a < said.current_limit_a
+
+
+def test_the_jacket_holds_where_it_is_the_weaker() -> None:
+    found = wiring.bounded_insulation(wiring.insulation("pvc"), 90.0)
+    assert (found.limit_c, found.limit_words) == (70.0, "pvc stands 70 °C")
+    assert wiring.bounded_insulation(SILICONE, 120.0).limit_words == "joints and sleeves stand 120 °C"
+    assert wiring.bounded_insulation(SILICONE, 90.0).short_limit_words == "soft solder stands 160 °C for seconds"
+    assert wiring.bounded_insulation(SILICONE, 120.0).short_time_limit_c == 350.0
+
+
+def test_soft_solder_bounds_the_peak() -> None:
+    burst = LeadLoad("pack", 5.0, 400.0, 1.7, 0.1, 400.0)
+    found = wiring.check_lead(WIRE, burst)
+    assert 160.0 < found.peak_c < 335.0
+    assert found.verdict == "stop" and "soft solder" in found.reason
+    assert wiring.check_lead(WIRE, burst, joint_limit_c=180.0).verdict == "fine"
+
+
+def test_temperature_verdict_at_both_sides() -> None:
+    assert [verdict_on_temp(each, 90.0) for each in (75.0, 75.1, 90.0, 90.1)] == [
+        "fine", "look again", "look again", "stop",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("drop", "verdict"), [(2.99, "fine"), (3.01, "look again")])
+def test_voltage_drop_at_both_sides(drop: float, verdict: str) -> None:
+    thick = wiring.wire_awg(4)
+    warm = wiring.check_lead(thick, LeadLoad("pack", 10.0, 10.0, 0.0, 1.0, 48.0))
+    length = drop / warm.drop_rms_percent
+    found = wiring.check_lead(thick, LeadLoad("pack", 10.0, 10.0, 0.0, length, 48.0))
+    assert found.verdict == verdict
+
+
+def test_fuse_window_peak_and_voltage_at_both_sides() -> None:
+    assert (judge_window(40.0, 30.0, 50.0, "wire")[0], judge_window(None, 30.0, 31.0, "plug")[0]) == ("fine", "stop")
+    assert "larger plug" in judge_window(None, 30.0, 31.0, "plug")[1]
+    assert [judge_peak(40.0, peak, 1.0)[0] for peak in (53.9, 54.1)] == ["fine", "look again"]
+    assert [judge_peak(40.0, 60.0, seconds)[0] for seconds in (0.5, 0.6)] == ["fine", "look again"]
+    blade = wiring.choose_fuse(20.0, 60.0, 50.0, series="blade").kind
+    assert blade is not None
+    volts = [judge_kind(blade, "blade", each, 900.0)[0][0] for each in (57.9, 58.1)]
+    shorts = [judge_kind(blade, "blade", 50.0, each)[1][0] for each in (999.0, 1001.0)]
+    assert volts == shorts == ["fine", "stop"]
+
+
+def test_blade_fuses_are_refused_at_84_v_and_a_dc_kind_is_named() -> None:
+    blade = wiring.choose_fuse(22.0, 60.0, 84.0, series="blade")
+    assert blade.verdict == "stop" and "32 V" in blade.reason and "58 V" in blade.reason and "r10" in blade.reason
+    for load, size in ((4.0, "10 x 38"), (22.0, "10 x 38"), (30.0, "14 x 51"), (60.0, "22 x 58"), (90.0, "bolt-down")):
+        found = wiring.choose_fuse(load, 10.0 * load, 84.0, pack_resistance_mohm=60.0)
+        assert found.kind is not None and found.verdict == "fine"
+        assert found.kind.name.startswith(size) and found.kind.rated_voltage_v >= 84.0
+        assert found.rating_a is not None and found.rating_a <= found.kind.up_to_a
+    assert wiring.choose_fuse(90.0, 900.0, 130.0).verdict == "stop"  # a bolt-down one ends at 125 V
+
+
+def test_fuse_never_passes_plug_or_strips() -> None:
+    """24 A that lasts asks for 32 A or more: the wire bears 60 A, the plug 35 A, the strips 31 A."""
+    free = wiring.choose_fuse(24.0, 60.0, 54.6)
+    assert (free.rating_a, free.highest_by) == (40.0, "wire")
+    plug = wiring.choose_fuse(24.0, 60.0, 54.6, guarded={"plug": 35.0})
+    assert (plug.rating_a, plug.verdict, plug.highest_by) == (None, "stop", "plug")
+    strips = wiring.choose_fuse(22.0, 60.0, 54.6, guarded={"plug": 50.0, "strips": 31.6})
+    assert (strips.rating_a, strips.highest_by, strips.highest_a) == (31.5, "strips", 31.6)
+
+
 @pytest.mark.parametrize("series", ["r10", "blade"])
 @given(sustained=st.floats(1.0, 50.0), ratio=st.floats(1.0, 4.0))
 def test_fuse_lies_between_load_and_wire(series: wiring.FuseSeries, sustained: float, ratio: float) -> None:
@@ -224,6 +323,29 @@ def test_strip_carries_its_spread_and_shares_between_strips() -> None:
     assert wiring.check_strip(200.0, 8.0, 0.15, 20.0).rise_k is None
     verdicts = [wiring.check_strip(each, 8.0, 0.15, 20.0).verdict for each in (2.0, 5.5, 12.0, 200.0)]
     assert verdicts == ["fine", "look again", "stop", "stop"]
+    near = [
+        one.current_limit_a * 0.999,
+        one.current_limit_a * 1.001,
+        one.fuse_limit_a * 0.999,
+        one.fuse_limit_a * 1.001,
+    ]
+    verdicts = [wiring.check_strip(each, 8.0, 0.15, 20.0, temp_c=20.0).verdict for each in near]
+    assert verdicts == ["fine", "look again", "look again", "stop"]
+
+
+def test_a_proposed_strip_is_the_thinnest_that_stands_load_and_fuse() -> None:
+    limit = wiring.check_strip(1.0, 8.0, 0.15, 20.0).fuse_limit_a
+    below, above = (wiring.check_strip(1.0, 8.0, 0.15, 20.0, fuse_a=limit * each) for each in (0.999, 1.001))
+    assert (below.verdict, above.verdict) == ("fine", "stop") and "a fuse of" in above.reason
+    for fuse in (None, 4.0, 6.0, 6.8):
+        found = choose_strip(4.0, fuse, 8.0, 20.0)
+        assert found.verdict == "fine" and found.fuse_limit_a >= (fuse or 0.0)
+        thinner = [each for each in (0.1, 0.15, 0.2, 0.25, 0.3) if each < found.thickness_mm]
+        for each in thinner:
+            other = wiring.check_strip(4.0, 8.0, each, 20.0)
+            assert other.verdict != "fine" or other.fuse_limit_a < (fuse or 0.0)
+    assert choose_strip(4.0, 6.8, 8.0, 20.0).thickness_mm > choose_strip(4.0, 4.0, 8.0, 20.0).thickness_mm
+    assert choose_strip(40.0, 60.0, 8.0, 20.0).thickness_mm == 0.3  # none is enough: the thickest, and its verdict
 
 
 def test_strip_rise_balances_heat_by_hand() -> None:
@@ -237,6 +359,19 @@ def test_strip_rise_balances_heat_by_hand() -> None:
     assert twice.needed_area_mm2 == pytest.approx(2 * 8.0 * found.needed_thickness_mm)
     assert found.current_density_a_per_mm2 == pytest.approx(4.0 / 1.2)
     assert found.drop_v * 4.0 == pytest.approx(found.loss_w)
+
+
+@pytest.mark.parametrize(
+    ("rms", "peak", "fuse", "verdict"),
+    [(39.9, 0.0, None, "fine"), (40.1, 0.0, None, "look again"), (49.9, 0.0, None, "look again"),
+     (50.1, 0.0, None, "stop"), (10.0, 99.9, None, "fine"), (10.0, 100.1, None, "look again"),
+     (10.0, 10.0, 50.0, "fine"), (10.0, 10.0, 50.1, "stop")],
+)  # fmt: skip
+def test_plug_at_both_sides_of_rating_peak_and_fuse(rms: float, peak: float, fuse: float | None, verdict: str) -> None:
+    found = wiring.check_connector("round pin 4 mm", rms, peak, fuse)
+    assert found.verdict == verdict, found.reason
+    if fuse == 50.1:
+        assert found.smallest_that_fits == "round pin 5.5 mm" and "fuse" in found.reason
 
 
 def test_connector_verdicts_and_the_one_that_fits() -> None:
@@ -280,11 +415,50 @@ def test_inrush_against_an_independent_integrator(loop_ohm: float, inductance_uh
     assert found < 54.0 / loop_ohm == wiring.inrush_current_a(54.0, 1000.0, loop_ohm, 0.0)
 
 
-def test_precharge_choice_is_the_largest_that_is_quick_enough() -> None:
+def test_precharge_choice_is_by_time_and_heat() -> None:
+    """54 V held 2 s on a shorted controller: 1 W bears 25 J, so 233 ohm or more; of 270 and 390 the quicker one."""
     found = wiring.choose_precharge(54.0, 1000.0, hold_s=2.0)
-    assert found.resistor_ohm == 390.0
-    assert found.time_to_99_percent_s <= 2.0 < 470.0 * 1e-3 * math.log(100.0)
+    assert (found.resistor_ohm, found.buy_w) == (270.0, 1.0)
+    assert found.worst_energy_j == pytest.approx(54.0**2 / 270.0 * 2.0)
+    assert found.time_to_99_percent_s <= 2.0
     assert found.closing_current_a < 0.02 * found.inrush_without_a
+    assert "wirewound" in found.buy_kind
+
+
+@settings(deadline=None, max_examples=60)
+@given(volts=st.floats(24.0, 100.0), uf=st.floats(100.0, 5000.0), watts=st.floats(0.0, 6.0), hold=st.floats(0.5, 4.0))
+def test_what_precharge_picks_is_fine_by_its_own_check_where_anything_is(
+    volts: float, uf: float, watts: float, hold: float
+) -> None:
+    """Against every E12 value by itself: the pick is fine whenever one is, and no fine one needs fewer watts."""
+    draw = watts / volts
+    found = wiring.choose_precharge(volts, uf, hold_s=hold, standby_current_a=draw)
+    listed = [round(base * 10.0**decade, 6) for decade in range(5) for base in E12]
+    others = [wiring.check_precharge(volts, uf, each, hold_s=hold, standby_current_a=draw) for each in listed]
+    fine = [each for each in others if each.verdict == "fine" and each.time_to_99_percent_s <= hold]
+    assert (found.verdict == "fine") == bool(fine)
+    if fine:
+        assert found.buy_w == min(each.buy_w or math.inf for each in fine)
+    assert found == wiring.check_precharge(volts, uf, found.resistor_ohm, hold_s=hold, standby_current_a=draw)
+
+
+@pytest.mark.parametrize(
+    ("to_99", "gap", "buy", "verdict"),
+    [(4.9, 2.49, 5.0, "fine"), (5.1, 2.49, 5.0, "look again"), (4.9, 2.51, 5.0, "look again"),
+     (4.9, 7.49, 5.0, "look again"), (4.9, 7.51, 5.0, "stop"), (4.9, 2.49, None, "look again")],
+)  # fmt: skip
+def test_precharge_verdict_at_both_sides(to_99: float, gap: float, buy: float | None, verdict: str) -> None:
+    """5 % and 15 % of 50 V left at closing, 5 s of patience, a resistor that can be bought."""
+    assert judge_precharge(to_99, gap, 50.0, buy)[0] == verdict
+
+
+def test_watts_to_buy_bear_the_short_for_as_long_as_it_is_held() -> None:
+    """100 V on 100 ohm is 100 W: 2.4 s are 240 J on 10 W (25 J a watt), 2.6 s take 15 W."""
+    short, long = (wiring.check_precharge(100.0, 100.0, 100.0, hold_s=each) for each in (2.4, 2.6))
+    assert (short.buy_w, long.buy_w) == (10.0, 15.0)
+    assert wiring.check_precharge(100.0, 100.0, 1.0, hold_s=2.0).buy_w is None  # 20 kJ
+    big = wiring.check_precharge(100.0, 60000.0, 1000.0, hold_s=0.1)  # the pulse itself, 300 J, is the worst
+    assert (big.worst_energy_j, big.buy_w) == (pytest.approx(300.0), 15.0)
 
 
 def test_precharge_with_a_controller_that_draws() -> None:
@@ -303,6 +477,8 @@ def test_precharge_with_a_controller_that_draws() -> None:
         (lambda: wiring.insulation("paper"), "choose one of: pvc"),
         (lambda: wiring.standard_wires("inch"), "choose one of: awg, mm2"),  # type: ignore[arg-type]
         (lambda: wiring.lead_loss_w_per_m(WIRE, SILICONE, 80.0, 20.0, 0.0), "out of range"),
+        (lambda: wiring.grouping_factor(0), "1 to 20"),
+        (lambda: wiring.grouping_factor(21), "split the bunch"),
         (lambda: wiring.check_lead(WIRE, LeadLoad("pack", 1.0, 1.0, 0.0, -1.0, 48.0)), "0 or above"),
         (lambda: wiring.conductor_rms_a("brake", 1.0), "choose one of: pack"),  # type: ignore[arg-type]
         (lambda: wiring.choose_fuse(0.0, 30.0, 54.0), "above 0"),

@@ -6,9 +6,12 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from ridesim.report.style import COLOURS, DASHES, axis_label, in_units, key, limit_line, new_figure
-from ridesim.units import from_si
+from ridesim.units import from_si, told
 from ridesim.workshop.wire.harness import Harness
-from ridesim.workshop.wire.tables import insulation
+from ridesim.workshop.wire.tables import bounded_insulation, insulation
+
+HEADROOM_SHARE = 0.15
+"""Room above the limit for its words, as a share of it."""
 
 
 def draw_leads(result: Harness, units: str = "metric") -> Figure:
@@ -25,9 +28,10 @@ def draw_leads(result: Harness, units: str = "metric") -> Figure:
         wire = lead.chosen.wire if lead.chosen else lead.tried[-1].wire
         entries.append((f"{lead.kind} lead, {wire}", colour, dash))
         hottest = max(hottest, float(temps.max()))
-    limit = float(in_units(insulation(result.jacket).limit_c, "c", units))
-    if hottest > 0.5 * limit:
-        limit_line(axes, limit, f"{result.jacket} stands {limit:.0f}", at=0.99)
+    bound = bounded_insulation(insulation(result.jacket), result.joint_limit_c)
+    limit = float(in_units(bound.limit_c, "c", units))
+    limit_line(axes, limit, told(bound.limit_words, units), at=0.99)
+    axes.set_ylim(top=max(hottest, limit) + HEADROOM_SHARE * limit)
     axes.set_xlabel(axis_label("time", "min"))
     axes.set_ylabel(axis_label("copper", "c", units))
     key(axes, entries)

@@ -2,26 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from ridesim.report.text import shown
 from ridesim.report.view import Table, View
-from ridesim.units import told
+from ridesim.units import shown, told
+from ridesim.workshop.wire.contacts import StripCheck
 from ridesim.workshop.wire.harness import Harness, Lead
 from ridesim.workshop.wire.lead import LeadCheck
+from ridesim.workshop.wire.precharge import Precharge
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 SOURCE_WORDS = (
-    "Heating for good: Churchill and Chu (1975) and radiation; in the peak: Onderdonk, Stauffacher (1928); gauges: "
-    "ASTM B258-02, IEC 60228:2004. Insulation limits are from memory: the jacket's own print decides. 3 % of voltage "
-    "drop, plug ratings and 75 % load of a fuse are common practice, no source."
+    "Heating for good: Churchill and Chu (1975) and radiation; leads that share a sleeve: IEC 60364-5-52, table "
+    "B.52.17 (from memory); in the peak: Onderdonk, Stauffacher (1928); gauges: ASTM B258-02, IEC 60228:2004. "
+    "Insulation limits are from memory: the jacket's own print decides. 3 % of voltage drop, plug ratings and 75 % "
+    "load of a fuse are common practice, no source."
+)
+JOINT_WORDS = (
+    "A lead is held to 90 °C whatever its jacket bears: solder, shrink sleeves and plug housings bear no more (common "
+    "practice). If yours do, say --lead-limit-c. Skin burns on less: 51 °C within a minute (ISO 13732-1, from memory)."
 )
 
 
 def view(result: Harness, loaded_by: str, units: str = "metric", *, pictures: bool = True) -> View:
-    """Return the answer about leads, fuse, plug, strips and pre-charge."""
+    """Return the answer about leads, fuses, plug, strips and pre-charge; wires keep the names they are sold by."""
+    notes = (*(result.fuse.remarks if result.fuse else ()), JOINT_WORDS, SOURCE_WORDS, *result.cautions)
     return View(
         title="Wires, fuse, plug and pre-charge",
         question=f"Loaded by: {loaded_by}. Which copper carries it, and which fuse guards it?",
@@ -29,107 +37,122 @@ def view(result: Harness, loaded_by: str, units: str = "metric", *, pictures: bo
         verdict=result.verdict,
         tables=tuple(_tables(result, units)),
         figures=_figures(result, units) if pictures else (),
-        notes=(*(result.fuse.remarks if result.fuse else ()), SOURCE_WORDS, *result.cautions),
+        notes=tuple(told(note, units) for note in notes),
     )
 
 
 def _advice(result: Harness) -> list[str]:
     lines = [f"{lead.kind} lead: {lead.reason}." for lead in result.leads]
-    if result.fuse is not None:
-        lines.append(f"fuse: {result.fuse.reason}.")
-    if result.connector is not None:
-        lines.append(f"plug: {result.connector.reason}.")
-    if result.strip is not None:
-        lines.append(f"strips between the cells: {result.strip.reason}.")
+    parts = (("fuse", result.fuse), ("fuse of the charge lead, at the pack", result.charge_fuse),
+             ("plug", result.connector), ("strips between the cells", result.strip))  # fmt: skip
+    lines += [f"{name}: {part.reason}." for name, part in parts if part is not None]
     if result.precharge is not None:
-        p = result.precharge
-        lines.append(
-            f"pre-charge: {p.resistor_ohm:g} Ω, {p.reason}; without it {p.inrush_without_a:.0f} A spark at the plug "
-            f"(guessed loop). It takes {p.resistor_energy_j:.1f} J in one pulse, {p.resistor_peak_w:.0f} W at first."
-        )
+        lines.append(_precharge_words(result.precharge))
     return lines
+
+
+def _precharge_words(p: Precharge) -> str:
+    buy = f"{p.buy_w:g} W, {p.buy_kind}" if p.buy_w is not None else "no single resistor bears it"
+    return (
+        f"pre-charge: {p.resistor_ohm:g} Ω {buy}; {p.reason}. Without it {p.inrush_without_a:.0f} A spark at the plug "
+        f"(guessed loop). The pulse leaves {p.resistor_energy_j:.1f} J in it, a shorted controller "
+        f"{p.worst_energy_j:.0f} J in {p.hold_s:g} s."
+    )
 
 
 def _tables(result: Harness, units: str) -> list[Table]:
     tables = [_loads(result, units), _leads(result, units)]
     tables += [_tried(lead, units) for lead in result.leads]
+    if any((result.fuse, result.charge_fuse)):
+        tables.append(_fuses(result))
     if result.strip is not None:
-        tables.append(_strip(result))
+        tables.append(_strip(result.strip, units))
     if result.precharge is not None:
-        tables.append(_precharge(result))
+        tables.append(_precharge(result.precharge))
     return tables
 
 
+def _by_lead(title: str, result: Harness, rows: list[tuple[str, Callable[[Lead], str]]]) -> Table:
+    cells = tuple((name, *(cell(lead) for lead in result.leads)) for name, cell in rows)
+    return Table(title, ("", *(lead.kind for lead in result.leads)), cells)
+
+
 def _loads(result: Harness, units: str) -> Table:
-    rows = tuple(
-        (lead.kind, f"{lead.load.rms_current_a:.1f} A", f"{lead.load.peak_current_a:.1f} A",
-         f"{lead.load.peak_s:.0f} s", shown(lead.load.length_m, "m", units))
-        for lead in result.leads
-    )  # fmt: skip
-    head = ("lead", "rms", "peak", "near the peak", "one way")
-    return Table("What flows (phase leads: the motor's DC-equivalent current)", head, rows)
+    return _by_lead("What flows (phase leads: the motor's DC-equivalent current)", result, [
+        ("rms", lambda lead: f"{lead.load.rms_current_a:.1f} A"),
+        ("peak", lambda lead: f"{lead.load.peak_current_a:.1f} A"),
+        ("near the peak", lambda lead: f"{lead.load.peak_s:.0f} s"),
+        ("one way", lambda lead: shown(lead.load.length_m, "m", units)),
+    ])  # fmt: skip
 
 
 def _leads(result: Harness, units: str) -> Table:
-    rows = tuple(
-        (
-            lead.kind,
-            lead.chosen.wire if lead.chosen else "none",
-            f"{lead.chosen.area_mm2:.2f} mm²" if lead.chosen else "-",
-            shown(lead.chosen.steady_c, "c", units, 0) if lead.chosen else "-",
-            shown(lead.chosen.peak_c, "c", units, 0) if lead.chosen else "-",
-            shown(lead.along.peak_c, "c", units, 0) if lead.along else "-",
-            f"{lead.chosen.drop_rms_v:.2f} V" if lead.chosen else "-",
-            f"{lead.chosen.drop_peak_v:.2f} V" if lead.chosen else "-",
-            f"{lead.chosen.loss_rms_w:.1f} W" if lead.chosen else "-",
-        )
-        for lead in result.leads
-    )
-    head = ("lead", "wire", "copper", "for good", "in the peak", "on the ride", "drop, rms", "drop, peak", "loss")
-    return Table("The thinnest that is fine", head, rows)
+    def of(write: Callable[[LeadCheck], str]) -> Callable[[Lead], str]:
+        return lambda lead: write(lead.chosen) if lead.chosen else "-"
+
+    return _by_lead("The thinnest that is fine", result, [
+        ("wire", lambda lead: lead.chosen.wire if lead.chosen else "none"),
+        ("copper", of(lambda each: shown(each.area_mm2, "mm2", units, 2))),
+        ("bears for good", of(lambda each: f"{each.current_limit_a:.0f} A")),
+        ("for good", of(lambda each: shown(each.steady_c, "c", units, 0))),
+        ("in the peak", of(lambda each: shown(each.peak_c, "c", units, 0))),
+        ("on the ride", lambda lead: shown(lead.along.peak_c, "c", units, 0) if lead.along else "-"),
+        ("drop, rms", of(lambda each: f"{each.drop_rms_v:.2f} V")),
+        ("drop, peak", of(lambda each: f"{each.drop_peak_v:.2f} V")),
+        ("loss", of(lambda each: f"{each.loss_rms_w:.1f} W")),
+    ])  # fmt: skip
 
 
 def _tried(lead: Lead, units: str) -> Table:
-    rows = tuple(_tried_row(each, units) for each in lead.tried[-4:])
-    head = ("wire", "verdict", "bears for good", "for good", "drop, rms", "density")
-    return Table(f"{lead.kind.capitalize()} lead, the wires around it", head, rows)
-
-
-def _tried_row(each: LeadCheck, units: str) -> tuple[str, ...]:
-    return (
-        each.wire,
-        each.verdict,
-        f"{each.current_limit_a:.0f} A",
-        "melts" if each.steady_c is None else shown(each.steady_c, "c", units, 0),
-        f"{each.drop_rms_percent:.1f} %",
-        f"{each.current_density_a_per_mm2:.1f} A/mm²",
-    )
-
-
-def _strip(result: Harness) -> Table:
-    strip = result.strip
-    if strip is None:
-        return Table("", (), ())
-    rise = "no steady value" if strip.rise_k is None else f"{strip.rise_k:.0f} K"
+    around = lead.tried[-3:]
     rows = (
-        ("copper or nickel", f"{strip.metal}, {strip.area_mm2:.2f} mm²"),
-        ("section needed", f"{strip.needed_area_mm2:.2f} mm² ({strip.needed_thickness_mm:.2f} mm thick)"),
+        ("verdict", *(each.verdict for each in around)),
+        ("bears for good", *(f"{each.current_limit_a:.0f} A" for each in around)),
+        ("for good", *("melts" if each.steady_c is None else shown(each.steady_c, "c", units, 0) for each in around)),
+        ("drop, rms", *(f"{each.drop_rms_percent:.1f} %" for each in around)),
+    )
+    heads = ("", *(each.wire.replace(" ", "\N{NO-BREAK SPACE}") for each in around))
+    return Table(f"{lead.kind.capitalize()} lead, the wires around it", heads, rows)
+
+
+def _fuses(result: Harness) -> Table:
+    named = [(name, fuse) for name, fuse in (("pack", result.fuse), ("charge", result.charge_fuse)) if fuse is not None]
+    rows = (
+        ("rating", *("none" if fuse.rating_a is None else f"{fuse.rating_a:g} A" for _, fuse in named)),
+        ("at least, by the load", *(f"{fuse.lowest_a:.1f} A" for _, fuse in named)),
+        ("at most", *(f"{fuse.highest_a:.1f} A" for _, fuse in named)),
+        ("which bears it", *(fuse.highest_by for _, fuse in named)),
+        ("rated for", *("-" if fuse.kind is None else f"{fuse.kind.rated_voltage_v:.0f} V DC" for _, fuse in named)),
+        ("a full pack", *(f"{fuse.dc_voltage_v:.1f} V" for _, fuse in named)),
+        ("a short", *("-" if fuse.short_circuit_a is None else f"{fuse.short_circuit_a:.0f} A" for _, fuse in named)),
+    )
+    return Table("Fuses, at the pack", ("", *(name for name, _ in named)), rows)
+
+
+def _strip(strip: StripCheck, units: str) -> Table:
+    rise = "no steady value" if strip.rise_k is None else shown(strip.rise_k, "k", units, 0)
+    thick = 3 if units == "imperial" else 2
+    rows = (
+        ("copper or nickel", f"{strip.metal}, {shown(strip.area_mm2, 'mm2', units, 2)} in all"),
+        ("thickness", shown(strip.thickness_mm, "mm", units, thick)),
+        ("thickness needed", shown(strip.needed_thickness_mm, "mm", units, thick)),
         ("resistance", f"{strip.resistance_low_mohm:.2f} to {strip.resistance_high_mohm:.2f} mΩ"),
         ("rise above the cells", rise),
-        ("bears", f"{strip.current_limit_a:.1f} A"),
+        ("bears", f"{strip.current_limit_a:.1f} A, {strip.fuse_limit_a:.1f} A behind a fuse"),
     )
     return Table("Strips between two groups", ("", "strips"), rows)
 
 
-def _precharge(result: Harness) -> Table:
-    p = result.precharge
-    if p is None:
-        return Table("", (), ())
+def _precharge(p: Precharge) -> Table:
     rows = (
         ("resistor", f"{p.resistor_ohm:g} Ω"),
+        ("to buy", "-" if p.buy_w is None else f"{p.buy_w:g} W, {p.buy_kind}"),
         ("time constant", f"{p.time_constant_s:.2f} s"),
         ("95 % and 99 %", f"{p.time_to_95_percent_s:.2f} and {p.time_to_99_percent_s:.2f} s"),
+        ("drawn meanwhile", f"{1e3 * p.standby_current_a:.0f} mA"),
+        ("left at closing", f"{p.gap_at_closing_v:.1f} V"),
         ("energy in the resistor", f"{p.resistor_energy_j:.2f} J"),
+        ("held on a short", f"{p.worst_energy_j:.0f} J in {p.hold_s:g} s"),
         ("power, first and mean", f"{p.resistor_peak_w:.1f} and {p.resistor_mean_w:.2f} W"),
         ("current at first", f"{p.first_current_a:.2f} A"),
         ("inrush without, with", f"{p.inrush_without_a:.0f} and {p.closing_current_a:.1f} A"),

@@ -41,7 +41,10 @@ STRIP_RISE_K = 20.0
 """Warmer than this above the cells a strip heats them (guess)."""
 
 STRIP_RISE_STOP_K = 40.0
-"""Here the strip is a heater (guess)."""
+"""Here the strip is a heater (guess). A fuse that carries an overload for good may bring it so far, no further."""
+
+STRIP_THICKNESSES_MM = (0.1, 0.15, 0.2, 0.25, 0.3)
+"""Strips that a spot welder still welds (common practice, no source)."""
 
 ConductorMetal = Literal["nickel", "copper"]
 
@@ -59,6 +62,8 @@ class StripCheck:
     loss_w: float
     rise_k: float | None
     current_limit_a: float
+    fuse_limit_a: float
+    thickness_mm: float
     needed_area_mm2: float
     needed_thickness_mm: float
     current_density_a_per_mm2: float
@@ -128,6 +133,7 @@ def check_strip(
     cooling_w_per_m2_k: float = STRIP_COOLING_W_PER_M2_K,
     free_share: float = STRIP_FREE_SHARE,
     allowed_rise_k: float = STRIP_RISE_K,
+    fuse_a: float | None = None,
 ) -> StripCheck:
     """Judge the strips that carry `current_a` (rms) side by side between cells, by how warm they get.
 
@@ -148,10 +154,16 @@ def check_strip(
     off_w_per_m_k = cooling_w_per_m2_k * 2.0 * (width_mm + thickness_mm) * 1e-3 * free_share
     net = off_w_per_m_k - slope * current**2 * worst_ohm_per_m
     rise = current**2 * worst_ohm_per_m / net if net > 0.0 else None
-    hot = worst_ohm_per_m * (1.0 + slope * allowed_rise_k)
-    limit = math.sqrt(off_w_per_m_k * allowed_rise_k / hot)
+    stop_k = allowed_rise_k * STRIP_RISE_STOP_K / STRIP_RISE_K
+    limit, fused = (
+        math.sqrt(off_w_per_m_k * each / (worst_ohm_per_m * (1.0 + slope * each))) for each in (allowed_rise_k, stop_k)
+    )
     needed = _needed_thickness_mm(width_mm, thickness_mm, current / limit)
-    verdict, reason = _strip_verdict(rise, allowed_rise_k, limit * strips, needed)
+    findings = [
+        judge_strip(rise, allowed_rise_k, limit * strips, needed),
+        judge_strip_fuse(fuse_a, fused * strips),
+    ]
+    verdict, reason = worst_verdict(findings, findings[0][1])
     return StripCheck(
         metal=metal,
         area_mm2=strips * width_mm * thickness_mm,
@@ -162,6 +174,8 @@ def check_strip(
         loss_w=current_a**2 * single / strips / 1e3,
         rise_k=rise,
         current_limit_a=limit * strips,
+        fuse_limit_a=fused * strips,
+        thickness_mm=thickness_mm,
         needed_area_mm2=strips * width_mm * needed,
         needed_thickness_mm=needed,
         current_density_a_per_mm2=current / (width_mm * thickness_mm),
@@ -176,7 +190,14 @@ def _needed_thickness_mm(width_mm: float, thickness_mm: float, overload: float) 
     return (math.sqrt(width_mm**2 + 4.0 * wanted) - width_mm) / 2.0
 
 
-def _strip_verdict(rise_k: float | None, allowed_k: float, limit_a: float, needed_mm: float) -> tuple[Verdict, str]:
+def judge_strip_fuse(fuse_a: float | None, bears_a: float) -> tuple[Verdict, str]:
+    """Judge strips by the fuse before them: an overload that it lets pass for good must not make heaters of them."""
+    verdict: Verdict = "stop" if fuse_a is not None and fuse_a > bears_a else "fine"
+    return verdict, f"a fuse of {fuse_a or 0.0:g} A before strips that bear {bears_a:.1f} A: take more or thicker ones"
+
+
+def judge_strip(rise_k: float | None, allowed_k: float, limit_a: float, needed_mm: float) -> tuple[Verdict, str]:
+    """Judge strips by how warm they get above the cells they lie on."""
     if rise_k is None:
         return "stop", f"the strip has no steady temperature; {limit_a:.1f} A is its limit"
     words = f"{rise_k:.0f} K above the cells, {allowed_k:.0f} K allowed ({limit_a:.1f} A); {needed_mm:.2f} mm needed"
@@ -185,8 +206,27 @@ def _strip_verdict(rise_k: float | None, allowed_k: float, limit_a: float, neede
     return verdict, words
 
 
-def check_connector(connector: str, rms_current_a: float, peak_current_a: float = 0.0) -> ConnectorCheck:
-    """Judge a generic plug by the ride's rms and peak current.
+def choose_strip(
+    current_a: float,
+    fuse_a: float | None,
+    width_mm: float,
+    length_mm: float,
+    *,
+    metal: ConductorMetal = "nickel",
+    strips: int = 1,
+) -> StripCheck:
+    """Return the thinnest strip on sale that is fine and stands its fuse, else the thickest. Sources: `check_strip`."""
+    tried = [
+        check_strip(current_a, width_mm, each, length_mm, metal=metal, strips=strips, fuse_a=fuse_a)
+        for each in STRIP_THICKNESSES_MM
+    ]
+    return next((each for each in tried if each.verdict == "fine"), tried[-1])
+
+
+def check_connector(
+    connector: str, rms_current_a: float, peak_current_a: float = 0.0, fuse_a: float | None = None
+) -> ConnectorCheck:
+    """Judge a generic plug by the ride's rms and peak current, and by the fuse before it, which must not pass it.
 
     Ratings, 80 % of load and twice the rating in peaks are common practice, no source; a warm plug is a bad plug.
     Raises BuildError for an unknown name, RideError for a broken load.
@@ -198,10 +238,15 @@ def check_connector(connector: str, rms_current_a: float, peak_current_a: float 
     share = rms / kind.current_limit_a
     lasting: Verdict = "fine" if share <= CONNECTOR_LOAD_WANTED else "look again" if share <= 1.0 else "stop"
     brief: Verdict = "fine" if peak <= PEAK_OVER_RATING * kind.current_limit_a else "look again"
-    words = f"{rms:.0f} A on a {kind.name} for about {kind.current_limit_a:.0f} A"
-    findings = [(lasting, words), (brief, f"a peak of {peak:.0f} A on a {kind.name}")]
+    name = kind.name.replace(" mm", "\N{NO-BREAK SPACE}mm")
+    words = f"{rms:.0f} A on a {name} for about {kind.current_limit_a:.0f} A"
+    passed: Verdict = "stop" if fuse_a is not None and fuse_a > kind.current_limit_a else "fine"
+    findings = [
+        (lasting, words), (brief, f"a peak of {peak:.0f} A on a {name}"),
+        (passed, f"a fuse of {fuse_a or 0.0:g} A before a {name} for about {kind.current_limit_a:.0f} A"),
+    ]  # fmt: skip
     verdict, reason = worst_verdict(findings, words)
-    wanted = max(rms / CONNECTOR_LOAD_WANTED, peak / PEAK_OVER_RATING)
+    wanted = max(rms / CONNECTOR_LOAD_WANTED, peak / PEAK_OVER_RATING, fuse_a or 0.0)
     fitting = next((each.name for each in CONNECTORS if each.current_limit_a >= wanted), None)
     loss = rms**2 * kind.contact_mohm / 1e3
     return ConnectorCheck(kind.name, kind.current_limit_a, share, loss, fitting, verdict, reason)

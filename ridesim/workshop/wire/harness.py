@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 from ridesim.bike.rough import full_v, pack_resistance_ohm
 from ridesim.bike.schema import Build
 from ridesim.errors import RideError
 from ridesim.units import from_si
-from ridesim.workshop.limits import Verdict, require_positive, worst_verdict
+from ridesim.workshop.limits import Verdict, require_between, require_positive, worst_verdict
 from ridesim.workshop.loads import Floats, RideLoads
 from ridesim.workshop.pack.design import nominal_cell_v
 from ridesim.workshop.pack.plan import CHARGER_C_RATE
@@ -25,6 +26,7 @@ from ridesim.workshop.wire.contacts import (
     StripCheck,
     check_connector,
     check_strip,
+    choose_strip,
 )
 from ridesim.workshop.wire.fuse import FuseChoice, FuseSeries, choose_fuse
 from ridesim.workshop.wire.lead import (
@@ -36,12 +38,24 @@ from ridesim.workshop.wire.lead import (
     LeadLoad,
     check_lead,
 )
-from ridesim.workshop.wire.precharge import Precharge, choose_precharge
+from ridesim.workshop.wire.precharge import HOLD_S, Precharge, choose_precharge
 from ridesim.workshop.wire.ride import LeadRide, lead_along_ride
-from ridesim.workshop.wire.tables import Insulation, Wire, WireSystem, insulation, standard_wires
+from ridesim.workshop.wire.tables import (
+    JOINT_LIMIT_C,
+    Insulation,
+    Wire,
+    WireSystem,
+    bounded_insulation,
+    grouping_factor,
+    insulation,
+    standard_wires,
+)
 
 STRIP_WIDTH_MM, STRIP_THICKNESS_MM = 8.0, 0.15
 """The nickel strip most often sold for 18650 cells (common practice, no source)."""
+
+LEADS_TOGETHER: dict[LeadKind, int] = {"pack": 2, "phase": 3, "charge": 2}
+"""Loaded leads that usually lie in one sleeve: there and back, or the three of a motor (common practice, no source)."""
 
 UNCOOLED_S = 10.0
 """How long heating without cooling holds (Onderdonk, as `wire_ride`)."""
@@ -86,25 +100,37 @@ class Strip:
     length_mm: float = 20.0
     strips: int = 1
     metal: ConductorMetal = "nickel"
+    given: bool = True
+    """False: a guess, whose thickness may be chosen."""
 
 
 @dataclass(frozen=True)
 class Habits:
-    """How the bike is wired. Lengths are one way; `free_surface_share` below 1 for leads that lie together."""
+    """How the bike is wired. Lengths are one way.
+
+    `joint_limit_c` is what solder, sleeves and hands stand around the leads; `leads_together` in one sleeve, None: each
+    kind in a sleeve of its own (`LEADS_TOGETHER`). `standby_power_w` is what the controller draws while it fills.
+    """
 
     pack_length_m: float = 1.0
     phase_length_m: float = 0.5
     charge_length_m: float = 1.5
     jacket: str = "silicone"
+    joint_limit_c: float = JOINT_LIMIT_C
+    leads_together: int | None = None
     system: WireSystem = "awg"
     air_c: float = AIR_C
-    free_surface_share: float = 1.0
     allowed_drop_percent: float = ALLOWED_DROP_PERCENT
     fuse_series: FuseSeries = "r10"
     connector: str | None = None
     strip: Strip | None = None
     capacitance_uf: float | None = None
-    hold_s: float = 2.0
+    hold_s: float = HOLD_S
+    standby_power_w: float = 0.0
+
+    def grouping(self, kind: LeadKind) -> float:
+        """Return the share of its current that a lead keeps in its bunch. Raises BuildError."""
+        return grouping_factor(LEADS_TOGETHER[kind] if self.leads_together is None else self.leads_together)
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,8 +152,10 @@ class Harness:
 
     currents: Currents
     jacket: str
+    joint_limit_c: float
     leads: tuple[Lead, ...]
     fuse: FuseChoice | None
+    charge_fuse: FuseChoice | None
     connector: ConnectorCheck | None
     strip: StripCheck | None
     precharge: Precharge | None
@@ -161,27 +189,54 @@ def currents_of(build: Build, loads: RideLoads, charge_a: float | None = None) -
 def strip_of(build: Build) -> Strip:
     """Return the usual nickel strip between two groups of a build's pack, one strip a cell (a guess)."""
     cell = build.pack.cell
-    return Strip(length_mm=cell.diameter_mm + STRIP_GAP_MM, strips=build.pack.parallel)
+    return Strip(length_mm=cell.diameter_mm + STRIP_GAP_MM, strips=build.pack.parallel, given=False)
 
 
 def design_harness(currents: Currents, habits: Habits) -> Harness:
-    """Choose and judge every lead, the fuse, the plug, the strips and the pre-charge. Raises RidesimError."""
+    """Choose and judge every lead, the fuses, the plug, the strips and the pre-charge. Raises RidesimError.
+
+    The fuse never passes what wire, named plug and given strips bear; a plug or a strip that is proposed stands it.
+    """
     require_positive("wire", full_voltage_v=currents.full_voltage_v, nominal_voltage_v=currents.nominal_voltage_v)
-    leads = tuple(_choose(load, currents, habits) for load in _loads(currents, habits))
+    require_between("wire", "joint_limit_c", habits.joint_limit_c, 40.0, 250.0)
+    leads = {load.kind: _choose(load, currents, habits) for load in _loads(currents, habits)}
     if not leads:
         raise RideError("wire", "no current is given", "give --pack-rms-a, --motor-rms-a or --charge-a, or a BUILD")
-    pack = next((lead for lead in leads if lead.kind == "pack"), None)
-    fuse = _fuse(currents, pack.chosen or pack.tried[-1], habits) if pack else None
-    connector = _connector(currents, habits) if pack else None
-    strip = _strip(currents, habits.strip) if pack and habits.strip else None
-    capacitance = habits.capacitance_uf
-    precharge = None if capacitance is None else choose_precharge(
-        currents.full_voltage_v, capacitance, hold_s=habits.hold_s)  # fmt: skip
-    parts = (("fuse", fuse), ("plug", connector), ("strips", strip), ("pre-charge", precharge))
-    findings = [(lead.verdict, f"{lead.kind} lead: {lead.reason}") for lead in leads]
+    pack, charge = leads.get("pack"), leads.get("charge")
+    fuse = _fuse(pack, currents, habits, _guarded(currents, habits)) if pack else None
+    rating = fuse.rating_a if fuse else None
+    connector = _connector(currents, habits, rating) if pack else None
+    strip = _strip(currents, habits.strip, rating) if pack and habits.strip else None
+    charge_fuse = _fuse(charge, currents, habits) if charge else None
+    precharge = _precharge(currents, habits)
+    parts = (("fuse", fuse), ("charge fuse", charge_fuse), ("plug", connector), ("strips", strip),
+             ("pre-charge", precharge))  # fmt: skip
+    findings = [(lead.verdict, f"{kind} lead: {lead.reason}") for kind, lead in leads.items()]
     findings += [(part.verdict, f"{name}: {part.reason}") for name, part in parts if part is not None]
-    verdict, reason = worst_verdict(findings, "; ".join(f"{lead.kind} lead {_name(lead)}" for lead in leads))
-    return Harness(currents, habits.jacket, leads, fuse, connector, strip, precharge, verdict, reason)
+    verdict, reason = worst_verdict(findings, "; ".join(f"{kind} lead {_name(lead)}" for kind, lead in leads.items()))
+    return Harness(
+        currents, habits.jacket, habits.joint_limit_c, tuple(leads.values()), fuse, charge_fuse, connector, strip,
+        precharge, verdict, reason,
+    )  # fmt: skip
+
+
+def _guarded(currents: Currents, habits: Habits) -> dict[str, float]:
+    """What the main fuse must not pass because it is named and stays as it is [A]."""
+    found = {}
+    if habits.connector is not None:
+        found["plug"] = check_connector(habits.connector, currents.pack_rms_a).current_limit_a
+    if habits.strip is not None and habits.strip.given:
+        found["strips"] = _strip(currents, habits.strip, None).fuse_limit_a
+    return found
+
+
+def _precharge(currents: Currents, habits: Habits) -> Precharge | None:
+    if habits.capacitance_uf is None:
+        return None
+    standby = habits.standby_power_w / currents.full_voltage_v
+    return choose_precharge(
+        currents.full_voltage_v, habits.capacitance_uf, hold_s=habits.hold_s, standby_current_a=standby
+    )
 
 
 def _name(lead: Lead) -> str:
@@ -204,19 +259,20 @@ def _choose(load: LeadLoad, currents: Currents, habits: Habits) -> Lead:
     jacket = insulation(habits.jacket)
     tried: list[LeadCheck] = []
     along: LeadRide | None = None
+    fused = load.kind in ("pack", "charge")
     for wire in standard_wires(habits.system):
         check = check_lead(
-            wire, load, jacket, air_c=habits.air_c, free_surface_share=habits.free_surface_share,
-            allowed_drop_percent=habits.allowed_drop_percent,
+            wire, load, jacket, joint_limit_c=habits.joint_limit_c, air_c=habits.air_c,
+            grouping=habits.grouping(load.kind), allowed_drop_percent=habits.allowed_drop_percent,
         )  # fmt: skip
         tried.append(check)
         if check.verdict != "fine":
             continue
-        if load.kind == "pack" and _fuse(currents, check, habits).verdict != "fine":
+        if fused and not _guardable(check, load.kind, currents, habits):
             continue  # nothing could guard this wire: the next one carries more
         along = _along(wire, jacket, load.kind, currents, habits)
         if along is None or along.verdict == "fine":
-            guarded = "; a standard fuse guards it" if load.kind == "pack" else ""
+            guarded = "; a standard fuse guards it" if fused else ""
             words = f"{check.wire}: {check.reason}{guarded}"
             return Lead(load.kind, load, check, tuple(tried), along, "fine", words)
     reason = along.reason if along is not None and tried[-1].verdict == "fine" else tried[-1].reason
@@ -225,42 +281,56 @@ def _choose(load: LeadLoad, currents: Currents, habits: Habits) -> Lead:
     return Lead(load.kind, load, None, tuple(tried), along, worst, words)
 
 
+def _guardable(check: LeadCheck, kind: LeadKind, currents: Currents, habits: Habits) -> bool:
+    """Whether a standard rating that bears the peak lies within what a wire carries for good."""
+    load = _fused_load(kind, currents)
+    return choose_fuse(**load, wire_limit_a=check.current_limit_a, series=habits.fuse_series).bears_peak
+
+
 def _along(wire: Wire, jacket: Insulation, kind: LeadKind, currents: Currents, habits: Habits) -> LeadRide | None:
     course = {"pack": currents.pack_along_a, "phase": currents.motor_along_a, "charge": None}[kind]
     if course is None or currents.time_s is None:
         return None
     share = PHASE_RMS_OF_DC if kind == "phase" else 1.0
+    bounded = bounded_insulation(jacket, habits.joint_limit_c)
     return lead_along_ride(
-        wire, jacket, currents.time_s, abs(course) * share, air_c=habits.air_c,
-        free_surface_share=habits.free_surface_share,
+        wire, bounded, currents.time_s, abs(course) * share, air_c=habits.air_c, grouping=habits.grouping(kind)
+    )
+
+
+def _fused_load(kind: LeadKind, currents: Currents) -> dict[str, Any]:
+    """What a fused lead asks of its fuse: a charger gives its current for hours, and the pack feeds its shorts."""
+    c = currents
+    shared = {"full_pack_voltage_v": c.full_voltage_v, "pack_resistance_mohm": c.pack_resistance_mohm}
+    if kind == "charge":
+        return {**shared, "sustained_current_a": c.charge_a}
+    sustained = max(c.pack_sustained_a, c.pack_rms_a)
+    return {**shared, "sustained_current_a": sustained, "peak_current_a": max(c.pack_peak_a, sustained),
+            "peak_s": c.pack_peak_s}  # fmt: skip
+
+
+def _fuse(lead: Lead, currents: Currents, habits: Habits, guarded: dict[str, float] | None = None) -> FuseChoice:
+    wire = lead.chosen or lead.tried[-1]
+    return choose_fuse(
+        **_fused_load(lead.kind, currents), wire_limit_a=wire.current_limit_a, series=habits.fuse_series,
+        guarded=guarded,
     )  # fmt: skip
 
 
-def _fuse(currents: Currents, wire: LeadCheck, habits: Habits) -> FuseChoice:
-    return choose_fuse(
-        max(currents.pack_sustained_a, currents.pack_rms_a),
-        wire.current_limit_a,
-        currents.full_voltage_v,
-        peak_current_a=currents.pack_peak_a,
-        peak_s=currents.pack_peak_s,
-        pack_resistance_mohm=currents.pack_resistance_mohm,
-        series=habits.fuse_series,
-    )
-
-
-def _connector(currents: Currents, habits: Habits) -> ConnectorCheck:
-    """The plug that was named, or the smallest that is left in peace."""
-    largest = check_connector(CONNECTORS[-1].name, currents.pack_rms_a, currents.pack_peak_a)
+def _connector(currents: Currents, habits: Habits, fuse_a: float | None) -> ConnectorCheck:
+    """The plug that was named, or the smallest that is left in peace and stands its fuse."""
+    largest = check_connector(CONNECTORS[-1].name, currents.pack_rms_a, currents.pack_peak_a, fuse_a)
     name = habits.connector or largest.smallest_that_fits or CONNECTORS[-1].name
-    return check_connector(name, currents.pack_rms_a, currents.pack_peak_a)
+    return check_connector(name, currents.pack_rms_a, currents.pack_peak_a, fuse_a)
 
 
-def _strip(currents: Currents, strip: Strip) -> StripCheck:
+def _strip(currents: Currents, strip: Strip, fuse_a: float | None) -> StripCheck:
+    current = max(currents.pack_sustained_a, currents.pack_rms_a)
+    if not strip.given:
+        return choose_strip(
+            current, fuse_a, strip.width_mm, strip.length_mm, metal=strip.metal, strips=strip.strips
+        )  # fmt: skip
     return check_strip(
-        max(currents.pack_sustained_a, currents.pack_rms_a),
-        strip.width_mm,
-        strip.thickness_mm,
-        strip.length_mm,
-        metal=strip.metal,
-        strips=strip.strips,
-    )
+        current, strip.width_mm, strip.thickness_mm, strip.length_mm, metal=strip.metal, strips=strip.strips,
+        fuse_a=fuse_a,
+    )  # fmt: skip

@@ -2,7 +2,8 @@
 
 Sources: natural convection from a horizontal cylinder, Churchill and Chu (1975), as in Incropera/DeWitt, section 9.6;
 radiation by Stefan-Boltzmann; heat through the jacket as a hollow cylinder. The jacket's surface is one
-temperature, the wire lies free and level; wires that touch share their surface (`free_surface_share`).
+temperature, the wire lies free and level; leads that lie together keep a share of their current (`grouping`)
+after IEC 60364-5-52, so the square of it of their heat.
 """
 
 from __future__ import annotations
@@ -69,43 +70,41 @@ def surface_loss_w_per_m(
     return convected + math.pi * diameter * coefficient * rise
 
 
-def lead_loss_w_per_m(
-    wire: Wire, jacket: Insulation, conductor_c: float, air_c: float, free_surface_share: float = 1.0
-) -> float:
+def lead_loss_w_per_m(wire: Wire, jacket: Insulation, conductor_c: float, air_c: float, grouping: float = 1.0) -> float:
     """Return the heat one metre of lead gives off at a conductor temperature [W/m], through its jacket.
 
-    The surface temperature is solved for. Source: hollow-cylinder conduction and `surface_loss_w_per_m`. Raises
-    BuildError.
+    The surface temperature is solved for, as if the lead lay alone; a bunch keeps `grouping` of the current, so
+    `grouping^2` of that heat. Source: hollow-cylinder conduction and `surface_loss_w_per_m`. Raises BuildError.
     """
     from scipy.optimize import brentq
 
-    require_between("wire", "free_surface_share", free_surface_share, 0.05, 1.0)
+    require_between("wire", "grouping", grouping, 0.05, 1.0)
     if conductor_c <= air_c:
         return 0.0
     outer = outer_diameter_mm(wire)
     through = math.tau * jacket.conductivity_w_per_m_k / math.log(outer / wire.diameter_mm)
 
     def excess(surface_c: float) -> float:
-        off = free_surface_share * surface_loss_w_per_m(surface_c, air_c, outer)
-        return through * (conductor_c - surface_c) - off
+        return through * (conductor_c - surface_c) - surface_loss_w_per_m(surface_c, air_c, outer)
 
-    return through * (conductor_c - float(brentq(excess, air_c, conductor_c, xtol=1e-9)))
+    alone = through * (conductor_c - float(brentq(excess, air_c, conductor_c, xtol=1e-9)))
+    return grouping**2 * alone
 
 
 def steady_current_limit_a(
-    wire: Wire, jacket: Insulation, air_c: float, *, limit_c: float | None = None, free_surface_share: float = 1.0
+    wire: Wire, jacket: Insulation, air_c: float, *, limit_c: float | None = None, grouping: float = 1.0
 ) -> float:
     """Return the current that holds the conductor at its jacket's limit (or `limit_c`) for good [A rms].
 
     Source: `lead_loss_w_per_m` balanced with `I^2 R`. Returns 0 when the air is as hot as the limit. Raises BuildError.
     """
     limit = jacket.limit_c if limit_c is None else limit_c
-    loss = lead_loss_w_per_m(wire, jacket, limit, air_c, free_surface_share)
+    loss = lead_loss_w_per_m(wire, jacket, limit, air_c, grouping)
     return math.sqrt(loss / wire.resistance_ohm_per_m(limit))
 
 
 def steady_temp_c(
-    wire: Wire, jacket: Insulation, current_a: float, air_c: float, *, free_surface_share: float = 1.0
+    wire: Wire, jacket: Insulation, current_a: float, air_c: float, *, grouping: float = 1.0
 ) -> float | None:
     """Return the conductor's lasting temperature at a current [degC], or None when it would melt first.
 
@@ -118,7 +117,7 @@ def steady_temp_c(
     current = abs(current_a)
 
     def shortfall(conductor_c: float) -> float:
-        loss = lead_loss_w_per_m(wire, jacket, conductor_c, air_c, free_surface_share)
+        loss = lead_loss_w_per_m(wire, jacket, conductor_c, air_c, grouping)
         return loss - current**2 * wire.resistance_ohm_per_m(conductor_c)
 
     if current == 0.0:

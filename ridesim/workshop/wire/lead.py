@@ -21,7 +21,15 @@ from ridesim.workshop.limits import (
 )
 from ridesim.workshop.wire.heat import steady_current_limit_a, steady_temp_c, verdict_on_temp
 from ridesim.workshop.wire.ride import short_time_temp_c
-from ridesim.workshop.wire.tables import Insulation, Wire, WireSystem, insulation, standard_wires
+from ridesim.workshop.wire.tables import (
+    JOINT_LIMIT_C,
+    Insulation,
+    Wire,
+    WireSystem,
+    bounded_insulation,
+    insulation,
+    standard_wires,
+)
 
 ALLOWED_DROP_PERCENT = 3.0
 """Voltage lost in a lead at the ride's rms current, of the pack's voltage (common practice, no source)."""
@@ -115,23 +123,23 @@ def check_lead(
     load: LeadLoad,
     jacket: Insulation | str = "silicone",
     *,
+    joint_limit_c: float = JOINT_LIMIT_C,
     air_c: float = AIR_C,
-    free_surface_share: float = 1.0,
+    grouping: float = 1.0,
     allowed_drop_percent: float = ALLOWED_DROP_PERCENT,
 ) -> LeadCheck:
     """Judge one wire: lasting temperature at the rms current, temperature after the peak on top, voltage drop.
 
-    `stop` over the jacket's limit (its short-time limit for the peak), `look again` close to it or over the allowed
-    drop. The peak is taken without cooling, from the lasting temperature, in a phase lead at its crest: the careful
-    side. A climb longer than the lead's time constant outruns the ride's rms: `lead_along_ride` sees it. Sources:
-    module head.
-    Raises BuildError, RideError.
+    `stop` over what jacket and joints stand for good (for seconds, at the peak), `look again` close to it or over the
+    allowed drop. The peak is taken without cooling, from the lasting temperature, in a phase lead at its crest: the
+    careful side. A climb longer than the lead's time constant outruns the ride's rms: `lead_along_ride` sees it.
+    Sources: module head. Raises BuildError, RideError.
     """
     _require_load(load)
-    jacket = insulation(jacket) if isinstance(jacket, str) else jacket
+    jacket = bounded_insulation(insulation(jacket) if isinstance(jacket, str) else jacket, joint_limit_c)
     rms = conductor_rms_a(load.kind, load.rms_current_a)
     peak = load.peak_current_a * (PHASE_CREST_OF_DC if load.kind == "phase" else 1.0)
-    steady = steady_temp_c(wire, jacket, rms, air_c, free_surface_share=free_surface_share)
+    steady = steady_temp_c(wire, jacket, rms, air_c, grouping=grouping)
     warm = jacket.short_time_limit_c if steady is None else steady
     after_peak = short_time_temp_c(wire.area_mm2, peak, load.peak_s, warm)
     at_limit = min(warm, jacket.limit_c)
@@ -145,7 +153,7 @@ def check_lead(
         area_mm2=wire.area_mm2,
         loop_resistance_mohm=1e3 * voltage_drop_v(wire, load.length_m, 1.0, at_limit),
         conductor_rms_a=rms,
-        current_limit_a=steady_current_limit_a(wire, jacket, air_c, free_surface_share=free_surface_share),
+        current_limit_a=steady_current_limit_a(wire, jacket, air_c, grouping=grouping),
         steady_c=steady,
         peak_c=after_peak,
         drop_rms_v=drops[0],
@@ -164,8 +172,8 @@ def _lead_verdict(
 ) -> tuple[Verdict, str]:
     if steady_c is None:
         return "stop", "the wire melts at the rms current"
-    lasting = f"{steady_c:.0f} °C for good, {jacket.name} stands {jacket.limit_c:.0f} °C"
-    brief = f"{peak_c:.0f} °C after the peak, {jacket.name} stands {jacket.short_time_limit_c:.0f} °C for seconds"
+    lasting = f"{steady_c:.0f} °C for good, {jacket.limit_words}"
+    brief = f"{peak_c:.0f} °C after the peak, {jacket.short_limit_words}"
     drop = f"{drop_percent:.1f} % of the voltage lost, {allowed_percent:g} % allowed"
     findings: list[tuple[Verdict, str]] = [
         (verdict_on_temp(steady_c, jacket.limit_c), lasting),
@@ -181,8 +189,9 @@ def choose_lead(
     *,
     system: WireSystem = "awg",
     stranded: bool = True,
+    joint_limit_c: float = JOINT_LIMIT_C,
     air_c: float = AIR_C,
-    free_surface_share: float = 1.0,
+    grouping: float = 1.0,
     allowed_drop_percent: float = ALLOWED_DROP_PERCENT,
 ) -> LeadChoice:
     """Return the thinnest standard wire whose verdict is `fine`, and all that were tried. Sources: `check_lead`.
@@ -191,7 +200,7 @@ def choose_lead(
     """
     tried = tuple(
         check_lead(
-            wire, load, jacket, air_c=air_c, free_surface_share=free_surface_share,
+            wire, load, jacket, joint_limit_c=joint_limit_c, air_c=air_c, grouping=grouping,
             allowed_drop_percent=allowed_drop_percent,
         )
         for wire in standard_wires(system, stranded=stranded)

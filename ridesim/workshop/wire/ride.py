@@ -104,7 +104,7 @@ def lead_along_ride(
     *,
     air_c: float,
     start_c: float | None = None,
-    free_surface_share: float = 1.0,
+    grouping: float = 1.0,
 ) -> LeadRide:
     """Return a lead's conductor temperature along a current profile; sample `i` holds until sample `i + 1`.
 
@@ -121,7 +121,7 @@ def lead_along_ride(
         )
     grid = np.linspace(air_c, COPPER_MELTS_C, LOSS_TABLE_POINTS)
     grid = air_c + (grid - air_c) ** 2 / (COPPER_MELTS_C - air_c)  # dense where wires live
-    losses = np.array([lead_loss_w_per_m(wire, jacket, each, air_c, free_surface_share) for each in grid])
+    losses = np.array([lead_loss_w_per_m(wire, jacket, each, air_c, grouping) for each in grid])
     conductance = np.append(losses[1] / (grid[1] - air_c), losses[1:] / (grid[1:] - air_c))
     slope = wire.resistance_ohm_per_m(1.0) - wire.resistance_ohm_per_m(0.0)
     lump = _Lump(wire, heat_capacity_j_per_m_k(wire, jacket), slope, air_c, grid, conductance)
@@ -162,5 +162,5 @@ def _ride_result(
     over = float(np.sum(steps[temps[1:] > jacket.limit_c]))
     rms = math.sqrt(float(np.sum(currents[:-1] ** 2 * steps) / np.sum(steps)))
     verdict = verdict_on_temp(peak, jacket.limit_c)
-    words = f"{peak:.0f} °C at {times[hottest]:.0f} s, {jacket.name} stands {jacket.limit_c:.0f} °C"
+    words = f"{peak:.0f} °C at {times[hottest]:.0f} s, {jacket.limit_words}"
     return LeadRide(temps, peak, float(times[hottest]), over, rms, time_constant_s, verdict, words)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from ridesim.errors import BuildError
@@ -74,6 +74,20 @@ class Insulation:
     short_time_limit_c: float
     conductivity_w_per_m_k: float
     heat_j_per_mm2_m_k: float
+    bound_by: str = ""
+    """What sets `limit_c` where it is not the jacket itself."""
+    short_bound_by: str = ""
+    """The same for `short_time_limit_c`."""
+
+    @property
+    def limit_words(self) -> str:
+        """What stands `limit_c`, in words."""
+        return f"{self.bound_by or f'{self.name} stands'} {self.limit_c:.0f} °C"
+
+    @property
+    def short_limit_words(self) -> str:
+        """What stands `short_time_limit_c`, in words."""
+        return f"{self.short_bound_by or f'{self.name} stands'} {self.short_time_limit_c:.0f} °C for seconds"
 
 
 INSULATIONS: dict[str, Insulation] = {
@@ -84,6 +98,30 @@ INSULATIONS: dict[str, Insulation] = {
 }
 """Limits as in IEC 60364-5-52 and IEC 60724 from memory (fluoropolymer a guess); thermal numbers from memory, +-20 %.
 The jacket's own print decides."""
+
+JOINT_LIMIT_C = 90.0
+"""What stands around a lead for good, whatever its jacket bears: solder joints, shrink sleeves, the plastic of plugs, a
+neighbour's PVC (common practice, no source; most plug housings and sleeves end at 80 to 105). Skin burns on less."""
+
+SOLDER_SHORT_LIMIT_C = 160.0
+"""Soft-soldered joints in the seconds of a fault (IEC 60724, from memory)."""
+
+GROUPING = {
+    1: 1.0,
+    2: 0.80,
+    3: 0.70,
+    4: 0.65,
+    5: 0.60,
+    6: 0.57,
+    7: 0.54,
+    8: 0.52,
+    9: 0.50,
+    12: 0.45,
+    16: 0.41,
+    20: 0.38,
+}
+"""Share of its current that a lead keeps when so many lie bunched in air or in one sleeve (IEC 60364-5-52:2009, table
+B.52.17, first row, from memory; each loaded lead counted as a circuit, the careful reading)."""
 
 INSULATION_THICKNESS_MM = ((6.0, 0.8), (16.0, 1.0), (math.inf, 1.2))
 """Jacket thickness up to a conductor area in mm2 (guess after common single-core leads)."""
@@ -134,6 +172,32 @@ def insulation(name: str) -> Insulation:
     """Return the jacket called `name`. Raises BuildError for an unknown one."""
     require_known("wire.insulation", name, tuple(INSULATIONS))
     return INSULATIONS[name]
+
+
+def bounded_insulation(jacket: Insulation, joint_limit_c: float = JOINT_LIMIT_C) -> Insulation:
+    """Return a jacket with its limits lowered to what the joints, sleeves and hands around it stand.
+
+    Who says that they bear more than `JOINT_LIMIT_C` has no soft solder in them either, so its bound falls too.
+    """
+    soldered = joint_limit_c <= JOINT_LIMIT_C
+    short = SOLDER_SHORT_LIMIT_C if soldered else jacket.short_time_limit_c
+    return replace(
+        jacket,
+        limit_c=min(jacket.limit_c, joint_limit_c),
+        short_time_limit_c=min(jacket.short_time_limit_c, short),
+        bound_by="joints and sleeves stand" if joint_limit_c < jacket.limit_c else "",
+        short_bound_by="soft solder stands" if short < jacket.short_time_limit_c else "",
+    )
+
+
+def grouping_factor(leads: int) -> float:
+    """Return the share of its current that each of so many bunched leads keeps. Raises BuildError.
+
+    Source: `GROUPING`; a number between two entries takes the larger bunch.
+    """
+    if not 1 <= leads <= max(GROUPING):
+        raise BuildError("wire.together", f"{leads} leads (1 to {max(GROUPING)})", "split the bunch")
+    return next(factor for count, factor in GROUPING.items() if leads <= count)
 
 
 def insulation_thickness_mm(area_mm2: float) -> float:
