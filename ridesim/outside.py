@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 from ridesim.errors import RidesimError
+from ridesim.units import from_si
 
 STANDARD_INPUT = "-"
 HARMFUL = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u061c\u200b-\u200f\u2028-\u202e\u2060-\u2069\ufeff\ud800-\udfff]")
@@ -53,7 +54,7 @@ def read_file(
 
 def too_large(size: int, most_bytes: int, what: str) -> str:
     """Return what is wrong with a file of so many bytes."""
-    return f"is too large for a {what} ({size / 1e6:.1f} MB, at most {most_bytes / 1e6:.1f} MB)"
+    return f"is too large for a {what} ({from_si(size, 'mb'):.1f} MB, at most {from_si(most_bytes, 'mb'):.1f} MB)"
 
 
 def _read_input(most_bytes: int, error: type[RidesimError], what: str, cure: str) -> bytes:

@@ -33,6 +33,7 @@ KCMIL = 1e3 * math.pi / 4.0 * 2.54e-5**2
 
 UNITS: dict[str, Unit] = {
     "kg": Unit(1.0, "kg", "kilogram"),
+    "g_per_m": Unit(1e-3, "g/m", "gram per metre"),
     "lb": Unit(0.45359237, "lb", "pound"),
     "m": Unit(1.0, "m", "metre"),
     "mm": Unit(1e-3, "mm", "millimetre"),
@@ -53,10 +54,12 @@ UNITS: dict[str, Unit] = {
     "v": Unit(1.0, "V", "volt"),
     "mv": Unit(1e-3, "mV", "millivolt"),
     "a": Unit(1.0, "A", "ampere"),
+    "ma": Unit(1e-3, "mA", "milliampere"),
     "w": Unit(1.0, "W", "watt"),
     "kw": Unit(1e3, "kW", "kilowatt"),
     "wh": Unit(3600.0, "Wh", "watt-hour"),
     "ah": Unit(3600.0, "Ah", "ampere-hour"),
+    "mah": Unit(3.6, "mAh", "milliampere-hour"),
     "ohm": Unit(1.0, "Ω", "ohm"),
     "mohm": Unit(1e-3, "mΩ", "milliohm"),
     "ohm_per_km": Unit(1e-3, "Ω/km", "ohm per kilometre"),
@@ -105,6 +108,7 @@ UNITS: dict[str, Unit] = {
     "m2_per_s": Unit(1.0, "m²/s", "square metre per second"),
     "kg_per_m3": Unit(1.0, "kg/m³", "kilogram per cubic metre"),
     "pa": Unit(1.0, "Pa", "pascal"),
+    "mpa": Unit(1e6, "MPa", "megapascal"),
     "hpa": Unit(100.0, "hPa", "hectopascal"),
     "wh_per_km": Unit(3.6, "Wh/km", "watt-hour per kilometre"),
     "wh_per_mi": Unit(3600.0 / 1609.344, "Wh/mi", "watt-hour per mile"),

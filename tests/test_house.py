@@ -6,6 +6,7 @@ import ast
 import re
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -71,6 +72,54 @@ def test_no_words_that_do_not_belong():
         if pattern.search(line)
     ]
     assert not found
+
+
+UNIT_FACTORS = {
+    3.6, 30.0, 60.0, 100.0, 180.0, 1000.0, 2000.0, 3600.0, 86_400.0, 1e6, 1e9, 1609.344, 1.609344,
+    0.01, 1e-3, 2e-3, 1e-6, 1e-9, 0.3048, 0.45359237,
+}  # fmt: skip
+KELVIN = 273.15
+NO_UNIT = {
+    "evidence/motor.py: 1000.0 / small.line_peak_v_per_1000_rpm": "the source tells volts at a thousand turns a minute",
+    "evidence/motor.py: 0.01 * row['i_q_A']": "one in a hundred",
+    "physics/pack.py: temp_c + 273.15": "a kernel: it imports nothing but math",
+    "report/pack/figure.py: 100.0 * share": "millimetres of paper for a picture as high as it is wide",
+    "report/text.py: whole % 3600 // 60": "hours, minutes and seconds of a clock, in whole numbers",
+    "report/text.py: whole // 3600": "the same",
+    "report/text.py: whole % 3600": "the same",
+    "report/text.py: whole // 60": "the same",
+    "report/text.py: whole % 60": "the same",
+    "studies/replay.py: np.arange(len(place)) * 1e-06": "keeps places of a standing bike apart",
+    "workshop/pack/ageing.py: (7.543 * voltage_v - 23.75) * 1000000.0": "a constant of the published law",
+    "workshop/wire/precharge.py: 1e-06 * damping": "how near to critical damping counts as critical",
+    "workshop/wire/precharge.py: 0.01 * (pack_voltage_v - standing)": "one in a hundred of a gap",
+}
+"""What looks like a factor of a unit and is none, each with its reason."""
+
+
+def factors_of(path: Path) -> Iterator[str]:
+    """Every sum or product of a file with a number in it that converts a unit, as its code."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if not isinstance(node, ast.BinOp):
+            continue
+        numbers = {side.value for side in (node.left, node.right) if isinstance(side, ast.Constant)}
+        scales = isinstance(node.op, ast.Mult | ast.Div | ast.FloorDiv | ast.Mod)
+        if (scales and numbers & UNIT_FACTORS) or KELVIN in numbers:
+            yield ast.unparse(node)
+
+
+def test_units_are_converted_in_one_place(tmp_path: Path):
+    seen = {
+        f"{path.relative_to(ROOT / 'ridesim')}: {code}"
+        for path in SOURCES
+        if path.name != "units.py"
+        for code in factors_of(path)
+    }
+    assert seen - NO_UNIT.keys() == set(), "ask to_si, from_si or convert of ridesim.units for these"
+    assert NO_UNIT.keys() - seen == set(), "these stand no longer: take them off the list"
+    made = tmp_path / "made.py"
+    made.write_text("a = b / 1000.0\nc = 60 * d\ne = f + 273.15\ng = h + 1000.0\n")
+    assert list(factors_of(made)) == ["b / 1000.0", "60 * d", "f + 273.15"]
 
 
 def test_library_code_never_prints():

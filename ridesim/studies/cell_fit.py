@@ -37,8 +37,8 @@ BEND_OHM = 0.1
 """Second difference of the resistance curve that counts one (guess: holds the curve where no reading lies)."""
 READINGS = 200
 STEP_S = 1.0
-DEFAULT_ACTIVATION = 20e3
-"""[J/mol], as a build's default, where no temperatures are given (guess)."""
+DEFAULT_ACTIVATION_KJ_PER_MOL = 20.0
+"""As a build's default, where no temperatures are given (guess)."""
 START_CAPACITY_J_PER_K = 70.0
 """Heat capacity before it is fitted: a 70 g cell at 1000 J/(kg K)."""
 
@@ -237,7 +237,7 @@ def _blank(
     flat = (1.0,) * len(grid)
     return CellFit(
         capacity_ah, tuple(grid.tolist()), tuple(volts.tolist()), 20.0, flat, 0.0, 10.0, 40.0,
-        DEFAULT_ACTIVATION / 1e3, DEFAULT_ACTIVATION / 1e3, START_CAPACITY_J_PER_K, 0.1,
+        DEFAULT_ACTIVATION_KJ_PER_MOL, DEFAULT_ACTIVATION_KJ_PER_MOL, START_CAPACITY_J_PER_K, 0.1,
     )  # fmt: skip
 
 

@@ -164,7 +164,7 @@ def fit_coastdown(
     ways = (tuple(map(checked_run, there)), tuple(map(checked_run, back)))
     machine = Machine(mass_kg, WHEELS_KG, WHEEL_DRAG_AREA_M2, CHAIN_EFFICIENCY)
     density = float(air_density(pressure_pa(altitude_m), temperature_c, HUMIDITY))
-    day = _Day(machine, density, grade_percent / 100.0, headwind_m_per_s)
+    day = _Day(machine, density, to_si(grade_percent, "percent"), headwind_m_per_s)
     whole = _solve(*ways, day)
     compared, sd, half = _spread(*ways, day, whole)
     bounds = _at_bounds(whole.values)

@@ -12,13 +12,14 @@ from ridesim.engine.state import Parameters
 from ridesim.physics import controller, pack
 from ridesim.ride.limits import ROUNDING
 from ridesim.studies.steady import Electric, Load, Settled, Still, controller_temp, electric_at
+from ridesim.units import to_si
 
 HEAT = ("winding", "magnets", "motor_temperature", "controller_temperature", "cells")
 """Names of the bounds that heat meets."""
 CELL_PASSES = 30
 """Rounds of Newton's method, which from the cold side never passes the root: resistance falls, less and less."""
 CELL_TOLERANCE_K = 1e-3
-KELVIN = 273.15
+KELVIN = to_si(0.0, "c")
 
 
 def cold_demands(p: Parameters, still: Still, load: Load) -> dict[str, float]:

@@ -26,6 +26,7 @@ from ridesim.studies.road_load import (
     pedal_power,
     windows_of,
 )
+from ridesim.units import from_si
 
 ASSUMED_MASS_KG = 80.0
 CHAIN_EFFICIENCY = 0.977
@@ -81,7 +82,7 @@ class Skill:
     @property
     def work_error_percent(self) -> float:
         """Predicted over measured work, less one."""
-        return 100.0 * (self.work_predicted_wh / self.work_measured_wh - 1.0)
+        return from_si(self.work_predicted_wh / self.work_measured_wh - 1.0, "percent")
 
 
 @dataclass(frozen=True, eq=False)
@@ -236,8 +237,8 @@ def predict_blocks(log: RideLog, machine: Machine, load: RoadLoad, lag_s: float,
     chosen = (windows.seconds >= LEAST_SHARE * MEAN_S) & (windows.block % 2 == parity)
     predicted, measured = windows.mean(power)[chosen], windows.power[chosen]
     return Skill(
-        float(motion.power[seen].sum()) / 3600.0,
-        float(power[seen].sum()) / 3600.0,
+        from_si(float(motion.power[seen].sum()), "wh"),
+        from_si(float(power[seen].sum()), "wh"),
         _correlation(predicted, measured),
         float(np.std(predicted - measured)),
         int(chosen.sum()),
@@ -287,5 +288,5 @@ def _notes(log: RideLog, halves: list[tuple[RoadLoad, float]]) -> list[str]:
     if abs(halves[0][1] - halves[1][1]) > 5.0:
         notes.append(f"the altitude's lag is not certain ({halves[0][1]:g} and {halves[1][1]:g} s in the two halves)")
     if log.recorded_s - log.riding_s > 0.2 * log.recorded_s:
-        notes.append(f"{(log.recorded_s - log.riding_s) / 60.0:.0f} min of pauses were left out")
+        notes.append(f"{from_si(log.recorded_s - log.riding_s, 'min'):.0f} min of pauses were left out")
     return notes

@@ -38,7 +38,7 @@ from ridesim.units import from_si, to_si
 
 Array = NDArray[np.float64]
 
-PATIENCE_S = 24 * 3600.0
+PATIENCE_S = to_si(24.0, "h")
 """Heat that takes longer than this to reach a limit is as good as held."""
 LONGEST_STEP_S = 10.0
 STEPS_TO_LIMIT = 100
@@ -95,7 +95,7 @@ def ride_table(
 ) -> Ridden:  # fmt: skip
     """Ride every grade [%] at every speed [km/h]; points that a cold motor cannot hold are not ridden."""
     held_still = without_time(p, still)
-    flat = [_point(p, still, float(g) / 100.0, to_si(float(v), "km_h")) for g in grades for v in speeds]
+    flat = [_point(p, still, to_si(float(g), "percent"), to_si(float(v), "km_h")) for g in grades for v in speeds]
     rides = [index for index, point in enumerate(flat) if max(point.cold.values()) <= 1.0]
     if done is not None:
         done(len(flat) - len(rides))

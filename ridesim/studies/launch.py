@@ -118,7 +118,7 @@ def launch(
     motor, pedal, held = _pull(loaded.build, wish.options, still, at)
     p = run_up.params
     load = np.array(
-        [[load_at(p, still, g / 100.0, to_si(float(v), "km_h")).resisting for v in at] for g in grades]
+        [[load_at(p, still, to_si(g, "percent"), to_si(float(v), "km_h")).resisting for v in at] for g in grades]
     )  # fmt: skip
     steepest = steepest_start_percent(run_up)
     slip, lift = tyre_bounds(loaded.build)

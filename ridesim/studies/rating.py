@@ -10,7 +10,7 @@ from ridesim.engine.params import current_scale
 from ridesim.engine.state import Parameters
 from ridesim.studies.demand import cold_demands, warm_demands
 from ridesim.studies.steady import BISECTIONS, Load, Still, electric_at, load_at, settle
-from ridesim.units import to_si
+from ridesim.units import from_si, to_si
 
 RATING_SPEEDS_KM_H = (8.0, 12.0, 16.0, 20.0, 25.0, 30.0, 40.0)
 STEEPEST_RATED = 0.6
@@ -77,7 +77,7 @@ def _figures(build: Build, p: Parameters, still: Still, load: Load, speed_km_h: 
     return Rating(
         speed_km_h=speed_km_h,
         held_back_by=cause,
-        grade_percent=100.0 * load.grade,
+        grade_percent=from_si(load.grade, "percent"),
         wheel_power_w=load.motor_force * load.speed,
         shaft_power_w=load.shaft_torque * load.motor_speed,
         pack_power_w=found.pack_voltage * found.pack_current,

@@ -91,12 +91,12 @@ class Replay:
     @property
     def time_error_percent(self) -> float:
         """Simulated over recorded time, less one; not a number where nothing arrived."""
-        return 100.0 * (self.simulated_s / self.recorded_s - 1.0) if self.arrived else float("nan")
+        return from_si(self.simulated_s / self.recorded_s - 1.0, "percent") if self.arrived else float("nan")
 
     @property
     def speed_error_percent(self) -> float:
         """Simulated over recorded mean speed, less one; not a number where nothing arrived."""
-        return 100.0 * (self.recorded_s / self.simulated_s - 1.0) if self.arrived else float("nan")
+        return from_si(self.recorded_s / self.simulated_s - 1.0, "percent") if self.arrived else float("nan")
 
 
 def replay_log(

@@ -123,7 +123,7 @@ def steady_state(
     """
     bike = as_loaded(build).build
     p, still = parameters(bike), still_of(bike, charge_fraction)
-    load = load_at(p, still, grade_percent / 100.0, to_si(speed_km_h, "km_h"))
+    load = load_at(p, still, to_si(grade_percent, "percent"), to_si(speed_km_h, "km_h"))
     settled = settle(p, load, still.air_temp)
     found = None if settled is None else electric_at(p, load, still, settled.winding_temp, settled.body_temp)
     box = None if found is None else controller_temp(p, still, found)

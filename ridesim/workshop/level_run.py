@@ -10,7 +10,7 @@ from ridesim.engine.state import Channel, Limit
 from ridesim.ride.bounds import BOUNDS
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_flat
-from ridesim.units import from_si, to_si
+from ridesim.units import convert, from_si, to_si
 
 RUN_M = 2500.0
 """Long enough for any bike to come within a few metres an hour of its top speed (guess)."""
@@ -51,7 +51,7 @@ def run_level(loaded: LoadedBuild, charge_fraction: float = 1.0, length_m: float
         charge_fraction=charge_fraction,
         top_speed_km_h=f.top_speed_km_h,
         motor_speed_rpm=motor,
-        electrical_frequency_hz=motor / 60.0 * loaded.build.motor.pole_pairs,
+        electrical_frequency_hz=convert(motor, "rpm", "rev_per_s") * loaded.build.motor.pole_pairs,
         peak_shaft_power_w=f.peak_shaft_power_w,
         bounded_by=BOUNDS[_last_limit(ride)].words,
         hit_electrical_limit=f.on_limit_s(Limit.ELECTRICAL_FREQUENCY) > 0.0,

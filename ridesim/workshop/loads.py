@@ -19,7 +19,7 @@ from ridesim.errors import RideError
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb
 from ridesim.road.profile import Road
-from ridesim.units import from_si, to_si
+from ridesim.units import convert, from_si, to_si
 from ridesim.workshop.limits import require_between
 
 Floats = NDArray[np.float64]
@@ -103,7 +103,7 @@ def ride_of(
     """Ride the road, or the climb that stands in for it, for its stated time. Raises RidesimError."""
     if road is not None:
         return simulate(loaded, road)
-    return simulate(loaded, climb_for(loaded.build, grade_percent, minutes), time_limit_h=minutes / 60.0)
+    return simulate(loaded, climb_for(loaded.build, grade_percent, minutes), time_limit_h=convert(minutes, "min", "h"))
 
 
 def loads_of(ride: Ride) -> RideLoads:

@@ -12,7 +12,7 @@ from matplotlib.patches import Circle
 from matplotlib.ticker import MaxNLocator
 
 from ridesim.report.style import COLOURS, DASHES, FAINT, INK, axis_label, in_units, limit_line, new_figure, tag
-from ridesim.units import from_si, shown
+from ridesim.units import from_si, shown, to_si
 from ridesim.workshop import belt
 from ridesim.workshop.belt.design import BeltDrive
 
@@ -115,7 +115,7 @@ def draw_pull(result: BeltDrive, units: str = "metric") -> Figure:
         time, torque = page.load.time_s, page.load.torque_along_nm
         if time is None or torque is None:
             continue
-        radius_m = page.check.geometry.pitch_diameter_driver_mm / 2e3
+        radius_m = to_si(page.check.geometry.pitch_diameter_driver_mm, "mm") / 2.0
         pull = in_units(np.asarray(torque) / radius_m, "n", units)
         axes.plot(from_si(np.asarray(time), "min"), pull, color=COLOURS[0], linestyle=DASHES[0])
         allowed = float(in_units(page.check.capacity.allowed_pull_n, "n", units))

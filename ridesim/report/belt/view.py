@@ -208,7 +208,7 @@ def _setting(pages: tuple[StagePage, ...], units: str) -> Table:
         ("at least", [_force(each.least_n, units) for each in windows]),
         ("at most", [_force(each.most_n, units) for each in windows]),
         ("free span", [_length(each.span_mm, units, 1) for each in settings]),
-        ("mass of a span", [f"{1e3 * each.span_mass_kg_per_m:.0f} g/m" for each in settings]
+        ("mass of a span", [f"{from_si(each.span_mass_kg_per_m, 'g_per_m'):.0f} g/m" for each in settings]
          if units == "metric" else [f"{_oz_per_ft(each.span_mass_kg_per_m):.2f} oz/ft" for each in settings]),
         ("note when plucked", [f"{each.frequency_hz:.0f} Hz" for each in settings]),
         ("press the middle in by", [_length(each.deflection_mm, units, 1) for each in settings]),

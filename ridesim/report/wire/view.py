@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from ridesim.report.view import Table, View
-from ridesim.units import shown, told
+from ridesim.units import from_si, shown, told
 from ridesim.workshop.wire.contacts import StripCheck
 from ridesim.workshop.wire.harness import Harness, Lead
 from ridesim.workshop.wire.lead import LeadCheck
@@ -149,7 +149,7 @@ def _precharge(p: Precharge) -> Table:
         ("to buy", "-" if p.buy_w is None else f"{p.buy_w:g} W, {p.buy_kind}"),
         ("time constant", f"{p.time_constant_s:.2f} s"),
         ("95 % and 99 %", f"{p.time_to_95_percent_s:.2f} and {p.time_to_99_percent_s:.2f} s"),
-        ("drawn meanwhile", f"{1e3 * p.standby_current_a:.0f} mA"),
+        ("drawn meanwhile", f"{from_si(p.standby_current_a, 'ma'):.0f} mA"),
         ("left at closing", f"{p.gap_at_closing_v:.1f} V"),
         ("energy in the resistor", f"{p.resistor_energy_j:.2f} J"),
         ("held on a short", f"{p.worst_energy_j:.0f} J in {p.hold_s:g} s"),

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from ridesim.units import from_si
 from ridesim.workshop.belt.geometry import drive_geometry, pitch_diameter_mm
 from ridesim.workshop.belt.strength import FULL_MESH_TEETH
 from ridesim.workshop.belt.tables import BeltType, belt_type
@@ -127,7 +128,7 @@ def pulley_pairs(
     found: list[PulleyPair] = []
     for small in teeth_small:
         for large in teeth_large:
-            error = 100.0 * (large / small / ratio - 1.0)
+            error = from_si(large / small / ratio - 1.0, "percent")
             if abs(error) > ratio_tolerance_percent:
                 continue
             pair = _pair(small, large, pitch_mm, centre_mm, error, rim_below_pitch_mm)

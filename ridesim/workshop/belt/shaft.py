@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from ridesim.units import to_si
+from ridesim.units import convert, to_si
 from ridesim.workshop.limits import Verdict, require_not_negative, require_positive
 
 STEEL_MPA = 600.0
@@ -44,6 +44,9 @@ BEARING_N = {
 
 BEARING_LIFE_H = 1000.0
 """Hours at the judged load and speed (guess: some 25 000 km)."""
+
+RATED_TURNS = 1e6
+"""A bearing's dynamic rating is the load that it bears so many turns (ISO 281)."""
 
 LEVER_FACTOR = 1.5
 """Load of the bearing behind an overhung pulley over the belt's (guess: half as far out as the bearings' distance)."""
@@ -94,7 +97,7 @@ def endurance_mpa(diameter_mm: float) -> float:
 def bending_limit_n(diameter_mm: float, overhang_mm: float) -> float:
     """Return the side load at which a shaft bends as hard as it may for good [N]. Raises BuildError."""
     require_positive("shaft", overhang_mm=overhang_mm)
-    stress = endurance_mpa(diameter_mm) * 1e6 / BENDING_SAFETY
+    stress = to_si(endurance_mpa(diameter_mm), "mpa") / BENDING_SAFETY
     return stress * math.pi * to_si(diameter_mm, "mm") ** 3 / 32.0 / to_si(overhang_mm, "mm")
 
 
@@ -106,8 +109,8 @@ def bearing_limit_n(diameter_mm: float, speed_rpm: float) -> float:
     require_positive("shaft", diameter_mm=diameter_mm)
     require_not_negative("shaft", speed_rpm=abs(speed_rpm))
     bore = max((each for each in BEARING_N if each <= diameter_mm), default=min(BEARING_N))
-    million_turns = max(60.0 * abs(speed_rpm) * BEARING_LIFE_H / 1e6, 1.0)
-    return BEARING_N[bore] / million_turns ** (1.0 / 3.0) / LEVER_FACTOR
+    rated_lives = max(convert(abs(speed_rpm), "rpm", "rev_per_s") * to_si(BEARING_LIFE_H, "h") / RATED_TURNS, 1.0)
+    return BEARING_N[bore] / rated_lives ** (1.0 / 3.0) / LEVER_FACTOR
 
 
 def estimated_limit_n(diameter_mm: float, overhang_mm: float, speed_rpm: float) -> float:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ridesim.errors import RideError
-from ridesim.units import RPM
+from ridesim.units import from_si, to_si
 from ridesim.workshop.bench.errors import (
     LOOK,
     NO_ERRORS,
@@ -131,9 +131,8 @@ def fit_no_load(
     verdict, reason = _judge_no_load(
         readings[:, 2], single, (kv, drag, growth), (kv_error, drag_error, growth_error), name_plate_kv_rpm_per_v
     )
-    return NoLoadFit(
-        kv, kv_error, 1.0 / (RPM * kv), drag, drag_error, growth, growth_error, 100.0 * kv_spread, verdict, reason
-    )  # fmt: skip
+    constant, off = 1.0 / to_si(kv, "rpm_per_v"), from_si(kv_spread, "percent")
+    return NoLoadFit(kv, kv_error, constant, drag, drag_error, growth, growth_error, off, verdict, reason)
 
 
 def _no_load_solution(flat: Floats) -> Floats:
@@ -141,15 +140,15 @@ def _no_load_solution(flat: Floats) -> Floats:
     _, current, speed = readings.T
     back_voltage = _back_voltage(readings, float(flat[-1]))
     kv = float(speed @ speed / (speed @ back_voltage))
-    torque = current / (RPM * kv)
-    columns = np.column_stack((np.ones_like(speed), speed * RPM))
+    torque = current / to_si(kv, "rpm_per_v")
+    columns = np.column_stack((np.ones_like(speed), to_si(speed, "rpm")))
     drag, growth = np.linalg.lstsq(columns, torque, rcond=None)[0]
     return np.array([kv, drag, growth])
 
 
 def _back_voltage(readings: Floats, resistance_mohm: float) -> Floats:
     """Return `V - I R` of each point. Raises RideError where nothing is left."""
-    back_voltage: Floats = readings[:, 0] - readings[:, 1] * resistance_mohm * 1e-3
+    back_voltage: Floats = readings[:, 0] - readings[:, 1] * to_si(resistance_mohm, "mohm")
     if np.any(back_voltage <= 0.0):
         raise RideError("no-load test", "I R is as large as the voltage", "check the units: resistance in mohm")
     return back_voltage
@@ -161,12 +160,12 @@ def _single_kv(readings: Floats, resistance_mohm: float) -> Floats:
 
 def _no_load_scatter(readings: Floats, resistance_mohm: float, kv: float, drag: float, growth: float) -> Floats | None:
     """Errors of Kv and both drag terms by the scatter of the points about the fit; None for a lone point too many."""
-    speed, omega = readings[:, 2], readings[:, 2] * RPM
+    speed, omega = readings[:, 2], to_si(readings[:, 2], "rpm")
     slope = scatter_errors(speed[:, None], _back_voltage(readings, resistance_mohm) - speed / kv)
     if slope is None:
         return None
     kv_error = float(slope[0]) * kv**2
-    torque_misfit = readings[:, 1] / (RPM * kv) - drag - growth * omega
+    torque_misfit = readings[:, 1] / to_si(kv, "rpm_per_v") - drag - growth * omega
     terms = scatter_errors(np.column_stack((np.ones_like(omega), omega)), torque_misfit)
     by_kv = np.array([drag, growth]) * kv_error / kv
     return np.append(kv_error, np.abs(by_kv) if terms is None else np.hypot(terms, by_kv))
@@ -188,7 +187,8 @@ def _judge_no_load(
         return STOP, "a drag term comes out negative: no motor does that; repeat, warm and steady"
     if speed.max() < SPEED_SPREAD * speed.min():
         return LOOK, f"speeds within a factor {SPEED_SPREAD:g}: the drag terms are poorly told apart"
-    share = math.hypot(errors[1], errors[2] * float(speed.mean()) * RPM) / (drag + growth * float(speed.mean()) * RPM)
+    mean = to_si(float(speed.mean()), "rpm")
+    share = math.hypot(errors[1], errors[2] * mean) / (drag + growth * mean)
     kv_verdict, reason = _judge_kv(kv, errors[0], name_plate)
     if kv_verdict == "fine" and share > WIDE_DRAG:
         return LOOK, f"reading errors or scatter leave the drag torque uncertain by {share:.0%}: more points"
@@ -214,16 +214,16 @@ def fit_loaded_points(points: Sequence[BenchPoint], errors: ReadingErrors = NO_E
     spread = _spread(len(points), errors)
     (kv, resistance), by_points = propagate(_loaded_solution, readings.ravel(), spread)
     voltage, current, speed = readings.T
-    misfit = voltage - speed / kv - current * resistance * 1e-3
+    misfit = voltage - speed / kv - current * to_si(resistance, "mohm")
     terms = scatter_errors(np.column_stack((speed, current)), misfit)
-    scatter = None if terms is None else np.array([terms[0] * kv**2, terms[1] * 1e3])
+    scatter = None if terms is None else np.array([terms[0] * kv**2, from_si(terms[1], "mohm")])
     kv_error, resistance_error = larger(by_points, scatter)
     around_mean = voltage - voltage.mean()
     total = float(around_mean @ around_mean)
     r_squared = 1.0 - float(misfit @ misfit) / total if total > 0.0 else float("nan")
     off = float(np.sqrt(np.mean(misfit**2)) / voltage.mean())
     verdict, reason = _judge_loaded(off, kv, resistance, (kv_error, resistance_error))
-    return LoadedFit(kv, kv_error, resistance, resistance_error, r_squared, 100.0 * off, verdict, reason)
+    return LoadedFit(kv, kv_error, resistance, resistance_error, r_squared, from_si(off, "percent"), verdict, reason)
 
 
 def _judge_loaded(off: float, kv: float, resistance: float, errors: tuple[float, float]) -> tuple[Verdict, str]:
@@ -241,7 +241,7 @@ def _loaded_solution(flat: Floats) -> Floats:
     solution, _, rank, _ = np.linalg.lstsq(np.column_stack((speed, current)), voltage, rcond=None)
     if rank < 2:
         raise RideError("loaded test", "the points do not differ in load", "measure with two loads or more")
-    return np.array([1.0 / solution[0], solution[1] * 1e3])
+    return np.array([1.0 / solution[0], from_si(solution[1], "mohm")])
 
 
 def pole_pairs_from_magnets(magnets: int) -> int:

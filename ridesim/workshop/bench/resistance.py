@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ridesim.errors import RideError
+from ridesim.units import from_si, to_si
 from ridesim.workshop.bench.errors import FINE, LOOK, NO_ERRORS, Floats, ReadingErrors, judge_error, propagate
 from ridesim.workshop.limits import Verdict, require_positive
 
@@ -74,12 +75,12 @@ def line_resistance(
     spread = np.array([errors.voltage_v, errors.current_a, errors.temperature_c])
     (cold,), (error,) = propagate(_resistance_at_20, readings, spread)
     verdict, reason = judge_error(error / cold, "the resistance")
-    return LineResistance(voltage_v / current_a * 1e3, cold, error, verdict, reason)
+    return LineResistance(from_si(voltage_v / current_a, "mohm"), cold, error, verdict, reason)
 
 
 def _resistance_at_20(readings: Floats) -> Floats:
     voltage, current, temperature = readings
-    return np.array([voltage / current * 1e3 / copper_factor(float(temperature))])
+    return np.array([from_si(voltage / current, "mohm") / copper_factor(float(temperature))])
 
 
 def copper_factor(temperature_c: float) -> float:
@@ -100,8 +101,8 @@ def compare_pairs(resistances_mohm: Sequence[float]) -> PairBalance:
     spread = (max(resistances_mohm) - min(resistances_mohm)) / mean
     if spread > PAIR_SPREAD:
         reason = f"the pairs differ by {spread:.1%}: a bad joint, a shorted turn or a slipped clip"
-        return PairBalance(mean, 100.0 * spread, LOOK, reason)
-    return PairBalance(mean, 100.0 * spread, FINE, f"the pairs agree within {spread:.1%}")
+        return PairBalance(mean, from_si(spread, "percent"), LOOK, reason)
+    return PairBalance(mean, from_si(spread, "percent"), FINE, f"the pairs agree within {spread:.1%}")
 
 
 def pack_resistance(
@@ -127,10 +128,10 @@ def pack_resistance(
     spread = np.array([errors.voltage_v, errors.current_a, errors.voltage_v, errors.current_a])
     (resistance,), (error,) = propagate(_pack_solution, readings, spread)
     verdict, reason = judge_error(error / resistance, "the resistance")
-    open_circuit = light_voltage_v + light_current_a * resistance * 1e-3
+    open_circuit = light_voltage_v + light_current_a * to_si(resistance, "mohm")
     return PackResistance(resistance, error, open_circuit, verdict, reason)
 
 
 def _pack_solution(readings: Floats) -> Floats:
     light_voltage, light_current, heavy_voltage, heavy_current = readings
-    return np.array([(light_voltage - heavy_voltage) / (heavy_current - light_current) * 1e3])
+    return np.array([from_si((light_voltage - heavy_voltage) / (heavy_current - light_current), "mohm")])

@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ridesim.errors import RideError
+from ridesim.units import from_si, to_si
 from ridesim.workshop.limits import Verdict, require_not_negative, require_positive
 
 Law = Literal["Schmalstieg et al. 2014", "Naumann et al. 2018, 2020"]
@@ -121,7 +122,7 @@ def naumann_cycles(c_rate: float, depth_fraction: float) -> float:
     not used, for two public texts of it disagree by a factor of five.
     """
     _within("Naumann's law", {**NAUMANN_RANGE, "c_rate": NAUMANN_C_RATE}, c_rate=c_rate, depth_fraction=depth_fraction)
-    return (0.063 * c_rate + 0.0971) * (4.0253 * (depth_fraction - 0.6) ** 3 + 1.0923) / 100.0
+    return to_si((0.063 * c_rate + 0.0971) * (4.0253 * (depth_fraction - 0.6) ** 3 + 1.0923), "percent")
 
 
 def wang_cycles(c_rate: float, temperature_c: float, throughput_ah: float) -> float:
@@ -135,7 +136,7 @@ def wang_cycles(c_rate: float, temperature_c: float, throughput_ah: float) -> fl
         rates = ", ".join(f"{rate:g}" for rate in WANG_FACTORS)
         raise RideError("Wang's law", f"c_rate = {c_rate:g} ({rates})", "take the nearest of these")
     exponent = (-31700.0 + 370.3 * c_rate) / (WANG_GAS_CONSTANT * (temperature_c + GAS_ZERO_C))
-    return WANG_FACTORS[c_rate] * math.exp(exponent) * throughput_ah**WANG_POWER / 100.0
+    return to_si(WANG_FACTORS[c_rate] * math.exp(exponent) * throughput_ah**WANG_POWER, "percent")
 
 
 def grown(loss: float, rate: float, amount: float, power: float) -> float:
@@ -246,10 +247,18 @@ def _ageing(
     low, high = (min(1.0, factor * loss) for factor in AGEING_SPREAD)
     verdict, reason = _judge_loss(loss, low, high)
     return Ageing(
-        law, 100.0 * calendar, 100.0 * cycling, 100.0 * loss, 100.0 * low, 100.0 * high,
-        None if growth is None else 100.0 * growth, None if second is None else 100.0 * second, carried_on, verdict,
+        law,
+        from_si(calendar, "percent"),
+        from_si(cycling, "percent"),
+        from_si(loss, "percent"),
+        from_si(low, "percent"),
+        from_si(high, "percent"),
+        None if growth is None else from_si(growth, "percent"),
+        None if second is None else from_si(second, "percent"),
+        carried_on,
+        verdict,
         reason,
-    )  # fmt: skip
+    )
 
 
 def _judge_loss(loss: float, low: float, high: float) -> tuple[Verdict, str]:

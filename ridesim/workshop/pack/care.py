@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 
 from ridesim.errors import RideError
+from ridesim.units import to_si
 from ridesim.workshop.limits import Verdict, require_positive, require_whole
 from ridesim.workshop.pack.design import ROUNDING, CellData
 
@@ -101,7 +102,7 @@ def plan_charge(
     if each <= end:
         what = f"{each:.2f} A a cell is below the cut-off of {end:.2f} A"
         raise RideError("charging", what, "more current or a lower cutoff_fraction")
-    tau_h = DIFFUSION_FACTOR * cell.resistance_mohm * 1e-3 * cell.capacity_ah / OCV_SLOPE_AT_FULL_V
+    tau_h = DIFFUSION_FACTOR * to_si(cell.resistance_mohm, "mohm") * cell.capacity_ah / OCV_SLOPE_AT_FULL_V
     wanted_ah = (1.0 - start_fraction) * cell.capacity_ah
     # What goes in once the tail reaches the cut-off; the last `tau * end` would take for ever.
     wanted_ah -= min(tau_h * end, wanted_ah)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ridesim.errors import RideError
+from ridesim.units import convert, to_si
 from ridesim.workshop.limits import Verdict, require_not_negative, require_positive, require_whole
 
 Packing = Literal["square", "hex"]
@@ -163,7 +164,7 @@ def design_pack(
     parallel = max(1, math.ceil(wanted[decided_by] * (1.0 - ROUNDING)))
     count = series * parallel
     resistance = cell.resistance_mohm * series / parallel
-    sag = needs.discharge_a * resistance * 1e-3
+    sag = needs.discharge_a * to_si(resistance, "mohm")
     driving = judge_cell_current(needs.discharge_a, parallel, cell.max_discharge_a, "driving")
     verdict, reason = _judge_design(needs, nominal, sag, driving)
     return PackDesign(
@@ -214,7 +215,7 @@ def measure_block(cell: CellData, cells: int, rows: int, packing: Packing = "hex
     width = (rows - 1) * pitch * (HEX_ROW if packing == "hex" else 1.0) + cell.diameter_mm
     volume_mm3 = length * width * cell.length_mm
     of_cells = cells * math.pi / 4.0 * cell.diameter_mm**2 * cell.length_mm
-    return Envelope(length, width, cell.length_mm, volume_mm3 * 1e-6, of_cells / volume_mm3)
+    return Envelope(length, width, cell.length_mm, convert(volume_mm3, "mm3", "l"), of_cells / volume_mm3)
 
 
 def _judge_design(needs: PackNeeds, nominal_v: float, sag_v: float, driving: CurrentVerdict) -> tuple[Verdict, str]:

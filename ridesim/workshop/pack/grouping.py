@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import RideError
+from ridesim.units import from_si
 from ridesim.workshop.limits import Verdict, require_positive, require_whole, worst_verdict
 
 GROUP_DIFFERENCE_V = (0.02, 0.10)
@@ -63,7 +64,7 @@ def judge_group_voltages(voltages_v: Sequence[float]) -> tuple[Verdict, str]:
     for value in voltages_v:
         require_positive("group voltages", voltages_v=value)
     difference = max(voltages_v) - min(voltages_v)
-    words = f"the groups differ by {1e3 * difference:.0f} mV at rest"
+    words = f"the groups differ by {from_si(difference, 'mv'):.0f} mV at rest"
     return _judge_limits(difference, GROUP_DIFFERENCE_V, words)
 
 
@@ -161,8 +162,8 @@ def _grouped(
     verdict, reason = worst_verdict(findings, findings[0][1])
     spare = tuple(sorted(set(range(len(capacity))) - set(used.tolist())))
     return Grouping(
-        groups, spare, tuple(sums.tolist()), weakest, weakest / mean, 100.0 * spread, resistances,
-        None if unlike is None else 100.0 * unlike, share, verdict, reason,
+        groups, spare, tuple(sums.tolist()), weakest, weakest / mean, from_si(spread, "percent"), resistances,
+        None if unlike is None else from_si(unlike, "percent"), share, verdict, reason,
     )  # fmt: skip
 
 

@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 
 from ridesim.errors import RideError
+from ridesim.units import convert
 from ridesim.workshop.pack.grouping import MAH_FROM
 
 CURE = "write 2.5 with a point, or part columns with ; under a head such as cell;capacity_ah;resistance_mohm"
@@ -148,7 +149,7 @@ def _ampere_hours(
 ) -> tuple[tuple[float, ...], tuple[str, ...]]:
     """Return capacities in Ah; milliampere-hours by the head, or by their size, which is told. Raises RideError."""
     if "mah" in unit:
-        return tuple(value / 1e3 for value in values), ()
+        return tuple(convert(value, "mah", "ah") for value in values), ()
     large = [number for number, value in zip(numbers, values, strict=True) if value >= MAH_FROM]
     if not large:
         return tuple(values), ()
@@ -156,5 +157,5 @@ def _ampere_hours(
         at = numbers.index(large[0])
         what = f"{values[at]:g} among capacities such as {min(values):g}: Ah and mAh are mixed"
         raise RideError(f"{where}, line {large[0]}", what, "give all in one unit")
-    told = f"capacities were read as mAh: {values[0]:g} mAh is {values[0] / 1e3:g} Ah"
-    return tuple(value / 1e3 for value in values), (told,)
+    told = f"capacities were read as mAh: {values[0]:g} mAh is {convert(values[0], 'mah', 'ah'):g} Ah"
+    return tuple(convert(value, "mah", "ah") for value in values), (told,)

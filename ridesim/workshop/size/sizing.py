@@ -13,6 +13,7 @@ from ridesim.errors import BuildError, RidesimError
 from ridesim.physics.motor import AMPLITUDE_TO_DC
 from ridesim.ride.judge import NEAR_LIMIT_K
 from ridesim.ride.simulate import Ride
+from ridesim.units import from_si
 from ridesim.workshop.level_run import run_level
 from ridesim.workshop.limits import Verdict
 from ridesim.workshop.loads import loads_of
@@ -170,7 +171,7 @@ def _try(wish: Wish, size: SizeClass, stages: int) -> Candidate | None:
         motor_current_limit_a=limit,
         motor_current_limit_amplitude_a=limit / AMPLITUDE_TO_DC,
         pack_current_limit_a=float(math.ceil(1.1 * max(loads.peak_pack_current_a, fast.peak_pack_current_a))),
-        hill_speed_km_h=3600.0 * loads.distance_km / loads.total_time_s,
+        hill_speed_km_h=loads.distance_km / from_si(loads.total_time_s, "h"),
         peak_winding_temp_c=winding,
         winding_limit_c=motor.winding_limit_c,
         peak_body_temp_c=body,
@@ -202,7 +203,7 @@ def thumb_rules(sizing: Sizing) -> tuple[tuple[str, str, str], ...]:
     pack = min(sizing.packs, key=lambda each: abs(each.nominal_voltage_v - REFERENCE_V))
     volts, low, high = pack.nominal_voltage_v, pack.kv_low_rpm_per_v, pack.kv_high_rpm_per_v
     unloaded = 1.25 * chosen.ratio * wish.wheel_rpm(wish.top_speed_km_h) / volts
-    lasting_kw = hill.wheel_power_w / 1e3 / 0.85
+    lasting_kw = from_si(hill.wheel_power_w, "kw") / 0.85
     mass = "a direct hub motor weighs 7 kg and more" if chosen.size.hub else f"{lasting_kw:.2f} kg"
     return (
         ("9 to 11 rpm per volt at the wheel", f"Kv {9 * chosen.ratio:.0f} to {11 * chosen.ratio:.0f} rpm/V",

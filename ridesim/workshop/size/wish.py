@@ -8,7 +8,7 @@ from typing import Any
 
 from ridesim.errors import RideError
 from ridesim.physics.resistance import air_drag, bearing_drag, grade_force, rolling_drag
-from ridesim.units import to_si
+from ridesim.units import convert, to_si
 from ridesim.workshop.limits import require_between
 
 BICYCLE_KG = 20.0
@@ -66,7 +66,7 @@ class Wish:
 
     def wheel_rpm(self, speed_km_h: float) -> float:
         """Return the wheel's speed at a riding speed."""
-        return to_si(speed_km_h, "km_h") / to_si(self.circumference_mm, "mm") * 60.0
+        return convert(to_si(speed_km_h, "km_h") / to_si(self.circumference_mm, "mm"), "rev_per_s", "rpm")
 
 
 @dataclass(frozen=True)

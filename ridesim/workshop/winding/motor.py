@@ -11,6 +11,7 @@ from numbers import Integral
 from typing import Literal
 
 from ridesim.errors import RideError
+from ridesim.units import from_si, to_si
 from ridesim.workshop.limits import require_positive, require_whole
 from ridesim.workshop.wire.tables import bare_gauge_mm
 
@@ -106,7 +107,7 @@ def copper_mass_kg(motor: WoundMotor, winding: Winding) -> float | None:
     if motor.mean_turn_length_mm is None:
         return None
     volume_mm3 = motor.coils * winding.copper_area_mm2 * motor.mean_turn_length_mm
-    return volume_mm3 * 1e-9 * COPPER_DENSITY_KG_PER_M3
+    return to_si(volume_mm3, "mm3") * COPPER_DENSITY_KG_PER_M3
 
 
 def resistance_from_length_mohm(motor: WoundMotor, winding: Winding) -> float | None:
@@ -117,10 +118,10 @@ def resistance_from_length_mohm(motor: WoundMotor, winding: Winding) -> float | 
     if motor.mean_turn_length_mm is None:
         return None
     coils_in_path = motor.coils / (PHASES * winding.parallel_paths)
-    length_m = coils_in_path * winding.turns * motor.mean_turn_length_mm * 1e-3
-    path_ohm = COPPER_RESISTIVITY_OHM_M * length_m / (winding.conductor_area_mm2 * 1e-6)
+    length_m = coils_in_path * winding.turns * to_si(motor.mean_turn_length_mm, "mm")
+    path_ohm = COPPER_RESISTIVITY_OHM_M * length_m / to_si(winding.conductor_area_mm2, "mm2")
     phase_ohm = path_ohm / winding.parallel_paths
-    return 1e3 * phase_ohm * (2.0 if winding.connection == "star" else 2.0 / 3.0)
+    return from_si(phase_ohm * (2.0 if winding.connection == "star" else 2.0 / 3.0), "mohm")
 
 
 def slot_fill(motor: WoundMotor, winding: Winding) -> float | None:

@@ -13,7 +13,7 @@ import math
 from dataclasses import dataclass
 
 from ridesim.errors import RideError
-from ridesim.units import RPM
+from ridesim.units import from_si, to_si
 from ridesim.workshop.limits import Verdict, require_positive
 from ridesim.workshop.winding.motor import (
     PHASES,
@@ -91,14 +91,14 @@ def rewind(
         )
     kv = motor.kv_rpm_per_v * _kv_factor(new) / _kv_factor(old)
     resistance = motor.resistance_mohm * _resistance_factor(new) / _resistance_factor(old)
-    constant = 1.0 / (RPM * kv)
+    constant = 1.0 / to_si(kv, "rpm_per_v")
     heat_ratio = resistance / motor.resistance_mohm * (kv / motor.kv_rpm_per_v) ** 2
     current = density = loss = None
     if sustained_torque_nm is not None:
         require_positive("rewind", sustained_torque_nm=sustained_torque_nm)
         current = sustained_torque_nm / constant
         density = wire_current_a(current, new) / new.conductor_area_mm2
-        loss = current**2 * resistance * 1e-3
+        loss = current**2 * to_si(resistance, "mohm")
     area_ratio = new.copper_area_mm2 / old.copper_area_mm2
     fill = slot_fill(motor, new)
     verdict, reason = _judge(motor, fill, area_ratio, None if ridden else density)
@@ -135,7 +135,7 @@ def windings_for_kv(
         exact_turns = rewind(motor, one_turn).kv_rpm_per_v / wanted_kv_rpm_per_v
         for turns in {max(1, math.floor(exact_turns)), math.ceil(exact_turns)}:
             strands = _strands_that_fit(motor, one_turn, turns, max_slot_fill)
-            error = 100.0 * (exact_turns / turns - 1.0)
+            error = from_si(exact_turns / turns - 1.0, "percent")
             if strands and abs(error) <= max_kv_error_percent:
                 new = Winding(turns, strands, wire_diameter_mm, one_turn.connection, one_turn.parallel_paths)
                 found.append(Candidate(error, rewind(motor, new, sustained_torque_nm, ridden=ridden)))

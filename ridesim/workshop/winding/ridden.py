@@ -67,7 +67,7 @@ def ride_winding(loaded: LoadedBuild, kv_rpm_per_v: float, resistance_mohm: floa
     ]
     verdict, reason = worst_verdict(worded, calm)
     return RiddenWinding(
-        loads.ridden, findings[0].verdict != "stop", from_si(1e3 * loads.distance_km / loads.total_time_s, "km_h"), hot,
+        loads.ridden, findings[0].verdict != "stop", loads.distance_km / from_si(loads.total_time_s, "h"), hot,
         limit, loads.peak_body_temp_c, limits[1], verdict, reason,
     )  # fmt: skip
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ridesim.errors import BuildError
+from ridesim.units import to_si
 from ridesim.workshop.limits import (
     Verdict,
     require_between,
@@ -118,7 +119,7 @@ def strip_resistance_mohm(
     require_known("strip.metal", metal, tuple(MOHM_MM2_PER_M))
     require_positive("strip", width_mm=width_mm, thickness_mm=thickness_mm, length_mm=length_mm)
     warm = 1.0 + RESISTANCE_RISE_PER_K[metal] * (temp_c - REFERENCE_C)
-    return MOHM_MM2_PER_M[metal] * warm * length_mm / 1e3 / (width_mm * thickness_mm)
+    return MOHM_MM2_PER_M[metal] * warm * to_si(length_mm, "mm") / (width_mm * thickness_mm)
 
 
 def check_strip(
@@ -151,7 +152,7 @@ def check_strip(
     current, spread = abs(current_a) / strips, RESISTIVITY_SPREAD[metal]
     slope = RESISTANCE_RISE_PER_K[metal] / (1.0 + RESISTANCE_RISE_PER_K[metal] * (temp_c - REFERENCE_C))
     worst_ohm_per_m = single * (1.0 + spread) / length_mm
-    off_w_per_m_k = cooling_w_per_m2_k * 2.0 * (width_mm + thickness_mm) * 1e-3 * free_share
+    off_w_per_m_k = cooling_w_per_m2_k * 2.0 * to_si(width_mm + thickness_mm, "mm") * free_share
     net = off_w_per_m_k - slope * current**2 * worst_ohm_per_m
     rise = current**2 * worst_ohm_per_m / net if net > 0.0 else None
     stop_k = allowed_rise_k * STRIP_RISE_STOP_K / STRIP_RISE_K
@@ -170,8 +171,8 @@ def check_strip(
         resistance_mohm=single / strips,
         resistance_low_mohm=single / strips * (1.0 - spread),
         resistance_high_mohm=single / strips * (1.0 + spread),
-        drop_v=abs(current_a) * single / strips / 1e3,
-        loss_w=current_a**2 * single / strips / 1e3,
+        drop_v=abs(current_a) * to_si(single, "mohm") / strips,
+        loss_w=current_a**2 * to_si(single, "mohm") / strips,
         rise_k=rise,
         current_limit_a=limit * strips,
         fuse_limit_a=fused * strips,
@@ -248,5 +249,5 @@ def check_connector(
     verdict, reason = worst_verdict(findings, words)
     wanted = max(rms / CONNECTOR_LOAD_WANTED, peak / PEAK_OVER_RATING, fuse_a or 0.0)
     fitting = next((each.name for each in CONNECTORS if each.current_limit_a >= wanted), None)
-    loss = rms**2 * kind.contact_mohm / 1e3
+    loss = rms**2 * to_si(kind.contact_mohm, "mohm")
     return ConnectorCheck(kind.name, kind.current_limit_a, share, loss, fitting, verdict, reason)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ridesim.errors import RideError
+from ridesim.units import to_si
 from ridesim.workshop.limits import Verdict, require_known, require_not_negative, require_positive, worst_verdict
 from ridesim.workshop.wire.tables import preferred_values
 
@@ -130,7 +131,7 @@ def _short_circuit_a(voltage_v: float, resistance_mohm: float | None) -> float |
     if resistance_mohm is None:
         return None
     require_positive("fuse", pack_resistance_mohm=resistance_mohm)
-    return voltage_v / resistance_mohm * 1e3
+    return voltage_v / to_si(resistance_mohm, "mohm")
 
 
 def _remarks(voltage_v: float, short_a: float | None) -> tuple[str, ...]:

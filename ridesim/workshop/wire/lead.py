@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ridesim.errors import RideError
+from ridesim.units import from_si
 from ridesim.workshop.limits import (
     Verdict,
     require_known,
@@ -146,12 +147,12 @@ def check_lead(
     drops = tuple(
         voltage_drop_v(wire, load.length_m, current, at_limit) for current in (load.rms_current_a, load.peak_current_a)
     )
-    percent = tuple(100.0 * drop / load.pack_voltage_v for drop in drops)
+    percent = tuple(from_si(drop / load.pack_voltage_v, "percent") for drop in drops)
     verdict, reason = _lead_verdict(jacket, steady, after_peak, percent[0], allowed_drop_percent)
     return LeadCheck(
         wire=wire.name,
         area_mm2=wire.area_mm2,
-        loop_resistance_mohm=1e3 * voltage_drop_v(wire, load.length_m, 1.0, at_limit),
+        loop_resistance_mohm=from_si(voltage_drop_v(wire, load.length_m, 1.0, at_limit), "mohm"),
         conductor_rms_a=rms,
         current_limit_a=steady_current_limit_a(wire, jacket, air_c, grouping=grouping),
         steady_c=steady,

@@ -182,7 +182,7 @@ def choose_precharge(
         least_s = RESISTORS_OHM[0] * math.log(100.0) * to_si(capacitance_uf, "uf")
         raise BuildError("precharge.hold_s", f"{hold_s:g} s is too short (above {least_s:.2g} s)", "hold it longer")
     buyable = [each for each in tried if each.buy_w is not None]
-    good = [each for each in buyable if each.gap_at_closing_v <= GAP_WANTED_PERCENT / 100.0 * pack_voltage_v]
+    good = [each for each in buyable if each.gap_at_closing_v <= to_si(GAP_WANTED_PERCENT, "percent") * pack_voltage_v]
     if good:
         return min(good, key=lambda each: (each.buy_w, each.gap_at_closing_v))
     return min(buyable or tried, key=lambda each: each.gap_at_closing_v)

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from ridesim.errors import BuildError
+from ridesim.units import to_si
 from ridesim.workshop.limits import require_known
 
 COPPER_OHM_MM2_PER_KM = 17.241
@@ -62,7 +63,7 @@ class Wire:
     def resistance_ohm_per_m(self, temp_c: float) -> float:
         """Return the resistance of one metre at a conductor temperature. Source: IEC 60228 annex or IEC 60028."""
         above_zero = temp_c - self.zero_resistance_c
-        return self.resistance_ohm_per_km / 1e3 * above_zero / (REFERENCE_C - self.zero_resistance_c)
+        return to_si(self.resistance_ohm_per_km, "ohm_per_km") * above_zero / (REFERENCE_C - self.zero_resistance_c)
 
 
 @dataclass(frozen=True)
