@@ -1,33 +1,33 @@
-"""Clean recorded points: repeats, disorder, jumps, standstills and wrong or missing altitudes."""
+"""Clean recorded points: repeats, disorder, points gone astray, frozen fixes, standstills and wrong altitudes."""
 
 from __future__ import annotations
 
 from bisect import bisect_right
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import RoadError
+from ridesim.road.altitudes import Line, Mended, impossible, mend_altitudes
+from ridesim.road.astray import lost_points, position_jumps, refuse_leaps, thaw
 from ridesim.road.geodesy import leg_lengths
 from ridesim.road.gpx import RawTrack
+from ridesim.road.mendings import Fault, Mending, faults_of, placed
 from ridesim.road.pauses import take_out_pauses
 
 # Guesses, set on the recordings in tests/data/tracks and on made noise.
 SAME_PLACE_M = 0.01
 DISORDER_MOST_SHARE = 0.2  # a clock that is wrong more often than this is not used at all
 UNTIMED_MOST_SHARE = 0.1  # more points without time than this, and the times are not used
-SPIKE_LEAST_M = 5.0
-FALSE_ZERO_LEAP_M = 30.0
-SPIKE_LEAST_SLOPE = 0.35
-SPIKE_MOST_POINTS = 3
-JUMP_LEAST_M = 50.0
-JUMP_LEGS = 4.0
 GAP_LEAST_M = 100.0
 GAP_LEGS = 8.0
+LONG_STOP_S = 60.0  # the altitude behind a stop of a minute is looked at
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
+Numbers = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -47,48 +47,144 @@ class CleanTrack:
     gap_total_m: float
     climb_raw_m: float
     descent_raw_m: float
+    mendings: tuple[Mending, ...]
     warnings: tuple[str, ...]
 
 
-def clean_track(raw: RawTrack, where: str, flat: bool) -> CleanTrack:
-    """Return the cleaned line of a recording. Raises RoadError where there is no line, or no altitude to ride."""
+@dataclass(frozen=True)
+class _Moving:
+    """Points without standstills: the riding clock, (index, dwell [s]) of each pause, legs longer than they look."""
+
+    track: RawTrack
+    moving_s: Array | None
+    pauses: list[tuple[int, float]]
+    stretch: dict[int, float]
+    repeats: int
+
+
+def clean_track(raw: RawTrack, where: str, flat: bool, as_it_is: bool = False) -> CleanTrack:
+    """Return the cleaned line of a recording. Raises RoadError where there is no line, or no altitude to ride.
+
+    `as_it_is` drops only repeats and disorder, and fills only what is missing.
+    """
     climb, descent = recorded_climb(raw)
-    counts: dict[str, int] = {"points_read": len(raw.segment), "segments": len(np.unique(raw.segment))}
-    track, leave_s = merge_repeats(raw)
-    counts["duplicates_dropped"] = counts["points_read"] - len(track.segment)
-    track, leave_s, counts["out_of_order_dropped"], warnings = drop_disorder(track, leave_s)
-    keep = ~position_jumps(track)
-    counts["position_jumps_dropped"] = int((~keep).sum())
-    track, leave_s = track.kept(keep), leave_s[keep]
-    track, moving_s, pauses = take_out_pauses(track, leave_s)
-    counts["pauses"] = len(pauses)
+    faults: list[Fault] = []
+    raw = _without_impossible_altitudes(raw, faults)
+    moving, warnings = _in_motion(raw, as_it_is, faults)
+    track = moving.track
+    if len(track.segment) < 2:
+        raise RoadError(where, f"all {len(raw.segment)} points stand at one place", "give a recording that moves")
     length, heading = leg_lengths(track.latitude_deg, track.longitude_deg)
+    refuse_leaps(track.number, length, where)
+    length = _stretched(length, track, moving.stretch, faults)
+    gap = gap_legs(length, raw.is_route)
+    legs = zip(track.number[:-1][gap].tolist(), track.number[1:][gap].tolist(), strict=True)
+    faults += [Fault("gap", first, last, 0) for first, last in legs if first not in moving.stretch]
     horizontal = np.concatenate(([0.0], np.cumsum(length)))
     if horizontal[-1] <= 0.0:
-        what = f"all {counts['points_read']} points stand at one place"
-        raise RoadError(where, what, "give a recording that moves")
-    altitude, counts["altitude_spikes_mended"], counts["altitudes_filled"] = mend_altitudes(
-        track.altitude_m, horizontal, where, flat
-    )
-    counts["points_used"] = len(altitude)
-    gap = gap_legs(length, raw.is_route)
-    counts["gaps"] = int(gap.sum())
+        raise RoadError(where, f"all {len(raw.segment)} points stand at one place", "give a recording that moves")
+    line = Line(horizontal, track.altitude_m, moving.moving_s, _joints(moving, gap))
+    mended = mend_altitudes(line, where, flat, as_it_is)
+    faults += _altitude_faults(mended, track.number)
     return CleanTrack(
         name=raw.name,
         latitude_deg=track.latitude_deg,
         longitude_deg=track.longitude_deg,
-        altitude_m=altitude,
+        altitude_m=mended.altitude_m,
         horizontal_m=horizontal,
         heading_deg=heading,
-        moving_s=moving_s,
-        pauses=tuple((float(horizontal[index]), dwell) for index, dwell in pauses),
-        counts=counts,
+        moving_s=moving.moving_s,
+        pauses=tuple((float(horizontal[index]), dwell) for index, dwell in moving.pauses),
+        counts=_counts(raw, track, moving, faults),
         gap_longest_m=float(length[gap].max()) if gap.any() else 0.0,
         gap_total_m=float(length[gap].sum()),
         climb_raw_m=climb,
         descent_raw_m=descent,
-        warnings=raw.warnings + warnings + _told_of_zero(altitude, flat),
+        mendings=placed(faults, track.number, horizontal),
+        warnings=raw.warnings + warnings + _told_of_zero(mended.altitude_m, flat),
     )
+
+
+def _in_motion(raw: RawTrack, as_it_is: bool, faults: list[Fault]) -> tuple[_Moving, tuple[str, ...]]:
+    """Return the points in order and without standstills, and warnings; add each fault of position or clock."""
+    track, leave_s = merge_repeats(raw)
+    repeats = len(raw.segment) - len(track.segment)
+    keep, warnings, timed = disorder(track)
+    faults += faults_of("out_of_order", track.number[~keep], track.number)
+    track, leave_s = track.kept(keep), leave_s[keep]
+    if not timed:
+        track, leave_s = _without_times(track), np.full_like(leave_s, np.nan)
+    if as_it_is:
+        return _Moving(*take_out_pauses(track, leave_s), {}, repeats), warnings
+    for kind, astray in (("far_points", lost_points), ("position_jump", position_jumps)):
+        keep = ~astray(track)
+        faults += faults_of(kind, track.number[~keep], track.number)
+        track, leave_s = track.kept(keep), leave_s[keep]
+    thawed = thaw(track, leave_s)
+    return _Moving(*take_out_pauses(thawed.track, thawed.leave_s), thawed.stretch, repeats), warnings
+
+
+def _without_impossible_altitudes(raw: RawTrack, faults: list[Fault]) -> RawTrack:
+    """Return the recording with impossible altitudes as missing ones, and tell each."""
+    bad = impossible(raw.altitude_m)
+    faults += faults_of("altitude_impossible", raw.number[bad], raw.number)
+    everything = np.ones(len(bad), dtype=bool)
+    return raw.kept(everything, altitude_m=np.where(bad | ~np.isfinite(raw.altitude_m), np.nan, raw.altitude_m))
+
+
+def _stretched(length: Array, track: RawTrack, stretch: dict[int, float], faults: list[Fault]) -> Array:
+    """Return leg lengths with the gaps of frozen fixes as long as they were ridden, and tell each."""
+    length = length.copy()
+    for number, least_m in stretch.items():
+        leg = int(np.searchsorted(track.number, number))
+        if leg < len(length) and track.number[leg] == number:
+            length[leg] = max(float(length[leg]), least_m)
+            faults.append(Fault("frozen_fix", number, int(track.number[leg + 1]), 0))
+    return length
+
+
+def _joints(moving: _Moving, gap: Mask) -> list[int]:
+    """Return the points behind a stop of a minute, a gap or the joint of two segments."""
+    joints = np.diff(moving.track.segment) != 0
+    joints |= gap
+    for number in moving.stretch:
+        leg = int(np.searchsorted(moving.track.number, number))
+        joints[min(leg, len(joints) - 1)] = True
+    for index, dwell in moving.pauses:
+        if dwell >= LONG_STOP_S and index < len(joints):
+            joints[index] = True
+    return (np.flatnonzero(joints) + 1).tolist()
+
+
+def _altitude_faults(mended: Mended, number: Numbers) -> list[Fault]:
+    found = []
+    kinds = (("missing", mended.missing), ("spike", mended.spike), ("unsettled", mended.unsettled))
+    for kind, bad in kinds:
+        found += faults_of(f"altitude_{kind}", number[bad], number)
+    return found
+
+
+def _counts(raw: RawTrack, track: RawTrack, moving: _Moving, faults: list[Fault]) -> dict[str, int]:
+    """Return how much was read, mended and used."""
+    points: dict[str, int] = {}
+    for fault in faults:
+        points[fault.kind] = points.get(fault.kind, 0) + fault.points
+    return {
+        "points_read": len(raw.segment),
+        "points_used": len(track.segment),
+        "segments": len(np.unique(raw.segment)),
+        "duplicates_dropped": moving.repeats,
+        "out_of_order_dropped": points.get("out_of_order", 0),
+        "far_points_dropped": points.get("far_points", 0),
+        "position_jumps_dropped": points.get("position_jump", 0),
+        "frozen_fixes": sum(fault.kind == "frozen_fix" for fault in faults),
+        "altitudes_impossible": points.get("altitude_impossible", 0),
+        "altitude_spikes_mended": points.get("altitude_spike", 0),
+        "altitudes_not_trusted": points.get("altitude_unsettled", 0),
+        "altitudes_filled": points.get("altitude_missing", 0),
+        "gaps": sum(fault.kind == "gap" for fault in faults),
+        "pauses": len(moving.pauses),
+    }
 
 
 def _told_of_zero(altitude_m: Array, flat: bool) -> tuple[str, ...]:
@@ -99,7 +195,7 @@ def _told_of_zero(altitude_m: Array, flat: bool) -> tuple[str, ...]:
 
 def recorded_climb(raw: RawTrack) -> tuple[float, float]:
     """Return the plain sums of rises and falls [m] as recorded, inside segments only."""
-    told = np.isfinite(raw.altitude_m)
+    told = np.isfinite(raw.altitude_m) & ~impossible(raw.altitude_m)
     step, same = np.diff(raw.altitude_m[told]), np.diff(raw.segment[told]) == 0
     return float(step[same & (step > 0.0)].sum()), float(np.abs(step[same & (step < 0.0)]).sum())
 
@@ -107,40 +203,48 @@ def recorded_climb(raw: RawTrack) -> tuple[float, float]:
 def merge_repeats(track: RawTrack) -> tuple[RawTrack, Array]:
     """Return the track with points that repeat the place before them merged, and when each place was left [s].
 
-    A merged point keeps the first time and the mean of the known altitudes.
+    A merged point keeps the first time and the first known altitude: while a bike stands, or its fix is frozen, the
+    altitude drifts or belongs to another place.
     """
     length, _ = leg_lengths(track.latitude_deg, track.longitude_deg)
     first = np.flatnonzero(np.concatenate(([True], length >= SAME_PLACE_M)))
-    known = np.isfinite(track.altitude_m)
-    number = np.add.reduceat(known.astype(np.float64), first)
-    total = np.add.reduceat(np.where(known, track.altitude_m, 0.0), first)
-    altitude = np.where(number > 0.0, total / np.maximum(number, 1.0), np.nan)
+    known = np.flatnonzero(np.isfinite(track.altitude_m))
+    ends = np.concatenate((first[1:], [len(track.segment)]))
+    altitude = np.full(len(first), np.nan)
+    if known.size:
+        at = np.minimum(np.searchsorted(known, first), len(known) - 1)
+        inside = (known[at] >= first) & (known[at] < ends)
+        altitude[inside] = track.altitude_m[known[at[inside]]]
     arrive = track.time_s[first]
     arrive = np.where(np.isfinite(arrive), arrive, np.fmin.reduceat(track.time_s, first))
     leave = np.fmax(arrive, np.fmax.reduceat(track.time_s, first))
     return track.kept(first, altitude_m=altitude, time_s=arrive), leave
 
 
-def drop_disorder(track: RawTrack, leave_s: Array) -> tuple[RawTrack, Array, int, tuple[str, ...]]:
-    """Return track and leaving times without the points whose clock runs backwards inside a segment.
+def disorder(track: RawTrack) -> tuple[Mask, tuple[str, ...], bool]:
+    """Return which points to keep so that no clock runs backwards inside a segment, warnings, and whether to use it.
 
-    A clock that is mostly in disorder, or mostly missing, is left out instead (all times nan).
+    A clock that is mostly in disorder, or mostly missing, is left out instead.
     """
-    if np.isnan(track.time_s).all():
-        return track, leave_s, 0, ()
-    untimed = float(np.isnan(track.time_s).mean())
+    keep = np.ones(len(track.segment), dtype=bool)
+    known = np.isfinite(track.time_s)
+    if not known.any():
+        return keep, (), True
+    untimed = float((~known).mean())
     if untimed > UNTIMED_MOST_SHARE:
-        told = f"{untimed:.0%} of the points have no time: the recorded times are not used"
-        return _without_times(track), np.full_like(leave_s, np.nan), 0, (told,)
-    keep = np.ones(len(leave_s), dtype=bool)
-    for number in np.unique(track.segment):
-        inside = np.flatnonzero((track.segment == number) & np.isfinite(track.time_s))
-        keep[inside] = in_order(track.time_s[inside])
+        return keep, (f"{untimed:.0%} of the points have no time: the recorded times are not used",), False
+    timed = np.flatnonzero(known)
+    clock, joint = track.time_s[timed], np.diff(track.segment[timed]) != 0
+    if (joint | (np.diff(clock) >= 0.0)).all():
+        return keep, (), True
+    edges = [0, *(np.flatnonzero(joint) + 1).tolist(), len(timed)]
+    for start, end in pairwise(edges):
+        keep[timed[start:end]] = in_order(clock[start:end])
     dropped = int((~keep).sum())
     if dropped > DISORDER_MOST_SHARE * len(keep):
         told = f"{dropped} of {len(keep)} points run backwards in time: the recorded times are not used"
-        return _without_times(track), np.full_like(leave_s, np.nan), 0, (told,)
-    return track.kept(keep), leave_s[keep], dropped, ()
+        return np.ones(len(keep), dtype=bool), (told,), False
+    return keep, (), True
 
 
 def _without_times(track: RawTrack) -> RawTrack:
@@ -167,77 +271,6 @@ def in_order(times: Array) -> Mask:
         keep[index] = True
         index = before[index]
     return keep
-
-
-def position_jumps(track: RawTrack) -> Mask:
-    """Return which single points jump far off the line and back."""
-    jumps = np.zeros(len(track.segment), dtype=bool)
-    if len(jumps) < 5:
-        return jumps
-    latitude, longitude = track.latitude_deg, track.longitude_deg
-    length, _ = leg_lengths(latitude, longitude)
-    skipped = np.maximum(*(leg_lengths(latitude[start::2], longitude[start::2])[0].max() for start in (0, 1)))
-    least = max(JUMP_LEAST_M, JUMP_LEGS * float(np.median(length)))
-    if skipped == 0.0 or length.max() < least:
-        return jumps
-    for index in np.flatnonzero((length[:-1] > least) & (length[1:] > least)) + 1:
-        ends = np.array([index - 1, index + 1])
-        chord = float(leg_lengths(latitude[ends], longitude[ends])[0][0])
-        jumps[index] = chord < 0.5 * min(length[index - 1], length[index]) and not jumps[index - 1]
-    return jumps
-
-
-def mend_altitudes(altitude_m: Array, horizontal_m: Array, where: str, flat: bool) -> tuple[Array, int, int]:
-    """Return altitudes with spikes and holes bridged by straight lines, and how many of each there were."""
-    known = np.isfinite(altitude_m) & ~false_zeros(altitude_m)
-    if flat:
-        level = float(altitude_m[known].mean()) if known.any() else 0.0
-        return np.full_like(altitude_m, level), 0, 0
-    if known.sum() < 2:
-        what = f"{int(known.sum())} of {len(known)} points have an altitude, at least 2 needed"
-        raise RoadError(where, what, "add altitudes to the file, or ask for a flat road (flat = true)")
-    filled = int((~known).sum())
-    spiky = np.zeros(len(altitude_m), dtype=bool)
-    spiky[known] = altitude_spikes(altitude_m[known], horizontal_m[known])
-    known &= ~spiky
-    return np.interp(horizontal_m, horizontal_m[known], altitude_m[known]), int(spiky.sum()), filled
-
-
-def false_zeros(altitude_m: Array) -> Mask:
-    """Return which altitudes of exactly zero stand for "not known": runs between two places well above the sea."""
-    false = np.zeros(len(altitude_m), dtype=bool)
-    told = np.flatnonzero(np.isfinite(altitude_m))
-    zero = altitude_m[told] == 0.0
-    high = np.flatnonzero(~zero)
-    for before, after in zip(high[:-1].tolist(), high[1:].tolist(), strict=True):
-        if after - before > 1 and min(altitude_m[told[before]], altitude_m[told[after]]) > FALSE_ZERO_LEAP_M:
-            false[told[before + 1 : after]] = True
-    return false
-
-
-def altitude_spikes(altitude_m: Array, horizontal_m: Array) -> Mask:
-    """Return which points stand off their neighbours, one to three at a time, steeply in and steeply out again."""
-    spiky = np.zeros(len(altitude_m), dtype=bool)
-    for width in range(1, SPIKE_MOST_POINTS + 1):
-        for start in _spike_starts(altitude_m, horizontal_m, width):
-            if not spiky[start] and not spiky[start + width + 1]:
-                spiky[start + 1 : start + width + 1] = True
-    return spiky
-
-
-def _spike_starts(altitude_m: Array, horizontal_m: Array, width: int) -> NDArray[np.int64]:
-    """Return the points right before each spike that is `width` points wide."""
-    windows = len(altitude_m) - width - 1
-    if windows < 1:
-        return np.empty(0, dtype=np.int64)
-    altitude = [altitude_m[step : step + windows] for step in range(width + 2)]
-    place = [horizontal_m[step : step + windows] for step in range(width + 2)]
-    slope = (altitude[-1] - altitude[0]) / np.maximum(place[-1] - place[0], SAME_PLACE_M)
-    off = np.stack([altitude[k] - altitude[0] - slope * (place[k] - place[0]) for k in range(1, width + 1)])
-    side = np.sign(off[0])
-    enters = side * (altitude[1] - altitude[0]) > SPIKE_LEAST_SLOPE * (place[1] - place[0])
-    leaves = side * (altitude[-2] - altitude[-1]) > SPIKE_LEAST_SLOPE * (place[-1] - place[-2])
-    return np.flatnonzero((side * off > SPIKE_LEAST_M).all(axis=0) & enters & leaves)
 
 
 def gap_legs(length_m: Array, is_route: bool) -> Mask:

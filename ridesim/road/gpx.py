@@ -1,27 +1,19 @@
-"""GPX files: read the raw points of a track or a route, and refuse what cannot be one."""
+"""GPX files: the raw points of a track or a route, as recorded."""
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import RoadError
-from ridesim.units import from_si
+from ridesim.road.limits import LONGEST_CLOCK_S
+from ridesim.road.stream import Found, Lines, read_gpx
 
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from gpxpy.gpx import GPX
-
-MOST_BYTES = 64 * 1024 * 1024  # guess: a day at 1 s with extensions is about 15 MB
-LOWEST_ALTITUDE_M = -500.0  # the shore of the Dead Sea is at -430 m
-HIGHEST_ALTITUDE_M = 9000.0  # the highest summit is 8849 m
+IMPOSSIBLE_SHARE = 0.01  # of positions: more than this, and the file is not what it seems
 
 Array = NDArray[np.float64]
 
@@ -36,12 +28,14 @@ class RawTrack:
     altitude_m: Array
     time_s: Array
     segment: NDArray[np.int64]
+    number: NDArray[np.int64]
+    """Of the point in the file, from 0."""
     is_route: bool
     warnings: tuple[str, ...]
 
     def kept(self, keep: NDArray[Any], **changes: Any) -> RawTrack:
         """Return only the points that `keep` (mask or indices) selects, with other columns changed."""
-        names = ("latitude_deg", "longitude_deg", "altitude_m", "time_s", "segment")
+        names = ("latitude_deg", "longitude_deg", "altitude_m", "time_s", "segment", "number")
         columns: dict[str, Any] = {name: getattr(self, name)[keep] for name in names}
         fixed: dict[str, Any] = {"name": self.name, "is_route": self.is_route, "warnings": self.warnings}
         return RawTrack(**(columns | fixed | changes))
@@ -49,135 +43,66 @@ class RawTrack:
 
 def parse_gpx(path: Path) -> RawTrack:
     """Return the points of a GPX file: its tracks, or its routes where there is no track. Raises RoadError."""
-    document = _parse_document(path, read_text(path))
-    segments, is_route, warnings = _choose_lines(document)
-    points = [point for segment in segments for point in segment]
-    if len(points) < 2:
-        waypoints = f" ({len(document.waypoints)} waypoints)" if document.waypoints else ""
-        what = f"no road in the file: {len(points)} points on tracks and routes{waypoints}, at least 2 needed"
+    found = read_gpx(path)
+    lines, is_route, warnings = _choose_lines(found)
+    latitude, longitude, altitude, time = lines.stacked()
+    if len(latitude) < 2:
+        waypoints = f" ({found.waypoints} waypoints)" if found.waypoints else ""
+        what = f"no road in the file: {len(latitude)} points on tracks and routes{waypoints}, at least 2 needed"
         raise RoadError(str(path), what, "export the ride as a track or a route")
-    numbers = np.repeat(np.arange(len(segments)), [len(segment) for segment in segments])
+    time, told = _believable_clock(time, lines.bad_times)
+    counts = [count for count in lines.counts if count]
     track = RawTrack(
-        name=_name_of(document) or path.stem,
-        latitude_deg=_column(points, "latitude"),
-        longitude_deg=_column(points, "longitude"),
-        altitude_m=_column(points, "elevation"),
-        time_s=np.array([_seconds(point.time) for point in points]),
-        segment=numbers,
+        name=next((found.names[place] for place in NAMED if found.names.get(place)), path.stem),
+        latitude_deg=latitude,
+        longitude_deg=longitude,
+        altitude_m=altitude,
+        time_s=time,
+        segment=np.repeat(np.arange(len(counts)), counts),
+        number=np.arange(len(latitude)),
         is_route=is_route,
-        warnings=warnings,
+        warnings=warnings + told,
     )
-    _refuse_absurd(path, track, points)
-    return track
+    return _without_impossible_places(path, track)
 
 
-def read_text(path: Path) -> str:
-    """Return the text of an XML file without its declaration. Raises RoadError for what must not be parsed."""
-    raw = _read_bytes(path)
-    text = _decoded(path, raw)
-    if re.search(r"<!\s*(DOCTYPE|ENTITY)", text, re.IGNORECASE):
-        what = "holds a DOCTYPE or ENTITY declaration, which a GPX file never needs and which can hide an attack"
-        raise RoadError(str(path), what, "export the track again, or delete that declaration")
-    text = re.sub(r"\A\s*<\?xml[^>]*\?>", "", text)
-    if not text.lstrip().startswith("<"):
-        raise RoadError(str(path), "is not XML", "give a GPX file, exported as GPX 1.1")
-    return text
+NAMED = ("metadata", "gpx", "trk", "rte")
+"""Whose name is the road's: the first that has one."""
 
 
-def _read_bytes(path: Path) -> bytes:
-    try:
-        size = path.stat().st_size
-        if size > MOST_BYTES:
-            what = f"the file is too large ({from_si(size, 'mb'):.0f} MB, at most {from_si(MOST_BYTES, 'mb'):.0f} MB)"
-            raise RoadError(str(path), what, "split the recording or drop its extensions")
-        return path.read_bytes()
-    except FileNotFoundError:
-        raise RoadError(str(path), "no such file", "check the path") from None
-    except OSError as error:
-        raise RoadError(str(path), f"cannot be read ({error.strerror or error})", "check the path") from None
-
-
-def _decoded(path: Path, raw: bytes) -> str:
-    """Return the bytes as text, by byte order mark, else by declared encoding, else UTF-8."""
-    declared = re.match(rb"\s*<\?xml[^>]*encoding=[\"']([A-Za-z0-9._-]+)[\"']", raw)
-    encoding = declared.group(1).decode("ascii") if declared else "utf-8"
-    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-        encoding = "utf-16"
-    elif raw.startswith(b"\xef\xbb\xbf"):
-        encoding = "utf-8-sig"
-    try:
-        text = raw.decode(encoding)
-    except (UnicodeError, LookupError):
-        what = f"cannot be read as text (encoding {encoding})"
-        raise RoadError(str(path), what, "save the file as UTF-8") from None
-    if "\x00" in text:
-        raise RoadError(str(path), "is not XML (it holds zero bytes)", "give a GPX file, exported as GPX 1.1")
-    return text
-
-
-def _parse_document(path: Path, text: str) -> GPX:
-    from gpxpy.gpx import GPXException, GPXXMLSyntaxException
-    from gpxpy.parser import GPXParser
-
-    if not re.search(r"<(\w+:)?gpx[\s>]", text):
-        raise RoadError(str(path), "is XML but not GPX (no <gpx> element)", "export the track as GPX 1.1")
-    try:
-        return GPXParser(text).parse()
-    except GPXXMLSyntaxException as error:
-        what = f"is broken XML ({_in_one_line(error)})"
-        raise RoadError(str(path), what, "export the track again; the file may be cut short") from None
-    except (GPXException, ValueError, TypeError, KeyError, AttributeError, OverflowError) as error:
-        what = f"breaks the rules of GPX ({_in_one_line(error)})"
-        raise RoadError(str(path), what, "export the track again as GPX 1.1") from None
-    except RecursionError:
-        raise RoadError(str(path), "is nested too deeply for GPX", "export the track again") from None
-
-
-def _in_one_line(error: Exception) -> str:
-    return " ".join(str(error).split())[:160]
-
-
-def _choose_lines(document: GPX) -> tuple[list[Any], bool, tuple[str, ...]]:
-    """Return the point lists of all segments that are not empty, whether they are routes, and warnings."""
-    tracks = [[s.points for s in track.segments if s.points] for track in document.tracks]
-    tracks = [track for track in tracks if track]
-    routes = [route.points for route in document.routes if route.points]
-    if tracks:
-        ignored = (f"{len(routes)} routes beside the track are not used",) if routes else ()
-        joined = (f"{len(tracks)} tracks in the file are joined in order",) if len(tracks) > 1 else ()
-        return [segment for track in tracks for segment in track], False, joined + ignored
-    joined = (f"{len(routes)} routes in the file are joined in order",) if len(routes) > 1 else ()
+def _choose_lines(found: Found) -> tuple[Lines, bool, tuple[str, ...]]:
+    """Return the lines to ride, whether they are routes, and warnings."""
+    tracks, routes = found.track, found.route
+    if any(tracks.counts):
+        ignored = (f"{routes.owners} routes beside the track are not used",) if any(routes.counts) else ()
+        joined = (f"{tracks.owners} tracks in the file are joined in order",) if tracks.owners > 1 else ()
+        return tracks, False, joined + ignored
+    joined = (f"{routes.owners} routes in the file are joined in order",) if routes.owners > 1 else ()
     return routes, True, joined
 
 
-def _name_of(document: GPX) -> str:
-    named = [document.name, *(t.name for t in document.tracks), *(r.name for r in document.routes)]
-    return next((" ".join(name.split()) for name in named if name and name.strip()), "")
+def _believable_clock(time_s: Array, bad: int) -> tuple[Array, tuple[str, ...]]:
+    """Return the times, all nan where the clock runs for months, and what to tell."""
+    told = (f"{bad} times cannot be read and count as missing",) if bad else ()
+    span = float(np.nanmax(time_s) - np.nanmin(time_s)) if np.isfinite(time_s).any() else 0.0
+    if span > LONGEST_CLOCK_S:
+        days = f"the times span {span / 86_400.0:.0f} days, at most {LONGEST_CLOCK_S / 86_400.0:.0f}: they are not used"
+        return np.full_like(time_s, np.nan), (*told, days)
+    return time_s, told
 
 
-def _column(points: Sequence[Any], field: str) -> Array:
-    values = (getattr(point, field) for point in points)
-    return np.array([np.nan if value is None else value for value in values], dtype=np.float64)
-
-
-def _seconds(time: datetime | None) -> float:
-    """Return seconds since 1970; a time without zone counts as UTC, as GPX asks."""
-    if time is None:
-        return np.nan
-    return (time if time.tzinfo else time.replace(tzinfo=UTC)).timestamp()
-
-
-def _refuse_absurd(path: Path, track: RawTrack, points: Sequence[Any]) -> None:
-    """Raise RoadError for the first coordinate or altitude that no place on land has."""
-    told = np.array([point.elevation is not None for point in points])
-    columns = (
-        ("latitude", track.latitude_deg, -90.0, 90.0, "°", np.ones(told.shape, dtype=bool)),
-        ("longitude", track.longitude_deg, -180.0, 180.0, "°", np.ones(told.shape, dtype=bool)),
-        ("altitude", track.altitude_m, LOWEST_ALTITUDE_M, HIGHEST_ALTITUDE_M, " m", told),
-    )
-    for name, values, low, high, unit, present in columns:
-        bad = np.flatnonzero(present & ~((values >= low) & (values <= high)))
-        if bad.size:
-            where = f"{path}, point {bad[0] + 1}"
-            what = f"{name} is impossible ({values[bad[0]]:g}{unit}, allowed {low:g} to {high:g}{unit})"
-            raise RoadError(where, what, f"delete the point or mend it ({bad.size} such points)")
+def _without_impossible_places(path: Path, track: RawTrack) -> RawTrack:
+    """Return the track without points off the globe. Raises RoadError where they are no accident."""
+    for name, values, most in (("latitude", track.latitude_deg, 90.0), ("longitude", track.longitude_deg, 180.0)):
+        bad = np.flatnonzero(~(np.abs(values) <= most))
+        if bad.size > IMPOSSIBLE_SHARE * len(values):
+            what = f"{name} is impossible ({values[bad[0]]:g}°, allowed {-most:g} to {most:g}°)"
+            raise RoadError(
+                f"{path}, point {bad[0] + 1}", what, f"delete the point or mend it ({bad.size} such points)"
+            )
+    on_globe = (np.abs(track.latitude_deg) <= 90.0) & (np.abs(track.longitude_deg) <= 180.0)
+    if on_globe.all():
+        return track
+    off = np.flatnonzero(~on_globe)
+    told = f"{off.size} points off the globe dropped, the first is point {off[0] + 1} of the file"
+    return track.kept(on_globe, warnings=(*track.warnings, told))

@@ -40,7 +40,7 @@ def load_road(
 
 
 def _load_gpx(path: Path, wishes: Wishes) -> Road:
-    track = clean_track(parse_gpx(path), str(path), wishes.flat)
+    track = clean_track(parse_gpx(path), str(path), wishes.flat, wishes.as_it_is)
     smoothing = DEFAULT_SMOOTHING_M if wishes.smoothing_m is None else wishes.smoothing_m
     spacing = DEFAULT_SPACING_M if wishes.spacing_m is None else wishes.spacing_m
     return road_from_track(track, str(path), smoothing, spacing)

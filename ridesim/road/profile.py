@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ridesim.errors import RoadError
 from ridesim.road.limits import LONGEST_ROAD_M, MOST_NODES
+from ridesim.road.mendings import Mending, moved
 from ridesim.road.smooth import climb_and_descent, grade_of, running_integral, sine_of, sine_of_slope
 from ridesim.units import from_si
 
@@ -68,8 +69,12 @@ class Cleaning:
     segments: int
     duplicates_dropped: int
     out_of_order_dropped: int
+    far_points_dropped: int
     position_jumps_dropped: int
+    frozen_fixes: int
+    altitudes_impossible: int
     altitude_spikes_mended: int
+    altitudes_not_trusted: int
     altitudes_filled: int
     gaps: int
     gap_longest_m: float
@@ -118,6 +123,7 @@ class Road:
     longitude_deg: Array | None = None
     recorded_altitude_m: Array | None = None
     cleaning: Cleaning | None = None
+    mendings: tuple[Mending, ...] = ()
     warnings: tuple[str, ...] = ()
 
     @property
@@ -192,6 +198,9 @@ class Road:
             surface=self.surface[:-1] * (times - 1) + self.surface,
             stops=_laps(self.stops, times, self.length_m),
             recorded_pauses=_laps(self.recorded_pauses, times, self.length_m),
+            mendings=tuple(
+                one for lap in range(times) for one in moved(self.mendings, 0.0, self.length_m, lap * self.length_m)
+            ),
             cycle=_cycle_laps(self.cycle, times),
             warnings=self.warnings + ((drift,) if abs(rise) > LEVEL_RETURN_M else ()),
         )
@@ -214,6 +223,7 @@ class Road:
             surface=self.surface[kept],
             stops=_moved(self.stops, start, end),
             recorded_pauses=_moved(self.recorded_pauses, start, end),
+            mendings=moved(self.mendings, start, end, -start),
             **{name: values[kept] for name, values in self._columns().items()},
         )
 

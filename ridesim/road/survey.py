@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from ridesim.errors import RoadError
 from ridesim.road.clean import CleanTrack
+from ridesim.road.mendings import told
 from ridesim.road.pauses import FASTEST_M_PER_S
 from ridesim.road.profile import (
     SHORTEST_ROAD_M,
@@ -30,7 +31,6 @@ RAMP_LOST_SHARE, RAMP_LOST_GRADE = 0.25, 0.02  # a steepest stretch that smoothi
 STEEP_GRADE = 0.3  # a grade above it is told: a road seldom is, a wrong altitude often
 WANDER_SHARE = 0.05  # a line this much longer than its smoothed self is told
 SPARSE_LEG_M = 200.0  # points further apart than this leave the road between to a guess
-FILLED_SHARE = 0.1
 
 Array = NDArray[np.float64]
 
@@ -63,10 +63,13 @@ def road_from_track(track: CleanTrack, source: str, smoothing_m: float, spacing_
     spacing = float(distance[1])
     sine = sine_from_altitude(np.interp(at, horizontal, altitude), spacing)
     line = _smoothed_line(track, horizontal)
-    bearing = np.mod(
-        np.degrees(np.arctan2(np.interp(at, horizontal, line.east), np.interp(at, horizontal, line.north))), 360.0
-    )
+    bearing = np.degrees(np.arctan2(np.interp(at, horizontal, line.east), np.interp(at, horizontal, line.north)))
+    bearing = np.mod(np.mod(bearing, 360.0), 360.0)  # once more: a tiny negative angle becomes 360 at first
     latitude, longitude = _position(track, at)
+
+    def along_at(place_m: float) -> float:
+        return float(np.interp(place_m, horizontal, along))
+
     road = road_on_grid(
         track.name,
         source,
@@ -76,7 +79,8 @@ def road_from_track(track: CleanTrack, source: str, smoothing_m: float, spacing_
         bearing,
         curvature_per_m=np.interp(at, horizontal, line.curvature_per_m),
         recorded_speed_m_per_s=_recorded_speed(track, at, spacing),
-        recorded_pauses=tuple(Stop(float(np.interp(x, horizontal, along)), dwell) for x, dwell in track.pauses),
+        mendings=tuple(replace(one, from_m=along_at(one.from_m), to_m=along_at(one.to_m)) for one in track.mendings),
+        recorded_pauses=tuple(Stop(along_at(x), dwell) for x, dwell in track.pauses),
         latitude_deg=latitude,
         longitude_deg=longitude,
         recorded_altitude_m=np.interp(at, horizontal, recorded),
@@ -151,27 +155,13 @@ def _with_account(road: Road, track: CleanTrack, line_m: float, smoothing_m: flo
 
 def _warnings(road: Road, track: CleanTrack, cleaning: Cleaning) -> tuple[str, ...]:
     """Return what a rider should know before trusting this recording."""
-    length, used = cleaning.distance_horizontal_m, cleaning.points_used
+    length = cleaning.distance_horizontal_m
     median_leg = float(np.median(np.diff(track.horizontal_m)))
     wander = length / cleaning.distance_smoothed_line_m - 1.0
     sharpest = float(np.abs(road.grade).max())
     before = cleaning.steepest_100m_recorded
     lost = before - cleaning.steepest_100m_smoothed
-    told = (
-        (
-            cleaning.gaps > 0,
-            f"{cleaning.gaps} gaps bridged by straight lines: {cleaning.gap_total_m:.0f} of {length:.0f} m, "
-            f"the longest {cleaning.gap_longest_m:.0f} m",
-        ),
-        (
-            cleaning.altitudes_filled > FILLED_SHARE * used,
-            f"{cleaning.altitudes_filled} of {used} altitudes were missing and filled by straight lines",
-        ),
-        (cleaning.altitude_spikes_mended > 0, f"{cleaning.altitude_spikes_mended} altitude spikes mended"),
-        (
-            cleaning.position_jumps_dropped > 0,
-            f"{cleaning.position_jumps_dropped} points that jump off the line dropped",
-        ),
+    more = (
         (median_leg > SPARSE_LEG_M, f"the points stand {median_leg:.0f} m apart: the road between them is a guess"),
         (
             lost > max(RAMP_LOST_GRADE, RAMP_LOST_SHARE * before),
@@ -184,4 +174,4 @@ def _warnings(road: Road, track: CleanTrack, cleaning: Cleaning) -> tuple[str, .
             f"the recorded line wanders: it is {wander:.0%} longer than its smoothed self",
         ),
     )
-    return tuple(text for true, text in told if true)
+    return told(road.mendings) + tuple(text for true, text in more if true)

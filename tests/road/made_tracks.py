@@ -26,6 +26,7 @@ def raw_track(
         altitude_m=np.zeros(count) if altitude_m is None else np.asarray(altitude_m, dtype=float),
         time_s=np.full(count, np.nan) if time_s is None else np.asarray(time_s, dtype=float),
         segment=np.zeros(count, dtype=np.int64) if segment is None else segment,
+        number=np.arange(count),
         is_route=False,
         warnings=(),
     )

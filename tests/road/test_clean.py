@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ridesim.road.clean import altitude_spikes, clean_track, in_order, merge_repeats
+from ridesim.road.altitudes import altitude_spikes
+from ridesim.road.clean import clean_track, in_order, merge_repeats
 from ridesim.road.survey import road_from_track
 
 from .made_tracks import raw_track

@@ -100,7 +100,7 @@ def test_both_climbs_of_a_flat_ride(shared_track: Find) -> None:
 
 def test_both_climbs_of_a_noisy_ride(shared_track: Find) -> None:
     # The data index: 564 m against 950 m. The hysteresis runs over the cleaned points, hence a few metres.
-    cleaning = load_road(shared_track("noisy-30km.gpx")).cleaning
+    cleaning = load_road(shared_track("noisy-30km.gpx"), as_it_is=True).cleaning
     assert cleaning is not None
     assert cleaning.climb_raw_m == pytest.approx(950.0, abs=0.5)
     assert cleaning.climb_hysteresis_m == pytest.approx(564.0, abs=5.0)
@@ -124,7 +124,7 @@ def test_several_tracks_a_quarter_without_altitude(shared_track: Find) -> None:
     hold_together(road)
     assert road.cleaning is not None and road.cleaning.altitudes_filled == 82
     assert "11 tracks" in road.warnings[0]
-    assert any("82 of 344 altitudes were missing" in text for text in road.warnings)
+    assert any("82 altitudes missing" in text for text in road.warnings)
 
 
 def test_walk_with_an_empty_segment() -> None:

@@ -1,0 +1,107 @@
+"""What was mended in a recording: each fault with its kind, its place and how many points it touched."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.units import from_si
+
+PLACES_TOLD = 4
+SHORT_M = 15.0  # a place shorter than this is told as a point
+
+KINDS: dict[str, str] = {
+    "gap": "gaps bridged by straight lines",
+    "frozen_fix": "frozen positions, with a leap behind them, taken for gaps",
+    "far_points": "points far off the road dropped",
+    "position_jump": "points that jump off the line dropped",
+    "out_of_order": "points with a clock that runs backwards dropped",
+    "altitude_impossible": "altitudes that no place on land has",
+    "altitude_missing": "altitudes missing or zero where the road is high, filled by straight lines",
+    "altitude_spike": "altitude spikes mended",
+    "altitude_unsettled": "altitudes not trusted (after a start, a stop, a gap or a leap), replaced by straight lines",
+}
+"""The kinds in the order in which they are told, in words that follow a number of points or legs."""
+LEGS = ("gap", "frozen_fix")
+"""Kinds that are counted by the legs they bridge, not by points."""
+
+
+@dataclass(frozen=True)
+class Mending:
+    """One fault and its place along the road; `not_recorded` where the road between is a straight line's guess."""
+
+    kind: str
+    from_m: float
+    to_m: float
+    points: int
+
+    @property
+    def not_recorded(self) -> bool:
+        """Whether position or altitude there is not what the recorder wrote."""
+        return self.kind.startswith("altitude") or self.kind in LEGS
+
+
+@dataclass(frozen=True)
+class Fault:
+    """A mending before the road is known: its place by the numbers of the recording's points."""
+
+    kind: str
+    first: int
+    last: int
+    points: int
+
+
+def faults_of(kind: str, numbers: NDArray[np.int64], neighbours: NDArray[np.int64]) -> list[Fault]:
+    """Return one fault a run of points; `numbers` are the faulty ones among the rising `neighbours`."""
+    if not numbers.size:
+        return []
+    at = np.searchsorted(neighbours, numbers)
+    starts = np.flatnonzero(np.concatenate(([True], np.diff(at) > 1)))
+    ends = np.concatenate((starts[1:], [len(at)]))
+    return [
+        Fault(kind, int(numbers[start]), int(numbers[end - 1]), int(end - start))
+        for start, end in zip(starts.tolist(), ends.tolist(), strict=True)
+    ]
+
+
+def placed(faults: Iterable[Fault], numbers: NDArray[np.int64], place_m: NDArray[np.float64]) -> tuple[Mending, ...]:
+    """Return the faults at their places; `numbers` are the points that were kept, at `place_m` along the line."""
+    return tuple(
+        Mending(
+            fault.kind,
+            float(np.interp(fault.first, numbers, place_m)),
+            float(np.interp(fault.last, numbers, place_m)),
+            fault.points,
+        )
+        for fault in sorted(faults, key=lambda fault: fault.first)
+    )
+
+
+def moved(mendings: Sequence[Mending], start_m: float, end_m: float, by_m: float) -> tuple[Mending, ...]:
+    """Return the mendings between two places, cut to them, at places `by_m` further on."""
+    return tuple(
+        replace(one, from_m=max(one.from_m, start_m) + by_m, to_m=min(one.to_m, end_m) + by_m)
+        for one in mendings
+        if one.to_m >= start_m and one.from_m <= end_m
+    )
+
+
+def told(mendings: Sequence[Mending], places: int = PLACES_TOLD) -> tuple[str, ...]:
+    """Return one line a kind: how many, what was done, and where."""
+    lines = []
+    for kind, words in KINDS.items():
+        ours = [one for one in mendings if one.kind == kind]
+        if ours:
+            number = len(ours) if kind in LEGS else sum(one.points for one in ours)
+            shown = ", ".join(_place(one) for one in ours[:places])
+            more = f" and {len(ours) - places} more places" if len(ours) > places else ""
+            lines.append(f"{number} {words}: at {shown}{more}")
+    return tuple(lines)
+
+
+def _place(one: Mending) -> str:
+    start, end = from_si(one.from_m, "km"), from_si(one.to_m, "km")
+    return f"{start:.2f} km" if one.to_m - one.from_m < SHORT_M else f"{start:.2f} to {end:.2f} km"
