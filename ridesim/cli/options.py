@@ -64,6 +64,12 @@ Smooth = Annotated[
     float | None,
     typer.Option("--smooth", metavar="M", help="Smoothing length of recorded altitude.", rich_help_panel=_RIDE),
 ]
+AsItIs = Annotated[
+    bool,
+    typer.Option(
+        "--as-it-is", help="Leave the faults of a recording unmended: frozen, far and missing.", rich_help_panel=_RIDE
+    ),
+]
 
 
 def overrides(pairs: list[str] | None) -> dict[str, Any]:

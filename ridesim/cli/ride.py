@@ -53,6 +53,7 @@ def ride(
     step: Annotated[float, typer.Option("--step", metavar="S", help="Time step.", rich_help_panel="Ride")] = 0.1,
     flat: options.Flat = False,
     smooth: options.Smooth = None,
+    as_it_is: options.AsItIs = False,
     set_: options.Set = None,
     out: options.Out = None,
     plots: Annotated[
@@ -71,7 +72,7 @@ def ride(
     from ridesim.road.load import load_road
 
     loaded = load_build(build, options.overrides(set_))
-    ridden = load_road(road, smoothing_m=smooth, flat=flat)
+    ridden = load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
     say_if_compiling()
     ridden_whole: Ride | None = None
     try:

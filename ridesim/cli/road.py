@@ -26,6 +26,7 @@ def road(
     file: options.RoadFile,
     flat: options.Flat = False,
     smooth: options.Smooth = None,
+    as_it_is: options.AsItIs = False,
     out: options.Out = None,
     report: options.Report = None,
     as_json: options.Json = False,
@@ -36,7 +37,7 @@ def road(
     from ridesim.road.account import road_account
     from ridesim.road.load import load_road
 
-    read = load_road(file, smoothing_m=smooth, flat=flat)
+    read = load_road(file, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
     figures = road_account(read)
     payload = envelope("road", {"road": {"path": file, "sha256": file_hash(file)}}, **figures)
     if out is not None:

@@ -8,6 +8,8 @@ from typing import Any
 
 import numpy as np
 
+from ridesim.road.mendings import Mending
+from ridesim.road.places import steepest_places
 from ridesim.road.profile import Road
 from ridesim.road.smooth import climb_and_descent, climb_and_descent_with_hysteresis, grade_of
 from ridesim.units import from_si
@@ -33,13 +35,26 @@ def road_account(road: Road) -> dict[str, Any]:
         "highest_altitude_m": float(road.altitude_m.max()),
         **_climbs(road),
         **_steepest(road),
+        "steepest_climbs": [place.as_dict() for place in steepest_places(road)],
+        "steepest_falls": [place.as_dict() for place in steepest_places(road, up=False)],
         "bends": bends(road),
         "stops": [{"at_km": from_si(stop.distance_m, "km"), "dwell_s": stop.dwell_s} for stop in road.stops],
         "speed_limits": speed_limits(road),
         "surfaces_km": surfaces_km(road),
         "recorded_pauses": len(road.recorded_pauses),
+        "mendings": [_mending(one) for one in road.mendings],
         "cleaning": asdict(cleaning) if cleaning is not None else None,
         "warnings": list(road.warnings),
+    }
+
+
+def _mending(one: Mending) -> dict[str, Any]:
+    return {
+        "kind": one.kind,
+        "from_km": from_si(one.from_m, "km"),
+        "to_km": from_si(one.to_m, "km"),
+        "points": one.points,
+        "not_recorded": one.not_recorded,
     }
 
 

@@ -25,6 +25,15 @@ KINDS: dict[str, str] = {
     "altitude_unsettled": "altitudes not trusted (after a start, a stop, a gap or a leap), replaced by straight lines",
 }
 """The kinds in the order in which they are told, in words that follow a number of points or legs."""
+ONE: dict[str, str] = {
+    "gap": "a gap bridged by a straight line",
+    "frozen_fix": "a frozen position and a leap",
+    "altitude_impossible": "an impossible altitude",
+    "altitude_missing": "no altitude",
+    "altitude_spike": "an altitude spike",
+    "altitude_unsettled": "an altitude that cannot be trusted",
+}
+"""What was recorded where the road is a guess, in words that follow "there is"."""
 LEGS = ("gap", "frozen_fix")
 """Kinds that are counted by the legs they bridge, not by points."""
 

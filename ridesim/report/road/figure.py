@@ -52,6 +52,10 @@ def _draw_altitude(axes: Axes, road: Road, x: np.ndarray, units: str) -> None:
     draw_ground(axes, x, in_units(road.altitude_m, "m", units), units)
     if road.recorded_altitude_m is None or road.cleaning is None:
         return
+    for one in road.mendings:
+        if one.not_recorded:
+            ends = in_units(np.array([one.from_m, one.to_m]) / 1000.0, "km", units)
+            axes.axvspan(*ends.tolist(), color=LIMIT_COLOUR, alpha=0.18, linewidth=0.6)
     axes.plot(*thinned(x, in_units(road.recorded_altitude_m, "m", units)), color=COLOURS[0], linewidth=0.8)
     raw, smooth = (shown(climb, "m", units, 0) for climb in (road.cleaning.climb_raw_m, road.climb_m))
     key(axes, [(f"recorded, climb {raw}", COLOURS[0], "-"), (f"smoothed, climb {smooth}", FAINT, "-")])
@@ -68,6 +72,13 @@ def _draw_grade(axes: Axes, road: Road, x: np.ndarray, units: str) -> None:
     if told:
         head(axes, f"steepest {shown(account['steepest_over_m'], 'm', units, 0)}: {told}")
 
+
+MENDED = {
+    "gap": "gaps", "frozen_fix": "frozen", "far_points": "far points", "position_jump": "jumps",
+    "out_of_order": "clock", "altitude_impossible": "altitude", "altitude_missing": "altitude",
+    "altitude_spike": "spikes", "altitude_unsettled": "altitude",
+}  # fmt: skip
+"""A word for each kind of mending, for the lane under the road."""
 
 Bar = tuple[float, float, str, str]
 """Start, end (shown units), colour and words of a stretch."""
@@ -91,8 +102,13 @@ def _lanes(road: Road, units: str) -> list[tuple[str, list[Bar]]]:
         for row in surface_stretches(road)
         if row["kind"] != "asphalt"
     ]
+    mended = [
+        (km(one.from_m / 1000.0), max(km(one.to_m / 1000.0), km(one.from_m / 1000.0) + least), LIMIT_COLOUR,
+         MENDED[one.kind])
+        for one in road.mendings
+    ]  # fmt: skip
     unit = axis_label("speed limits", "km_h", units)
-    lanes = [("bends", turns), ("stops", stops), (unit, limits), ("surface", surfaces)]
+    lanes = [("mended", mended), ("bends", turns), ("stops", stops), (unit, limits), ("surface", surfaces)]
     return [(f"{len(bars)} {name}" if name in ("bends", "stops") else name, bars) for name, bars in lanes if bars]
 
 

@@ -4,24 +4,33 @@ from __future__ import annotations
 
 from typing import Any
 
-from ridesim.report.text import duration, lined, shown
+from ridesim.report.text import columns, duration, lined, shown
+from ridesim.road.places import OVER_M
 from ridesim.road.profile import Road
 
 MENDED = {
     "duplicates_dropped": "repeated points dropped",
     "out_of_order_dropped": "points out of order dropped",
+    "far_points_dropped": "points far off the road dropped",
     "position_jumps_dropped": "points off the line dropped",
+    "frozen_fixes": "frozen positions taken for gaps",
+    "altitudes_impossible": "impossible altitudes left out",
     "altitude_spikes_mended": "altitude spikes mended",
+    "altitudes_not_trusted": "altitudes not trusted",
     "altitudes_filled": "missing altitudes filled",
 }
 
 LEVEL_PERCENT = 0.05
+STEEP_TITLE = "Steepest places, as the ride feels them"
 
 
 def road_text(road: Road, figures: dict[str, Any], units: str = "metric") -> str:
     """Return what was read from a road and what was cleaned; `figures` is `road_account(road)`."""
     heading = f"{road.name} ({figures['road_kind']})"
     lines = [heading, "=" * len(heading), lined(road_rows(figures, units))]
+    if figures["steepest_climbs"]:
+        head, rows = steep_table(figures, units)
+        lines += ["", STEEP_TITLE, *columns(head, rows).splitlines(), *steep_reasons(figures, units)]
     if figures["cleaning"] is not None:
         methods = figures["climb_method"].split("; ")
         lines += ["", "How the climb is counted", *[f"  {method}" for method in methods]]
@@ -46,6 +55,35 @@ def road_rows(f: dict[str, Any], units: str) -> list[tuple[str, str]]:
     surfaces = (f"{kind.replace('_', ' ')} {shown(km, 'km', units)}" for kind, km in f["surfaces_km"].items())
     rows.append(("surfaces", ", ".join(surfaces)))
     return rows + (_cleaning_rows(f["cleaning"], units) if f["cleaning"] is not None else [])
+
+
+def steep_table(f: dict[str, Any], units: str) -> tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]:
+    """Return head and rows of the steepest places: grade over each length, as recorded, and what it looks like."""
+    lengths = tuple(shown(over, "m", units, 0) for over in OVER_M)
+    is_recorded = f["cleaning"] is not None
+    head = ("climb at", *lengths, *((f"recorded {lengths[1]}", "looks like") if is_recorded else ()))
+    rows = []
+    for place in f["steepest_climbs"]:
+        row = (
+            shown(place["at_km"], "km", units, 2),
+            *(_percent(place[f"grade_{over:.0f}m_percent"]) for over in OVER_M),
+        )
+        recorded = _percent(place[f"recorded_grade_{OVER_M[1]:.0f}m_percent"])
+        rows.append((*row, *((recorded, f"the {place['looks_like']}") if is_recorded else ())))
+    return head, tuple(rows)
+
+
+def steep_reasons(f: dict[str, Any], units: str) -> list[str]:
+    """Return why steep places look like the recorder, a line each."""
+    return [
+        f"{shown(place['at_km'], 'km', units, 2)}: {place['because']}"
+        for place in f["steepest_climbs"]
+        if place["looks_like"] == "recorder"
+    ]
+
+
+def _percent(value: float | None) -> str:
+    return "-" if value is None else f"{value:.1f} %"
 
 
 def _climb(f: dict[str, Any], way: str, units: str) -> str:

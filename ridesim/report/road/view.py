@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ridesim.report.road.figure import draw_road
-from ridesim.report.road.text import road_rows
+from ridesim.report.road.text import STEEP_TITLE, road_rows, steep_table
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
 from ridesim.road.profile import Road
@@ -19,7 +19,10 @@ def view(road: Road, figures: dict[str, Any], units: str = "metric") -> View:
         title=road.name,
         question="What was read from this road, and what was cleaned?",
         answer=(f"{length} with {climb} of climb.", *figures["warnings"]),
-        tables=(Table("The road in figures", ("", ""), tuple(road_rows(figures, units))),),
+        tables=(
+            Table("The road in figures", ("", ""), tuple(road_rows(figures, units))),
+            *((Table(STEEP_TITLE, *steep_table(figures, units)),) if figures["steepest_climbs"] else ()),
+        ),
         figures=(("Altitude and grade along the road, and what it asks of a rider.", draw_road(road, units)),),
         notes=tuple(f"Climb, {method}." for method in methods),
     )
