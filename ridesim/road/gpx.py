@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from ridesim.errors import RoadError
 from ridesim.road.limits import LONGEST_CLOCK_S
 from ridesim.road.stream import Found, Lines, read_gpx
+from ridesim.units import from_si
 
 IMPOSSIBLE_SHARE = 0.01  # of positions: more than this, and the file is not what it seems
 
@@ -86,7 +87,8 @@ def _believable_clock(time_s: Array, bad: int) -> tuple[Array, tuple[str, ...]]:
     told = (f"{bad} times cannot be read and count as missing",) if bad else ()
     span = float(np.nanmax(time_s) - np.nanmin(time_s)) if np.isfinite(time_s).any() else 0.0
     if span > LONGEST_CLOCK_S:
-        days = f"the times span {span / 86_400.0:.0f} days, at most {LONGEST_CLOCK_S / 86_400.0:.0f}: they are not used"
+        found, most = (from_si(seconds, "days") for seconds in (span, LONGEST_CLOCK_S))
+        days = f"the times span {found:.0f} days, at most {most:.0f}: they are not used"
         return np.full_like(time_s, np.nan), (*told, days)
     return time_s, told
 

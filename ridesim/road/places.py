@@ -47,28 +47,31 @@ class PlaceReport:
     @property
     def words(self) -> str:
         """Grades and judgement in one sentence, without units of length that a person may want otherwise."""
-        grades = ", ".join(
-            f"{100.0 * value:.0f} % over {over:.0f} m" for value, over in zip(self.grade, OVER_M, strict=True)
-        )
+        percents = zip((from_si(value, "percent") for value in self.grade), OVER_M, strict=True)
+        grades = ", ".join(f"{percent:.0f} % over {over:.0f} m" for percent, over in percents)
         if self.looks_like == "made":
             return grades
         return f"{grades}; it looks like the {self.looks_like}: {self.because}"
 
     def as_dict(self) -> dict[str, object]:
         """Return the report as plain values with their units in the names."""
-        recorded = self.recorded_grade or (None, None, None)
         speed = self.recorded_speed_m_per_s
         return {
             "at_km": from_si(self.at_m, "km"),
-            **{f"grade_{over:.0f}m_percent": 100.0 * value for over, value in zip(OVER_M, self.grade, strict=True)},
-            **{
-                f"recorded_grade_{over:.0f}m_percent": None if value is None else 100.0 * value
-                for over, value in zip(OVER_M, recorded, strict=True)
-            },
+            **_percents("grade", self.grade),
+            **_percents("recorded_grade", self.recorded_grade),
             "recorded_speed_km_h": None if speed is None else from_si(speed, "km_h"),
             "looks_like": self.looks_like,
             "because": self.because,
         }
+
+
+def _percents(name: str, grades: Grades | None) -> dict[str, float | None]:
+    given = grades or (None,) * len(OVER_M)
+    return {
+        f"{name}_{over:.0f}m_percent": None if value is None else from_si(value, "percent")
+        for over, value in zip(OVER_M, given, strict=True)
+    }
 
 
 def place_report(road: Road, at_m: float) -> PlaceReport:
@@ -124,14 +127,14 @@ def _judged(road: Road, at_m: float, grade: Grades, recorded: Grades | None, spe
     if mending is not None:
         return "recorder", f"the recording has {ONE[mending.kind]} there, so the slope is a guess"
     if steep > STEEPEST_STREET:
-        return "recorder", f"{100.0 * steep:.0f} % is steeper than any street"
+        return "recorder", f"{from_si(steep, 'percent'):.0f} % is steeper than any street"
     if speed is not None and speed * float(sine_of(np.array(recorded[1]))) > FASTEST_CLIMB_M_PER_S:
         told = f"{from_si(speed, 'km_h'):.0f} km/h"
         return "recorder", f"it was ridden at {told}, {speed * recorded[1]:.1f} m/s upwards: nobody climbs so fast"
     if abs(recorded[1]) > HUMP_GRADE and _is_hump(road, at_m):
         return "recorder", "the altitude goes up and down again within 150 m, as noise does"
     ridden = "" if speed is None else f", ridden at {from_si(speed, 'km_h'):.0f} km/h"
-    return "road", f"recorded {100.0 * recorded[1]:.0f} % over {MIDDLE_M:.0f} m{ridden}"
+    return "road", f"recorded {from_si(recorded[1], 'percent'):.0f} % over {MIDDLE_M:.0f} m{ridden}"
 
 
 def _is_hump(road: Road, at_m: float) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -25,6 +26,7 @@ from ridesim.report.style import (
 )
 from ridesim.report.text import shown
 from ridesim.road.account import bends, road_account, speed_limits, surface_stretches
+from ridesim.road.mendings import Mending
 from ridesim.road.profile import SURFACES, Road
 from ridesim.units import from_si
 
@@ -54,7 +56,7 @@ def _draw_altitude(axes: Axes, road: Road, x: np.ndarray, units: str) -> None:
         return
     for one in road.mendings:
         if one.not_recorded:
-            ends = in_units(np.array([one.from_m, one.to_m]) / 1000.0, "km", units)
+            ends = in_units(from_si(np.array([one.from_m, one.to_m]), "km"), "km", units)
             axes.axvspan(*ends.tolist(), color=LIMIT_COLOUR, alpha=0.18, linewidth=0.6)
     axes.plot(*thinned(x, in_units(road.recorded_altitude_m, "m", units)), color=COLOURS[0], linewidth=0.8)
     raw, smooth = (shown(climb, "m", units, 0) for climb in (road.cleaning.climb_raw_m, road.climb_m))
@@ -103,13 +105,19 @@ def _lanes(road: Road, units: str) -> list[tuple[str, list[Bar]]]:
         if row["kind"] != "asphalt"
     ]
     mended = [
-        (km(one.from_m / 1000.0), max(km(one.to_m / 1000.0), km(one.from_m / 1000.0) + least), LIMIT_COLOUR,
-         MENDED[one.kind])
-        for one in road.mendings
-    ]  # fmt: skip
+        (km(start), max(km(end), km(start) + least), LIMIT_COLOUR, word)
+        for start, end, word in (
+            (from_si(m.from_m, "km"), from_si(m.to_m, "km"), MENDED[m.kind]) for m in road.mendings
+        )
+    ]
     unit = axis_label("speed limits", "km_h", units)
     lanes = [("mended", mended), ("bends", turns), ("stops", stops), (unit, limits), ("surface", surfaces)]
     return [(f"{len(bars)} {name}" if name in ("bends", "stops") else name, bars) for name, bars in lanes if bars]
+
+
+def _mended_bar(one: Mending, km: Callable[[float], float], least: float) -> Bar:
+    start, end = km(from_si(one.from_m, "km")), km(from_si(one.to_m, "km"))
+    return start, max(end, start + least), LIMIT_COLOUR, MENDED[one.kind]
 
 
 def _surface_colour(kind: str) -> str:
