@@ -14,7 +14,7 @@ from ridesim.cli.app import app
 from ridesim.errors import RideError
 from ridesim.report.reach.view import view
 from ridesim.report.view import view_text
-from ridesim.ride.range import range_of
+from ridesim.ride.range import outlook_of, range_of
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb, make_cycle, make_flat, make_hills
 from ridesim.studies.compare import pack_energy_wh
@@ -165,19 +165,22 @@ def test_a_descent_without_end_tells_no_range():
     for grade, told in ((-2.0, False), (-0.9, False), (-0.7, True)):
         road = make_climb(3000.0, grade)
         base = reach(loaded, road, speeds_km_h=(), cold_c=None, aged=None).base
-        summary = simulate(loaded, road, trace=False).summary
+        far = range_of(simulate(loaded, road, trace=False))
         assert (base.range_km is not None) is told
-        assert (summary["range_km"] is not None) is told
+        assert (far.range_km is not None) is told
         if not told:
-            assert "descent without end" in base.stop_reason == summary["range_ended_by"]
+            assert "descent without end" in base.stop_reason == far.range_ended_by
 
 
 def test_a_one_way_hill_is_said_to_be_ridden_again_and_again():
     from ridesim.report.text import ride_text
 
-    up = " ".join(ride_text(simulate(bike(), make_climb(3000.0, 4.0))).split())
+    def told(ride):
+        return " ".join(ride_text(ride, outlook_of(ride)).split())
+
+    up = told(simulate(bike(), make_climb(3000.0, 4.0)))
     assert "of this road again and again, each time 120 m up, not there and back" in up
-    level = ride_text(simulate(bike(), make_flat(3000.0)))
+    level = told(simulate(bike(), make_flat(3000.0)))
     assert "there and back" not in level and "again and again" in level
-    down = " ".join(ride_text(simulate(bike(), make_climb(3000.0, -4.0))).split())
+    down = told(simulate(bike(), make_climb(3000.0, -4.0)))
     assert "range not told" in down and "descent without end" in down

@@ -10,11 +10,14 @@ from dataclasses import dataclass
 
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.errors import BuildError
+from ridesim.ride.judge import judge
+from ridesim.ride.limits import STOP
 from ridesim.road.profile import Road
-from ridesim.units import from_si
-from ridesim.workshop.check.electric import check_heat, check_ride
 from ridesim.workshop.limits import Verdict, worst_verdict
-from ridesim.workshop.loads import loads_of, ride_of
+from ridesim.workshop.loads import ride_of
+
+JUDGED = ("arrival", "winding", "magnets")
+"""What a winding answers for."""
 
 
 @dataclass(frozen=True)
@@ -58,19 +61,12 @@ def ride_winding(loaded: LoadedBuild, kv_rpm_per_v: float, resistance_mohm: floa
         name = "the climb" if road is None else road.name
         return RiddenWinding(name, False, None, None, limits[0], None, limits[1], "stop", error.what)
     ride = ride_of(wound, road)
-    loads = loads_of(ride)
-    findings = [check_ride(ride, loads, by_time=road is None), *check_heat(wound.build, loads)]
-    hot, limit = loads.peak_winding_temp_c, limits[0]
-    calm = f"ridden ({loads.ridden}), the winding reaches {hot:.0f} °C of {limit:.0f} °C"
-    worded = [
-        (each.verdict, f"{each.name}: {_told(each.figure, each.limit, each.unit)}{each.reason}") for each in findings
-    ]
-    verdict, reason = worst_verdict(worded, calm)
+    f, heard = ride.figures, judge(ride, by_time=road is None).findings
+    findings = [each for each in heard if each.name in JUDGED]
+    calm = f"ridden ({ride.road.name}), the winding reaches {f.peak_winding_temp_c:.0f} °C of {limits[0]:.0f} °C"
+    verdict, reason = worst_verdict([(each.verdict, each.reason) for each in findings], calm)
+    arrived = all(each.verdict != STOP for each in findings if each.name == "arrival")
     return RiddenWinding(
-        loads.ridden, findings[0].verdict != "stop", loads.distance_km / from_si(loads.total_time_s, "h"), hot,
-        limit, loads.peak_body_temp_c, limits[1], verdict, reason,
+        ride.road.name, arrived, f.mean_speed_km_h, f.peak_winding_temp_c, limits[0], f.peak_body_temp_c, limits[1],
+        verdict, reason,
     )  # fmt: skip
-
-
-def _told(figure: float | None, limit: float | None, unit: str) -> str:
-    return f"{figure:.0f} °C of {limit:.0f} °C, " if unit == "c" and figure is not None and limit is not None else ""
