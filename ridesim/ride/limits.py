@@ -182,11 +182,113 @@ LIMITS: dict[str, Rule] = {
         "a thicker or shorter lead, or less current", "workshop.wire",
         broken="lead too thin",
     ),
-    "fuse": Rule("fuse", "a", "the leads, when something shorts", "a fuse between load and lead", "workshop.wire"),
+    "fuse": Rule(
+        "fuse", "a", "the leads, when something shorts", "a fuse between load and lead", "workshop.wire",
+        broken="fuse wrong",
+    ),
     "legal_class": Rule(
         "legal class", "w", "your right to ride on public roads", "ask local law and licensed advice",
         "workshop.law", passed=LOOK_AGAIN,
-        broken="fuse wrong",
+    ),
+    "belt_service": Rule(
+        "belt pull, service factor on it", "n", "the belt's life under bumps and starts", "as for the belt's pull",
+        "SDP/SI, section 24", passed=LOOK_AGAIN, tolerance_share=RATING_TOLERANCE,
+    ),
+    "belt_mesh": Rule(
+        "teeth in mesh", "", "the teeth, which share the pull", "shafts further apart, or a larger small pulley",
+        "SDP/SI, section 13.3", passed=LOOK_AGAIN, floor=True,
+    ),
+    "belt_teeth": Rule(
+        "teeth of the smallest pulley", "", "the cords, which bend over it", "a pulley with more teeth",
+        "makers' least teeth by profile, from memory", passed=LOOK_AGAIN, floor=True,
+    ),
+    "belt_empty": Rule(
+        "slack side", "n", "the rider: where it goes empty a tooth skips", "more tension at rest",
+        "statics of a belt", floor=True,
+    ),
+    "belt_slack": Rule(
+        "slack side, its share of the pull", "n", "the teeth, which climb when the belt hangs", "more tension at rest",
+        "engineer's handbook: 10 to 30 % of the pull", passed=LOOK_AGAIN, floor=True, tolerance_share=1e-9,
+    ),
+    "belt_tension": Rule(
+        "tension at rest", "n", "cords, shafts and bearings", "less tension at rest", "SDP/SI, table 3",
+        tolerance_share=1e-9,
+    ),
+    "belt_tight": Rule(
+        "tight side", "n", "the cords", "less tension at rest, or a wider belt", "SDP/SI, table 3", passed=LOOK_AGAIN,
+        tolerance_share=1e-9,
+    ),
+    "tooth_skip": Rule(
+        "tooth-skip margin", "", "the rider: a skipped tooth drops the load", "more tension at rest",
+        "common practice, no source; a fifth to spare is a guess", floor=True, near=0.2,
+    ),
+    "tooth_load": Rule(
+        "tooth-load margin", "", "the teeth in mesh", "a wider belt or larger pulleys", "SDP/SI, table 3",
+        passed=LOOK_AGAIN, floor=True,
+    ),
+    "shaft_load": Rule(
+        "side load of the motor's shaft", "n", "shaft and bearing", "a bearing on both sides of the pulley",
+        "motor.shaft_side_load_limit_n",
+    ),
+    "shaft_estimate": Rule(
+        "side load of the motor's shaft, by estimate", "n", "shaft and bearing",
+        "a thicker shaft, or a bearing on both sides of the pulley", "Shigley, chapter 6; ISO 281", passed=LOOK_AGAIN,
+    ),
+    "pulley_room": Rule(
+        "room of the wheel's pulley", "mm", "frame, tyre and rim when the wheel flexes", "fewer teeth, or more room",
+        "3 mm to spare (guess)", floor=True, near=3.0,
+    ),
+    "pulley_ground": Rule(
+        "room under the wheel's pulley", "mm", "the belt, from kerbs and ruts", "fewer teeth",
+        "20 mm at least, 60 mm wanted (guesses)", floor=True, near=40.0,
+    ),
+    "lead_heat": Rule(
+        "lead, temperature", "c", "insulation, solder, sleeves and hands", "a thicker lead, or fewer in one sleeve",
+        "the jacket's print; joints: common practice", near=NEAR_LIMIT_K, tolerance=TEMPERATURE_TOLERANCE_K,
+    ),
+    "lead_drop": Rule(
+        "voltage lost in a lead", "percent", "range and pull", "a thicker or shorter lead",
+        "3 % (common practice, no source)", passed=LOOK_AGAIN,
+    ),
+    "plug": Rule(
+        "plug", "a", "contacts and their housing", "a larger plug", "ratings from memory", near_share=0.2,
+        tolerance_share=1e-9,
+    ),
+    "plug_peak": Rule(
+        "plug, peak", "a", "contacts and their housing", "a larger plug", "twice the rating (common practice)",
+        passed=LOOK_AGAIN, tolerance_share=1e-9,
+    ),
+    "plug_fuse": Rule(
+        "plug behind its fuse", "a", "the plug, in an overload that the fuse lets pass", "a larger plug",
+        "IEC 60364-4-43, from memory", tolerance_share=1e-9,
+    ),
+    "strip_heat": Rule(
+        "strips between cells", "k", "the cells under them", "thicker or more strips",
+        "20 K above the cells wanted, 40 K at most (guesses)", near_share=0.5,
+    ),
+    "strip_fuse": Rule(
+        "strips behind their fuse", "a", "the cells, in an overload that the fuse lets pass", "thicker or more strips",
+        "IEC 60364-4-43, from memory", tolerance_share=1e-9,
+    ),
+    "fuse_peak": Rule(
+        "fuse in the peak", "a", "the ride: a blown fuse ends it", "a larger fuse on a thicker lead",
+        "1.35 times the rating, ISO 8820, from memory", passed=LOOK_AGAIN,
+    ),
+    "fuse_voltage": Rule(
+        "voltage of the fuse", "v", "the bike: an arc goes on burning in a fuse made for less", "a DC fuse for more",
+        "the fuse's own print; kinds from memory",
+    ),
+    "fuse_breaking": Rule(
+        "short that the fuse breaks", "a", "the bike: a fuse can burst in a short it is not made for",
+        "a fuse of higher breaking capacity", "the fuse's own print; kinds from memory",
+    ),
+    "precharge_gap": Rule(
+        "voltage left at closing", "percent", "contacts and capacitors, from a spark", "a smaller resistor",
+        "5 % wanted, 15 % at most (guesses)", near=10.0,
+    ),
+    "precharge_time": Rule(
+        "time to pre-charge", "s", "patience: nobody holds the button longer", "a smaller resistor", "guess",
+        passed=LOOK_AGAIN,
     ),
 }  # fmt: skip
 """Every limit by its name in JSON. Workshop rooms that know more parts hold them by the same rules."""

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ridesim.errors import BuildError, RideError
+from ridesim.ride.judge import hold
 from ridesim.ride.limits import ORDER, Word
 from ridesim.units import symbol_of
 
@@ -26,11 +27,9 @@ def worst_verdict(findings: Iterable[tuple[Verdict, str]], all_fine: str) -> tup
     return worst, "; ".join(reason for verdict, reason in listed if verdict == worst)
 
 
-def verdict_on_margin(margin: float, wanted: float, least: float = 1.0) -> Verdict:
-    """Return `fine` at or above `wanted`, `look again` down to `least`, `stop` below it."""
-    if margin >= wanted:
-        return "fine"
-    return "look again" if margin >= least else "stop"
+def held(name: str, figure: float | None, limit: float | None, words: str) -> tuple[Verdict, str]:
+    """Hold a figure against a limit of the one list; return the verdict with its words. Raises KeyError."""
+    return hold(name, figure, limit, words).verdict, words
 
 
 def _unit_hint(name: str) -> str:

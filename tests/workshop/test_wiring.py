@@ -193,7 +193,7 @@ def test_choice_by_heat_and_by_voltage_drop() -> None:
 
 
 @pytest.mark.parametrize(
-    ("temp", "verdict"), [(74.9, "fine"), (75.1, "look again"), (89.9, "look again"), (90.1, "stop"), (158.0, "stop")]
+    ("temp", "verdict"), [(74.9, "fine"), (75.1, "look again"), (90.09, "look again"), (90.11, "stop"), (158.0, "stop")]
 )
 def test_a_lead_is_held_to_what_its_joints_stand(temp: float, verdict: str) -> None:
     """Silicone bears 180 degC; the solder, the sleeve and the plug beside it end near 90."""
@@ -224,7 +224,7 @@ def test_soft_solder_bounds_the_peak() -> None:
 
 
 def test_temperature_verdict_at_both_sides() -> None:
-    assert [verdict_on_temp(each, 90.0) for each in (75.0, 75.1, 90.0, 90.1)] == [
+    assert [verdict_on_temp(each, 90.0) for each in (75.0, 75.1, 90.09, 90.11)] == [
         "fine", "look again", "look again", "stop",
     ]  # fmt: skip
 

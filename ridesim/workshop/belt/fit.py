@@ -13,16 +13,10 @@ from ridesim.units import from_si
 from ridesim.workshop.belt.geometry import drive_geometry, pitch_diameter_mm
 from ridesim.workshop.belt.strength import FULL_MESH_TEETH
 from ridesim.workshop.belt.tables import BeltType, belt_type
-from ridesim.workshop.limits import Verdict, require_not_negative, require_positive, verdict_on_margin, worst_verdict
+from ridesim.workshop.limits import Verdict, held, require_not_negative, require_positive, worst_verdict
 
 FLANGE_ABOVE_BACK_MM = 1.0
 """How far a flange stands above the back of the belt (guess)."""
-
-CLEARANCE_WANTED_MM = 3.0
-"""Room to the frame, tyre or rim for a wheel that flexes (guess)."""
-
-GROUND_CLEARANCE_WANTED_MM = 60.0
-"""Room under the pulley for kerbs and ruts (guess)."""
 
 GROUND_CLEARANCE_LEAST_MM = 20.0
 """Below this the belt meets the road's first stone (guess)."""
@@ -96,8 +90,8 @@ def wheel_pulley_fit(
     clearance, ground = free_radius_mm - outermost / 2.0, wheel_radius_mm - outermost / 2.0
     frame_words, ground_words = f"{clearance:.1f} mm to the frame or rim", f"{ground:.0f} mm to the ground"
     findings = [
-        (verdict_on_margin(clearance, CLEARANCE_WANTED_MM, 0.0), frame_words),
-        (verdict_on_margin(ground, GROUND_CLEARANCE_WANTED_MM, GROUND_CLEARANCE_LEAST_MM), ground_words),
+        held("pulley_room", clearance, 0.0, frame_words),
+        held("pulley_ground", ground, GROUND_CLEARANCE_LEAST_MM, ground_words),
     ]
     verdict, reason = worst_verdict(findings, f"{frame_words}, {ground_words}")
     largest = largest_teeth_in(free_radius_mm, belt, flange_above_back_mm)

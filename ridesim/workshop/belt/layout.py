@@ -30,7 +30,7 @@ from ridesim.workshop.belt.tension import (
     tension_setting,
     tension_window,
 )
-from ridesim.workshop.limits import Verdict, require_between, worst_verdict
+from ridesim.workshop.limits import Verdict, held, require_between, worst_verdict
 
 EFFICIENCY = 0.97
 """One well-designed stage: middle of 96 to 98 % (engineer's handbook, belt drives)."""
@@ -133,21 +133,22 @@ def check_stage(
 
 def judge_pull(pull_n: float, allowed_n: float, service: float) -> tuple[Verdict, str]:
     """Judge a pull: `fine` with the service factor on it within what is allowed, `stop` past it without."""
-    verdict: Verdict = "fine" if pull_n * service <= allowed_n else "look again" if pull_n <= allowed_n else "stop"
-    return verdict, f"pull {pull_n:.0f} N of {allowed_n:.0f} N allowed, service factor {service:.2g}"
+    words = f"pull {pull_n:.0f} N of {allowed_n:.0f} N allowed, service factor {service:.2g}"
+    findings = (held("belt_pull", pull_n, allowed_n, words), held("belt_service", pull_n * service, allowed_n, words))
+    return worst_verdict(dict.fromkeys(findings), words)
 
 
 def judge_mesh(teeth_in_mesh: float) -> tuple[Verdict, str]:
     """Judge the teeth in mesh: six carry the full pull."""
-    verdict: Verdict = "fine" if teeth_in_mesh >= FULL_MESH_TEETH else "look again"
-    return verdict, f"{teeth_in_mesh:.1f} teeth in mesh (six carry the full pull)"
+    words = f"{teeth_in_mesh:.1f} teeth in mesh (six carry the full pull)"
+    return held("belt_mesh", teeth_in_mesh, FULL_MESH_TEETH, words)
 
 
 def judge_least_teeth(belt: str, teeth: int) -> tuple[Verdict, str]:
     """Judge a pulley's size by the profile's least teeth; a rule of thumb, so never worse than `look again`."""
     least = belt_type(belt).least_teeth
     words = f"{teeth} teeth of {belt}: {least} or more are usual (from memory), fewer bend the cords hard"
-    return "fine" if teeth >= least else "look again", words
+    return held("belt_teeth", teeth, least, words)
 
 
 def _stage_verdict(

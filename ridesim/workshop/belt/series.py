@@ -27,12 +27,12 @@ from ridesim.workshop.belt.tables import belt_type
 from ridesim.workshop.belt.tension import TensionSetting, tension_setting
 from ridesim.workshop.limits import (
     Verdict,
+    held,
     load_profile,
     load_time,
     require_between,
     require_finite_load,
     require_not_negative,
-    verdict_on_margin,
     worst_verdict,
 )
 
@@ -178,7 +178,13 @@ def _series_verdict(
     allowed_n: float,
     pretension_n: float,
 ) -> tuple[Verdict, str]:
-    findings = [(verdict_on_margin(span.tension_n, wanted_n, 0.0), _slack_words(span, wanted_n)) for span in spans]
+    findings = []
+    for span in spans:
+        words = _slack_words(span, wanted_n)
+        findings += [
+            held("belt_empty", span.tension_n, 0.0, words),
+            held("belt_slack", span.tension_n, wanted_n, words),
+        ]
     for load in loads:
         judged = (judge_pull(load.pull_n, load.allowed_pull_n, service), judge_mesh(load.teeth_in_mesh))
         findings += [(verdict, f"{load.name}: {words}") for verdict, words in judged]
@@ -191,8 +197,11 @@ def judge_tightest(spans: tuple[Span, ...], pretension_n: float, allowed_n: floa
     """Judge the tightest span, as `judge_tension` does the tight side of two pulleys."""
     tight = max(spans, key=lambda span: span.tension_n)
     words = f"the span {tight.name} is pulled by {tight.tension_n:.0f} N of {allowed_n:.0f} N allowed; slacken the belt"
-    verdict: Verdict = "fine" if tight.tension_n <= allowed_n else "look again"
-    return "stop" if pretension_n > allowed_n else verdict, words
+    findings = [
+        held("belt_tension", pretension_n, allowed_n, words),
+        held("belt_tight", tight.tension_n, allowed_n, words),
+    ]
+    return worst_verdict(dict.fromkeys(findings), words)
 
 
 def _loop(layout: SeriesLayout) -> tuple[tuple[PulleySpot, PulleySpot, PulleySpot], BeltPath, tuple[str, ...]]:
@@ -232,19 +241,20 @@ def series_along_ride(
     tensions = pretension_n + steps - level
     wanted = slack_share * (steps.max(axis=0) - steps.min(axis=0))
     span, worst = np.unravel_index(int(np.argmin(tensions)), tensions.shape)
-    held = np.append(np.diff(times), 0.0)
+    steps_s = np.append(np.diff(times), 0.0)
     slack = (tensions < 0.0).any(axis=0)
     needed = float(np.max(wanted + level - steps.min(axis=0)))
     lowest = float(tensions[span, worst])
-    verdict: Verdict = "stop" if lowest < 0.0 else "look again" if pretension_n < needed else "fine"
     where = f"{names[span]} keeps {lowest:.0f} N at {times[worst]:.1f} s"
+    findings = [held("belt_empty", lowest, 0.0, where), held("belt_slack", pretension_n, needed, where)]
+    verdict, _ = worst_verdict(findings, where)
     return SeriesRide(
         span_names=names,
         span_lowest_n=tuple(float(each) for each in tensions.min(axis=1)),
         loosest_span=names[span],
         loosest_tension_n=lowest,
         loosest_at_s=float(times[worst]),
-        share_of_time_slack=float(np.sum(held[slack]) / np.sum(held)),
+        share_of_time_slack=float(np.sum(steps_s[slack]) / np.sum(steps_s)),
         needed_pretension_n=needed,
         verdict=verdict,
         reason=f"{where}; a pre-tension of {needed:.0f} N would do",

@@ -12,7 +12,7 @@ import math
 from dataclasses import dataclass
 
 from ridesim.units import convert, to_si
-from ridesim.workshop.limits import Verdict, require_not_negative, require_positive
+from ridesim.workshop.limits import Verdict, held, require_not_negative, require_positive
 
 STEEL_MPA = 600.0
 """Tensile strength of a motor shaft of plain carbon steel (guess)."""
@@ -141,7 +141,7 @@ def judge_side_load(
     cure = f"by estimate it takes {wanted}"
     if limit_n is None:
         return "fine", f"{place}: not judged, the shaft's diameter and limit are not stated; {cure}"
-    words = f"{place}, of {limit_n:.0f} N " + ("stated" if limit_from == "stated" else "by estimate")
-    if load_n <= limit_n:
-        return "fine", words
-    return "stop" if limit_from == "stated" else "look again", f"{words}; {cure}, or carry the pulley on both sides"
+    stated = limit_from == "stated"
+    words = f"{place}, of {limit_n:.0f} N {'stated' if stated else 'by estimate'}"
+    verdict, _ = held("shaft_load" if stated else "shaft_estimate", load_n, limit_n, words)
+    return verdict, words if verdict == "fine" else f"{words}; {cure}, or carry the pulley on both sides"

@@ -19,12 +19,12 @@ from ridesim.workshop.belt.geometry import DriveGeometry, drive_geometry, pitch_
 from ridesim.workshop.belt.tables import REFERENCE_WIDTH_MM, belt_type
 from ridesim.workshop.limits import (
     Verdict,
+    held,
     load_profile,
     load_time,
     require_between,
     require_finite_load,
     require_positive,
-    verdict_on_margin,
     worst_verdict,
 )
 
@@ -51,9 +51,6 @@ SLACK_SHARE = 0.2
 
 LOWEST_SLACK_SHARE = 0.1
 """Lower end of the same 10 to 30 %."""
-
-SKIP_MARGIN_WANTED = 1.2
-"""Margin on the slack side that lets one sleep (guess)."""
 
 MARGIN_CAP = 99.0
 """Shown where no load leaves a margin without bound."""
@@ -275,9 +272,9 @@ def skip_margin(
 
 def _skip_verdict(slack: float, tooth: float, at_s: float) -> tuple[Verdict, str]:
     when = f"at {at_s:.1f} s"
-    tooth_verdict: Verdict = "fine" if tooth >= 1.0 else "look again"
+    carried = 1.0 / max(tooth, 1.0 / MARGIN_CAP)
     findings = [
-        (verdict_on_margin(slack, SKIP_MARGIN_WANTED), f"the slack side keeps {slack:.2f} of what {when} asks"),
-        (tooth_verdict, f"the teeth in mesh carry {1.0 / max(tooth, 1.0 / MARGIN_CAP):.2f} of the allowed pull {when}"),
+        held("tooth_skip", slack, 1.0, f"the slack side keeps {slack:.2f} of what {when} asks"),
+        held("tooth_load", tooth, 1.0, f"the teeth in mesh carry {carried:.2f} of the allowed pull {when}"),
     ]
     return worst_verdict(findings, f"slack side {slack:.2f}, tooth load {tooth:.2f} at the worst (limit 1)")

@@ -14,14 +14,10 @@ from dataclasses import dataclass
 from ridesim.units import from_si, to_si
 from ridesim.workshop.belt.strength import LOWEST_SLACK_SHARE
 from ridesim.workshop.belt.tables import belt_type
-from ridesim.workshop.limits import Verdict, require_not_negative, require_positive
+from ridesim.workshop.limits import Verdict, held, require_not_negative, require_positive, worst_verdict
 
 DEFLECTION_SHARE = 1.0 / 64.0
 """How far the middle of a span is pressed in, as a share of its length (SDP/SI, belt tensioning, from memory)."""
-
-
-ROUNDING = 1e-9
-"""Share by which sums of the same numbers in another order differ: far below any force that can be measured."""
 
 
 @dataclass(frozen=True)
@@ -64,16 +60,15 @@ def judge_tension(pretension_n: float, pull_n: float, allowed_n: float, centrifu
     if window.most_n < window.least_n:
         cure = "no tension suits this pull: take a wider belt or larger pulleys"
     slack = pretension_n - pull_n / 2.0 - centrifugal_n
-    if pull_n > 0.0 and slack <= ROUNDING * pull_n:
-        return "stop", f"slack side empty at {pretension_n:.0f} N a span at rest; {cure}"
-    if pretension_n > allowed_n:
-        return "stop", f"{pretension_n:.0f} N a span at rest is over the {allowed_n:.0f} N allowed; {cure}"
-    if pretension_n < window.least_n * (1.0 - ROUNDING):  # the window's own end is inside it
-        return "look again", f"slack side {slack:.0f} N, under {LOWEST_SLACK_SHARE:.0%} of the pull; {cure}"
-    if pretension_n > window.most_n * (1.0 + ROUNDING):
-        tight = pretension_n + pull_n / 2.0
-        return "look again", f"tight side {tight:.0f} N, over the {allowed_n:.0f} N allowed; {cure}"
-    return "fine", f"{pretension_n:.0f} N a span at rest"
+    tight, rest = pretension_n + pull_n / 2.0, f"{pretension_n:.0f} N a span at rest"
+    findings = [
+        held("belt_empty", slack, 0.0, f"slack side empty at {rest}; {cure}"),
+        held("belt_tension", pretension_n, allowed_n, f"{rest} is over the {allowed_n:.0f} N allowed; {cure}"),
+        held("belt_slack", pretension_n, window.least_n,
+             f"slack side {slack:.0f} N, under {LOWEST_SLACK_SHARE:.0%} of the pull; {cure}"),
+        held("belt_tight", tight, allowed_n, f"tight side {tight:.0f} N, over the {allowed_n:.0f} N allowed; {cure}"),
+    ]  # fmt: skip
+    return worst_verdict(findings, rest)
 
 
 def span_frequency_hz(tension_n: float, span_mm: float, mass_kg_per_m: float) -> float:

@@ -15,6 +15,7 @@ from ridesim.errors import BuildError
 from ridesim.units import to_si
 from ridesim.workshop.limits import (
     Verdict,
+    held,
     require_between,
     require_finite_load,
     require_known,
@@ -193,8 +194,8 @@ def _needed_thickness_mm(width_mm: float, thickness_mm: float, overload: float) 
 
 def judge_strip_fuse(fuse_a: float | None, bears_a: float) -> tuple[Verdict, str]:
     """Judge strips by the fuse before them: an overload that it lets pass for good must not make heaters of them."""
-    verdict: Verdict = "stop" if fuse_a is not None and fuse_a > bears_a else "fine"
-    return verdict, f"a fuse of {fuse_a or 0.0:g} A before strips that bear {bears_a:.1f} A: take more or thicker ones"
+    words = f"a fuse of {fuse_a or 0.0:g} A before strips that bear {bears_a:.1f} A: take more or thicker ones"
+    return held("strip_fuse", fuse_a, bears_a, words)
 
 
 def judge_strip(rise_k: float | None, allowed_k: float, limit_a: float, needed_mm: float) -> tuple[Verdict, str]:
@@ -202,9 +203,7 @@ def judge_strip(rise_k: float | None, allowed_k: float, limit_a: float, needed_m
     if rise_k is None:
         return "stop", f"the strip has no steady temperature; {limit_a:.1f} A is its limit"
     words = f"{rise_k:.0f} K above the cells, {allowed_k:.0f} K allowed ({limit_a:.1f} A); {needed_mm:.2f} mm needed"
-    stop_k = allowed_k * STRIP_RISE_STOP_K / STRIP_RISE_K
-    verdict: Verdict = "fine" if rise_k <= allowed_k else "look again" if rise_k <= stop_k else "stop"
-    return verdict, words
+    return held("strip_heat", rise_k, allowed_k * STRIP_RISE_STOP_K / STRIP_RISE_K, words)
 
 
 def choose_strip(
@@ -236,18 +235,16 @@ def check_connector(
     require_finite_load("connector", rms_current_a=rms_current_a, peak_current_a=peak_current_a)
     kind = next(each for each in CONNECTORS if each.name == connector)
     rms, peak = abs(rms_current_a), max(abs(peak_current_a), abs(rms_current_a))
-    share = rms / kind.current_limit_a
-    lasting: Verdict = "fine" if share <= CONNECTOR_LOAD_WANTED else "look again" if share <= 1.0 else "stop"
-    brief: Verdict = "fine" if peak <= PEAK_OVER_RATING * kind.current_limit_a else "look again"
+    rated = kind.current_limit_a
     name = kind.name.replace(" mm", "\N{NO-BREAK SPACE}mm")
-    words = f"{rms:.0f} A on a {name} for about {kind.current_limit_a:.0f} A"
-    passed: Verdict = "stop" if fuse_a is not None and fuse_a > kind.current_limit_a else "fine"
+    words = f"{rms:.0f} A on a {name} for about {rated:.0f} A"
     findings = [
-        (lasting, words), (brief, f"a peak of {peak:.0f} A on a {name}"),
-        (passed, f"a fuse of {fuse_a or 0.0:g} A before a {name} for about {kind.current_limit_a:.0f} A"),
-    ]  # fmt: skip
+        held("plug", rms, rated, words),
+        held("plug_peak", peak, PEAK_OVER_RATING * rated, f"a peak of {peak:.0f} A on a {name}"),
+        held("plug_fuse", fuse_a, rated, f"a fuse of {fuse_a or 0.0:g} A before a {name} for about {rated:.0f} A"),
+    ]
     verdict, reason = worst_verdict(findings, words)
     wanted = max(rms / CONNECTOR_LOAD_WANTED, peak / PEAK_OVER_RATING, fuse_a or 0.0)
     fitting = next((each.name for each in CONNECTORS if each.current_limit_a >= wanted), None)
     loss = rms**2 * to_si(kind.contact_mohm, "mohm")
-    return ConnectorCheck(kind.name, kind.current_limit_a, share, loss, fitting, verdict, reason)
+    return ConnectorCheck(kind.name, rated, rms / rated, loss, fitting, verdict, reason)

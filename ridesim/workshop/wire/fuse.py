@@ -13,7 +13,14 @@ from typing import Literal
 
 from ridesim.errors import RideError
 from ridesim.units import to_si
-from ridesim.workshop.limits import Verdict, require_known, require_not_negative, require_positive, worst_verdict
+from ridesim.workshop.limits import (
+    Verdict,
+    held,
+    require_known,
+    require_not_negative,
+    require_positive,
+    worst_verdict,
+)
 from ridesim.workshop.wire.tables import preferred_values
 
 R10 = (1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3, 8.0)
@@ -154,13 +161,15 @@ def judge_window(rating_a: float | None, lowest_a: float, highest_a: float, weak
         cure = {"wire": "take a thicker wire", "plug": "take a larger plug", "strips": "take thicker or more strips"}
         ends = f"no standard rating between {lowest_a:.1f} A (load) and {highest_a:.1f} A ({weakest})"
         return "stop", f"{ends}: {cure.get(weakest, 'take a stronger one')}"
-    return "fine", f"{rating_a:g} A lies between {lowest_a:.1f} A (load) and {highest_a:.1f} A ({weakest})"
+    words = f"{rating_a:g} A lies between {lowest_a:.1f} A (load) and {highest_a:.1f} A ({weakest})"
+    return held("fuse", rating_a, highest_a, words)
 
 
 def judge_peak(rating_a: float, peak_a: float, peak_s: float) -> tuple[Verdict, str]:
     """Judge whether the ride's peak may blow the fuse."""
-    verdict: Verdict = "look again" if _may_blow(rating_a, peak_a, peak_s) else "fine"
-    return verdict, f"{rating_a:g} A, but {peak_a:.0f} A for {peak_s:g} s may blow it"
+    lasting = peak_a if peak_s > PEAK_S else 0.0
+    words = f"{rating_a:g} A, but {peak_a:.0f} A for {peak_s:g} s may blow it"
+    return held("fuse_peak", lasting, PEAK_SHARE * rating_a, words)
 
 
 def judge_kind(
@@ -173,8 +182,8 @@ def judge_kind(
     if series == "blade":
         arc = f"blade fuses: most are made for {BLADE_USUAL_V:.0f} V, none above {kind.rated_voltage_v:.0f} V DC"
     over = f"{arc}; a pack of {voltage_v:.0f} V keeps an arc burning in it, take --fuse r10"
-    findings: list[tuple[Verdict, str]] = [("stop" if voltage_v > kind.rated_voltage_v else "fine", over)]
-    if short_a is not None:
-        words = f"{kind.name} breaks {kind.breaking_capacity_a:.0f} A (from memory), a short draws {short_a:.0f} A"
-        findings.append(("stop" if short_a > kind.breaking_capacity_a else "fine", words))
-    return findings
+    bursts = f"{kind.name} breaks {kind.breaking_capacity_a:.0f} A (from memory), a short draws {short_a or 0.0:.0f} A"
+    return [
+        held("fuse_voltage", voltage_v, kind.rated_voltage_v, over),
+        held("fuse_breaking", short_a, kind.breaking_capacity_a, bursts),
+    ]

@@ -12,7 +12,7 @@ import math
 
 from ridesim.physics import cooling
 from ridesim.units import to_si
-from ridesim.workshop.limits import Verdict, require_between, require_finite_load, require_positive
+from ridesim.workshop.limits import Verdict, held, require_between, require_finite_load, require_positive
 from ridesim.workshop.wire.tables import Insulation, Wire, outer_diameter_mm
 
 JACKET_EMISSIVITY = 0.9
@@ -30,9 +30,6 @@ memory; within 1 % of measured air from 250 to 400 K."""
 
 COPPER_MELTS_C = 1083.0
 """As Onderdonk's equation has it."""
-
-NEAR_LIMIT_K = 15.0
-"""Within this of the jacket's limit a wire deserves a second look (guess)."""
 
 
 def air_properties(film_c: float) -> tuple[float, float, float]:
@@ -126,7 +123,5 @@ def steady_temp_c(
 
 
 def verdict_on_temp(temp_c: float, limit_c: float) -> Verdict:
-    """Return `stop` above the limit, `look again` within `NEAR_LIMIT_K` of it, else `fine`."""
-    if temp_c > limit_c:
-        return "stop"
-    return "look again" if temp_c > limit_c - NEAR_LIMIT_K else "fine"
+    """Return the judge's word on a lead's temperature."""
+    return held("lead_heat", temp_c, limit_c, "")[0]

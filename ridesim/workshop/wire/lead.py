@@ -15,6 +15,7 @@ from ridesim.errors import RideError
 from ridesim.units import from_si
 from ridesim.workshop.limits import (
     Verdict,
+    held,
     require_known,
     require_not_negative,
     require_positive,
@@ -179,7 +180,7 @@ def _lead_verdict(
     findings: list[tuple[Verdict, str]] = [
         (verdict_on_temp(steady_c, jacket.limit_c), lasting),
         (verdict_on_temp(peak_c, jacket.short_time_limit_c), brief),
-        ("fine" if drop_percent <= allowed_percent else "look again", drop),
+        held("lead_drop", drop_percent, allowed_percent, drop),
     ]
     return worst_verdict(findings, f"{lasting}; {drop}")
 

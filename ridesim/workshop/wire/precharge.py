@@ -15,6 +15,7 @@ from ridesim.errors import BuildError
 from ridesim.units import from_si, to_si
 from ridesim.workshop.limits import (
     Verdict,
+    held,
     require_not_negative,
     require_positive,
     worst_verdict,
@@ -191,16 +192,10 @@ def choose_precharge(
 def judge_precharge(to_99_s: float, gap_v: float, voltage_v: float, buy_w: float | None) -> tuple[Verdict, str]:
     """Judge a pre-charge by the spark that is left, the patience it asks, and whether one resistor bears it."""
     percent = from_si(gap_v / voltage_v, "percent")
-    spark: Verdict = "fine" if percent <= GAP_WANTED_PERCENT else "look again"
-    if percent > GAP_ALLOWED_PERCENT:
-        spark = "stop"
-    slow: Verdict = "fine" if to_99_s <= PATIENCE_S else "look again"
+    left = f"{gap_v:.1f} V are left at closing ({percent:.0f} % of the pack): the controller draws while it fills"
     findings: list[tuple[Verdict, str]] = [
-        (
-            spark,
-            f"{gap_v:.1f} V are left at closing ({percent:.0f} % of the pack): the controller draws while it fills",
-        ),
-        (slow, f"99 % take {to_99_s:.1f} s"),
+        held("precharge_gap", percent, GAP_ALLOWED_PERCENT, left),
+        held("precharge_time", to_99_s, PATIENCE_S, f"99 % take {to_99_s:.1f} s"),
         ("fine" if buy_w is not None else "look again", f"no resistor up to {RESISTOR_W[-1]:.0f} W bears a short"),
     ]
     return worst_verdict(findings, f"99 % in {to_99_s:.2f} s, {gap_v:.1f} V left at closing")
