@@ -360,6 +360,43 @@ def test_skip_margin_falls_with_speed_and_is_capped_without_load() -> None:
     assert (idle.worst_margin, idle.verdict) == (99.0, "fine")
 
 
+def test_tooth_load_counts_what_speed_takes() -> None:
+    """At 6000 rpm a 5M belt runs 10 m/s: 4.1 kg/m2 x 15 mm x v^2 are taken from what the teeth may carry."""
+    speed = 0.1 * 6000.0 / 60.0
+    pull = 2.0 / (0.1 / math.tau)
+    allowed = belt.belt_capacity("5M", 15.0, 8.0).allowed_pull_n
+    found = belt.skip_margin(STAGE, [0, 1], [2.0, 2.0], [6000.0, 6000.0], 150.0)
+    assert found.worst_tooth_load_margin == pytest.approx((allowed - 4.1 * 15e-3 * speed**2) / pull)
+
+
+@pytest.mark.parametrize(
+    ("pull_share", "verdict"), [(0.999, "fine"), (1.001, "look again")], ids=["teeth inside", "teeth over"]
+)
+def test_tooth_load_at_both_sides(pull_share: float, verdict: str) -> None:
+    allowed = belt.belt_capacity("5M", 15.0, 8.0).allowed_pull_n
+    torque = pull_share * allowed * (0.1 / math.tau)
+    assert belt.skip_margin(STAGE, [0, 1], [torque, torque], [0.0, 0.0], 900.0).verdict == verdict
+
+
+@pytest.mark.parametrize(
+    ("margin", "verdict"), [(0.999, "stop"), (1.001, "look again"), (1.199, "look again"), (1.201, "fine")]
+)
+def test_tooth_skip_at_both_sides(margin: float, verdict: str) -> None:
+    pull = 1.0 / (0.1 / math.tau)
+    assert belt.skip_margin(STAGE, [0, 1], [1.0, 1.0], [0.0, 0.0], margin * pull / 2.0).verdict == verdict
+
+
+@pytest.mark.parametrize(
+    ("room", "ground", "verdict"),
+    [(3.01, 60.1, "fine"), (2.99, 60.1, "look again"), (0.01, 60.1, "look again"), (-0.01, 60.1, "stop"),
+     (3.01, 59.9, "look again"), (3.01, 20.1, "look again"), (3.01, 19.9, "stop")],
+)  # fmt: skip
+def test_wheel_pulley_at_both_sides(room: float, ground: float, verdict: str) -> None:
+    outermost = belt.wheel_pulley_fit(60, "5M", free_radius_mm=90.0, wheel_radius_mm=300.0).outermost_diameter_mm / 2.0
+    found = belt.wheel_pulley_fit(60, "5M", free_radius_mm=outermost + room, wheel_radius_mm=outermost + ground)
+    assert found.verdict == verdict
+
+
 @given(pretension=st.floats(20.0, 400.0), torque=st.floats(0.01, 6.0))
 def test_more_pretension_never_skips_sooner(pretension: float, torque: float) -> None:
     loose = belt.skip_margin(STAGE, [0, 1], [torque, torque], [500.0, 500.0], pretension)

@@ -180,3 +180,19 @@ def test_precharge_counts_the_build_s_own_standby_power(root: Path) -> None:
 def test_joint_limits_that_no_lead_has_are_refused() -> None:
     with pytest.raises(RidesimError, match="joint_limit_c"):
         design_harness(HAND, Habits(joint_limit_c=300.0))
+
+
+def test_the_course_of_the_ride_is_held_to_the_joints_too() -> None:
+    """A burst that the rms over the whole ride hides: by silicone's 180 degC alone the thinner wire would pass."""
+    time = np.arange(0.0, 3600.0, 2.0)
+    burst = np.where(time < 300.0, 70.0, 0.0)
+    rms = float(np.sqrt(np.mean(burst**2)))
+    currents = dataclasses.replace(
+        HAND, motor_rms_a=rms, motor_peak_a=70.0, time_s=time, pack_along_a=np.full_like(time, 5.0),
+        motor_along_a=burst,
+    )  # fmt: skip
+    phase = next(lead for lead in design_harness(currents, Habits()).leads if lead.kind == "phase")
+    assert phase.chosen is not None and phase.along is not None
+    assert phase.along.peak_c <= 75.0 and "joints and sleeves stand 90 °C" in phase.along.reason
+    thinner = [each for each in phase.tried if each.area_mm2 < phase.chosen.area_mm2 and each.verdict == "fine"]
+    assert thinner  # the rms alone would have taken it
