@@ -6,7 +6,20 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from ridesim.errors import RideError
-from ridesim.evidence import air, belt_wire, cell, cycles, geodesy, heat, motor, rides, road_power, trade, vehicle
+from ridesim.evidence import (
+    ageing,
+    air,
+    belt_wire,
+    cell,
+    cycles,
+    geodesy,
+    heat,
+    motor,
+    rides,
+    road_power,
+    trade,
+    vehicle,
+)
 from ridesim.evidence.checks import Check, Subject
 
 
@@ -30,7 +43,7 @@ class Evidence:
 
 def all_subjects() -> tuple[Subject, ...]:
     """Return every subject, quick ones first."""
-    rooms = (road_power, vehicle, air, geodesy, motor, heat, belt_wire, cycles, trade, cell, rides)
+    rooms = (road_power, vehicle, air, geodesy, motor, heat, belt_wire, ageing, cycles, trade, cell, rides)
     return tuple(room.SUBJECT for room in rooms)
 
 

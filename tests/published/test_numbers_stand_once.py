@@ -75,14 +75,14 @@ def test_the_walk_sees_numbers_typed_again(tmp_path: Path) -> None:
 
 
 def test_no_long_result_stands_in_two_tables() -> None:
-    """Five digits do not meet by chance; a row's equal neighbours may."""
+    """Five digits and a unit do not meet by chance; a row's equal neighbours may."""
     places: dict[str, set[str]] = {}
     for subject, name in TABLES:
         found = subjects()[subject][name]
         rows = table(f"{subject}.{name}").rows if "rows" in found else [sheet(f"{subject}.{name}")]
         for value in (value for row in rows for value in row if isinstance(value, Printed)):
             if len(digits(value.text)) >= 5:
-                places.setdefault(f"{value:.12g}", set()).add(f"{subject}.{name}")
+                places.setdefault(f"{value:.12g} {value.about.unit}", set()).add(f"{subject}.{name}")
     assert {value: where for value, where in places.items() if len(where) > 1} == {}
 
 

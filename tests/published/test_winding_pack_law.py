@@ -214,26 +214,14 @@ def test_charge_time_of_a_measured_cell(run: str) -> None:
     assert plan.total_h == pytest.approx(measured_h, rel=0.06)
 
 
-CHARGES = [
-    # C-rate, Ah and hours at constant current, Ah and hours at constant voltage, tolerance of the tail's hours.
-    pytest.param("Chen2020", 0.25, (4.8092, 3.8474), (0.2576, 0.4391), id="PyBaMM-26.10-DFN-Chen2020-C/4"),
-    pytest.param("Chen2020", 0.5, (4.4036, 1.7614), (0.6617, 0.6810), id="PyBaMM-26.10-DFN-Chen2020-C/2"),
-    pytest.param("Chen2020", 0.7, (3.9076, 1.1165), (1.1566, 0.8612), id="PyBaMM-26.10-DFN-Chen2020-0.7C"),
-    pytest.param("Chen2020", 1.0, (3.5296, 0.7059), (1.5333, 0.9685), id="PyBaMM-26.10-DFN-Chen2020-1C"),
-    pytest.param("Mohtat2020", 0.25, (4.8620, 3.8896), (0.0774, 0.1298), id="PyBaMM-26.10-DFN-Mohtat2020-C/4"),
-    pytest.param("Mohtat2020", 1.0, (4.5909, 0.9182), (0.3483, 0.2396), id="PyBaMM-26.10-DFN-Mohtat2020-1C"),
-    pytest.param("Ecker2015", 0.25, (0.1690, 4.3251), (0.0016, 0.0824), id="PyBaMM-26.10-DFN-Ecker2015-C/4"),
-    pytest.param("Ecker2015", 1.0, (0.1491, 0.9542), (0.0213, 0.3659), id="PyBaMM-26.10-DFN-Ecker2015-1C"),
-]
-CHARGED = {"Chen2020": (5.0, 34.522), "Mohtat2020": (5.0, 11.508), "Ecker2015": (0.15625, 298.64)}
-"""Nominal Ah, and mOhm after 30 s of 1C from half charge, of the same library and model; isothermal 25 degC."""
+CHARGED = {row.cell: row for row in table("ageing.charged_cells").rows}
 
 
-@pytest.mark.parametrize(("cell", "c_rate", "steady", "tail"), CHARGES)
-def test_charge_time_of_a_porous_electrode_model(
-    cell: str, c_rate: float, steady: tuple[float, float], tail: tuple[float, float]
-) -> None:
-    nominal_ah, resistance = CHARGED[cell]
+@rows_of("ageing.charging")
+def test_charge_time_of_a_porous_electrode_model(row: Any) -> None:
+    cell, c_rate = row.cell, row.c_rate
+    nominal_ah, resistance = CHARGED[cell].nominal_ah, CHARGED[cell].resistance_mohm
+    steady, tail = (row.steady_ah, row.steady_h), (row.tail_ah, row.tail_h)
     charged_ah = steady[0] + tail[0]
     data = CellData(charged_ah, 3.65, 4.2, 2.5, 99.0, 99.0, resistance, 0.07, 21.2, 70.0)
     end = 0.05 * nominal_ah / charged_ah
