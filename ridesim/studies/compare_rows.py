@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from ridesim.ride.judge import Word
+from ridesim.ride.quantities import QUANTITIES
 
 SAME = 0.02
 """A difference below this share reads as the same (guess)."""
@@ -22,15 +24,15 @@ class RoadRide:
     verdict: Word
     reasons: tuple[str, ...]
     distance_km: float
-    time_s: float
+    total_time_s: float
     net_wh: float
     net_wh_per_km: float
-    returned_wh: float
+    pack_energy_returned_wh: float
     range_km: float | None
     range_ended_by: str
     charge_left_fraction: float
-    peak_motor_current_dc_a: float
-    sustained_motor_current_dc_a: float
+    peak_motor_current_dc_equivalent_a: float
+    sustained_motor_current_dc_equivalent_a: float
     peak_pack_current_a: float
     cell_load_fraction: float
     lowest_pack_voltage_v: float
@@ -67,42 +69,35 @@ class Row:
         return self.spread < SAME
 
 
-@dataclass(frozen=True)
-class _Kind:
-    words: str
-    unit: str
-    better: str
-    value: Callable[[RoadRide], float | None]
+class _Kind(NamedTuple):
+    """How one figure is compared; words, unit and which way is good stand in `quantities`, or here where it is own."""
+
+    name: str
     scale: float | None = None
     whole: bool = False
+    own: tuple[str, str, str] | None = None
 
 
-_KINDS: dict[str, _Kind] = {
-    "time_s": _Kind("time", "s", "low", lambda ride: ride.time_s, whole=True),
-    "distance_km": _Kind("distance ridden", "km", "high", lambda ride: ride.distance_km),
-    "net_wh_per_km": _Kind("energy", "wh_per_km", "low", lambda ride: ride.net_wh_per_km, whole=True),
-    "returned_wh": _Kind("returned by regen", "wh", "high", lambda ride: ride.returned_wh, whole=True),
-    "range_km": _Kind("range on this road", "km", "high", lambda ride: ride.range_km),
-    "charge_left_fraction": _Kind(
-        "charge left", "fraction", "high", lambda ride: ride.charge_left_fraction, 1.0, whole=True
-    ),
-    "lost_wh": _Kind("lost in pack, drive and brakes", "wh", "low", lambda ride: ride.lost_wh, whole=True),
-    "lost_fraction": _Kind("share lost", "fraction", "low", lambda ride: ride.lost_fraction, 1.0, whole=True),
-    "sustained_motor_current_dc_a": _Kind(
-        "sustained motor current (DC)", "a", "", lambda ride: ride.sustained_motor_current_dc_a
-    ),
-    "peak_motor_current_dc_a": _Kind("peak motor current (DC)", "a", "", lambda ride: ride.peak_motor_current_dc_a),
-    "peak_pack_current_a": _Kind("peak pack current", "a", "", lambda ride: ride.peak_pack_current_a),
-    "cell_load_fraction": _Kind(
-        "peak cell current to its rating", "fraction", "low", lambda ride: ride.cell_load_fraction
-    ),
-    "lowest_pack_voltage_v": _Kind("lowest pack voltage", "v", "", lambda ride: ride.lowest_pack_voltage_v),
-    "winding_margin_k": _Kind("winding below its limit", "k", "high", lambda ride: ride.winding_margin_k, 100.0),
-    "magnet_margin_k": _Kind("magnets below their limit", "k", "high", lambda ride: ride.magnet_margin_k, 100.0),
-    "peak_winding_temp_c": _Kind("hottest winding", "c", "low", lambda ride: ride.peak_winding_temp_c, 100.0),
-    "peak_controller_temp_c": _Kind("hottest controller", "c", "low", lambda ride: ride.peak_controller_temp_c, 100.0),
-    "peak_pack_temp_c": _Kind("hottest cells", "c", "low", lambda ride: ride.peak_pack_temp_c, 100.0),
-}
+_KINDS = (
+    _Kind("total_time_s", whole=True),
+    _Kind("distance_km"),
+    _Kind("net_wh_per_km", whole=True),
+    _Kind("pack_energy_returned_wh", whole=True),
+    _Kind("range_km"),
+    _Kind("charge_left_fraction", 1.0, whole=True),
+    _Kind("lost_wh", whole=True, own=("lost in pack, drive and brakes", "wh", "low")),
+    _Kind("lost_fraction", 1.0, whole=True, own=("share lost", "fraction", "low")),
+    _Kind("sustained_motor_current_dc_equivalent_a"),
+    _Kind("peak_motor_current_dc_equivalent_a"),
+    _Kind("peak_pack_current_a"),
+    _Kind("cell_load_fraction", own=("peak cell current to its rating", "fraction", "low")),
+    _Kind("lowest_pack_voltage_v"),
+    _Kind("winding_margin_k", 100.0, own=("winding below its limit", "k", "high")),
+    _Kind("magnet_margin_k", 100.0, own=("magnets below their limit", "k", "high")),
+    _Kind("peak_winding_temp_c", 100.0),
+    _Kind("peak_controller_temp_c", 100.0),
+    _Kind("peak_pack_temp_c", 100.0),
+)
 """What is compared on a road. `scale`: what a difference is set against, where the mean means nothing [unit].
 `whole`: means something only of a ride that arrives."""
 
@@ -110,10 +105,16 @@ _KINDS: dict[str, _Kind] = {
 def rows_of(rides: Sequence[RoadRide]) -> tuple[Row, ...]:
     """Return every figure of the rides on one road, the largest difference first."""
     rows = []
-    for name, kind in _KINDS.items():
-        values = tuple(kind.value(ride) if ride.finished or not kind.whole else None for ride in rides)
-        rows.append(Row(name, kind.words, kind.unit, kind.better, values, spread_of(values, kind.scale)))
+    for kind in _KINDS:
+        values = tuple(getattr(ride, kind.name) if ride.finished or not kind.whole else None for ride in rides)
+        words, unit, better = kind.own or _of_table(kind.name)
+        rows.append(Row(kind.name, words, unit, better, values, spread_of(values, kind.scale)))
     return tuple(sorted(rows, key=lambda row: -row.spread))
+
+
+def _of_table(name: str) -> tuple[str, str, str]:
+    row = QUANTITIES[name]
+    return row.words, row.unit or "fraction", row.better
 
 
 def spread_of(values: Sequence[float | None], scale: float | None = None) -> float:
