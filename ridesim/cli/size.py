@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from ridesim.cli import given, options
 from ridesim.cli.answer import Wanted, answer, number_list
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+
+if TYPE_CHECKING:
+    from ridesim.workshop.size.pack import PackAnswer
 
 EXAMPLE = "Example: ridesim size --mass-kg 145 --top-speed-km-h 32 --hill 9,4 --range-km 45 --wheel tyre-26-inch-wide"
 HILL = ("PERCENT", "KM")
@@ -78,4 +83,11 @@ def size(
         lambda pictures: view(result, units.value, pictures=pictures),
         [],
         pictures=("sizes",),
+        tables={f"proposal-{pack.nominal_voltage_v:g}v.toml": _writer(pack) for pack in result.packs},
     )
+
+
+def _writer(pack: PackAnswer) -> Callable[[Path], object]:
+    from ridesim.workshop.size.pack import build_text
+
+    return lambda path: path.write_text(build_text(pack), encoding="utf-8")

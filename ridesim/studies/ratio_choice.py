@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from ridesim.bike.schema import Build
 from ridesim.errors import RideError
 from ridesim.ride.judge import NEAR_LIMIT_K, Word
-from ridesim.studies.kept import HOT_WINDING
+from ridesim.ride.kept import HOT_WINDING
 
 SLOWER_SHARE = 1.05
 """A ride this much slower than the fastest candidate's counts as too slow, where no time is set (guess)."""

@@ -18,10 +18,10 @@ from ridesim.bike.rough import usual_wheel_kv_rpm_per_v
 from ridesim.bike.schema import Build
 from ridesim.errors import BuildError, RideError
 from ridesim.ride.judge import judge
+from ridesim.ride.kept import foldback_s, stops
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
 from ridesim.road.load import load_road
 from ridesim.road.profile import Road
-from ridesim.studies.kept import foldback_s, stops
 from ridesim.studies.many import Done, Wish, ride_many
 from ridesim.studies.ratio_choice import Ceilings, Choice, RatioCase, Reduction, at_edge, ceilings_for, choose
 from ridesim.studies.run_up import level_road, run_up_wish, steepest_start_percent, time_to_s

@@ -15,9 +15,9 @@ import numpy as np
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.schema import Build
 from ridesim.errors import BuildError, RideError
+from ridesim.ride.kept import foldback_s, stops
 from ridesim.ride.simulate import Ride, RideOptions
 from ridesim.road.profile import Road
-from ridesim.studies.kept import foldback_s, stops
 from ridesim.studies.many import Done, Wish, ride_many
 
 FINDS = ("speed", "current", "load", "ratio")

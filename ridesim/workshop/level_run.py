@@ -30,6 +30,7 @@ class LevelRun:
     peak_shaft_power_w: float
     bounded_by: str
     hit_electrical_limit: bool
+    end_pack_current_a: float
 
 
 def run_level(loaded: LoadedBuild, charge_fraction: float = 1.0, length_m: float = RUN_M) -> LevelRun:
@@ -55,6 +56,7 @@ def run_level(loaded: LoadedBuild, charge_fraction: float = 1.0, length_m: float
         peak_shaft_power_w=f.peak_shaft_power_w,
         bounded_by=BOUNDS[_last_limit(ride)].words,
         hit_electrical_limit=f.on_limit_s(Limit.ELECTRICAL_FREQUENCY) > 0.0,
+        end_pack_current_a=float(ride.raw.trace[-1, Channel.PACK_CURRENT]),
     )
 
 

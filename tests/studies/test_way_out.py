@@ -13,9 +13,9 @@ from ridesim.errors import RideError
 from ridesim.report.climb.way_out import verdict_of, view, way_words
 from ridesim.report.ratios.view import view as ratios_view
 from ridesim.report.view import view_text
+from ridesim.ride.kept import stops
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb
-from ridesim.studies.kept import stops
 from ridesim.studies.ratio_choice import Reduction
 from ridesim.studies.ratios import PRESENT_COUNT, PRESENT_SPREAD, ratios
 from ridesim.studies.way_out import FINDS, Question, way_out, with_sensor

@@ -5,19 +5,27 @@ from __future__ import annotations
 import dataclasses
 import math
 from functools import lru_cache
+from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ridesim.bike.load import build_from_dict, replace_keys
+from ridesim.bike.load import LoadedBuild, build_from_dict, load_build, replace_keys
+from ridesim.engine.codes import Total
 from ridesim.errors import RidesimError
+from ridesim.ride.limits import ORDER
+from ridesim.ride.simulate import Ride, simulate
+from ridesim.workshop.check.sheet import check_build
 from ridesim.workshop.level_run import run_level
 from ridesim.workshop.loads import loads_of
-from ridesim.workshop.size.parts import load_motor, scaled_motor, wheel_of
-from ridesim.workshop.size.sizing import Sizing, size_drive, thumb_rules
-from ridesim.workshop.size.trial import hill_ride, trial, tuned, with_limits
+from ridesim.workshop.size.belts import belts_for, verdict_on
+from ridesim.workshop.size.judged import Trials, hill_ride, judge_trials, range_road, ride_all
+from ridesim.workshop.size.pack import build_text
+from ridesim.workshop.size.parts import SIZE_CLASSES, load_motor, scaled_motor, wheel_of
+from ridesim.workshop.size.sizing import Sizing, size_drive, thumb_rules, try_ratio
+from ridesim.workshop.size.trial import ratio_of, trial, tuned, with_limits
 from ridesim.workshop.size.wish import Wish, demand_at
 
 WISH = Wish(140.0, 30.0, 8.0, 3.0, 40.0, voltages_v=(48.0,))
@@ -71,10 +79,118 @@ def test_the_chosen_motor_does_what_was_wished() -> None:
     loaded, limit = with_limits(WISH, trial(WISH, chosen.size, chosen.stages, chosen.ratio, chosen.kv_rpm_per_v, 48.0))
     assert limit == chosen.motor_current_limit_a
     assert run_level(loaded, 0.3, 5000.0).top_speed_km_h == pytest.approx(30.0, rel=0.01)
-    ride = hill_ride(WISH, loaded)
+    ride = hill_ride(WISH, loaded, WISH.hill_speed_km_h, trace=True)
     assert ride.finished
     assert loads_of(ride).peak_winding_temp_c <= chosen.peak_winding_temp_c <= chosen.winding_limit_c
     assert chosen.verdict == "fine"
+
+
+def _as_written(text: str, tmp_path: Path) -> LoadedBuild:
+    place = tmp_path / "proposal.toml"
+    place.write_text(text, encoding="utf-8")
+    return load_build(place)
+
+
+@pytest.mark.parametrize("changes", [{}, {"top_speed_km_h": 55.0, "mass_kg": 110.0}, {"hill_percent": 12.0}])
+def test_a_proposal_is_ridden_and_checked_as_it_is_written(changes: dict[str, float], tmp_path: Path) -> None:
+    """The file read back: its range ride, the hill from warm, its top speed and `check` say what the answer says."""
+    wish = dataclasses.replace(WISH, **changes)
+    (pack,) = sized(**changes).packs
+    loaded = _as_written(build_text(pack), tmp_path)
+    whole = simulate(loaded, range_road(wish), cruise_speed_km_h=wish.cruise, time_limit_h=200.0)
+    assert whole.summary["verdict"]["word"] != "stop", whole.summary["verdict"]["reasons"]
+    assert whole.summary["peak_winding_temp_c"] <= pack.peak_winding_temp_c + 1e-6
+    assert whole.raw.end.charge == pytest.approx(pack.charge_left_fraction)
+    assert whole.raw.end.charge >= 0.1
+    assert run_level(loaded, 0.3, 5000.0).top_speed_km_h >= 0.98 * wish.top_speed_km_h
+    assert check_build(loaded).verdict != "stop", check_build(loaded).reason
+    assert pack.verdict == "fine"
+
+
+def test_the_hill_is_judged_from_warm_and_on_the_range() -> None:
+    """A small motor that a cold hill lets off: 108 degC were told where the own range ride reached 158."""
+    chosen = sized().chosen
+    loaded, _ = with_limits(WISH, trial(WISH, chosen.size, chosen.stages, chosen.ratio, chosen.kv_rpm_per_v, 48.0))
+    trials = ride_all(WISH, loaded)
+    cold = hill_ride(WISH, loaded, WISH.hill_speed_km_h)
+    assert trials.hill.start.body_temp > 30.0
+    assert trials.hottest_winding_c > cold.raw.total(Total.PEAK_WINDING) + 5.0
+    motor, hottest = loaded.build.motor, trials.hottest_winding_c
+    assert trials.room_k <= motor.winding_limit_c - hottest
+
+
+def test_heat_just_inside_and_just_outside() -> None:
+    """The same rides under limits 1 K to either side of the hottest, and of the 15 K that are worth a look."""
+    chosen = sized().chosen
+    loaded, _ = with_limits(WISH, trial(WISH, chosen.size, chosen.stages, chosen.ratio, chosen.kv_rpm_per_v, 48.0))
+    trials = ride_all(WISH, loaded)
+    for room, word in ((16.0, "fine"), (14.0, "look again"), (1.0, "look again"), (-1.0, "stop")):
+        moved = _with_peak(trials, loaded.build.motor.winding_limit_c - room)
+        assert judge_trials(WISH, moved, pack_too=False)[0] == word
+    slow = dataclasses.replace(trials, top_speed_km_h=0.979 * WISH.top_speed_km_h)
+    held = dataclasses.replace(trials, top_speed_km_h=0.981 * WISH.top_speed_km_h)
+    assert judge_trials(WISH, slow, pack_too=False)[0] == "stop"
+    assert judge_trials(WISH, held, pack_too=False)[0] == "fine"
+
+
+def _with_peak(trials: Trials, winding_c: float) -> Trials:
+    """The trials with another hottest winding on the hill, and cooler magnets everywhere."""
+
+    def moved(ride: Ride, peak: float) -> Ride:
+        totals = ride.raw.totals.copy()
+        totals[Total.PEAK_WINDING], totals[Total.PEAK_BODY] = peak, 40.0
+        return dataclasses.replace(ride, raw=ride.raw._replace(totals=totals))
+
+    return dataclasses.replace(
+        trials, hill=moved(trials.hill, winding_c), fast=moved(trials.fast, 30.0), whole=moved(trials.whole, 30.0)
+    )
+
+
+@pytest.mark.parametrize("mass", [3.5, 5.0])
+def test_the_gearing_is_the_coolest_of_a_grid(mass: float) -> None:
+    """A large motor at the slowest gearing spins its iron hot: no ratio of a finer grid is cooler by more than 3 K."""
+    found = next(each for each in sized().candidates if each.size.mass_kg == mass and each.stages == 2)
+    most = ratio_of(WISH, 2)
+    assert found.ratio < 0.9 * most
+    grid = [try_ratio(WISH, found.size, 2, most * share) for share in (1.0, 0.85, 0.7, 0.6, 0.5, 0.4, 0.3)]
+    assert found.room_k >= max(each.room_k for each in grid if each is not None) - 3.0
+
+
+WISHES = (
+    Wish(95.0, 25.0, 12.0, 1.0, 20.0, voltages_v=(36.0,)),
+    Wish(180.0, 40.0, 6.0, 5.0, 60.0, voltages_v=(60.0,), rider_power_w=0.0),
+    Wish(130.0, 60.0, 5.0, 2.0, 35.0, voltages_v=(72.0,), hill_speed_km_h=25.0),
+)
+
+
+@pytest.mark.parametrize("wish", WISHES)
+def test_no_lighter_motor_of_a_brute_force_grid_does_it(wish: Wish) -> None:
+    """Every lighter size at every gearing of a grid, each ridden through the whole wish: none is fine."""
+    found = size_drive(wish)
+    assert found.packs, found.reason
+    lighter = [each for each in SIZE_CLASSES if each.mass_kg < found.chosen.size.mass_kg][-4:]
+    for size in lighter:
+        for stages in (0,) if size.hub else (1, 2):
+            most = ratio_of(wish, stages)
+            tried = [try_ratio(wish, size, stages, most * share) for share in ((1.0,) if size.hub else (1.0, 0.7, 0.5))]
+            words = [each.verdict for each in tried if each is not None]
+            assert all(ORDER.index(word) >= ORDER.index(found.chosen.verdict) for word in words)
+            if found.verdict == "fine":
+                assert "fine" not in words, (size.words, stages)
+
+
+def test_belts_are_asked() -> None:
+    """A torque that the light belts bear, one that only a wide one bears, and one that none does."""
+    light, wide, none = (belts_for(1, 6.0, torque, 3000.0, 330.0) for torque in (3.0, 20.0, 400.0))
+    assert light[0].pitch_mm == 5.0 and verdict_on(light)[0] == "fine"
+    assert wide[0].pitch_mm == 8.0 and verdict_on(wide)[0] != "stop"
+    assert verdict_on(none)[0] == "stop"
+    assert verdict_on(belts_for(1, 40.0, 3.0, 3000.0, 330.0)) == (
+        "stop",
+        "no pulleys give this ratio in the wheel's room",
+    )
+    for each in (*light, *wide):
+        assert each.driven_teeth / each.driver_teeth == pytest.approx(6.0, rel=0.02)
 
 
 def test_a_size_lighter_is_too_hot() -> None:
@@ -98,8 +214,8 @@ def test_a_harder_wish_takes_a_heavier_motor(changes: dict[str, float]) -> None:
 
 
 def test_a_hot_day_is_hotter() -> None:
-    hot = sized(temperature_c=40.0).candidates
-    warm = [(a, b) for a, b in zip(sized().candidates, hot, strict=True) if b.verdict != "stop"]
+    hot = {(each.size, each.stages): each for each in sized(temperature_c=40.0).candidates if each.verdict != "stop"}
+    warm = [(each, hot[each.size, each.stages]) for each in sized().candidates if (each.size, each.stages) in hot]
     assert warm and all(b.peak_winding_temp_c > a.peak_winding_temp_c + 10.0 for a, b in warm)
 
 

@@ -509,3 +509,12 @@ def test_build_errors_say_what_and_what_to_do(call: Callable[[], object], words:
 def test_broken_loads_are_ride_errors(call: Callable[[], object]) -> None:
     with pytest.raises(RideError):
         call()
+
+
+def test_a_steady_current_is_no_contradiction() -> None:
+    """The root of the mean square of one steady current may lie a rounding above it; a larger one is refused."""
+    wire = wiring.wire_awg(10)
+    steady = LeadLoad("pack", 40.0 * (1.0 + 1e-12), 40.0, 60.0, 0.5, 48.0)
+    assert wiring.check_lead(wire, steady).conductor_rms_a == pytest.approx(40.0)
+    with pytest.raises(RideError, match="below the rms"):
+        wiring.check_lead(wire, LeadLoad("pack", 40.01, 40.0, 60.0, 0.5, 48.0))

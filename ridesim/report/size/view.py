@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
 from ridesim.units import told
+from ridesim.workshop.size.judged import LOW_CHARGE
 from ridesim.workshop.size.pack import SPEED_TO_SPARE
 from ridesim.workshop.size.sizing import Candidate, Sizing, stage_words, thumb_rules
-from ridesim.workshop.size.trial import LOW_CHARGE
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -17,8 +17,11 @@ if TYPE_CHECKING:
 NOTES = (
     "Candidates are generic motors scaled from the parts that come with ridesim (similar machines, textbook): real "
     "motors of one size differ by a quarter either way (guess). Put your own motor in a build file and ride it.",
-    "Every candidate is wound so that it holds the top speed on the level with 30 % of charge, then rides the hill "
-    "twice: at the hill speed, and with the throttle wide open. The hotter one counts. No foldback helps it.",
+    "Every candidate is wound so that it holds the top speed on the level with 30 % of charge, then rides the whole "
+    "range with the hill in its middle at cruise speed, and the hill once more from that warmth: at the hill speed, "
+    "and wide open. The hottest ride counts. No motor foldback helps it; its gearing is the coolest that was tried.",
+    "Each proposal is one build with belts, limits and pack, ridden and checked as it stands (--out writes it as a "
+    "build file): none is shown that its own rides or `ridesim check` stop.",
     "Heat at a given torque does not depend on Kv or pack voltage (equal copper in the slots), only on size and ratio.",
     "More power asks for better brakes, torque arms, spokes and a fuse; hot motors burn skin; lithium packs burn. "
     "Local law and licensed advice decide what may be ridden where (ridesim law).",
@@ -47,16 +50,14 @@ def view(result: Sizing, units: str = "metric", *, pictures: bool = True) -> Vie
 
 def _tables(result: Sizing, units: str) -> list[Table]:
     tables = [_demands(result, units), _candidates(result, units)]
-    return [*tables, _packs(result, units), _rules(result)] if result.packs else tables
+    return [*tables, _packs(result, units), _rules(result, units)] if result.packs else tables
 
 
 def _answer(result: Sizing) -> list[str]:
     c = result.chosen
     lines = [f"{result.reason}."]
-    for stages in (0, 1, 2):
-        other = _lightest(result, stages)
-        if other is not None and stages != c.stages:
-            lines.append(f"Another way: {other.size.words}, {stage_words(other)}; {other.reason}.")
+    for other, pack in result.others:
+        lines.append(f"Another way: {other.size.words}, {stage_words(other)}; {pack.reason}.")
     lines.append(
         f"It must give {c.sustained_torque_nm:.1f} N·m for long and {c.peak_torque_nm:.1f} N·m at its peak: a motor "
         f"current limit of {c.motor_current_limit_a:.0f} A DC-equivalent ({c.motor_current_limit_amplitude_a:.0f} A as "
@@ -67,20 +68,18 @@ def _answer(result: Sizing) -> list[str]:
     return lines
 
 
-def _lightest(result: Sizing, stages: int) -> Candidate | None:
-    able = [each for each in result.candidates if each.stages == stages and each.verdict == "fine"]
-    return min(able, key=lambda each: each.size.mass_kg) if able else None
-
-
 def _demands(result: Sizing, units: str) -> Table:
     rows = tuple(
         (each.words, shown(each.speed_km_h, "km_h", units, 0), f"{each.grade_percent:g} %",
-         f"{each.wheel_force_n:.0f} N", f"{each.wheel_torque_nm:.1f} N·m", f"{each.wheel_power_w:.0f} W",
+         shown(each.wheel_force_n, "n", units, 0), shown(each.wheel_torque_nm, "nm", units),
+         f"{each.wheel_power_w:.0f} W",
          f"{each.wheel_speed_rpm:.0f} rpm")
         for each in result.demands
     )  # fmt: skip
     head = ("", "speed", "grade", "wheel force", "wheel torque", "wheel power", "wheel speed")
-    return Table(f"What the wheel asks of the motor ({result.chosen.total_mass_kg:.0f} kg in all)", head, rows)
+    return Table(
+        f"What the wheel asks of the motor ({shown(result.chosen.total_mass_kg, 'kg', units, 0)} in all)", head, rows
+    )
 
 
 def _candidates(result: Sizing, units: str) -> Table:
@@ -91,11 +90,11 @@ def _candidates(result: Sizing, units: str) -> Table:
 
 def _candidate_row(c: Candidate, units: str, chosen: bool) -> tuple[str, ...]:
     return (
-        f"{c.size.words}{' <-' if chosen else ''}",
+        f"{told(c.size.words, units)}{' <-' if chosen else ''}",
         "-" if not c.stages else f"{c.stages} x, {c.ratio:.1f}",
-        f"{c.can_diameter_mm:.0f} mm",
+        shown(c.can_diameter_mm, "mm", units, 0),
         f"{c.kv_rpm_per_v:.0f}" if c.kv_rpm_per_v >= 20 else f"{c.kv_rpm_per_v:.1f}",
-        f"{c.sustained_torque_nm:.1f} N·m",
+        shown(c.sustained_torque_nm, "nm", units),
         f"{c.motor_current_limit_a:.0f} A",
         shown(c.hill_speed_km_h, "km_h", units, 0),
         shown(c.peak_winding_temp_c, "c", units, 0),
@@ -115,22 +114,27 @@ def _packs(result: Sizing, units: str) -> Table:
             f"{p.design.series}, {p.design.parallel}",
             f"{p.design.energy_wh:.0f} Wh",
             shown(p.design.pack_mass_kg, "kg", units),
+            ", ".join(f"{each.driver_teeth}/{each.driven_teeth}" for each in p.belts) or "-",
+            shown(p.top_speed_motor_alone_low_charge_km_h, "km_h", units),
+            shown(p.peak_winding_temp_c, "c", units, 0),
             shown(p.wh_per_km, "wh_per_km", units),
-            f"{p.charge_left_fraction:.0%}" if p.arrives else "does not arrive",
+            f"{p.charge_left_fraction:.0%}",
+            p.verdict,
         )
         for p in result.packs
     )  # fmt: skip
-    head = ("pack", "Kv window", "motor limit", "pack limit", "series, parallel", "energy", "mass", "use", "left")
+    head = ("pack", "Kv window", "motor limit", "pack limit", "series, parallel", "energy", "mass", "belts", "top",
+            "winding", "use", "left", "verdict")  # fmt: skip
     title = (
         f"By pack voltage: Kv from what holds the top speed at {LOW_CHARGE:.0%} of charge to {SPEED_TO_SPARE:g} times "
-        "it when full"
+        f"it when full; top speed: motor alone, {LOW_CHARGE:.0%} of charge"
     )
     return Table(title, head, rows)
 
 
-def _rules(result: Sizing) -> Table:
+def _rules(result: Sizing, units: str) -> Table:
     return Table("Rules of thumb beside it (common practice, no source)", ("rule", "rule says", "model says"),
-                 thumb_rules(result))  # fmt: skip
+                 tuple(tuple(told(each, units) for each in row) for row in thumb_rules(result)))  # fmt: skip
 
 
 def _figures(result: Sizing, units: str) -> tuple[tuple[str, Figure], ...]:

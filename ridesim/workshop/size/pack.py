@@ -1,88 +1,228 @@
-"""The chosen size on each pack voltage: Kv window, limits, and a pack that the range ride confirms."""
+"""The chosen size on each pack voltage: a whole build, ridden and checked as it is written out."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import Any
 
-from ridesim.bike.load import LoadedBuild, replace_keys
-from ridesim.ride.simulate import Ride, simulate
-from ridesim.road.made import make_ramp
+from ridesim.bike.load import LoadedBuild, build_from_dict
+from ridesim.ride.kept import stops
+from ridesim.schema.texts import toml_value
 from ridesim.units import to_si
-from ridesim.workshop.loads import loads_of
+from ridesim.workshop.check.sheet import check_build
+from ridesim.workshop.level_run import run_level
+from ridesim.workshop.limits import Verdict, worst_verdict
 from ridesim.workshop.pack.design import PackDesign, PackNeeds, design_pack
 from ridesim.workshop.pack.plan import cell_data, load_cell
-from ridesim.workshop.size.parts import SizeClass
-from ridesim.workshop.size.trial import LOW_CHARGE, TUNING_STEPS, USABLE, hill_ride, tuned, with_limits
-from ridesim.workshop.size.wish import Wish
+from ridesim.workshop.size.belts import StageBelt, belts_for, verdict_on
+from ridesim.workshop.size.judged import (
+    CHARGE_LEFT,
+    LOW_CHARGE,
+    OF_THE_PACK,
+    SPEED_SHARE,
+    TUNING_RUN_M,
+    Trials,
+    is_empty,
+    judge_trials,
+    ride_all,
+)
+from ridesim.workshop.size.parts import SizeClass, load_motor, scaled_motor
+from ridesim.workshop.size.trial import TUNING_STEPS, USABLE, controller_for, series_for, tuned, with_limits
+from ridesim.workshop.size.wish import Wish, trial_bike
 
 SPEED_TO_SPARE = 1.5
 """Top speed on a full pack over the wish beyond which more Kv only asks for more motor current (guess)."""
-CHARGE_LEFT = 0.1
-"""Charge with which the range ride must end (guess)."""
+MORE_PACK, MORE_CURRENT, MORE_KV = 1.12, 1.12, 1.02
+"""Steps by which a pack, its current limit and Kv grow until the rides are content (a choice)."""
+CURRENT_RESERVE = 1.1
+"""Pack current limit over what hill, range and top speed take (guess)."""
+VOLTS_RESERVE = 1.1
+"""What the controller must stand over the full pack (guess)."""
+LEAST_FREQUENCY_HZ = 1667.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class PackAnswer:
     """The chosen size on one pack voltage. `kv_low`: holds the top speed on a nearly empty pack; `kv_high`: half as
-    much again on a full one."""
+    much again on a full one. `build` is the whole bike as nested keys, whose rides and check give the verdict."""
 
     nominal_voltage_v: float
     kv_low_rpm_per_v: float
     kv_high_rpm_per_v: float
+    ratio: float
     motor_current_limit_a: float
     pack_current_limit_a: float
     design: PackDesign
+    belts: tuple[StageBelt, ...]
     wh_per_km: float
     charge_left_fraction: float
+    top_speed_motor_alone_low_charge_km_h: float
     peak_winding_temp_c: float
+    peak_magnet_temp_c: float
     arrives: bool
+    verdict: Verdict
     reason: str
+    build: dict[str, Any]
+
+
+@dataclass(frozen=True)
+class _Draft:
+    """A proposal in the making."""
+
+    wish: Wish
+    size: SizeClass
+    volts: float
+    belts: tuple[StageBelt, ...]
+    kv: float
+    needs: PackNeeds
+
+    @property
+    def ratio(self) -> float:
+        """Motor turns a wheel turn, by the teeth."""
+        return math.prod(each.driven_teeth / each.driver_teeth for each in self.belts)
+
+    def design(self) -> PackDesign:
+        """The smallest pack for the needs."""
+        return design_pack(cell_data(load_cell(self.wish.cell)), self.needs)
+
+    def keys(self) -> dict[str, Any]:
+        """The whole bike as nested keys."""
+        design, stages = self.design(), [each.keys for each in self.belts]
+        motor = scaled_motor(load_motor(self.size.part), self.size.mass_kg, self.kv)
+        keys = trial_bike(self.wish, motor, stages, series_for(self.wish, self.volts), design.parallel)
+        keys["name"] = f"{self.size.words}, {self.volts:g} V"
+        limited, limit = with_limits(self.wish, build_from_dict(keys, where="trial bike"))
+        box = {name.split(".")[1]: value for name, value in controller_for(limit).items()}
+        top = self.kv * design.full_voltage_v / 60.0 * limited.build.motor.pole_pairs
+        keys["controller"] |= box | {
+            "pack_current_limit_a": self.needs.discharge_a,
+            "voltage_limit_v": float(math.ceil(VOLTS_RESERVE * design.full_voltage_v)),
+            "electrical_frequency_limit_hz": min(max(LEAST_FREQUENCY_HZ, float(math.ceil(1.1 * top))), 33400.0),
+        }
+        return _rounded(keys)
+
+
+def _rounded(value: Any) -> Any:
+    """Return nested keys with numbers as a file shows them, so that what is ridden is what is written."""
+    if isinstance(value, dict):
+        return {name: _rounded(each) for name, each in value.items()}
+    if isinstance(value, list):
+        return [_rounded(each) for each in value]
+    return float(f"{value:.6g}") if isinstance(value, float) else value
 
 
 def answer_for_voltage(wish: Wish, size: SizeClass, stages: int, ratio: float, volts: float) -> PackAnswer:
-    """Return a size wound for a pack voltage, its Kv window, limits, and a pack that the range ride agrees with."""
+    """Return a size wound for a pack voltage, its Kv window, belts, limits and pack, all ridden as one build."""
     args = (wish, size, stages, ratio, volts)
     low = tuned(*args, wish.top_speed_km_h, LOW_CHARGE)
     high = tuned(*args, SPEED_TO_SPARE * wish.top_speed_km_h, 1.0)
-    loaded, limit = with_limits(wish, low)
-    hill = loads_of(hill_ride(wish, loaded)).peak_pack_current_a
-    ride = _range_ride(wish, loaded)
-    most = math.ceil(1.1 * max(hill, ride.figures.peak_pack_current_a))
-    cell = load_cell(wish.cell)
-    needs = PackNeeds(volts, _energy_wh(ride), float(most), usable_fraction=USABLE)
-    design, ridden = _settled_pack(wish, loaded, needs)
-    f = ridden.figures
-    reason = f"{design.series} in series, {design.parallel} in parallel of {cell.name}; {design.reason}"
+    kv, limited = low.build.motor.kv_rpm_per_v, with_limits(wish, low)[0]
+    belts = belts_of(wish, limited, stages, ratio)
+    turns = math.prod(each.driven_teeth / each.driver_teeth for each in belts) if belts else ratio
+    draft = _Draft(wish, size, volts, belts, kv * turns / ratio, _first_needs(wish, limited, volts))
+    belt_verdict: tuple[Verdict, str] = verdict_on(belts) if stages else ("fine", "no belts")
+    draft, loaded, trials = _settled(draft)
+    verdict, reason = judge_trials(wish, trials, pack_too=True)
+    checked = _checked(loaded)
+    faults: list[tuple[Verdict, str]] = [(verdict, reason), belt_verdict, checked]
+    verdict, told = worst_verdict(faults, reason)
+    whole = trials.whole.figures
     return PackAnswer(
-        volts, low.build.motor.kv_rpm_per_v, max(high.build.motor.kv_rpm_per_v, low.build.motor.kv_rpm_per_v), limit,
-        float(most), design, f.net_wh_per_km or 0.0, f.charge_left_fraction,
-        f.peak_winding_temp_c, f.finished, reason if f.finished else f.stop_reason,
-    )  # fmt: skip
+        nominal_voltage_v=volts,
+        kv_low_rpm_per_v=draft.kv,
+        kv_high_rpm_per_v=max(high.build.motor.kv_rpm_per_v * turns / ratio, draft.kv),
+        ratio=turns,
+        motor_current_limit_a=loaded.build.controller.motor_current_limit_a,
+        pack_current_limit_a=draft.needs.discharge_a,
+        design=draft.design(),
+        belts=belts,
+        wh_per_km=whole.net_wh_per_km or 0.0,
+        charge_left_fraction=whole.charge_left_fraction,
+        top_speed_motor_alone_low_charge_km_h=trials.top_speed_km_h,
+        peak_winding_temp_c=trials.hottest_winding_c,
+        peak_magnet_temp_c=trials.hottest_magnets_c,
+        arrives=whole.finished,
+        verdict=verdict,
+        reason=told,
+        build=draft.keys(),
+    )
 
 
-def _settled_pack(wish: Wish, loaded: LoadedBuild, needs: PackNeeds) -> tuple[PackDesign, Ride]:
-    """The smallest pack that the range ride confirms: its own mass is ridden with it."""
-    cell = cell_data(load_cell(wish.cell))
-    design = design_pack(cell, needs)
-    ridden = _range_ride(wish, replace_keys(loaded, {"pack.parallel": design.parallel}))
+def belts_of(wish: Wish, limited: LoadedBuild, stages: int, ratio: float) -> tuple[StageBelt, ...]:
+    """Return belts for a trial bike at the torque of its motor current limit; none for a hub motor."""
+    if not stages:
+        return ()
+    build = limited.build
+    torque = build.controller.motor_current_limit_a / to_si(build.motor.kv_rpm_per_v, "rpm_per_v")
+    rpm = ratio * wish.wheel_rpm(wish.top_speed_km_h)
+    return belts_for(stages, ratio, torque, rpm, 1e3 * wish.radius_m)
+
+
+def _first_needs(wish: Wish, limited: LoadedBuild, volts: float) -> PackNeeds:
+    """Return what hill, range and top speed ask of a pack, by rides on a rough one whose current is free."""
+    trials = ride_all(wish, limited)
+    level = run_level(limited, LOW_CHARGE, TUNING_RUN_M).end_pack_current_a
+    peaks = (ride.figures.peak_pack_current_a for ride in (trials.whole, trials.hill))
+    most = float(math.ceil(CURRENT_RESERVE * max(level, *peaks)))
+    return PackNeeds(volts, _energy_wh(trials), most, usable_fraction=USABLE)
+
+
+def _settled(draft: _Draft) -> tuple[_Draft, LoadedBuild, Trials]:
+    """Let pack, current limit and Kv grow until every ride is content, or growing does not help."""
     for _ in range(TUNING_STEPS):
-        if ridden.finished and ridden.figures.charge_left_fraction >= CHARGE_LEFT:
+        loaded = build_from_dict(draft.keys(), where="proposal")
+        trials = ride_all(draft.wish, loaded)
+        whole, needs = trials.whole, draft.needs
+        empty = is_empty(whole) or whole.figures.charge_left_fraction < CHARGE_LEFT
+        worn = any(OF_THE_PACK & set(stops(ride)) for ride in trials.rides.values())
+        slow = trials.top_speed_km_h < SPEED_SHARE * draft.wish.top_speed_km_h
+        if not (empty or worn or slow):
             break
-        needs = replace(needs, energy_wh=1.1 * design.energy_wh * USABLE)
-        design = design_pack(cell, needs)
-        ridden = _range_ride(wish, replace_keys(loaded, {"pack.parallel": design.parallel}))
-    return design, ridden
+        if empty or worn:
+            more = max(MORE_PACK * draft.design().energy_wh * USABLE, needs.energy_wh)
+            needs = replace(needs, energy_wh=more)
+        if slow:
+            needs = replace(needs, discharge_a=float(math.ceil(MORE_CURRENT * needs.discharge_a)))
+        draft = replace(draft, needs=needs, kv=draft.kv * (MORE_KV if slow else 1.0))
+    return draft, loaded, trials
 
 
-def _range_ride(wish: Wish, loaded: LoadedBuild) -> Ride:
-    """The wished distance at cruise speed, level but for the hill in its middle."""
-    hill, rest = to_si(wish.hill_km, "km"), to_si(wish.range_km - wish.hill_km, "km")
-    road = make_ramp(rest / 2.0, hill, wish.hill_percent, run_out_m=rest / 2.0, spacing_m=10.0, name="the range")
-    return simulate(loaded, road, cruise_speed_km_h=wish.cruise, trace=False, time_limit_h=200.0)
+def _checked(loaded: LoadedBuild) -> tuple[Verdict, str]:
+    """What the check sheet stops of a build; what it only looks at again is for the builder, not for the choice."""
+    sheet = check_build(loaded)
+    stopped = [f"{each.title} ({each.reason})" for each in sheet.findings if each.verdict == "stop"]
+    return ("stop", f"check stops {'; '.join(stopped)}") if stopped else ("fine", "check stops nothing")
 
 
-def _energy_wh(ride: Ride) -> float:
+def _energy_wh(trials: Trials) -> float:
     """Energy of the whole range ride; scaled up from the part ridden where the first pack was too small."""
-    share = ride.figures.distance_km / ride.figures.road_km
-    return max(ride.figures.net_energy_wh, 1.0) / max(share, 0.05)
+    f = trials.whole.figures
+    return max(f.net_energy_wh, 1.0) / max(f.distance_km / f.road_km, 0.05)
+
+
+def build_text(answer: PackAnswer) -> str:
+    """Return a proposal as a build file (TOML)."""
+    lines = [
+        "# A proposal of `ridesim size`: a generic motor of this mass, not one that you can buy. Put your own motor,",
+        "# cells and controller in its place, ride it and check it before you build. Local law decides what may be",
+        "# ridden.",
+        f"name = {toml_value(answer.build['name'])}",
+    ]
+    for section, keys in answer.build.items():
+        if isinstance(keys, dict):
+            lines += ["", f"[{section}]", *_plain(keys)]
+            lines += [line for name, rows in keys.items() for line in _tables(f"{section}.{name}", rows)]
+    return "\n".join(lines) + "\n"
+
+
+def _plain(keys: dict[str, Any]) -> list[str]:
+    return [f"{name} = {toml_value(value)}" for name, value in keys.items() if not _is_rows(value)]
+
+
+def _tables(path: str, rows: Any) -> list[str]:
+    return [line for row in rows for line in ("", f"[[{path}]]", *_plain(row))] if _is_rows(rows) else []
+
+
+def _is_rows(value: Any) -> bool:
+    return isinstance(value, list) and bool(value) and isinstance(value[0], dict)

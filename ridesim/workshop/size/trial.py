@@ -5,12 +5,11 @@ from __future__ import annotations
 import math
 
 from ridesim.bike.load import LoadedBuild, build_from_dict, replace_keys
-from ridesim.ride.simulate import Ride, simulate
-from ridesim.road.made import make_climb
 from ridesim.units import from_si, to_si
 from ridesim.workshop.level_run import run_level
 from ridesim.workshop.pack.design import nominal_cell_v
 from ridesim.workshop.pack.plan import load_cell
+from ridesim.workshop.size.judged import TUNING_RUN_M
 from ridesim.workshop.size.parts import SizeClass, load_motor, scaled_motor
 from ridesim.workshop.size.wish import Wish, demand_at, trial_bike
 
@@ -18,26 +17,24 @@ HIGHEST_MOTOR_RPM = 9000.0
 """Top speed of the motor's shaft that bearings, magnets and small pulleys are asked to bear (guess)."""
 RATIO_OF_STAGES = {0: 1.0, 1: 9.0, 2: 18.0}
 """Highest reduction with so many belt stages on a bicycle wheel (common practice, no source)."""
-LOW_CHARGE = 0.3
-"""Charge down to which the top speed is to be held (guess)."""
 FORCE_RESERVE = 1.3
 """Wheel force at the current limit over the hill's, or over the level's at top speed: enough to start (guess)."""
 TORQUE_LOST_WARM = 0.93
 """Torque per ampere of a motor at 80 degC over the cold one's: -0.12 %/K of its magnets."""
 USABLE = 0.85
 """Share of the pack's energy that the wished range may use (guess)."""
+USUAL_LIMIT_A, USUAL_RESISTANCE_MOHM = 60.0, 6.0
+"""Motor current of a controller with the default resistance and heat sink (guess)."""
 TUNING_STEPS = 6
 """Rounds of matching Kv to a top speed; each cuts the miss several times."""
 CLOSE_ENOUGH = 0.003
 """Miss of the top speed at which Kv is left alone."""
 LARGEST_STEP = 1.3
 """Change of Kv in one round: a motor that is too weak for the speed must not run away to any Kv."""
-TUNING_RUN_M = 5000.0
-"""Longer than a plain top-speed run: the limits leave a small surplus of force only."""
 
 
 def ratio_of(wish: Wish, stages: int) -> float:
-    """Return the highest reduction that stages and motor speed allow at the top speed."""
+    """Return the slowest gearing that stages and motor speed allow at the top speed, in motor turns a wheel turn."""
     if not stages:
         return 1.0
     return min(RATIO_OF_STAGES[stages], HIGHEST_MOTOR_RPM / wish.wheel_rpm(wish.top_speed_km_h))
@@ -61,13 +58,15 @@ def _rough_parallel(wish: Wish, volts: float, total_kg: float) -> int:
     return max(1, math.ceil(from_si(joules, "wh") / USABLE / each), math.ceil(by_current))
 
 
-def trial(wish: Wish, size: SizeClass, stages: int, ratio: float, kv: float, volts: float) -> LoadedBuild:
+def trial(
+    wish: Wish, size: SizeClass, stages: int, ratio: float, kv: float, volts: float, more_cells: float = 1.0
+) -> LoadedBuild:
     """Return a bike with a scaled motor wound for `kv`, and a pack that is roughly large enough."""
-    parallel = _rough_parallel(wish, volts, wish.mass_kg + size.mass_kg + 4.0)
+    parallel = math.ceil(more_cells * _rough_parallel(wish, volts, wish.mass_kg + size.mass_kg + 4.0))
     motor = scaled_motor(load_motor(size.part), size.mass_kg, kv)
-    return build_from_dict(
-        trial_bike(wish, motor, ratio, stages, series_for(wish, volts), parallel), where="trial bike"
-    )
+    each = ratio ** (1.0 / stages) if stages else 1.0
+    plain = [{"ratio": each} for _ in range(stages)]
+    return build_from_dict(trial_bike(wish, motor, plain, series_for(wish, volts), parallel), where="trial bike")
 
 
 def tuned(
@@ -92,11 +91,19 @@ def with_limits(wish: Wish, loaded: LoadedBuild, level_km_h: float | None = None
     efficiency = math.prod(stage.load_efficiency for stage in build.drive.stage)
     torque = FORCE_RESERVE * max(hill, level) * wish.radius_m / (build.drive.turns * efficiency)
     per_ampere = TORQUE_LOST_WARM / to_si(build.motor.kv_rpm_per_v, "rpm_per_v")
-    limit = math.ceil(torque / per_ampere)
-    return replace_keys(loaded, {"controller.motor_current_limit_a": float(min(max(limit, 1), 1500))}), float(limit)
+    limit = float(min(max(math.ceil(torque / per_ampere), 1), 1500))
+    return replace_keys(loaded, controller_for(limit)), limit
 
 
-def hill_ride(wish: Wish, loaded: LoadedBuild, speed_km_h: float | None = None) -> Ride:
-    """Ride the wished hill at its wished speed, or at another."""
-    road = make_climb(to_si(wish.hill_km, "km"), wish.hill_percent, name="the hill")
-    return simulate(loaded, road, cruise_speed_km_h=speed_km_h or wish.hill_speed_km_h)
+def controller_for(limit_a: float) -> dict[str, object]:
+    """Return the keys of a controller as large as its motor current asks: twice the current, half the resistance.
+
+    A guess: switches side by side on a heat sink that grows with them; the defaults are those of one for 60 A.
+    """
+    share = max(limit_a / USUAL_LIMIT_A, 1.0)
+    return {
+        "controller.motor_current_limit_a": limit_a,
+        "controller.on_resistance_mohm": USUAL_RESISTANCE_MOHM / share,
+        "controller.heat_capacity_j_per_k": 350.0 * share,
+        "controller.to_air_w_per_k": 1.5 * share,
+    }

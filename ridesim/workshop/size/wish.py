@@ -99,11 +99,10 @@ def demand_at(wish: Wish, words: str, speed_km_h: float, grade_percent: float, t
 
 
 def trial_bike(
-    wish: Wish, motor: dict[str, Any], ratio: float, stages: int, series: int, parallel: int
+    wish: Wish, motor: dict[str, Any], stages: list[dict[str, Any]], series: int, parallel: int
 ) -> dict[str, Any]:
-    """Return a build as nested dicts: the wish's bike with a motor, a reduction and a pack; limits still wide open."""
+    """Return a build as nested dicts: the wish's bike with a motor, its stages and a pack; limits still wide open."""
     rider = min(wish.mass_kg - BICYCLE_KG, 120.0)
-    each = ratio ** (1.0 / stages) if stages else 1.0
     return {
         "name": "trial bike",
         "rider": {"mass_kg": rider, "power_w": wish.rider_power_w, "cruise_speed_km_h": wish.cruise},
@@ -113,15 +112,13 @@ def trial_bike(
             "drag_area_m2": wish.drag_area_m2,
         },
         "tyre": {"circumference_mm": wish.circumference_mm, "rolling_resistance": wish.rolling_resistance},
-        "drive": {"coupling": "freewheel" if stages else "fixed", "stage": [{"ratio": each} for _ in range(stages)]},
+        "drive": {"coupling": "freewheel" if stages else "fixed", "stage": stages},
         "motor": motor,
         "controller": {
             "commutation": "six_step",
             "motor_current_limit_a": 1500.0,
             "pack_current_limit_a": 1000.0,
             "electrical_frequency_limit_hz": 33000.0,
-            "controller_full_current_below_c": 190.0,
-            "controller_no_current_above_c": 250.0,
         },
         "pack": {"series": series, "parallel": parallel, "cell": wish.cell},
         "weather": {"temperature_c": wish.temperature_c},

@@ -112,10 +112,14 @@ def voltage_drop_v(wire: Wire, length_m: float, current_a: float, conductor_c: f
     return LENGTHS_IN_SERIES * length_m * wire.resistance_ohm_per_m(conductor_c) * current_a
 
 
+RMS_ROUNDING = 1.0 + 1e-6
+"""A ride that keeps to one current has a mean of squares that rounding lifts above the square of its peak."""
+
+
 def _require_load(load: LeadLoad) -> None:
     require_not_negative("wire", rms_current_a=load.rms_current_a, peak_s=load.peak_s, length_m=load.length_m)
     require_positive("wire", pack_voltage_v=load.pack_voltage_v)
-    if not load.peak_current_a >= load.rms_current_a:
+    if not load.peak_current_a * RMS_ROUNDING >= load.rms_current_a:
         what = f"{load.peak_current_a:g} A is below the rms current ({load.rms_current_a:g} A)"
         raise RideError("wire.peak_current_a", what, "give the largest current of the same ride")
 

@@ -1,0 +1,120 @@
+"""How a trial bike does its wish: the range, the hill from warm, the hill wide open, the top speed; and the verdict."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ridesim.bike.load import LoadedBuild
+from ridesim.engine.loop import restart
+from ridesim.engine.state import State
+from ridesim.ride.judge import hold
+from ridesim.ride.kept import stops
+from ridesim.ride.limits import LIMITS, ORDER
+from ridesim.ride.simulate import Ride, simulate
+from ridesim.road.made import make_climb, make_flat, make_ramp
+from ridesim.road.profile import Road
+from ridesim.units import to_si
+from ridesim.workshop.level_run import run_level
+from ridesim.workshop.limits import Verdict
+from ridesim.workshop.size.wish import Wish
+
+LOW_CHARGE = 0.3
+"""Charge down to which the top speed is to be held (guess)."""
+TUNING_RUN_M = 5000.0
+"""Longer than a plain top-speed run: the limits leave a small surplus of force only."""
+SPEED_SHARE = 0.98
+"""Share of the wished top speed that counts as reached (guess)."""
+CHARGE_LEFT = 0.1
+"""Charge with which the range ride must end (guess)."""
+OF_THE_PACK = frozenset(LIMITS[name].broken for name in ("cells_heat", "cell_lasting"))
+"""What a ride on a rough pack does not decide: the pack is designed later."""
+
+
+@dataclass(frozen=True, eq=False)
+class Trials:
+    """The rides of one trial bike: `hill` and `fast` begin as warm as the level half of the range leaves it."""
+
+    whole: Ride
+    hill: Ride
+    fast: Ride
+    top_speed_km_h: float
+
+    @property
+    def rides(self) -> dict[str, Ride]:
+        """Every ride by its words."""
+        return {"on the range ride": self.whole, "on the hill": self.hill, "on the hill wide open": self.fast}
+
+    @property
+    def hottest_winding_c(self) -> float:
+        """The hottest winding of any ride."""
+        return max(ride.figures.peak_winding_temp_c for ride in self.rides.values())
+
+    @property
+    def hottest_magnets_c(self) -> float:
+        """The hottest magnets of any ride."""
+        return max(ride.figures.peak_body_temp_c for ride in self.rides.values())
+
+    @property
+    def room_k(self) -> float:
+        """How far winding and magnets stay below their limits, the nearer of both [K]."""
+        motor = self.hill.build.motor
+        return min(motor.winding_limit_c - self.hottest_winding_c, motor.magnet_limit_c - self.hottest_magnets_c)
+
+
+def ride_all(wish: Wish, loaded: LoadedBuild) -> Trials:
+    """Ride everything that was wished for. Raises RidesimError."""
+    level = make_flat(to_si(wish.range_km - wish.hill_km, "km") / 2.0, spacing_m=10.0, name="to the hill")
+    warm = restart(simulate(loaded, level, cruise_speed_km_h=wish.cruise, trace=False, time_limit_h=200.0).raw.end)
+    return Trials(
+        whole=simulate(loaded, range_road(wish), cruise_speed_km_h=wish.cruise, trace=False, time_limit_h=200.0),
+        hill=hill_ride(wish, loaded, wish.hill_speed_km_h, start=warm),
+        fast=hill_ride(wish, loaded, wish.top_speed_km_h, start=warm),
+        top_speed_km_h=run_level(loaded, LOW_CHARGE, TUNING_RUN_M).top_speed_km_h,
+    )
+
+
+def range_road(wish: Wish) -> Road:
+    """Return the wished distance, level but for the hill in its middle."""
+    hill, rest = to_si(wish.hill_km, "km"), to_si(wish.range_km - wish.hill_km, "km")
+    return make_ramp(rest / 2.0, hill, wish.hill_percent, run_out_m=rest / 2.0, spacing_m=10.0, name="the range")
+
+
+def hill_ride(
+    wish: Wish, loaded: LoadedBuild, speed_km_h: float, *, start: State | None = None, trace: bool = False
+) -> Ride:
+    """Ride the wished hill at a speed."""
+    road = make_climb(to_si(wish.hill_km, "km"), wish.hill_percent, name="the hill")
+    return simulate(loaded, road, start=start, cruise_speed_km_h=speed_km_h, trace=trace)
+
+
+def judge_trials(wish: Wish, trials: Trials, *, pack_too: bool) -> tuple[Verdict, str]:
+    """Judge trials by what would stop each ride, the top speed, and the heat that is left; a rough pack is let off."""
+    found: list[str] = []
+    for where, ride in trials.rides.items():
+        faults = [fault for fault in stops(ride) if pack_too or fault not in OF_THE_PACK]
+        if faults:
+            found.append(f"{where} {_words(faults, ride)}")
+    if trials.top_speed_km_h < SPEED_SHARE * wish.top_speed_km_h:
+        found.append(f"its top speed is {trials.top_speed_km_h:.0f} km/h at {LOW_CHARGE:.0%} of charge")
+    left = trials.whole.figures.charge_left_fraction
+    if pack_too and trials.whole.finished and left < CHARGE_LEFT:
+        found.append(f"it comes home with {left:.0%} of charge")
+    motor = trials.hill.build.motor
+    winding, magnets = trials.hottest_winding_c, trials.hottest_magnets_c
+    heat = f"the winding reaches {winding:.0f} °C of {motor.winding_limit_c:.0f} °C"
+    heat += f", the magnets {magnets:.0f} °C of {motor.magnet_limit_c:.0f} °C"
+    if found:
+        return "stop", f"{'; '.join(found)}; {heat}"
+    held = (hold("winding", winding, motor.winding_limit_c), hold("magnets", magnets, motor.magnet_limit_c))
+    word = max((each.verdict for each in held), key=ORDER.index)
+    return word, heat if word == "fine" else f"{heat}: little is left"
+
+
+def is_empty(ride: Ride) -> bool:
+    """Return whether an empty pack ended a ride."""
+    return ride.figures.stop in ("pack_empty", "low_voltage")
+
+
+def _words(faults: list[str], ride: Ride) -> str:
+    there = LIMITS["arrival"].broken
+    return " and ".join(f"it {each} ({ride.figures.stop_reason})" if each == there else each for each in faults)
