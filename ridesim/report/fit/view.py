@@ -169,15 +169,20 @@ def coast_view(result: CoastFit, units: str = "metric", *, pictures: bool = True
 
 
 def coast_picture(result: CoastFit, units: str = "metric") -> Figure:
-    """Return recorded and fitted speeds of every run."""
-    from ridesim.report.style import axis_label, in_units, new_figure, series
+    """Return recorded and fitted speeds of every run, one colour for the way there and one for the way back."""
+    from ridesim.report.style import COLOURS, axis_label, in_units, key, new_figure
 
     figure, (axes,) = new_figure()
-    for run, fitted, colour in zip(result.runs, result.modelled, series(len(result.runs)), strict=True):
+    there = len(result.runs) - result.backs
+    for number, (run, fitted) in enumerate(zip(result.runs, result.modelled, strict=True)):
+        colour = COLOURS[0] if number < there else COLOURS[2]
         recorded = in_units(from_si(1.0, "km_h") * run.speed_m_per_s, "km_h", units)
         axes.plot(run.time_s, recorded, ".", color=colour, markersize=5)
         axes.plot(run.time_s, in_units(from_si(1.0, "km_h") * fitted, "km_h", units), color=colour)
     axes.set_xlabel(axis_label("time", "s"))
     axes.set_ylabel(axis_label("speed", "km_h", units))
+    axes.set_xlim(left=0.0)
     axes.set_ylim(bottom=0.0)
+    if result.backs:
+        key(axes, (("there", COLOURS[0], "-"), ("back", COLOURS[2], "-")))
     return figure
