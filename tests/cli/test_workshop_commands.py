@@ -183,6 +183,9 @@ def test_law_says_what_the_builds_own_run_gives_and_counts_a_place_once() -> Non
     assert "km/h" not in text and "mph)" in text
     limited = json.loads(ask(*stated, "--set", "controller.motor_power_limit_w=700", "--json").stdout)
     assert limited["power_verdict"] == "fine" and limited["own_run_peak_w"] < 750.0
+    unstated = json.loads(ask("law", light, "--where", "eu", "--json").stdout)
+    assert unstated["rated_power_w"] == unstated["own_run_peak_w"] == pytest.approx(peak)
+    assert unstated["power_reason"] == f"no rated power is stated, so the most of its own run counts, {peak:.0f} W"
 
 
 WRONG: list[tuple[list[str], str]] = [

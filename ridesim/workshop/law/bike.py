@@ -82,6 +82,8 @@ def classify_build(
         jurisdictions=jurisdictions,
     )
     power_verdict, power_reason = judge_stated_power(power, level.peak_shaft_power_w)
+    if source == POWER_SIMULATED:
+        power_reason = f"no rated power is stated, so the most of its own run counts, {power:.0f} W"
     words = [(report.verdict, report.reason), (power_verdict, power_reason)]
     verdict, reason = worst_verdict(words, report.reason)
     return BuildLaw(
