@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
+from ridesim.report.workshop_words import list_table
 from ridesim.units import told
 from ridesim.workshop.law.bike import DESCENTS, BuildLaw
 from ridesim.workshop.law.classes import CLASSES, EN_15194_DETAILS, LegalClass, LegalFinding
@@ -25,10 +26,14 @@ def view(result: BuildLaw, name: str, units: str = "metric", *, pictures: bool =
             report.disclaimer,
         ),
         verdict="fine" if result.verdict == "fine" else "look again",
-        tables=(_figures(result, units), *_changes(report.findings, units), _classes(asked, units)),
+        tables=(
+            _figures(result, units),
+            *_changes(report.findings, units, wrapped=not pictures),
+            _classes(asked, units),
+        ),
         notes=(
             *(
-                f"{rule.jurisdiction}, {rule.name}: {told(rule.note, units)}"
+                f"{rule.jurisdiction}, {rule.name} ({rule.document}, {rule.year}): {told(rule.note, units)}"
                 for rule in CLASSES
                 if rule.jurisdiction in asked
             ),
@@ -71,28 +76,25 @@ def _figures(result: BuildLaw, units: str) -> Table:
     return Table("What it is judged by", ("", "this build"), rows)
 
 
-def _changes(findings: tuple[LegalFinding, ...], units: str) -> tuple[Table, ...]:
-    rows = tuple(
-        (told(f"{finding.jurisdiction}, {check.rule.name}: {'; '.join(check.changes)}", units),)
+def _changes(findings: tuple[LegalFinding, ...], units: str, *, wrapped: bool) -> tuple[Table, ...]:
+    texts = [
+        told(f"{finding.jurisdiction}, {check.rule.name}: {'; '.join(check.changes)}", units)
         for finding in findings
         for check in finding.friendlier
-    )
-    return (Table("What would have to change", ("class and changes",), rows),) if rows else ()
+    ]
+    return (list_table("What would have to change", "class and changes", texts, wrapped=wrapped),) if texts else ()
 
 
 def _classes(asked: tuple[str, ...], units: str) -> Table:
-    rows = tuple(_class_row(rule, units) for rule in CLASSES if rule.jurisdiction in asked)
-    head = ("class", "power", "motor drives to", "without pedalling", "pedals", "document, year")
-    return Table("The classes, as published", head, rows)
-
-
-def _class_row(rule: LegalClass, units: str) -> tuple[str, ...]:
-    word = "below " if rule.below else ""
-    return (
-        f"{rule.jurisdiction}: {rule.name}",
-        f"{word}{rule.rated_power_w:.0f} W",
-        f"{word}{shown(rule.motor_speed_km_h, 'km_h', units)}",
-        rule.throttle,
-        "yes" if rule.pedals else "no",
-        f"{rule.document}, {rule.year}",
+    rows = tuple(
+        (f"{rule.jurisdiction}: {rule.name}", _limits(rule, units)) for rule in CLASSES if rule.jurisdiction in asked
     )
+    return Table("The classes, as published", ("class", "what it allows"), rows)
+
+
+def _limits(rule: LegalClass, units: str) -> str:
+    word = "below " if rule.below else ""
+    speed = shown(rule.motor_speed_km_h, "km_h", units)
+    level = " on the level" if rule.on_level else ""
+    pedals = "pedals" if rule.pedals else "no pedals asked"
+    return f"{word}{rule.rated_power_w:.0f} W; to {word}{speed}{level}; without pedalling: {rule.throttle}; {pedals}"
