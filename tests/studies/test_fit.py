@@ -134,6 +134,22 @@ def test_a_fit_at_the_edge_of_its_search_says_so(tmp_path: Path) -> None:
     assert view(calm, pictures=False).verdict == "fine"
 
 
+@pytest.mark.parametrize(
+    ("work_percent", "correlation", "verdict"),
+    [(4.9, 0.86, "fine"), (-4.9, 0.86, "fine"), (5.1, 0.86, "look again"), (-5.1, 0.86, "look again"),
+     (0.0, 0.84, "look again"), (0.0, math.nan, "look again")],
+)  # fmt: skip
+def test_a_fit_is_good_just_inside_its_goals(
+    tmp_path: Path, work_percent: float, correlation: float, verdict: str
+) -> None:
+    fit = fit_log(written(tmp_path, made_ride()), mass_kg=MASS)
+    predicted = fit.skill.work_measured_wh * (1.0 + work_percent / 100.0)
+    skill = replace(fit.skill, work_predicted_wh=predicted, correlation=correlation)
+    shown = view(replace(fit, skill=skill), pictures=False)
+    assert shown.verdict == verdict
+    assert "nan" not in " ".join(shown.answer)
+
+
 @pytest.mark.parametrize("share", [0.0005, 0.002])
 def test_the_edge_begins_a_thousandth_of_the_span_away(share: float) -> None:
     low, high = LOWEST[0], HIGHEST[0]

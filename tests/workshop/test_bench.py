@@ -201,6 +201,47 @@ def test_drag_readings_that_scatter_are_looked_at_again() -> None:
     assert (wild.verdict, "drag torque" in wild.reason) == ("look again", True)
 
 
+@pytest.mark.parametrize(("inside", "verdict"), [(0.99, "fine"), (1.01, "look again")])
+def test_every_limit_of_the_bench_just_inside_and_just_outside(inside: float, verdict: str) -> None:
+    points = no_load_points(0.2, 5e-4)
+    # 5 % of a result; errors go with the readings' to first order.
+    unit = bench.kv_from_spin(4.0, 500.0, ReadingErrors(speed_rpm=1.0)).kv_error_rpm_per_v
+    spin = bench.kv_from_spin(4.0, 500.0)
+    spun = bench.kv_from_spin(4.0, 500.0, ReadingErrors(speed_rpm=inside * 0.05 * spin.kv_rpm_per_v / unit))
+    assert spun.verdict == verdict
+    # 5 % between the pairs: largest less smallest over the mean.
+    apart = inside * bench_resistance.PAIR_SPREAD * 60.0
+    assert bench_resistance.compare_pairs((60.0 - apart / 2.0, 60.0, 60.0 + apart / 2.0)).verdict == verdict
+    # Speeds a factor 1.5 apart (more is better).
+    speeds = no_load_points(0.2, 5e-4, (900.0, 900.0 * bench.SPEED_SPREAD / inside))
+    assert bench.fit_no_load(speeds, RESISTANCE_MOHM).verdict == verdict
+    # 11 % off the name plate.
+    plate = KV / (1.0 + inside * bench.NAME_PLATE_KV_SPREAD)
+    assert bench.fit_no_load(points, RESISTANCE_MOHM, name_plate_kv_rpm_per_v=plate).verdict == verdict
+    # 15 % of a resistance under load, Kv far better known.
+    loaded = [BenchPoint(48.0, load, (48.0 - load * 0.062) * KV) for load in (5.0, 20.0, 40.0)]
+    one = bench.fit_loaded_points(loaded, ReadingErrors(voltage_v=0.01)).resistance_error_mohm
+    volts = 0.01 * inside * bench.WIDE_RESISTANCE * RESISTANCE_MOHM / one
+    fit = bench.fit_loaded_points(loaded, ReadingErrors(voltage_v=volts))
+    assert (fit.verdict, fit.kv_error_rpm_per_v < 0.04 * fit.kv_rpm_per_v) == (verdict, True)
+
+
+def drag_share(fit: bench.NoLoadFit, speed_rpm: float) -> float:
+    at = speed_rpm * RPM
+    error = math.hypot(fit.drag_torque_error_nm, fit.drag_growth_error_nm_s * at)
+    return error / (fit.drag_torque_nm + fit.drag_growth_nm_s * at)
+
+
+@pytest.mark.parametrize(("inside", "verdict"), [(0.99, "fine"), (1.01, "look again")])
+def test_the_drag_torque_is_judged_in_the_middle_of_the_speeds(inside: float, verdict: str) -> None:
+    points = no_load_points(0.2, 5e-4)
+    one = drag_share(bench.fit_no_load(points, RESISTANCE_MOHM, ReadingErrors(current_a=0.01)), 1800.0)
+    amps = 0.01 * inside * bench.WIDE_DRAG / one
+    fit = bench.fit_no_load(points, RESISTANCE_MOHM, ReadingErrors(current_a=amps))
+    assert drag_share(fit, 1800.0) == pytest.approx(inside * bench.WIDE_DRAG, rel=2e-3)
+    assert (fit.verdict, "drag torque" in fit.reason) == (verdict, verdict != "fine")
+
+
 def test_nobody_is_told_that_a_reading_is_certain_to_nothing() -> None:
     quiet = [
         bench.fit_no_load(no_load_points(0.2, 5e-4), RESISTANCE_MOHM).reason,

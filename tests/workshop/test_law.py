@@ -146,7 +146,7 @@ def test_every_change_that_is_asked_for_is_told() -> None:
     pedelec = wild.findings[0].friendlier[0]
     assert pedelec.rule.name.startswith("pedelec")
     assert pedelec.changes == (
-        "rated power at most 250 W (now 1500)",
+        "rated power at most 250 W (now 1500 W)",
         "motor drives to at most 25 km/h (now 55 km/h)",
         "throttle only to 6 km/h",
         "working pedals",

@@ -119,6 +119,30 @@ def test_verdicts(strands: int, torque_nm: float, verdict: str, says: str) -> No
     assert (result.verdict, says in result.reason) == (verdict, True), result.reason
 
 
+@pytest.mark.parametrize(
+    ("density", "verdict", "says"),
+    [(5.95, "fine", "fits"), (6.05, "look again", "is usual"), (9.95, "look again", "is usual"),
+     (10.05, "look again", "short bursts")],
+)  # fmt: skip
+def test_density_just_inside_and_just_outside(density: float, verdict: str, says: str) -> None:
+    motor, thin = dataclasses.replace(MOTOR, mean_turn_length_mm=None), dataclasses.replace(TODAY, strands=8)
+    one = winding.rewind(motor, thin, 1.0).current_density_a_per_mm2
+    assert one is not None
+    found = winding.rewind(motor, thin, density / one)
+    assert found.current_density_a_per_mm2 == pytest.approx(density)
+    assert (found.verdict, says in found.reason) == (verdict, True), found.reason
+
+
+@pytest.mark.parametrize(
+    ("factor", "verdict"), [(1.29, "fine"), (1.31, "look again"), (0.71, "fine"), (0.69, "look again")]
+)
+def test_todays_resistance_against_its_wire(factor: float, verdict: str) -> None:
+    own = wound_motor.resistance_from_length_mohm(MOTOR, TODAY)
+    assert own is not None
+    thin = dataclasses.replace(TODAY, strands=8)
+    assert winding.rewind(dataclasses.replace(MOTOR, resistance_mohm=factor * own), thin).verdict == verdict
+
+
 def test_a_ride_silences_the_rule_of_thumb_on_density() -> None:
     thin = dataclasses.replace(TODAY, strands=8)
     motor = dataclasses.replace(MOTOR, mean_turn_length_mm=None)

@@ -235,7 +235,7 @@ def _changes(rule: LegalClass, facts: _Facts) -> list[str]:
     limited_speed = _counted_speed(rule, facts)
     slack = 0.0 if rule.below else SPEED_ROUNDING_KM_H
     if _over(facts.rated_power_w, rule.rated_power_w, rule.below):
-        changes.append(f"rated power {word} {rule.rated_power_w:g} W (now {facts.rated_power_w:g})")
+        changes.append(f"rated power {word} {rule.rated_power_w:g} W (now {facts.rated_power_w:.4g} W)")
     if _over(limited_speed, rule.motor_speed_km_h + slack, rule.below):
         # Rounded down, so that a build set to the printed number fits.
         shown = math.floor(10.0 * rule.motor_speed_km_h) / 10.0
