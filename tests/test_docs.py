@@ -48,3 +48,17 @@ def test_readme_names_every_command():
 def test_files_named_in_readme_exist():
     for name in re.findall(r"`((?:configs|routes)/[\w./-]+)`", README):
         assert (ROOT / name).exists(), name
+
+
+def test_every_command_has_the_options_that_readme_promises():
+    import inspect
+
+    from ridesim.cli.app import app
+
+    for command in app.registered_commands:
+        has = set(inspect.signature(command.callback).parameters)
+        if command.name == "new":  # writes files, answers nothing
+            continue
+        assert {"as_json", "out", "report"} <= has, command.name
+        assert "units" in has or command.name == "evidence", command.name
+        assert "set_" in has or not {"build", "builds"} & has, command.name
