@@ -132,6 +132,8 @@ def test_a_fit_at_the_edge_of_its_search_says_so(tmp_path: Path) -> None:
     calm = fit_log(written(tmp_path, made_ride()), mass_kg=MASS)
     assert calm.at_bounds == ()
     assert view(calm, pictures=False).verdict == "fine"
+    # However well it predicts: a number at its edge is not told by the log.
+    assert view(replace(calm, at_bounds=fit.at_bounds), pictures=False).verdict == "look again"
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,8 @@ from ridesim.road.made import make_climb
 from ridesim.workshop.loads import loads_of, ride_of
 from ridesim.workshop.winding.motor import Winding, WoundMotor
 from ridesim.workshop.winding.plan import Rider, plan_rewind
-from ridesim.workshop.winding.ridden import ride_winding, with_winding
+from ridesim.workshop.winding.rewind import Rewind
+from ridesim.workshop.winding.ridden import RiddenWinding, ride_winding, with_winding
 
 TODAY = Winding(7, 6, 0.5, "delta")
 
@@ -111,3 +112,25 @@ def test_of_those_near_a_kv_the_gentlest_ride_is_proposed(belt: LoadedBuild) -> 
     again = simulate(with_winding(weak, plan.new.kv_rpm_per_v, plan.new.resistance_mohm), road)
     assert plan.new_ridden is not None
     assert plan.new_ridden.peak_winding_temp_c == pytest.approx(again.summary["peak_winding_temp_c"], abs=1e-9)
+
+
+@pytest.mark.parametrize(("too_hot", "place"), [((), 0), ((0,), 1), ((0, 1), 2), ((0, 1, 2), 0)])
+def test_a_nearer_winding_that_the_ride_stops_is_passed_over(
+    belt: LoadedBuild, monkeypatch: pytest.MonkeyPatch, too_hot: tuple[int, ...], place: int
+) -> None:
+    """With all of them stopped the nearest is named, and the plan says stop."""
+    motor = motor_of(belt)
+    near = plan_rewind(motor, wanted_kv_rpm_per_v=70.0).candidates
+    assert len(near) == 3
+    burnt = {near[at].result.kv_rpm_per_v for at in too_hot}
+    plain = Rider.ride
+
+    def ride(self: Rider, made: Rewind) -> RiddenWinding:
+        found = plain(self, made)
+        hot = made.kv_rpm_per_v in burnt
+        return dataclasses.replace(found, verdict="stop", reason="too hot") if hot else found
+
+    monkeypatch.setattr(Rider, "ride", ride)
+    plan = plan_rewind(motor, wanted_kv_rpm_per_v=70.0, rider=Rider(belt))
+    assert plan.new.winding == near[place].result.winding
+    assert plan.verdict == ("stop" if len(too_hot) == 3 else "fine")
