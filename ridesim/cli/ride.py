@@ -143,12 +143,16 @@ def _answer(
 
 def ride_payload(answer: Ride, outlook: Outlook, road: str) -> dict[str, Any]:
     """Return the JSON answer of a ride: the head, and the summary's keys beside it."""
+    from ridesim.ride.recorded import against_recording
+
     inputs = {
         "build": {"path": answer.loaded.path, "sha256": answer.loaded.sha256, "name": answer.build.name},
         "road": {"path": road, "sha256": file_hash(road), "name": answer.road.name},
         "options": dict(vars(answer.options)),
     }
-    return envelope("ride", inputs, **answer.summary, **vars(outlook))
+    recorded = against_recording(answer)
+    compared = {"against_recording": None if recorded is None else dict(vars(recorded))}
+    return envelope("ride", inputs, **answer.summary, **vars(outlook), **compared)
 
 
 def file_hash(path: str) -> str | None:
@@ -156,7 +160,8 @@ def file_hash(path: str) -> str | None:
     import hashlib
 
     try:
-        return hashlib.sha256(Path(path).read_bytes()).hexdigest()
+        with Path(path).open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError:
         return None
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from ridesim.ride.bounds import BY_NAME
 from ridesim.ride.judge import judge
+from ridesim.ride.recorded import against_recording
 from ridesim.units import shown
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def ride_text(ride: Ride, outlook: Outlook, system: str = "metric") -> str:
     verdict = judge(ride, system)
     lines = [head, "=" * len(head), f"{VERDICT_MARKS[verdict.word]}: {verdict.reasons[0]}"]
     lines += [f"  also: {reason}" for reason in verdict.reasons[1:]]
-    lines += ["", lined(ride_rows(s, outlook, system))]
+    lines += ["", lined([*ride_rows(s, outlook, system), *recorded_rows(ride)])]
     if s["warnings"]:
         lines += ["", *[f"note: {text}" for text in s["warnings"]]]
     used = s["defaults_used"]
@@ -94,6 +95,20 @@ def ride_rows(s: dict[str, Any], outlook: Outlook, system: str) -> list[tuple[st
     for index, limit in enumerate(s["limits"][:4]):
         words = f"{BY_NAME[limit['name']].short} for {duration(limit['seconds'])}, first at {km(limit['first_at_km'])}"
         rows.append(("limits met" if index == 0 else "", words))
+    return rows
+
+
+def recorded_rows(ride: Ride) -> list[tuple[str, str]]:
+    """Return the recording's times beside the ride's, for a ride at the recording's own speed."""
+    beside = against_recording(ride)
+    if beside is None:
+        return []
+    moving = (duration(beside.recorded_moving_time_s), duration(beside.ridden_moving_time_s))
+    rows = [("as recorded", f"moving {moving[0]} when recorded, {moving[1]} ridden")]
+    if beside.pauses_recorded:
+        reached = f"{beside.pauses_reached} of {beside.pauses_recorded} pauses reached"
+        stood = f"{duration(beside.stood_time_s)} stood of {duration(beside.recorded_pause_time_s)} recorded"
+        rows.append(("", f"{reached}, {stood}"))
     return rows
 
 
