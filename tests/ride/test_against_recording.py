@@ -22,7 +22,8 @@ def test_the_pauses_of_a_recording_are_stood_and_its_time_is_kept(root: Path) ->
     assert beside.pauses_reached == beside.pauses_recorded == 2
     assert beside.stood_time_s == pytest.approx(ride.summary["total_time_s"] - ride.summary["moving_time_s"])
     assert beside.recorded_pause_time_s == pytest.approx(515.0, abs=10.0)  # as drawn: 95 s and 420 s
-    assert beside.ridden_moving_time_s == pytest.approx(beside.recorded_moving_time_s, rel=0.02)
+    # The bike is slower out of its stops and where the recording outran it: never faster than recorded.
+    assert beside.recorded_moving_time_s <= beside.ridden_moving_time_s < 1.05 * beside.recorded_moving_time_s
     assert recorded_rows(ride)[1][1].startswith("2 of 2 pauses reached")
 
 
