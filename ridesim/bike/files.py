@@ -5,7 +5,6 @@ from __future__ import annotations
 import copy
 import difflib
 import re
-import sys
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
@@ -15,8 +14,13 @@ from typing import Any
 from ridesim.bike.keys import PART_SECTIONS
 from ridesim.errors import BuildError
 from ridesim.schema.keys import printable
+from ridesim.schema.source import read_input, read_whole, reason_of, shortened
 
 STANDARD_INPUT = "-"
+MOST_BYTES = 1024 * 1024
+"""A build with every key and two curves of a thousand points has a tenth of that."""
+LONGEST_CHAIN = 20
+"""Files that extend one another (guess)."""
 
 
 @dataclass
@@ -45,7 +49,7 @@ def part_names(beside: Path | None = None) -> tuple[str, ...]:
 def _is_file(path: Path) -> bool:
     try:
         return path.is_file()
-    except OSError:  # a name too long for the file system
+    except (OSError, ValueError):  # a name too long for the file system, or with a zero byte
         return False
 
 
@@ -64,17 +68,26 @@ def flatten(data: Mapping[str, Any], prefix: str = "") -> Iterator[tuple[str, An
 def read_text(path: Path) -> bytes:
     """Return the bytes of a file, or of standard input for `-`. Raises BuildError."""
     if str(path) == STANDARD_INPUT:
-        return sys.stdin.buffer.read()
-    if not path.exists():
-        near = difflib.get_close_matches(path.name, [file.name for file in path.parent.glob("*.toml")], 1)
+        return read_input(MOST_BYTES, BuildError, "name a build file, or feed one in")
+    if not _is_there(path):
+        near = difflib.get_close_matches(path.name, [file.name for file in _toml_files(path.parent)], 1)
         hint = f"did you mean {path.parent / near[0]}?" if near else "check the name, or write a starter: ridesim new"
-        raise BuildError(str(path), "there is no such file", hint)
-    if not path.is_file():
-        raise BuildError(str(path), "is not a file", "name a TOML build file")
+        raise BuildError(shortened(path), "there is no such file", hint)
+    return read_whole(path, MOST_BYTES, BuildError, "name a TOML build file")
+
+
+def _is_there(path: Path) -> bool:
     try:
-        return path.read_bytes()
-    except OSError as fault:
-        raise BuildError(str(path), f"cannot be read ({fault.strerror})", "check its permissions") from fault
+        return path.exists()
+    except OSError:  # a name too long for the file system, a loop of links: the reading says which
+        return True
+
+
+def _toml_files(folder: Path) -> list[Path]:
+    try:
+        return sorted(folder.glob("*.toml"))
+    except (OSError, ValueError):
+        return []
 
 
 def parse_toml(text: bytes, where: str) -> dict[str, Any]:
@@ -103,7 +116,9 @@ def _syntax_fault(message: str, text: bytes) -> tuple[str, str]:
 
 def read_layer(path: Path, label: str, section: str = "", chain: tuple[Path, ...] = ()) -> Layer:
     """Read a build (section "") or a part file, laid over what it extends, with its parts in place."""
-    here = path.resolve()
+    here = _resolved(path)
+    if len(chain) >= LONGEST_CHAIN:
+        raise BuildError(label, f"is the end of {len(chain)} files that extend one another", "join some of them")
     if here in chain:
         names = " -> ".join(file.name for file in (*chain[chain.index(here) :], here))
         raise BuildError(label, f"extends itself ({names})", "take one `extends` out of the circle")
@@ -115,6 +130,13 @@ def read_layer(path: Path, label: str, section: str = "", chain: tuple[Path, ...
     if parent is None:
         return own
     return lay_over(_read_parent(parent, path, label, section, (*chain, here)), own)
+
+
+def _resolved(path: Path) -> Path:
+    try:
+        return path.resolve()
+    except (OSError, RuntimeError, ValueError) as fault:  # a loop of links is a RuntimeError before Python 3.13
+        raise BuildError(shortened(path), f"cannot be read ({reason_of(fault)})", "check the path") from None
 
 
 def _read_parent(parent: object, path: Path, label: str, section: str, chain: tuple[Path, ...]) -> Layer:

@@ -17,7 +17,7 @@ from ridesim.bike.files import Layer, flatten, lay_over, place_parts, read_layer
 from ridesim.bike.keys import BIKE, PART_SECTIONS
 from ridesim.bike.schema import Build
 from ridesim.errors import BuildError
-from ridesim.schema.keys import layout
+from ridesim.schema.keys import layout, printable
 from ridesim.schema.problems import problems_of
 
 NOT_RIDDEN = frozenset({
@@ -85,9 +85,11 @@ def parse_override(text: str) -> tuple[str, object]:
     """Parse `key=value`, the value as TOML, a bare word as text. Raises BuildError."""
     key, equals, value = (piece.strip() for piece in text.partition("="))
     if not equals or not key or not value:
-        raise BuildError(OVERRIDE, f'"{text}" is not key=value', "write for example rider.mass_kg=90")
+        raise BuildError(OVERRIDE, f'"{printable(text)}" is not key=value', "write for example rider.mass_kg=90")
     try:
         return key, tomllib.loads(f"value = {value}")["value"]
+    except RecursionError:
+        raise BuildError(OVERRIDE, f"{printable(key)} has brackets nested too deep", "write a plain value") from None
     except ValueError:
         return key, value
 

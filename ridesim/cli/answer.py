@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from ridesim.cli.output import command_line, print_json, say, show, to_json
 from ridesim.cli.writing import whole_file, write_all
 from ridesim.errors import RideError
-from ridesim.outside import harmless
+from ridesim.harmless import harmless
 
 if TYPE_CHECKING:
     from ridesim.bike.load import LoadedBuild

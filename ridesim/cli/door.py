@@ -66,6 +66,7 @@ def run(words: list[str] | None = None) -> int:
 
 def _run(words: list[str] | None) -> int:
     import os
+    import sys
 
     from ridesim.cli.output import say
 
@@ -74,6 +75,8 @@ def _run(words: list[str] | None) -> int:
 
         return int(app(args=words, prog_name="ridesim", standalone_mode=False) or 0)
     except SystemExit as end:
+        if type(sys.stdout).__name__ == "PacifyFlushWrapper":  # typer's way to leave when the reader has seen enough
+            return 0
         return end.code if isinstance(end.code, int) else int(end.code is not None)
     except KeyboardInterrupt:
         say("interrupted; nothing was left half-written")

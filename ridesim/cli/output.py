@@ -22,7 +22,7 @@ import typer
 from ridesim.cli.options import Force
 from ridesim.cli.writing import over_anything
 from ridesim.errors import Interrupted, RidesimError
-from ridesim.outside import HARMFUL, harmless
+from ridesim.harmless import HARMFUL, harmless
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -65,7 +65,10 @@ def answering(command: F) -> F:
             done = f" after {error.done}" if isinstance(error, Interrupted) else ""
             say(f"interrupted{done}; nothing was left half-written")
             raise typer.Exit(ExitCode.INTERRUPTED) from None
-        except (typer.Exit, typer.Abort, BrokenPipeError):
+        except BrokenPipeError:
+            _close_stdout()
+            raise typer.Exit(ExitCode.ANSWERED) from None
+        except (typer.Exit, typer.Abort):
             raise
         except OSError as error:
             say(f"{error.filename or 'output'}: cannot be read or written ({error.strerror or error}); check the place")
@@ -88,6 +91,12 @@ def answering(command: F) -> F:
         wrapped.__signature__ = signature.replace(parameters=parameters)  # type: ignore[attr-defined]
         wrapped.__annotations__ = {each.name: each.annotation for each in parameters}
     return wrapped  # type: ignore[return-value]
+
+
+def _close_stdout() -> None:
+    """Point stdout at nothing: its reader has seen enough, and what is left in the buffer must go somewhere."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def careful_streams() -> None:

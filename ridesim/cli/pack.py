@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -12,9 +11,11 @@ from ridesim.cli import given, options
 from ridesim.cli.answer import Wanted, answer
 from ridesim.cli.output import answering, envelope
 from ridesim.errors import RideError
+from ridesim.schema.source import read_input, read_whole
 
 EXAMPLE = "Example: ridesim pack --voltage 48 --energy-wh 700 --current 30 --cell cell-21700-nmc --cell cell-lfp-32700"
 GROUP_EXAMPLE = "Example: ridesim group capacities.txt --series 13 --parallel 4 (one measured capacity in Ah a line)"
+MOST_BYTES = 1024 * 1024
 _NEEDS, _CHARGE, _AGE, _BLOCK = "Needs", "Charging", "Ageing", "Block"
 
 Voltage = Annotated[float, given.choice("--voltage", "V", "Nominal voltage wanted.", _NEEDS)]
@@ -122,8 +123,11 @@ def group(
 
 
 def _text_of(file: str) -> str:
+    cure = "name a text file of capacities in Ah"
+    raw = (
+        read_input(MOST_BYTES, RideError, cure) if file == "-" else read_whole(Path(file), MOST_BYTES, RideError, cure)
+    )
     try:
-        return sys.stdin.read() if file == "-" else Path(file).read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeError) as error:
-        reason = getattr(error, "strerror", None) or "not text"
-        raise RideError(file, f"cannot be read ({reason})", "name a text file of capacities in Ah") from None
+        return raw.decode("utf-8-sig")
+    except UnicodeError:
+        raise RideError(file, "is not text", cure) from None

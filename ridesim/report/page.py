@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ridesim.outside import harmless
+from ridesim.harmless import harmless
 from ridesim.report.cautions import CAUTIONS, LEFT_OUT
 from ridesim.report.numbers import counts, numbers_of
 from ridesim.report.style import svg_text

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field, Strict
+from pydantic import BaseModel, ConfigDict, Field, Strict, field_validator
 from pydantic_core import PydanticCustomError
 
 Number = Annotated[float, Strict()]
@@ -28,6 +28,12 @@ class Section(BaseModel):
     """A part of a bike or road file: frozen, and strict about unknown keys."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+    @field_validator("name", mode="after", check_fields=False)
+    @classmethod
+    def _in_one_line(cls, name: str | None) -> str | None:
+        """A name is shown in headings: line ends in it could pass for lines of the answer."""
+        return name if name is None else " ".join(name.split())
 
 
 TOGETHER = "together:"

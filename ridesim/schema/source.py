@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import stat
+import sys
 from pathlib import Path
 
 from ridesim.errors import RidesimError
@@ -53,3 +54,16 @@ def shortened(path: Path, most: int = 120) -> str:
     """Return a path as a message shows it, with its end kept."""
     text = str(path)
     return text if len(text) <= most else f"...{text[-most:]}"
+
+
+def read_input(most_bytes: int, error: type[RidesimError], to_do: str) -> bytes:
+    """Return all of standard input, at most `most_bytes`. Raises `error`."""
+    if sys.stdin is None:
+        raise error("standard input", "is closed", to_do)
+    try:
+        text = sys.stdin.buffer.read(most_bytes + 1)
+    except (OSError, ValueError) as fault:
+        raise error("standard input", f"cannot be read ({reason_of(fault)})", to_do) from None
+    if len(text) > most_bytes:
+        raise error("standard input", f"is too large (at most {from_si(most_bytes, 'mb'):.1f} MB)", to_do)
+    return text

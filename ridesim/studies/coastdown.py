@@ -18,7 +18,6 @@ from pathlib import Path
 from typing import Literal
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
@@ -29,6 +28,7 @@ from ridesim.road.air import air_density, pressure_pa
 from ridesim.road.smooth import sine_of
 from ridesim.studies.fit import CHAIN_EFFICIENCY, MASS_RANGE_KG, WHEEL_DRAG_AREA_M2, WHEELS_KG
 from ridesim.studies.road_load import HUMIDITY, Machine
+from ridesim.studies.table import numbers, read_table, refuse_span
 from ridesim.units import from_si, to_si
 
 SPEED_COLUMNS = {"speed_m_per_s": "m_per_s", "speed_km_h": "km_h"}
@@ -36,6 +36,10 @@ SUBSTEP_S = 0.1
 SLOWEST_M_PER_S = 2.0
 """Slower readings are not fitted: a gust then is as fast as the bike, its drag grows with its square whichever way it
 blows, and the fit takes that for rolling (made runs in gusts of 1 m/s: 7 % of bias from 0.5 m/s on, 1 % from here)."""
+FASTEST_M_PER_S = 60.0
+"""No bicycle coasts faster (guess)."""
+LONGEST_RUN_S = 3600.0
+"""Nobody coasts for an hour (guess)."""
 LEAST_READINGS = 8
 LEAST_FALL_M_PER_S = 2.0
 """A run that loses less speed cannot part air from rolling drag (guess)."""
@@ -114,19 +118,20 @@ class _Solution:
 
 def load_coast_run(path: str | Path) -> CoastRun:
     """Return a run from a CSV with `time_s` and `speed_m_per_s` or `speed_km_h`. Raises LogError."""
-    try:
-        table = pd.read_csv(path, skipinitialspace=True)
-    except OSError as error:
-        raise LogError(str(path), f"cannot be read ({error.strerror})", "check the name") from None
-    except (ValueError, UnicodeError):
-        raise LogError(str(path), "is no table of comma-separated values", "export the run as CSV") from None
+    table = read_table(path)
     speed = next((name for name in SPEED_COLUMNS if name in table), None)
     if "time_s" not in table or speed is None:
         there = ", ".join(map(str, table.columns[:6]))
         raise LogError(str(path), f"has the columns {there}", "name them time_s and speed_m_per_s or speed_km_h")
-    rows = table[["time_s", speed]].apply(pd.to_numeric, errors="coerce").dropna()
+    rows = numbers(table, ["time_s", speed]).dropna()
     time, values = rows["time_s"].to_numpy(np.float64), rows[speed].to_numpy(np.float64)
-    return checked_run(CoastRun(str(path), time - time[:1].sum(), values * to_si(1.0, SPEED_COLUMNS[speed])))
+    if len(time):
+        refuse_span(str(path), float(time.min()), float(time.max()), LONGEST_RUN_S)
+    values = values * to_si(1.0, SPEED_COLUMNS[speed])
+    if np.any(np.abs(values) > FASTEST_M_PER_S):
+        what = f"has a speed of {np.abs(values).max():.3g} m/s, at most {FASTEST_M_PER_S:g}"
+        raise LogError(str(path), what, "mend the readings, or their unit in the column's name")
+    return checked_run(CoastRun(str(path), time - time[:1].sum(), values))
 
 
 def checked_run(run: CoastRun) -> CoastRun:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ridesim.errors import LogError
 from ridesim.road.smooth import smoothed
+from ridesim.studies.table import numbers, read_table, refuse_span
 
 NEEDED = ("time_s", "altitude_m", "power_w")
 OPTIONAL = ("speed_m_per_s", "distance_m", "lat", "lon", "temperature_c")
@@ -107,12 +108,7 @@ def load_ride_log(path: str | Path) -> RideLog:
 
 
 def _read(path: Path) -> pd.DataFrame:
-    try:
-        table = pd.read_csv(path, skipinitialspace=True)
-    except OSError as error:
-        raise LogError(str(path), f"cannot be read ({error.strerror})", "check the name") from None
-    except (ValueError, UnicodeError):
-        raise LogError(str(path), "is no table of comma-separated values", "export the ride as CSV") from None
+    table = read_table(path)
     blank = [name for name in OPTIONAL if name in table and pd.to_numeric(table[name], errors="coerce").isna().all()]
     table = table.drop(columns=blank)
     missing = [name for name in NEEDED if name not in table]
@@ -122,7 +118,7 @@ def _read(path: Path) -> pd.DataFrame:
         there = ", ".join(map(str, table.columns[:8]))
         raise LogError(str(path), f"lacks the column {', '.join(missing)} (it has {there})", "name the columns so")
     columns = [name for name in (*NEEDED, *OPTIONAL) if name in table]
-    return table[columns].apply(pd.to_numeric, errors="coerce")
+    return numbers(table, columns)
 
 
 def _refused(where: str, table: pd.DataFrame) -> pd.DataFrame:
@@ -136,6 +132,8 @@ def _refused(where: str, table: pd.DataFrame) -> pd.DataFrame:
     back = np.flatnonzero(np.diff(table["time_s"].to_numpy()) <= 0.0)
     if back.size:
         raise LogError(f"{where}, row {back[0] + 3}", "time_s does not rise", "sort the rows and drop repeats")
+    if len(table):
+        refuse_span(where, float(table["time_s"].iloc[0]), float(table["time_s"].iloc[-1]))
     if len(table) < LEAST_READINGS:
         what = f"has {len(table)} readings, at least {LEAST_READINGS} needed"
         raise LogError(where, what, "record every second, for half an hour or more")

@@ -77,10 +77,10 @@ def test_fit_answers_in_words_and_writes_a_page(log_file: Path, tmp_path: Path) 
 @pytest.mark.parametrize(
     ("words", "told"),
     [
-        (["fit", "none.csv"], "none.csv: cannot be read"),
+        (["fit", "none.csv"], "none.csv: no such file"),
         (["fit", "{run}"], "lacks the column altitude_m, power_w"),
         (["fit", "{log}", "--mass", "2"], "mass: 2 kg is out of range"),
-        (["coastdown", "{run}", "--back", "none.csv"], "none.csv: cannot be read"),
+        (["coastdown", "{run}", "--back", "none.csv"], "none.csv: no such file"),
         (["evidence", "--subject", "wings"], "none called 'wings'"),
     ],
 )

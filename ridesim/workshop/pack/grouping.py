@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from ridesim.errors import RideError
 from ridesim.units import from_si
-from ridesim.workshop.limits import Verdict, require_positive, require_whole, worst_verdict
+from ridesim.workshop.limits import Verdict, require_between, require_positive, require_whole, worst_verdict
 
 GROUP_DIFFERENCE_V = (0.02, 0.10)
 """V between groups at rest: above the first look again, above the second stop; common practice, no source."""
@@ -28,6 +28,11 @@ UNEQUAL_SHARE = 1.25
 """Current of a cell over its even share, by the resistances of its group, above which look again; a guess."""
 MAH_FROM = 400.0
 """A capacity from here on is no cell of a bike in ampere-hours: milliampere-hours were meant (guess)."""
+LEAST_AH = 0.01
+RESISTANCE_RANGE_MOHM = (0.01, 10_000.0)
+"""No cell of a bike lies outside (guess)."""
+MOST_CELLS = 400
+"""The search compares every cell with every other, again and again: some seconds for so many."""
 MOST_WINDOWS = 11
 MOST_SETS = 100
 """Sets of cells that are tried when some are to spare: every one where there are few, else cuts from either end (guess:
@@ -87,8 +92,12 @@ def group_cells(
     count = series * parallel
     if len(capacities_ah) < count:
         raise RideError("cell grouping", f"{len(capacities_ah)} cells for {count} places", "measure more cells")
+    if len(capacities_ah) > MOST_CELLS:
+        raise RideError("cell grouping", f"{len(capacities_ah)} cells, at most {MOST_CELLS}", "group fewer at a time")
     for value in capacities_ah:
         require_positive("cell grouping", capacities_ah=value)
+        if value < LEAST_AH:
+            raise RideError("cell grouping", f"capacities_ah = {value:g}, at least {LEAST_AH:g}", "give ampere-hours")
         if value >= MAH_FROM:
             what = f"capacities_ah = {value:g}: no cell of a bike holds {MAH_FROM:g} Ah"
             raise RideError("cell grouping", what, "give ampere-hours, not milliampere-hours")
@@ -112,7 +121,7 @@ def _conductances(capacities_ah: Sequence[float], resistances_mohm: Sequence[flo
         what = f"{len(resistances_mohm)} resistances for {len(capacities_ah)} capacities"
         raise RideError("cell grouping", what, "measure both of every cell")
     for value in resistances_mohm:
-        require_positive("cell grouping", resistances_mohm=value)
+        require_between("cell grouping", "resistances_mohm", value, *RESISTANCE_RANGE_MOHM)
     return 1.0 / np.array(resistances_mohm, dtype=float)
 
 
