@@ -196,3 +196,17 @@ def test_the_course_of_the_ride_is_held_to_the_joints_too() -> None:
     assert phase.along.peak_c <= 75.0 and "joints and sleeves stand 90 °C" in phase.along.reason
     thinner = [each for each in phase.tried if each.area_mm2 < phase.chosen.area_mm2 and each.verdict == "fine"]
     assert thinner  # the rms alone would have taken it
+
+
+def test_a_phase_lead_s_course_takes_its_own_rms() -> None:
+    """Each of three leads carries sqrt(2/3) of the DC-equivalent current: the same copper loss as two in series."""
+    time = np.arange(0.0, 600.0, 1.0)
+    course = np.full_like(time, 45.0)
+    currents = dataclasses.replace(
+        HAND, motor_peak_a=45.0, time_s=time, pack_along_a=course / 3.0, motor_along_a=course
+    )
+    leads = {lead.kind: lead for lead in design_harness(currents, Habits()).leads}
+    phase, pack = leads["phase"].along, leads["pack"].along
+    assert phase is not None and pack is not None
+    assert phase.rms_current_a == pytest.approx(45.0 * (2.0 / 3.0) ** 0.5)
+    assert pack.rms_current_a == pytest.approx(15.0)

@@ -159,6 +159,15 @@ def test_lead_voltage_drop_by_hand() -> None:
     assert found.loss_rms_w == pytest.approx(22.0**2 * ohm, rel=1e-4)
 
 
+def test_a_phase_lead_peaks_at_its_crest() -> None:
+    """The motor pushes at standstill: one lead carries 2/sqrt(3) of the DC-equivalent current for good (six-step)."""
+    load = LeadLoad("phase", 5.0, 80.0, 3.0, 0.2, 400.0)
+    found = wiring.check_lead(WIRE, load, joint_limit_c=180.0)
+    assert found.steady_c is not None
+    hot = wiring.short_time_temp_c(WIRE.area_mm2, 80.0 * 2.0 / math.sqrt(3.0), 3.0, found.steady_c)
+    assert found.peak_c == pytest.approx(hot)
+
+
 def test_phase_leads_lose_what_three_conductors_lose() -> None:
     phase = LeadLoad("phase", 30.0, 60.0, 5.0, 0.5, 48.0)
     found = wiring.check_lead(WIRE, phase)
