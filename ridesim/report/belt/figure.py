@@ -17,8 +17,8 @@ from ridesim.workshop import belt
 from ridesim.workshop.belt.design import BeltDrive
 
 MARGIN_SHARE = 0.12
-LARGE_SHARE = 0.6
-"""A pulley this large against the largest has room for its name inside."""
+INSIDE_SHARE = 0.14
+"""A pulley whose radius is this share of the picture's width has room for its name inside."""
 ROOM_FOR_WORDS = 0.35
 BRAKING_SHOWN = 0.3
 """Share of the allowed pull from which braking gets its bound drawn too."""
@@ -57,25 +57,34 @@ def _loops(result: BeltDrive) -> list[Loop]:
 
 def _draw_loop(axes: Axes, spots: Sequence[belt.PulleySpot], pitch_mm: float) -> None:
     """Draw one belt around its pulleys; places and pitch are in the unit that is shown."""
-    largest = max(spot.teeth for spot in spots) * pitch_mm / math.tau
-    for spot in spots:
-        radius = spot.teeth * pitch_mm / math.tau
-        axes.add_patch(Circle((spot.x_mm, spot.y_mm), radius, fill=False, edgecolor=COLOURS[0], linewidth=1.6))
-        words = f"{spot.name}\n{spot.teeth} teeth"
-        if radius > LARGE_SHARE * largest:
-            tag(axes, spot.x_mm, spot.y_mm, words, INK, offset=(0.0, 0.0), align=("center", "center"))
-        else:
-            axes.plot(spot.x_mm, spot.y_mm, "+", color=FAINT, markersize=9.0)
-            tag(axes, spot.x_mm + radius, spot.y_mm, words, INK, offset=(6.0, 0.0), align=("left", "center"))
     turn = _turning(spots)
     for start, end in zip(spots, [*spots[1:], spots[0]], strict=True):
         (ax, ay), (bx, by) = _tangent(start, end, pitch_mm, turn)
         axes.plot([ax, bx], [ay, by], color=COLOURS[1], linewidth=2.4)
+    for spot in spots:
+        radius = spot.teeth * pitch_mm / math.tau
+        axes.add_patch(Circle((spot.x_mm, spot.y_mm), radius, fill=False, edgecolor=COLOURS[0], linewidth=1.6))
     axes.xaxis.set_major_locator(MaxNLocator(6))
     axes.margins(MARGIN_SHARE)
     axes.autoscale_view()
     low, high = axes.get_xlim()
-    axes.set_xlim(low, high + ROOM_FOR_WORDS * (high - low))
+    wide = (1.0 + ROOM_FOR_WORDS) * (high - low)
+    left = [_name(axes, spot, spot.teeth * pitch_mm / math.tau, wide, spots) for spot in spots]
+    axes.set_xlim(low - (ROOM_FOR_WORDS * (high - low) if any(left) else 0.0), high + ROOM_FOR_WORDS * (high - low))
+
+
+def _name(axes: Axes, spot: belt.PulleySpot, radius: float, wide: float, spots: Sequence[belt.PulleySpot]) -> bool:
+    """Name a pulley inside it, or beside it where it is small; return whether the words stand to its left."""
+    words = f"{spot.name}\n{spot.teeth} teeth"
+    if radius > INSIDE_SHARE * wide:
+        tag(axes, spot.x_mm, spot.y_mm, words, INK, offset=(0.0, 0.0), align=("center", "center"))
+        return False
+    axes.plot(spot.x_mm, spot.y_mm, "+", color=FAINT, markersize=9.0)
+    leftmost = spot.x_mm == min(each.x_mm for each in spots)
+    side = -1.0 if leftmost else 1.0
+    align = ("right" if leftmost else "left", "center")
+    tag(axes, spot.x_mm + side * radius, spot.y_mm, words, INK, offset=(6.0 * side, 0.0), align=align)
+    return leftmost
 
 
 def _turning(spots: Sequence[belt.PulleySpot]) -> float:

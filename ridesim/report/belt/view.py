@@ -261,18 +261,21 @@ def _series(result: BeltDrive, units: str) -> list[Table]:
         )
         for span, setting in zip(check.spans, check.settings, strict=True)
     )
-    loads = tuple(
-        (each.name, f"{each.wrap_deg:.0f}°", f"{each.teeth_in_mesh:.1f}", _force(each.pull_n, units),
-         _force(each.allowed_pull_n, units), f"{each.safety_factor:.2f}", _force(each.shaft_load_n, units))
-        for each in check.pulleys
-    )  # fmt: skip
+    loads = (
+        ("wrap", *(f"{each.wrap_deg:.0f}°" for each in check.pulleys)),
+        ("teeth in mesh", *(f"{each.teeth_in_mesh:.1f}" for each in check.pulleys)),
+        ("pull", *(_force(each.pull_n, units) for each in check.pulleys)),
+        ("allowed", *(_force(each.allowed_pull_n, units) for each in check.pulleys)),
+        ("safety factor", *(f"{each.safety_factor:.2f}" for each in check.pulleys)),
+        ("shaft load", *(_force(each.shaft_load_n, units) for each in check.pulleys)),
+    )
     belt = (
         f"belt {_length(check.belt_length_mm, units, 1)} ({check.belt_teeth:.2f} teeth), "
         f"{_force(check.pretension_n, units)} a span at rest"
     )
     return [
         Table(f"Spans: {belt}", ("span", "length", "at the peak", "lowest on the ride", "note at rest"), spans),
-        Table("Pulleys", ("pulley", "wrap", "in mesh", "pull", "allowed", "safety factor", "shaft load"), loads),
+        Table("Pulleys", ("", *(each.name for each in check.pulleys)), loads),
     ]
 
 
