@@ -20,7 +20,9 @@ from ridesim.workshop.belt.design import (
     with_build,
 )
 from ridesim.workshop.belt.shaft import Shaft
+from ridesim.workshop.check.sheet import check_build
 from ridesim.workshop.loads import loads_of, ride_of
+from ridesim.workshop.wire.harness import Habits, currents_of, design_harness
 
 STAGE = belt.BeltStage(20, 100, 240.0, 25.0, "5M")
 
@@ -190,3 +192,23 @@ def test_series_motors_bear_what_their_two_spans_pull() -> None:
     assert [each.verdict for each in drive.shafts] == ["stop", "stop"]
     torn = series_drive(layout, (2.0, 2.0), Load(2.0, 2000.0), Judging((900.0,)), "x")
     assert torn.verdict == "stop" and "slacken" in torn.reason
+
+
+@pytest.mark.parametrize("name", ["longtail-belt", "longtail-two-stage", "longtail-freewheel"])
+def test_belt_and_wire_say_of_a_ride_what_check_says(root: Path, name: str) -> None:
+    loaded = load_build(root / f"configs/{name}.toml")
+    said = replace_keys(loaded, {"motor.shaft_side_load_limit_n": 150.0})
+    sheet = {(each.name, each.subject): each for each in check_build(said).findings}
+    loads = loads_of(ride_of(said, None))
+    drive = drive_of_build(said, loads, with_build(Judging(), said))
+    for page in drive.stages:
+        other = sheet["belt_pull", page.name]
+        assert (other.verdict, other.figure) == (page.check.verdict, page.check.tensions.effective_pull_n)
+        assert other.limit == page.check.capacity.allowed_pull_n
+    shaft = sheet["shaft_load", ""]
+    assert (shaft.verdict, shaft.figure) == (drive.shafts[0].verdict, drive.shafts[0].side_load_n)
+    harness = design_harness(currents_of(said.build, loads), Habits())
+    for lead in harness.leads:
+        if lead.kind != "charge":
+            assert sheet["lead", lead.kind].verdict == lead.verdict
+    assert harness.fuse is not None and sheet["fuse", ""].figure == harness.fuse.rating_a

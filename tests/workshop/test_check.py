@@ -61,6 +61,10 @@ def test_every_part_is_on_the_sheet(belt_bike: LoadedBuild) -> None:
         ({"drive.stage.0.driven_teeth": 90}, "wheel-equivalent Kv", "look again"),
         ({"drive.stage.0.width_mm": 60.0}, "belt pull, stage 1", "look again"),
         ({"drive.stage.0.pitch_mm": 4.0}, "belt pull, stage 1", "look again"),
+        ({"motor.shaft_side_load_limit_n": 50.0}, "side load of the motor's shaft", "stop"),
+        ({"motor.shaft_side_load_limit_n": 5000.0}, "side load of the motor's shaft", "fine"),
+        ({"motor.shaft_diameter_mm": 6.0}, "side load of the motor's shaft, by estimate", "look again"),
+        ({"motor.shaft_diameter_mm": 20.0}, "side load of the motor's shaft, by estimate", "fine"),
         ({"rider.cruise_speed_km_h": 50.0}, "top speed, pack at 10%", "look again"),
     ],
 )

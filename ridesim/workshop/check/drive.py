@@ -24,6 +24,7 @@ from ridesim.ride.judge import Finding, hold, look_again
 from ridesim.units import from_si, to_si
 from ridesim.workshop.belt.geometry import pitch_diameter_mm
 from ridesim.workshop.belt.layout import StageCheck, check_stage
+from ridesim.workshop.belt.shaft import UNKNOWN_SHAFT, Shaft, check_shaft
 from ridesim.workshop.belt.strength import BeltStage
 from ridesim.workshop.level_run import LevelRun
 from ridesim.workshop.loads import StageLoad
@@ -135,6 +136,18 @@ def judge_belts(loads: tuple[StageLoad, ...], belt: str | None = None) -> tuple[
             check = check_stage(made[0], load.peak_torque_nm, load.speed_rpm)
             found.append(StageVerdict(load, made[0], check, made[1]))
     return tuple(found)
+
+
+def check_motor_shaft(build: Build, loads: tuple[StageLoad, ...]) -> list[Finding]:
+    """The belt's side load on the motor's shaft, where the build says anything of that shaft. Source: `belt.shaft`."""
+    motor, judged = build.motor, judge_belts(loads[:1])
+    shaft = Shaft(motor.shaft_diameter_mm, motor.shaft_side_load_limit_n)
+    if shaft == UNKNOWN_SHAFT or not judged:
+        return []
+    load, each = judged[0].check.tensions.shaft_load_n, judged[0]
+    found = check_shaft("motor shaft", load, each.load.speed_rpm, each.belt.width_mm, shaft)
+    name = "shaft_load" if found.limit_from == "stated" else "shaft_estimate"
+    return [hold(name, found.side_load_n, found.limit_n, found.reason)]
 
 
 def check_belts(loads: tuple[StageLoad, ...]) -> list[Finding]:

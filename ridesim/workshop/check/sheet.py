@@ -73,6 +73,7 @@ def check_build(
         check_electric.check_cold(build),
         check_drive.check_grip(build),
         *check_drive.check_belts(stage_loads(build, loads)),
+        *check_drive.check_motor_shaft(build, stage_loads(build, loads)),
         *check_electric.check_copper(harness),
         check_drive.check_wheel_kv(build),
         legal_finding(law),
