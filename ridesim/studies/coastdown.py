@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import combinations
 from pathlib import Path
 from typing import Literal
 
@@ -47,6 +48,13 @@ START = (0.45, 0.006, 0.0, 0.0)
 LOWEST, HIGHEST = (0.05, 0.0005, -0.03, -8.0), (2.0, 0.06, 0.03, 8.0)
 SCALE = (0.1, 0.002, 0.002, 1.0)
 NAMES = ("the drag area [m²]", "the rolling resistance", "the slope (rise per run)", "the head wind [m/s]")
+THINKABLE = {
+    "temperature": (-40.0, 60.0, "°C"), "altitude": (-450.0, 6000.0, "m"), "grade": (-20.0, 20.0, "%"),
+    "head wind": (-30.0, 30.0, "m/s"),
+}  # fmt: skip
+"""What a day and a road can be (guess)."""
+FAST_M_PER_S = 20.0
+"""Nobody rolls out from faster than this on a level road: km/h in a column of m/s (guess)."""
 AT_A_BOUND = 1e-3
 """Share of the searched span within which a fit has ended at its edge."""
 INTERVAL = 0.90
@@ -147,6 +155,9 @@ def checked_run(run: CoastRun) -> CoastRun:
     if speed[0] - speed.min() < LEAST_FALL_M_PER_S:
         what = f"loses only {speed[0] - speed.min():.1f} m/s, at least {LEAST_FALL_M_PER_S:g} needed"
         raise LogError(run.path, what, "coast longer, from a higher speed")
+    if speed[0] > FAST_M_PER_S:
+        what = f"begins at {speed[0]:.1f} m/s, that is {from_si(float(speed[0]), 'km_h'):.0f} km/h"
+        raise LogError(run.path, what, "name the column speed_km_h if it holds km/h, or cut off the fast part")
     return CoastRun(run.path, time, speed)
 
 
@@ -166,7 +177,13 @@ def fit_coastdown(
     if not MASS_RANGE_KG[0] <= mass_kg <= MASS_RANGE_KG[1]:
         allowed = f"allowed {MASS_RANGE_KG[0]:g} to {MASS_RANGE_KG[1]:g} kg"
         raise LogError("mass", f"{mass_kg:g} kg is out of range ({allowed})", "give rider and bike together")
+    for name, value in (("temperature", temperature_c), ("altitude", altitude_m), ("grade", grade_percent),
+                        ("head wind", headwind_m_per_s)):  # fmt: skip
+        low, high, unit = THINKABLE[name]
+        if not low <= value <= high:
+            raise LogError(name, f"{value:g} {unit} is out of range (allowed {low:g} to {high:g} {unit})", "mend it")
     ways = (tuple(map(checked_run, there)), tuple(map(checked_run, back)))
+    _refuse_twins((*ways[0], *ways[1]))
     machine = Machine(mass_kg, WHEELS_KG, WHEEL_DRAG_AREA_M2, CHAIN_EFFICIENCY)
     density = float(air_density(pressure_pa(altitude_m), temperature_c, HUMIDITY))
     day = _Day(machine, density, to_si(grade_percent, "percent"), headwind_m_per_s)
@@ -182,6 +199,14 @@ def fit_coastdown(
         float(road[0]), float(road[1]), whole.speed_error_m_per_s, compared, bounds, verdict, reason, whole.modelled,
         _notes(bool(there and back), compared),
     )  # fmt: skip
+
+
+def _refuse_twins(runs: Sequence[CoastRun]) -> None:
+    """Raise LogError for a run that is given twice: it would agree with itself, and the spread would vanish."""
+    for one, other in combinations(runs, 2):
+        same = len(one.time_s) == len(other.time_s)
+        if same and np.array_equal(one.speed_m_per_s, other.speed_m_per_s):
+            raise LogError(other.path, f"is the same run as {one.path}", "give each run once")
 
 
 def _solve(

@@ -102,8 +102,8 @@ def test_one_run_cannot_tell_its_own_error_and_says_so() -> None:
 @pytest.mark.parametrize(("faster", "verdict"), [(1.0, "fine"), (1.25, "fine"), (1.35, "look again")])
 def test_runs_that_differ_widen_the_interval(faster: float, verdict: str) -> None:
     """The second pair slows that much faster: at some point three pairs no longer tell the drag area."""
-    there = [coast(8.0, 0.002, 0.6), coast(8.0, 0.002, 0.6), coast(8.0, 0.002, 0.6)]
-    back = [coast(8.3, -0.002, -0.6), coast(8.3, -0.002, -0.6), coast(8.3, -0.002, -0.6)]
+    there = [coast(first, 0.002, 0.6) for first in (8.0, 8.05, 8.1)]
+    back = [coast(first, -0.002, -0.6) for first in (8.3, 8.35, 8.4)]
     for runs in (there, back):
         runs[1] = CoastRun("second", runs[1].time_s / faster, runs[1].speed_m_per_s)
     fit = fit_coastdown(there, back, mass_kg=MASS)
@@ -119,6 +119,32 @@ def test_a_fit_at_the_edge_of_its_search_is_a_stop() -> None:
     assert (fit.verdict, bool(fit.at_bounds)) == ("stop", True)
     assert "ended at" in fit.reason and "edge of the search" in fit.reason
     assert fit_coastdown([run], mass_kg=MASS).at_bounds == ()
+
+
+def test_the_same_run_twice_is_no_agreement() -> None:
+    run = coast(8.0, 0.0, 0.0)
+    with pytest.raises(LogError, match="copy: is the same run as made"):
+        fit_coastdown([run, CoastRun("copy", run.time_s, run.speed_m_per_s.copy())], mass_kg=MASS)
+    with pytest.raises(LogError, match="is the same run"):
+        fit_coastdown([run], [run], mass_kg=MASS)
+
+
+@pytest.mark.parametrize(
+    ("name", "inside", "outside"),
+    [("temperature_c", 60.0, 60.1), ("altitude_m", 6000.0, 6001.0), ("grade_percent", -20.0, -20.1),
+     ("headwind_m_per_s", 0.0, math.nan)],
+)  # fmt: skip
+def test_a_day_that_cannot_be_is_refused(name: str, inside: float, outside: float) -> None:
+    run = coast(8.0, 0.0, 0.0)
+    fit_coastdown([run], mass_kg=MASS, **{name: inside})
+    with pytest.raises(LogError, match="is out of range"):
+        fit_coastdown([run], mass_kg=MASS, **{name: outside})
+
+
+def test_km_h_in_a_column_of_m_s_are_refused() -> None:
+    assert fit_coastdown([coast(19.9, 0.0, 0.0)], mass_kg=MASS).at_bounds == ()
+    with pytest.raises(LogError, match=r"begins at 20.1 m/s, that is 72 km/h; name the column speed_km_h"):
+        fit_coastdown([coast(20.1, 0.0, 0.0)], mass_kg=MASS)
 
 
 def test_the_mass_is_told_for_the_drags_go_with_it() -> None:

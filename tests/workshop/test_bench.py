@@ -343,6 +343,8 @@ def test_pack_resistance_from_two_loads() -> None:
         (lambda: bench.fit_no_load(no_load_points(0.2, 1e-4, (900.0, 900.0)), 62.0), "same speed"),
         (lambda: bench.fit_no_load(no_load_points(0.2, 1e-4), 6.2e6), "as large as the voltage"),
         (lambda: bench.fit_no_load(no_load_points(0.2, 1e-4), -1.0), r"resistance_mohm: must be .*got -1"),
+        (lambda: bench.fit_no_load(no_load_points(0.2, 1e-4), 0.099), r"at least 0.1 mΩ.*0.099 Ω are 99 mΩ"),
+        (lambda: bench_resistance.compare_pairs((0.026, 0.026, 0.026)), "0.026 Ω are 26 mΩ"),
         (lambda: bench.fit_loaded_points([BenchPoint(24.0, 5.0, 1900.0)] * 2), "differ in load"),
         (lambda: bench_resistance.line_resistance(0.5, 10.0, 400.0), "400 degC"),
         (lambda: bench_resistance.line_resistance(0.5, 10.0, math.nan), "nan degC"),

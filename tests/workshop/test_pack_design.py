@@ -246,6 +246,8 @@ def test_a_cold_charge_does_not_take_the_ageing_with_it() -> None:
     frozen = plan_pack("made", CELL, needs, Care(rest_temperature_c=-0.1))
     assert frozen.ageing is None and "temperature_c = -0.1 (0 to 50)" in frozen.no_ageing
     assert plan_pack("made", CELL, needs, Care(rest_temperature_c=0.0)).ageing is not None
+    worn = plan_pack("made", CELL, needs, Care(cycles=1e9))
+    assert worn.ageing is None and "more than 30% lost, which is worn out" in worn.no_ageing
     odd = dataclasses.replace(CELL, max_voltage_v=2.8, nominal_voltage_v=2.4, min_voltage_v=1.5)
     assert "no law" in plan_pack("made", odd, needs, Care()).no_ageing
 
@@ -422,6 +424,15 @@ def test_safety_text_names_the_hazards() -> None:
         (lambda: pack_care.plan_charge(CELL, 13, 4, 0.5), "below the cut-off"),
         (lambda: pack_care.plan_charge(CELL, 13, 4, 4.0, start_fraction=1.0), "start_fraction = 1"),
         (lambda: pack_care.charge_limit_a(CELL, math.nan), "temperature_c = nan"),
+        (lambda: Care(depth_fraction=1.01), r"depth_fraction: 1.01 is out of range \(0 to 1\)"),
+        (lambda: Care(rest_charge_fraction=-0.01), "rest_charge_fraction: -0.01"),
+        (lambda: Care(top_charge_fraction=0.5), "a depth of 0.6 from a top charge of 0.5"),
+        (lambda: Care(temperature_c=math.nan), "temperature_c: nan"),
+        (lambda: Care(rest_temperature_c=293.0), "rest_temperature_c: 293"),
+        (lambda: Care(years=-1.0), r"years: must be .*got -1"),
+        (lambda: Care(charger_a=0.0), r"charger_a: must be .*got 0"),
+        (lambda: Care(rows=0), r"rows: must be .*got 0"),
+        (lambda: Care(packing="round"), "'round' is not known"),  # type: ignore[arg-type]
         (lambda: pack_care.care_voltages(dataclasses.replace(CELL, max_voltage_v=3.65), 4), "max_voltage_v = 3.65"),
         (lambda: pack_grouping.judge_group_voltages([4.0]), "1 groups"),
         (lambda: pack_grouping.group_cells([3.0] * 5, 3, 2), "5 cells for 6 places"),

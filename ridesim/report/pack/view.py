@@ -70,6 +70,8 @@ def _advice(best: PackPlan, units: str) -> list[str]:
     if best.ageing is not None:
         carried = f" ({told(best.ageing.carried_on, units)})" if best.ageing.carried_on else ""
         lines.append(f"Ageing: {best.ageing.reason}{carried}.")
+    elif best.no_ageing:
+        lines.append(f"Ageing, no figure: {told(best.no_ageing, units)}.")
     return lines
 
 

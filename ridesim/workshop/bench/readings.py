@@ -26,6 +26,7 @@ from ridesim.workshop.bench.errors import (
     propagate,
     scatter_errors,
 )
+from ridesim.workshop.bench.resistance import require_milliohms
 from ridesim.workshop.limits import Verdict, require_positive
 
 NAME_PLATE_KV_SPREAD = 0.11
@@ -114,7 +115,7 @@ def fit_no_load(
     Source: DC-equivalent model, see the head of this module.
     """
     readings = _point_array("no-load test", points)
-    require_positive("no-load test", resistance_mohm=resistance_mohm)
+    require_milliohms("no-load test", resistance_mohm=resistance_mohm)
     if len({point.speed_rpm for point in points}) < 2:
         raise RideError("no-load test", "all points have the same speed", "measure at two speeds or more")
     flat = np.append(readings.ravel(), resistance_mohm)

@@ -22,6 +22,8 @@ REFERENCE_C = 20.0
 """degC, reference temperature of IEC 60028:1925."""
 COPPER_RANGE_C = (-60.0, 250.0)
 """degC, where the straight line for copper is used here; a guess, wider than any winding needs."""
+LEAST_MOHM = 0.1
+"""A motor's leads below this are ohms by mistake; as the build file's own range has it."""
 PAIR_SPREAD = 0.05
 """Spread of the three line-to-line resistances that is worth a second look; common practice, no source."""
 
@@ -88,6 +90,15 @@ def copper_factor(temperature_c: float) -> float:
     return (COPPER_ZERO_C + temperature_c) / (COPPER_ZERO_C + REFERENCE_C)
 
 
+def require_milliohms(where: str, **values: float) -> None:
+    """Raise BuildError or RideError for a motor's resistance [mOhm] that is not above zero, or looks like ohms."""
+    require_positive(where, **values)
+    for name, value in values.items():
+        if value < LEAST_MOHM:
+            what = f"{value:g} mΩ is out of range (at least {LEAST_MOHM:g} mΩ)"
+            raise RideError(f"{where}.{name}", what, f"give it in mΩ: {value:g} Ω are {from_si(value, 'mohm'):g} mΩ")
+
+
 def compare_pairs(resistances_mohm: Sequence[float]) -> PairBalance:
     """Compare the three line-to-line resistances [mOhm] of one motor, all at one temperature.
 
@@ -96,7 +107,7 @@ def compare_pairs(resistances_mohm: Sequence[float]) -> PairBalance:
     if len(resistances_mohm) != 3:
         raise RideError("resistance test", f"{len(resistances_mohm)} pairs of leads (3)", "measure all three pairs")
     for value in resistances_mohm:
-        require_positive("resistance test", resistances_mohm=value)
+        require_milliohms("resistance test", resistances_mohm=value)
     mean = sum(resistances_mohm) / 3.0
     spread = (max(resistances_mohm) - min(resistances_mohm)) / mean
     if spread > PAIR_SPREAD:

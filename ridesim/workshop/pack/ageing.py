@@ -263,10 +263,8 @@ def _ageing(
 
 def _judge_loss(loss: float, low: float, high: float) -> tuple[Verdict, str]:
     if loss > LARGEST_FITTED_LOSS:
-        return (
-            "look again",
-            f"worn out: the law was fitted to {LARGEST_FITTED_LOSS:.0%} of loss and says nothing beyond",
-        )
+        what = f"more than {LARGEST_FITTED_LOSS:.0%} lost, which is worn out; the law was fitted no further"
+        raise RideError("ageing", what, "fewer years or cycles, a cooler place, less charge")
     verdict: Verdict = "fine" if high <= END_OF_LIFE_LOSS else "look again"
     return (
         verdict,

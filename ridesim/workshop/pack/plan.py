@@ -7,13 +7,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import get_args
 
 from pydantic import ValidationError
 
 from ridesim.bike.files import part_names, place_parts
 from ridesim.bike.schema import Cell
 from ridesim.errors import BuildError, RideError, RidesimError
-from ridesim.workshop.limits import Verdict, require_not_negative, require_positive, worst_verdict
+from ridesim.workshop.limits import (
+    Verdict,
+    require_between,
+    require_known,
+    require_not_negative,
+    require_positive,
+    require_whole,
+    worst_verdict,
+)
 from ridesim.workshop.pack.ageing import NAUMANN_C_RATE, Ageing, age_oxide, age_phosphate
 from ridesim.workshop.pack.care import FOUR_VOLT_CELLS, CareVoltages, ChargePlan, care_voltages, plan_charge
 from ridesim.workshop.pack.design import (
@@ -33,6 +42,8 @@ CHARGER_C_RATE = 0.25
 
 FULL_OF_OXIDE_V = 4.0
 """Cells full from here on are oxides of nickel, manganese or cobalt, as Schmalstieg's ageing law was made for."""
+THINKABLE_C = (-60.0, 120.0)
+"""degC, beyond which a cell's temperature is a slip of the pen (guess)."""
 PHOSPHATE_V = (3.5, 3.8)
 """Full voltage of iron-phosphate cells, as Naumann's laws were made for."""
 
@@ -52,6 +63,21 @@ class Care:
     rest_temperature_c: float = 20.0
     rest_charge_fraction: float = 0.5
     top_charge_fraction: float = 1.0
+
+    def __post_init__(self) -> None:
+        for name in ("depth_fraction", "rest_charge_fraction", "top_charge_fraction"):
+            require_between("pack", name, getattr(self, name), 0.0, 1.0)
+        for name in ("temperature_c", "rest_temperature_c"):
+            require_between("pack", name, getattr(self, name), *THINKABLE_C)
+        require_not_negative("pack", years=self.years, cycles=self.cycles, gap_mm=self.gap_mm)
+        if self.depth_fraction > self.top_charge_fraction:
+            what = f"a depth of {self.depth_fraction:g} from a top charge of {self.top_charge_fraction:g}"
+            raise RideError("pack", what, "charge higher or use less")
+        if self.charger_a is not None:
+            require_positive("pack", charger_a=self.charger_a)
+        if self.rows is not None:
+            require_whole("pack", rows=self.rows)
+        require_known("pack.packing", self.packing, get_args(Packing))
 
 
 @dataclass(frozen=True)
@@ -159,7 +185,6 @@ def plan_pack(part: str, cell: CellData, needs: PackNeeds, care: Care) -> PackPl
 
 def _age(cell: CellData, needs: PackNeeds, care: Care) -> tuple[Ageing | None, str]:
     """Return the age after the stated years, or None and why no law tells it. Raises RidesimError."""
-    require_not_negative("ageing", years=care.years, cycles=care.cycles)
     use = (cell.capacity_ah, care.years, care.cycles, care.depth_fraction)
     rest = (care.rest_charge_fraction, care.rest_temperature_c)
     low, high = PHOSPHATE_V
