@@ -9,7 +9,7 @@ from typing import Any
 from ridesim.bike.load import LoadedBuild, build_from_dict
 from ridesim.ride.kept import stops
 from ridesim.schema.texts import toml_value
-from ridesim.units import to_si
+from ridesim.units import from_si, to_si
 from ridesim.workshop.check.sheet import check_build
 from ridesim.workshop.level_run import run_level
 from ridesim.workshop.limits import Verdict, worst_verdict
@@ -94,7 +94,8 @@ class _Draft:
         keys["name"] = f"{self.size.words}, {self.volts:g} V"
         limited, limit = with_limits(self.wish, build_from_dict(keys, where="trial bike"))
         box = {name.split(".")[1]: value for name, value in controller_for(limit).items()}
-        top = self.kv * design.full_voltage_v / 60.0 * limited.build.motor.pole_pairs
+        turning = to_si(self.kv * design.full_voltage_v, "rpm") / math.tau
+        top = turning * limited.build.motor.pole_pairs
         keys["controller"] |= box | {
             "pack_current_limit_a": self.needs.discharge_a,
             "voltage_limit_v": float(math.ceil(VOLTS_RESERVE * design.full_voltage_v)),
@@ -156,7 +157,7 @@ def belts_of(wish: Wish, limited: LoadedBuild, stages: int, ratio: float) -> tup
     build = limited.build
     torque = build.controller.motor_current_limit_a / to_si(build.motor.kv_rpm_per_v, "rpm_per_v")
     rpm = ratio * wish.wheel_rpm(wish.top_speed_km_h)
-    return belts_for(stages, ratio, torque, rpm, 1e3 * wish.radius_m)
+    return belts_for(stages, ratio, torque, rpm, from_si(wish.radius_m, "mm"))
 
 
 def _first_needs(wish: Wish, limited: LoadedBuild, volts: float) -> PackNeeds:
