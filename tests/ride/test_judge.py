@@ -1,0 +1,209 @@
+"""The one judge: every limit just inside and just outside, each by its own figure, rating and words."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from ridesim.engine.state import Limit
+from ridesim.ride.bounds import BOUNDS
+from ridesim.ride.figures import Figures, LimitMet
+from ridesim.ride.judge import Finding, hold, judge, look_again, ride_findings, worst
+from ridesim.ride.limits import LIMITS
+from ridesim.ride.simulate import Ride, simulate
+from ridesim.road.made import make_climb, make_flat
+
+from ..bikes import bike
+
+F, L, S = "fine", "look again", "stop"
+
+TABLE = [
+    # name, limit, then figures with the verdict each must get; typed by hand, so that no rule is checked by itself
+    ("winding", 155.0, [(139.9, F), (140.1, L), (155.05, L), (155.2, S)]),
+    ("magnets", 120.0, [(104.9, F), (105.1, L), (120.05, L), (120.2, S)]),
+    ("controller", 100.0, [(99.9, F), (100.05, F), (100.2, S)]),
+    ("cells_heat", 60.0, [(54.9, F), (55.1, L), (60.2, S)]),
+    ("cell_peak", 10.0, [(10.05, F), (10.15, L), (30.0, L)]),
+    ("cell_lasting", 10.0, [(10.05, F), (10.15, S)]),
+    ("cell_by_limit", 10.0, [(10.05, F), (10.15, L)]),
+    ("charge_peak", 4.0, [(4.03, F), (4.05, L)]),
+    ("charge_hard", 6.0, [(6.05, F), (6.07, S)]),
+    ("charge_by_limit", 1.6, [(1.600004, F), (1.62, L)]),
+    ("overcharge", 1.0, [(1.0005, F), (1.0015, S)]),
+    ("cell_voltage_high", 4.2, [(4.205, F), (4.24, S)]),
+    ("reserve", 0.1, [(0.11, F), (0.09, L)]),
+    ("supply_voltage", 60.0, [(56.9, F), (57.1, L), (60.0, L), (60.1, S)]),
+    ("over_speed", 60.0, [(53.9, F), (54.1, L), (60.0, L), (60.1, S)]),
+    ("electrical_frequency", 1000.0, [(979.0, F), (981.0, L), (1009.0, L), (1011.0, S)]),
+    ("free_frequency", 1000.0, [(999.0, F), (1001.0, L)]),
+    ("time_on_a_bound", 0.15, [(0.149, F), (0.151, L)]),
+    ("top_speed", 25.0, [(24.8, F), (24.7, L), (5.0, L)]),
+    ("standing_force", 500.0, [(499.0, F), (501.0, L), (2000.0, L)]),
+    ("wheel_kv", 16.0, [(15.9, F), (16.1, L), (50.0, L)]),
+    ("wheel_kv_low", 6.0, [(6.1, F), (5.9, L), (0.1, L)]),
+    ("cold_charging", 0.0, [(5.1, F), (4.9, L), (-10.0, L)]),
+    ("belt_pull", 400.0, [(403.0, F), (405.0, S)]),
+    ("arrival", 6.0, [(6.0, F), (5.9995, F), (5.998, S)]),
+]
+
+
+@pytest.mark.parametrize(("name", "limit", "figures"), TABLE, ids=[row[0] for row in TABLE])
+def test_each_limit_just_inside_and_just_outside(name: str, limit: float, figures: list[tuple[float, str]]) -> None:
+    assert [(figure, hold(name, figure, limit).verdict) for figure, _ in figures] == figures
+
+
+@pytest.mark.parametrize("name", sorted(LIMITS))
+def test_every_limit_turns_at_its_limit_and_on_the_right_side(name: str) -> None:
+    """Belts, leads and plugs have their own tables in the workshop's tests; here each turns, and the right way."""
+    rule = LIMITS[name]
+    beyond, calm = (5.0, 2000.0) if rule.floor else (2000.0, 5.0)
+    assert hold(name, 100.0, 100.0).verdict in (F, L)
+    assert hold(name, beyond, 100.0).verdict == rule.passed != F
+    assert hold(name, calm, 100.0).verdict == F
+
+
+def test_what_is_no_number_is_no_pass_and_what_is_not_stated_is_not_judged() -> None:
+    assert hold("winding", float("nan"), 155.0).verdict == S
+    assert hold("winding", 155.0, None).verdict == F
+    assert look_again("supply_voltage", "not stated").verdict == L
+    assert worst([]) == F and worst([F, L, F]) == L and worst([L, S, F]) == S
+
+
+def test_a_finding_says_what_helps_only_where_help_is_needed() -> None:
+    assert hold("winding", 100.0, 155.0).cure == ""
+    assert "slower gearing" in hold("winding", 160.0, 155.0).cure
+    assert all(rule.words and rule.protects and rule.cure and rule.source for rule in LIMITS.values())
+
+
+@pytest.fixture(scope="module")
+def calm() -> Ride:
+    """A ride on which everything is fine: 6 parallel cells, a fixed drive, no hill."""
+    ride = simulate(bike({"controller.voltage_limit_v": 63.0}), make_flat(4000.0))
+    assert judge(ride).word == F, judge(ride).reasons
+    return ride
+
+
+def verdicts(ride: Ride, **changes: Any) -> dict[str, str]:
+    """What a ride is found to be with some figures changed: limit (and subject) -> verdict, only what is not fine."""
+    found = ride_findings(replace(ride.figures, **changes), ride.build, "metric")
+    return {
+        f"{each.name}{':' + each.subject if each.subject else ''}": each.verdict for each in found if each.verdict != F
+    }
+
+
+def test_each_figure_is_held_against_its_own_limit(calm: Ride) -> None:
+    """One figure changed moves one verdict: magnets by magnets, cells by cells, charging by charging."""
+    cell = calm.build.pack.cell  # 10 A out, 2 A in, 4.2 V
+    assert (cell.max_discharge_a, cell.max_charge_a, cell.max_voltage_v) == (10.0, 2.0, 4.2)
+    assert verdicts(calm) == {}
+    for changes, expected in (
+        ({"peak_winding_temp_c": 121.0}, {}),
+        ({"peak_winding_temp_c": 156.0}, {"winding": S}),
+        ({"peak_body_temp_c": 121.0}, {"magnets": S}),
+        ({"peak_body_temp_c": 110.0}, {"magnets": L}),
+        ({"peak_controller_temp_c": 99.0}, {}),
+        ({"peak_controller_temp_c": 101.0}, {"controller": S}),
+        ({"peak_pack_temp_c": 61.0}, {"cells_heat": S}),
+        ({"peak_cell_current_a": 10.2}, {"cell_peak": L}),
+        ({"sustained_cell_current_a": 10.2}, {"cell_lasting": S}),
+        ({"peak_pack_current_a": 49.0, "sustained_pack_current_a": 49.0}, {}),
+        ({"peak_cell_charge_current_a": 2.1}, {"charge_peak": L}),
+        ({"peak_cell_charge_current_a": 3.1}, {"charge_peak": L, "charge_hard": S}),
+        ({"highest_charge_fraction": 1.02}, {"overcharge": S}),
+        ({"highest_cell_voltage_v": 4.24}, {"cell_voltage_high": S}),
+        ({"highest_pack_voltage_v": 63.5}, {"supply_voltage": S}),
+        ({"charge_left_fraction": 0.09}, {"reserve": L}),
+        ({"over_speed_s": 1.0}, {"over_speed": S}),
+        ({"finished": False, "stop": "stalled", "distance_km": 3.9}, {"arrival": S}),
+        ({"finished": False, "stop": "time_limit"}, {"arrival": S}),
+    ):
+        assert verdicts(calm, **changes) == expected, changes
+
+
+@pytest.mark.parametrize("limit", [each for each in Limit if BOUNDS[each].is_felt])
+def test_a_long_stay_on_a_bound_is_told_with_its_own_words(calm: Ride, limit: Limit) -> None:
+    for share, verdict in ((0.14, F), (0.16, L)):
+        met = LimitMet(BOUNDS[limit].name, share * calm.figures.total_time_s, 1.2)
+        found = {
+            each.subject: each for each in ride_findings(replace(calm.figures, limits=(met,)), calm.build, "metric")
+        }
+        finding = found[BOUNDS[limit].short]
+        assert finding.verdict == verdict
+        assert (
+            BOUNDS[limit].words in finding.reason
+            and "from 1.2 km" in finding.reason
+            and f"{share:.0%}" in finding.reason
+        )
+
+
+def test_bounds_that_nobody_feels_are_not_held_against_a_bike(calm: Ride) -> None:
+    met = tuple(LimitMet(BOUNDS[each].name, 1e3, 0.0) for each in Limit if not BOUNDS[each].is_felt)
+    assert verdicts(calm, limits=met) == {}
+
+
+def test_a_reserve_counts_from_the_riders_floor(calm: Ride) -> None:
+    floor = bike({"pack.charge_floor_fraction": 0.3}).build
+    found = {
+        each.name: each for each in ride_findings(replace(calm.figures, charge_left_fraction=0.35), floor, "metric")
+    }
+    assert found["reserve"].verdict == L and found["reserve"].limit == pytest.approx(0.4)
+
+
+def test_a_controller_whose_voltage_is_not_stated_is_not_judged_by_it(calm: Ride) -> None:
+    names = {each.name for each in ride_findings(calm.figures, bike().build, "metric")}
+    assert "supply_voltage" not in names
+
+
+def test_the_time_of_a_climb_by_the_clock_is_its_end(calm: Ride) -> None:
+    stopped = replace(calm.figures, finished=False, stop="time_limit", distance_km=1.0)
+    (by_time, *_), (by_road, *_) = (
+        ride_findings(stopped, calm.build, "metric", by_time=clock) for clock in (True, False)
+    )
+    assert (by_time.verdict, by_road.verdict) == (F, S)
+
+
+def test_reasons_speak_in_the_units_asked_for(calm: Ride) -> None:
+    hot = replace(calm.figures, peak_winding_temp_c=160.0, peak_winding_temp_at_km=1.609344)
+    reasons = [each.reason for each in ride_findings(hot, calm.build, "imperial") if each.name == "winding"]
+    assert reasons == ["The winding reaches 320 °F at 1.0 mi; class F allows 311 °F. It is too hot for 0 s."]
+
+
+def test_the_gravest_comes_first(calm: Ride) -> None:
+    ride = simulate(bike({"motor.winding_heat_capacity_j_per_k": 15.0, "motor.winding_to_body_w_per_k": 0.6}),
+                    make_climb(2500.0, 9.0))  # fmt: skip
+    verdict = judge(ride)
+    assert verdict.word == S and "winding" in verdict.reasons[0]
+    assert isinstance(verdict.findings[0], Finding) and len(verdict.findings) > 10
+    assert judge(calm).reasons[0].startswith("It arrives with")
+
+
+def test_looking_at_a_result_rides_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Figures, summary, verdict, words, pictures and page come of the one ride; range says that it rides."""
+    import ridesim.ride.running as running
+    from ridesim.report.ride.figures import PICTURES, draw
+    from ridesim.report.ride.view import view
+    from ridesim.ride.range import Outlook, outlook_of
+
+    ridden: list[int] = []
+    real = running.run_one
+    monkeypatch.setattr(running, "run_one", lambda *a, **k: (ridden.append(1), real(*a, **k))[1])
+    ride = simulate(bike(), make_climb(1500.0, 3.0))
+    assert len(ridden) == 1
+    assert ride.figures.plain() and ride.summary and ride.trace is not None and judge(ride)
+    for name in PICTURES:
+        draw(ride, name)
+    view(ride, Outlook(None, "", None, 0.0))
+    assert len(ridden) == 1
+    outlook_of(ride)
+    assert 2 <= len(ridden) <= 4
+
+
+def test_figures_are_all_in_the_table_of_quantities() -> None:
+    from ridesim.ride.quantities import QUANTITIES
+
+    words = {"finished", "stop", "stop_reason", "motor_current_reading", "limits"}
+    assert set(Figures.__dataclass_fields__) - words <= set(QUANTITIES)
+    seen = [each.words for each in QUANTITIES.values() if not each.key.endswith("_at_km")]
+    assert len(set(seen) - {"time", "distance"}) >= len(seen) - 6  # one quantity, one pair of words
