@@ -179,6 +179,28 @@ def test_the_gravest_comes_first(calm: Ride) -> None:
     assert judge(calm).reasons[0].startswith("It arrives with")
 
 
+def test_a_stop_is_not_hidden_behind_a_look_again(calm: Ride) -> None:
+    """The verdict is the gravest of all, whatever order the limits are asked in."""
+    both = replace(calm.figures, peak_winding_temp_c=150.0, highest_cell_voltage_v=4.3, charge_left_fraction=0.05)
+    ride = simulate(calm.loaded, calm.road)
+    object.__setattr__(ride, "figures", both)  # fills the cache that reading the ride would fill
+    verdict = judge(ride)
+    assert verdict.word == S
+    assert ["cells reach" in verdict.reasons[0], len(verdict.reasons)] == [True, 3]
+
+
+def test_charge_above_full_is_kept_though_the_end_is_below_it() -> None:
+    """Down from a full pack, then up again: the highest charge is not the last one."""
+    down_and_up = {"pack.start_charge_fraction": 1.0, "controller.charge_voltage_limit_v": 70.0, "pack.parallel": 2}
+    loaded = bike(down_and_up)
+    top = simulate(loaded, make_climb(1500.0, -6.0))
+    after = simulate(loaded, make_climb(2500.0, 6.0), start=top.raw.end._replace(distance=0.0, speed=0.0))
+    assert top.figures.highest_charge_fraction > 1.0 > after.figures.charge_left_fraction
+    assert after.figures.highest_charge_fraction == pytest.approx(top.raw.end.charge, abs=1e-6)
+    assert any(each.name == "overcharge" and each.verdict == S for each in judge(top).findings)
+    assert "can burn" in " ".join(judge(top).reasons)
+
+
 def test_looking_at_a_result_rides_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     """Figures, summary, verdict, words, pictures and page come of the one ride; range says that it rides."""
     import ridesim.ride.running as running
