@@ -13,6 +13,7 @@ from ridesim.cli import (
     climb,
     compare,
     evidence,
+    explain,
     fit,
     launch,
     law,
@@ -59,6 +60,7 @@ for family in (
     size,
     fit,
     evidence,
+    explain,
 ):
     family.register(app)
 
