@@ -222,12 +222,12 @@ def _oz_per_ft(mass_kg_per_m: float) -> float:
 
 def _stock(pages: tuple[StagePage, ...], units: str) -> Table:
     rows = tuple(
-        (page.name, str(each.teeth), _length(each.length_mm, units, 0), _length(each.centre_mm, units, 1),
+        (page.name, f"{each.length_mm:.0f}-{page.stage.belt.split()[0]}", str(each.teeth), _length(each.centre_mm, units, 1),
          _signed(each.centre_change_mm, units))
         for page in pages
         for each in page.stock
     )  # fmt: skip
-    return Table("Nearest stock belts", ("", "teeth", "length", "shafts apart", "change"), rows)
+    return Table("Nearest stock belts", ("", "belt", "teeth", "shafts apart", "change"), rows)
 
 
 def _signed(value_mm: float, units: str) -> str:
