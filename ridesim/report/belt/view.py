@@ -222,8 +222,8 @@ def _oz_per_ft(mass_kg_per_m: float) -> float:
 
 def _stock(pages: tuple[StagePage, ...], units: str) -> Table:
     rows = tuple(
-        (page.name, f"{each.length_mm:.0f}-{page.stage.belt.split()[0]}", str(each.teeth), _length(each.centre_mm, units, 1),
-         _signed(each.centre_change_mm, units))
+        (page.name, f"{each.length_mm:.0f}-{page.stage.belt.split()[0]}", str(each.teeth),
+         _length(each.centre_mm, units, 1), _signed(each.centre_change_mm, units))
         for page in pages
         for each in page.stock
     )  # fmt: skip
