@@ -116,8 +116,9 @@ def _from_build(asked: dict[str, Any]) -> tuple[dict[str, Any], list[Any], Rider
         asked["build"], asked["road"], asked["set_"], smooth=asked["smooth"], flat=asked["flat"]
     )  # fmt: skip
     own = loaded.build.motor
-    asked["kv"] = asked["kv"] or own.kv_rpm_per_v
-    asked["resistance_mohm"] = asked["resistance_mohm"] or own.resistance_mohm
+    asked["kv"] = own.kv_rpm_per_v if asked["kv"] is None else asked["kv"]
+    if asked["resistance_mohm"] is None:
+        asked["resistance_mohm"] = own.resistance_mohm
     if asked["torque_nm"] is None:
         from ridesim.units import to_si
 
@@ -167,10 +168,7 @@ def _new(asked: dict[str, Any]) -> Winding | None:
     if wire is None and all(each is None for each in changed):
         return None
     today = _motor(asked).winding
-    return Winding(
-        asked["to_turns"] or today.turns,
-        asked["to_strands"] or today.strands,
-        wire or today.wire_diameter_mm,
-        asked["to_connection"] or today.connection,
-        asked["to_paths"] or today.parallel_paths,
-    )
+    wanted = (asked["to_turns"], asked["to_strands"], wire, asked["to_connection"], asked["to_paths"])
+    own = (today.turns, today.strands, today.wire_diameter_mm, today.connection, today.parallel_paths)
+    pieces: list[Any] = [have if want is None else want for want, have in zip(wanted, own, strict=True)]
+    return Winding(*pieces)

@@ -11,6 +11,7 @@ from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.engine.estimates import estimate
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb
+from ridesim.workshop.level_run import run_level
 from ridesim.workshop.loads import loads_of, ride_of
 from ridesim.workshop.winding.motor import Winding, WoundMotor
 from ridesim.workshop.winding.plan import Rider, plan_rewind
@@ -95,6 +96,29 @@ def test_a_winding_that_cannot_start_the_bike_is_a_stop_in_words(belt: LoadedBui
     fast = ride_winding(belt, 60.0 * own.kv_rpm_per_v, own.resistance_mohm, None)
     assert (fast.verdict, fast.arrived, fast.peak_winding_temp_c) == ("stop", False, None)
     assert "cannot turn the wheel" in fast.reason or "out of range" in fast.reason
+
+
+@pytest.mark.parametrize(("above", "verdict"), [(1.02, "fine"), (0.97, "look again")])
+def test_a_winding_for_a_lower_top_speed_than_is_wanted_is_looked_at_again(
+    belt: LoadedBuild, above: float, verdict: str
+) -> None:
+    """The climb is ridden for its minutes and would call a crawl an arrival; 1 % of speed is rounding."""
+    own = belt.build.motor
+    slow = 0.4 * own.kv_rpm_per_v, own.resistance_mohm / 0.16
+    top = run_level(with_winding(belt, *slow), 1.0).top_speed_km_h
+    wishing = replace_keys(belt, {"rider.cruise_speed_km_h": top / above})
+    found = ride_winding(wishing, *slow, None)
+    assert found.top_speed_km_h == pytest.approx(top, abs=0.05)
+    assert found.verdict == verdict, found.reason
+    assert ("top speed, full pack" in found.reason) == (verdict == "look again")
+
+
+def test_a_winding_that_turns_too_fast_for_the_controller_is_no_fine(belt: LoadedBuild) -> None:
+    own = belt.build.motor
+    hz = {"controller.electrical_frequency_limit_hz": 700.0}
+    assert ride_winding(replace_keys(belt, hz), own.kv_rpm_per_v, own.resistance_mohm, None).verdict == "fine"
+    fast = ride_winding(replace_keys(belt, hz), 1.6 * own.kv_rpm_per_v, own.resistance_mohm / 2.56, None)
+    assert fast.verdict != "fine" and "Hz" in fast.reason
 
 
 def test_of_those_near_a_kv_the_gentlest_ride_is_proposed(belt: LoadedBuild) -> None:

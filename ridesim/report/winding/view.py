@@ -67,7 +67,8 @@ def _ridden(result: RewindPlan, units: str) -> list[str]:
     return [
         f"Ridden ({new.ridden}): the winding reaches {_hot(new, units)} of {allowed} allowed, today's "
         f"{_hot(today, units)}; {shown(new.mean_speed_km_h, 'km_h', units)} on the mean, today "
-        f"{shown(today.mean_speed_km_h, 'km_h', units)}."
+        f"{shown(today.mean_speed_km_h, 'km_h', units)}; motor alone on the level at most "
+        f"{shown(new.top_speed_km_h, 'km_h', units)}, today {shown(today.top_speed_km_h, 'km_h', units)}."
     ]
 
 

@@ -54,13 +54,14 @@ class StageVerdict(NamedTuple):
 
 def check_speeds(build: Build, full: LevelRun, empty: LevelRun) -> list[Finding]:
     """Top speed at full and nearly empty pack against the cruise speed that the rider wants."""
-    return [
-        hold(
-            "top_speed", run.top_speed_km_h, build.rider.cruise_speed_km_h,
-            f"on the level, motor alone, held by {run.bounded_by}; the limit is the cruise speed wanted", subject=words,
-        )
-        for words, run in (("full pack", full), (f"pack at {empty.charge_fraction:.0%}", empty))
-    ]  # fmt: skip
+    nearly = f"pack at {empty.charge_fraction:.0%}"
+    return [top_speed_finding(build, full, "full pack"), top_speed_finding(build, empty, nearly)]
+
+
+def top_speed_finding(build: Build, run: LevelRun, subject: str) -> Finding:
+    """One top speed on the level against the cruise speed that the rider wants."""
+    words = f"on the level, motor alone, held by {run.bounded_by}; the limit is the cruise speed wanted"
+    return hold("top_speed", run.top_speed_km_h, build.rider.cruise_speed_km_h, words, subject=subject)
 
 
 def check_electrical_frequency(build: Build, full: LevelRun) -> list[Finding]:

@@ -10,9 +10,12 @@ from dataclasses import dataclass
 
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.errors import BuildError
-from ridesim.ride.judge import judge
+from ridesim.ride.judge import Finding, judge
 from ridesim.ride.limits import STOP
 from ridesim.road.profile import Road
+from ridesim.units import shown
+from ridesim.workshop.check.drive import check_electrical_frequency, top_speed_finding
+from ridesim.workshop.level_run import run_level
 from ridesim.workshop.limits import Verdict, worst_verdict
 from ridesim.workshop.loads import ride_of
 
@@ -31,6 +34,7 @@ class RiddenWinding:
     winding_limit_c: float
     peak_body_temp_c: float | None
     magnet_limit_c: float
+    top_speed_km_h: float | None
     verdict: Verdict
     reason: str
 
@@ -52,21 +56,36 @@ def with_winding(loaded: LoadedBuild, kv_rpm_per_v: float, resistance_mohm: floa
 
 
 def ride_winding(loaded: LoadedBuild, kv_rpm_per_v: float, resistance_mohm: float, road: Road | None) -> RiddenWinding:
-    """Ride the build with a winding over a road, or up the climb that stands in for one, and judge its heat."""
+    """Ride the build with a winding over a road, or up the climb that stands in for one, and judge heat and speed.
+
+    Another Kv is another top speed, and another electrical frequency: both are judged on the level, on a full pack.
+    """
     own = loaded.build.motor
     limits = own.winding_limit_c, own.magnet_limit_c
     try:
         wound = with_winding(loaded, kv_rpm_per_v, resistance_mohm)
     except BuildError as error:
         name = "the climb" if road is None else road.name
-        return RiddenWinding(name, False, None, None, limits[0], None, limits[1], "stop", error.what)
+        return RiddenWinding(name, False, None, None, limits[0], None, limits[1], None, "stop", error.what)
     ride = ride_of(wound, road)
     f, heard = ride.figures, judge(ride, by_time=road is None).findings
-    findings = [each for each in heard if each.name in JUDGED]
+    full = run_level(wound, 1.0)
+    findings = [
+        *(each for each in heard if each.name in JUDGED),
+        top_speed_finding(wound.build, full, "full pack"),
+        *check_electrical_frequency(wound.build, full),
+    ]
     calm = f"ridden ({ride.road.name}), the winding reaches {f.peak_winding_temp_c:.0f} °C of {limits[0]:.0f} °C"
-    verdict, reason = worst_verdict([(each.verdict, each.reason) for each in findings], calm)
+    verdict, reason = worst_verdict([(each.verdict, _told(each)) for each in findings], calm)
     arrived = all(each.verdict != STOP for each in findings if each.name == "arrival")
     return RiddenWinding(
         ride.road.name, arrived, f.mean_speed_km_h, f.peak_winding_temp_c, limits[0], f.peak_body_temp_c, limits[1],
-        verdict, reason,
+        full.top_speed_km_h, verdict, reason,
     )  # fmt: skip
+
+
+def _told(each: Finding) -> str:
+    """Return a finding's reason, with its figures where the reason has none."""
+    if each.name in JUDGED or each.figure is None or each.limit is None:
+        return each.reason
+    return f"{each.title} {shown(each.figure, each.unit)} for {shown(each.limit, each.unit)}: {each.reason}"
