@@ -6,6 +6,8 @@ import importlib.util
 import re
 import subprocess
 import sys
+from difflib import SequenceMatcher
+from itertools import zip_longest
 from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
@@ -20,7 +22,43 @@ def _blocks():
 
 
 def test_written_blocks_are_fresh():
-    assert _blocks().refreshed(README) == README, "run: python tests/readme_blocks.py"
+    told = moved(README, _blocks().refreshed(README))
+    assert not told, told
+
+
+NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
+
+
+def moved(written: str, fresh: str) -> str:
+    """Say which figures of README moved and by how much, then what else changed, and last how to write it anew."""
+    if written == fresh:
+        return ""
+    figures, others = [], []
+    old, new = written.splitlines(), fresh.splitlines()
+    for _, a, b, c, d in SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
+        if old[a:b] == new[c:d]:
+            continue
+        for before, after in zip_longest(old[a:b], new[c:d], fillvalue=""):
+            numbers = [(x, y) for x, y in zip(NUMBER.findall(before), NUMBER.findall(after), strict=False) if x != y]
+            if NUMBER.sub("#", before) == NUMBER.sub("#", after):
+                steps = ", ".join(f"{x} -> {y} ({float(y) - float(x):+.4g})" for x, y in numbers)
+                figures.append(f"  {steps} in: {after.strip()}")
+            elif before or after:
+                others.append(f"  - {before.strip()}\n  + {after.strip()}")
+    parts = [f"{len(figures)} lines of README's outputs have figures that MOVED:", *figures] if figures else []
+    parts += [f"{len(others)} lines changed in words:", *others] if others else []
+    how = "If each of these was meant, say why in the commit, then: python tests/readme_blocks.py"
+    return "\n".join([*parts, how])
+
+
+def test_a_moved_figure_is_told_before_the_way_to_renew_it():
+    told = moved("range 41.2 km\nsame\nfine\n", "range 39.7 km\nsame\nlook again\nnew\n")
+    lines = told.splitlines()
+    assert lines[0] == "1 lines of README's outputs have figures that MOVED:"
+    assert lines[1] == "  41.2 -> 39.7 (-1.5) in: range 39.7 km"
+    assert "  - fine\n  + look again" in told
+    assert lines[-1].endswith("python tests/readme_blocks.py")
+    assert moved("same", "same") == ""
 
 
 def test_pictures_exist():
