@@ -7,6 +7,7 @@ from ridesim.evidence.store import sheet, table
 from ridesim.units import convert
 from ridesim.workshop import belt
 from ridesim.workshop import wire as wiring
+from ridesim.workshop.belt import shaft
 
 CIRCULAR_MILS_PER_MM2 = 1973.525
 HIGHEST = "the standard's highest value, the source says 5 % above solid: the two agree to 0.3 %"
@@ -14,7 +15,7 @@ HIGHEST = "the standard's highest value, the source says 5 % above solid: the tw
 
 def run() -> tuple[list[Check], list[str]]:
     """Return the checks of belts and wires."""
-    return [*_geometry(), *_mesh(), *_pulls(), *_gauges(), *_areas(), *_melting(), *_strips()], []
+    return [*_geometry(), *_mesh(), *_pulls(), *_shafts(), *_gauges(), *_areas(), *_melting(), *_strips()], []
 
 
 def _geometry() -> list[Check]:
@@ -54,6 +55,19 @@ def _pulls() -> list[Check]:
     turned = sheet("belt.pull_of_torque")
     pull = belt.effective_pull_n(turned.torque_nm, turned.teeth, turned.pitch_mm)
     return [*checks, near("pull of 4 N·m on 20 teeth of 5 mm", pull, turned.pull_n)]
+
+
+def _shafts() -> list[Check]:
+    book, bent = sheet("belt.endurance"), sheet("belt.bent_shaft")
+    surface = shaft.SURFACE_MPA[0] * book.strength_mpa ** shaft.SURFACE_MPA[1]
+    size = (book.diameter_mm / shaft.SIZE_MM[0]) ** shaft.SIZE_MM[1]
+    borne = shaft.bending_limit_n(bent.diameter_mm, bent.overhang_mm)
+    stress = shaft.endurance_mpa(bent.diameter_mm) / shaft.BENDING_SAFETY * bent.force_n / borne
+    return [
+        near("endurance of steel: machined surface", surface, book.surface),
+        near("endurance of steel: size", size, book.size),
+        near("stress of an 8 mm shaft, 500 N at 20 mm", stress, bent.stress_mpa),
+    ]
 
 
 def _gauges() -> list[Check]:

@@ -34,7 +34,7 @@ def powers(
 
 def run() -> tuple[list[Check], list[str]]:
     """Return the checks of road power and coasting."""
-    return [*_equation(), *_sample(), *_drafting(), *_bearings(), *_coasting(), _terminal()], []
+    return [*_equation(), *_sample(), *_drafting(), *_bearings(), *_coasting(), _terminal(), *_downhill(), *_wind()], []
 
 
 def _equation() -> list[Check]:
@@ -112,6 +112,21 @@ def _coasting() -> list[Check]:
             near(f"{name}: distance to rest", end, to_rest),
             near(f"{name}: time to rest", seconds, rest_s),
         ]
+    return [*checks, *_pieces()]
+
+
+def _pieces() -> list[Check]:
+    """Times between speeds: the quadrature of dv over the slowing, by Simpson's rule."""
+    upright, checks = sheet("road.upright"), []
+    for first, last, printed in table("road.coasting_pieces").rows:
+        low, high, parts = to_si(last, "km_h"), to_si(first, "km_h"), 200
+        step, total = (high - low) / parts, 0.0
+        for n in range(parts + 1):
+            v = low + n * step
+            force = air_drag(upright.air_density_kg_per_m3, upright.drag_area_m2, v, 0.0, 0.0)
+            force += rolling_drag(upright.rolling_resistance, upright.mass_kg, 1.0)
+            total += (1.0 if n in (0, parts) else 4.0 if n % 2 else 2.0) * upright.mass_kg / force
+        checks.append(near(f"coasting from {first:g} to {last:g} km/h", total * step / 3.0, printed))
     return checks
 
 
@@ -143,6 +158,48 @@ def _terminal() -> Check:
         force += rolling_drag(upright.rolling_resistance, upright.mass_kg, math.cos(theta))
         low, high = (v, high) if force + grade_force(upright.mass_kg, math.sin(theta)) < 0.0 else (low, v)
     return near("terminal speed down 5 %", v, printed.speed_m_per_s)
+
+
+def braking_power(grade: float, speed: float) -> float:
+    """Return what brakes take from an upright rider at a held speed [m/s] down a grade, without bearings [W]."""
+    upright, theta = sheet("road.upright"), math.atan(grade)
+    pull = -grade_force(upright.mass_kg, math.sin(theta))
+    pull -= rolling_drag(upright.rolling_resistance, upright.mass_kg, math.cos(theta))
+    return (pull - air_drag(upright.air_density_kg_per_m3, upright.drag_area_m2, speed, 0.0, 0.0)) * speed
+
+
+def _downhill() -> list[Check]:
+    checks = [
+        near(f"braking down {-grade:.0%} at {kmh:g} km/h", braking_power(grade, to_si(kmh, "km_h")), printed)
+        for grade, kmh, printed in table("road.held_descent").rows
+    ]
+    for grade, kmh, printed in table("road.worst_descent").rows:
+        worst = _hottest_speed(grade)
+        name = f"hottest brakes down {-grade:.0%}"
+        checks.append(near(f"{name}: speed", from_si(worst, "km_h"), kmh))
+        checks.append(near(f"{name}: power", braking_power(grade, worst), printed))
+    return checks
+
+
+def _hottest_speed(grade: float) -> float:
+    """Return the speed of the largest braking power [m/s]: bisection on its slope."""
+    low, high = 0.0, 50.0
+    for _ in range(60):
+        v = 0.5 * (low + high)
+        low, high = (v, high) if braking_power(grade, v + 1e-4) > braking_power(grade, v - 1e-4) else (low, v)
+    return low
+
+
+def _wind() -> list[Check]:
+    checks, turns, speed = [], 20_000, to_si(25.0, "km_h")
+    for name, wind, across_counts, printed in table("road.random_wind").rows:
+        angles = [2.0 * math.pi * (n + 0.5) / turns for n in range(turns)]
+        drags = [
+            air_drag(1.0, 1.0, speed, wind * math.cos(a), wind * math.sin(a) if across_counts else 0.0) for a in angles
+        ]
+        ours = sum(drags) / turns / air_drag(1.0, 1.0, speed, 0.0, 0.0)
+        checks.append(near(f"drag in a wind from anywhere, {name}", ours, printed))
+    return checks
 
 
 SUBJECT = Subject("road-power", "Road power and coasting", run)

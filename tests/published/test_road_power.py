@@ -113,6 +113,27 @@ def test_wheel_inertia_adds_1_447_kg_martin_1998_row_0_2() -> None:
     assert ride.params.mass_coasting - ride.params.mass == near(PAPER.wheels_as_mass_kg)
 
 
+@rows_of("road.rotor")
+def test_rotor_inertia_as_mass(row: Any) -> None:
+    around = from_si(2.0 * math.pi * row.radius_m, "mm")
+    loaded = bike({"motor.rotor_inertia_kg_m2": row.inertia_kg_m2, "tyre.circumference_mm": around,
+                   "drive.stage": [{"ratio": row.turns}], "drive.coupling": "freewheel",
+                   "controller.brake_current_limit_a": 0.0})  # fmt: skip
+    ride = simulate(loaded, make_climb(20.0, 0.0), trace=False)
+    assert ride.params.mass_driving - ride.params.mass_coasting == near(row.mass_kg)
+
+
+@rows_of("road.held_descent")
+def test_power_of_the_brakes_at_a_held_speed(row: Any) -> None:
+    """The ride's own forces, less the wheels' area and the bearings that the row leaves out."""
+    speed = to_si(row.speed_km_h, "km_h")
+    powers = steady_powers(*BODY, RHO, speed, row.grade)
+    wheels = 0.5 * RHO * FW * speed**3
+    braking = -(powers["PE"] + powers["RR"] + powers["AT"] - wheels)
+    # A metre further down the air is 1e-4 denser: by the first row 1.2e-5 of the air's 470 W at the most.
+    assert braking == pytest.approx(row.braking_w, abs=6e-3)
+
+
 @rows_of("road.drafting")
 def test_drafting_uphill(row: Any) -> None:
     """Sports Eng. 24:10, table 1 and abstract: the saving on 7.5 %; g 9.81."""
