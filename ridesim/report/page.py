@@ -53,6 +53,7 @@ def page_text(
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     from ridesim import __version__
+    from ridesim.report.explain import hints
 
     shelf = Environment(
         loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
@@ -65,6 +66,7 @@ def page_text(
             (caption, svg_text(figure, f"picture{number}")) for number, (caption, figure) in enumerate(view.figures, 1)
         ],
         builds=[_build_part(loaded) for loaded in loaded_builds],
+        hints=hints(),
         cautions=CAUTIONS,
         left_out=LEFT_OUT,
         version=__version__,

@@ -59,3 +59,13 @@ def test_the_command_prints_words_or_json_and_refuses_in_one_line() -> None:
     assert "protects" in CliRunner().invoke(app, ["explain", "overcharge"]).stdout
     refused = CliRunner().invoke(app, ["explain", "zzz"])
     assert refused.exit_code == 2 and len(refused.stderr.strip().splitlines()) == 1
+
+
+def test_pages_tell_the_same_on_hover_and_on_tap() -> None:
+    from ridesim.report.page import page_text
+    from ridesim.report.view import Table, View
+
+    rows = (("winding", "fine"), ("belt pull, stage 1", "stop"), ("something of its own", ""))
+    text = page_text(View("t", "q", ("a",), tables=(Table("Verdicts", ("what", ""), rows),)), (), "ridesim")
+    assert '<abbr title="protects the winding' in text and ">belt pull, stage 1</abbr>" in text
+    assert '<th scope="row">something of its own</th>' in text
