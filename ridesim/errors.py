@@ -24,22 +24,25 @@ class RidesimError(Exception):
 class FileError(RidesimError):
     """A file of ours that cannot be used. May hold several problems, one a line."""
 
-    def __init__(self, where: str, what: str, to_do: str, problems: tuple[RidesimError, ...] = ()) -> None:
+    def __init__(
+        self, where: str, what: str, to_do: str, problems: tuple[RidesimError, ...] = (), untold: int = 0
+    ) -> None:
         super().__init__(where, what, to_do)
-        self.problems = problems
+        self.problems = problems[:MOST_TOLD]
+        self.untold = untold + len(problems) - len(self.problems)
 
     @classmethod
-    def many(cls, problems: tuple[RidesimError, ...]) -> Self:
-        """Return one error that carries every problem found in a file."""
+    def many(cls, problems: tuple[RidesimError, ...], untold: int = 0) -> Self:
+        """Return one error that carries the problems found in a file; `untold` is how many more there are."""
         first = problems[0]
-        return cls(first.where, first.what, first.to_do, problems)
+        return cls(first.where, first.what, first.to_do, problems, untold)
 
     def __str__(self) -> str:
-        if len(self.problems) < 2:
+        if len(self.problems) + self.untold < 2:
             return super().__str__()
-        more = len(self.problems) - MOST_TOLD
-        lines = [str(problem) for problem in self.problems[:MOST_TOLD]]
-        return "\n".join(lines + ([f"{self.where}: {more} more problems; mend these first"] if more > 0 else []))
+        lines = [str(problem) for problem in self.problems]
+        rest = [f"{self.where}: {self.untold} more problems; mend these first"] if self.untold else []
+        return "\n".join(lines + rest)
 
 
 class BuildError(FileError):

@@ -34,5 +34,9 @@ GPX_BYTES = 512 * 1024 * 1024
 GPX_POINTS = 3_000_000
 GPX_DEPTH = 64
 """Elements inside elements; GPX needs 5, extensions a few more."""
-TOML_BYTES = 4 * 1024 * 1024
-CSV_BYTES = 4 * 1024 * 1024
+TOML_BYTES = 1024 * 1024
+"""A road file written by hand is a few kilobytes."""
+TOML_TABLES = 2000
+TOML_KEYS = 200
+TOML_NUMBERS = 50_000
+CSV_BYTES = 2 * 1024 * 1024

@@ -14,10 +14,11 @@ from pydantic import ValidationError
 
 from ridesim.errors import RoadError
 from ridesim.road import schema
-from ridesim.road.limits import CSV_BYTES, TOML_BYTES
+from ridesim.road.limits import CSV_BYTES, TOML_BYTES, TOML_KEYS, TOML_NUMBERS, TOML_TABLES
 from ridesim.road.made import make_climb, make_cycle, make_flat, make_hills, make_points, make_ramp
 from ridesim.road.profile import Road, Stop
 from ridesim.road.wishes import Wishes
+from ridesim.schema.keys import printable
 from ridesim.schema.problems import problems_of
 from ridesim.schema.source import read_whole
 from ridesim.units import to_si
@@ -58,6 +59,7 @@ def read_toml(path: Path) -> dict[str, Any]:
 
 def checked(document: dict[str, Any], where: str) -> Any:
     """Return the checked file. Raises RoadError with every problem."""
+    _refuse_crowd(document, where)
     table = document.get("road")
     if not isinstance(table, dict):
         raise RoadError(where, "has no [road] table", 'begin with [road] and kind = "climb" or another')
@@ -69,6 +71,19 @@ def checked(document: dict[str, Any], where: str) -> Any:
         return schema.FILES[kind].model_validate(document)
     except ValidationError as fault:
         raise problems_of(fault, {}, where, schema.document_of(kind)) from None
+
+
+def _refuse_crowd(document: dict[str, Any], where: str) -> None:
+    """Raise RoadError for more keys, tables or numbers than a road can use, before each is looked at."""
+    for name, value in {"the file": document, **document, **_inside(document.get("road"))}.items():
+        tables = TOML_TABLES if name in schema.Furniture.model_fields else TOML_NUMBERS
+        most = TOML_KEYS if isinstance(value, dict) else tables
+        if isinstance(value, dict | list) and len(value) > most:
+            raise RoadError(where, f"{printable(name)} has {len(value)} entries, at most {most}", "shorten it")
+
+
+def _inside(table: Any) -> dict[str, Any]:
+    return {f"road.{name}": value for name, value in table.items()} if isinstance(table, dict) else {}
 
 
 def _did_you_mean(name: str, known: Iterable[str]) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from ridesim.errors import FileError
+from ridesim.errors import MOST_TOLD, FileError
 from ridesim.schema.keys import allowed_of, choices_of, field_at, kind_of, model_at, model_of, printable, walk
 from ridesim.schema.section import TOGETHER
 
@@ -35,8 +35,8 @@ def problems_of(fault: ValidationError, sources: Mapping[str, str], where: str, 
     lists = {error["loc"][:-1] for error in errors if error["loc"] and isinstance(error["loc"][-1], int)}
     shown = [error for error in errors if not (error["type"] == "too_short" and error["loc"] in lists)]
     shown.sort(key=lambda error: error["type"] != "extra_forbidden")  # a typo first: it explains a missing key
-    problems = [_problem(error, sources, where, document) for error in shown]
-    return document.error.many(tuple(problems))
+    problems = [_problem(error, sources, where, document) for error in shown[:MOST_TOLD]]
+    return document.error.many(tuple(problems), untold=max(len(shown) - MOST_TOLD, 0))
 
 
 def _problem(error: Any, sources: Mapping[str, str], where: str, document: Document) -> FileError:
