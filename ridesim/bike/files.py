@@ -14,7 +14,7 @@ from typing import Any
 from ridesim.bike.keys import PART_SECTIONS
 from ridesim.errors import BuildError
 from ridesim.schema.keys import printable
-from ridesim.schema.source import read_input, read_whole, reason_of, shortened
+from ridesim.schema.source import read_input, read_whole, reason_of, refuse_deep_keys, shortened
 
 STANDARD_INPUT = "-"
 MOST_BYTES = 1024 * 1024
@@ -92,6 +92,7 @@ def _toml_files(folder: Path) -> list[Path]:
 
 def parse_toml(text: bytes, where: str) -> dict[str, Any]:
     """Parse TOML. Raises BuildError with line and column."""
+    refuse_deep_keys(text, where, BuildError)
     try:
         return tomllib.loads(text.decode("utf-8-sig"))
     except UnicodeDecodeError as fault:

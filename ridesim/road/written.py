@@ -20,7 +20,7 @@ from ridesim.road.profile import Road, Stop
 from ridesim.road.wishes import Wishes
 from ridesim.schema.keys import printable
 from ridesim.schema.problems import problems_of
-from ridesim.schema.source import read_whole
+from ridesim.schema.source import read_whole, refuse_deep_keys
 from ridesim.units import to_si
 
 LoadGpx = Callable[[Path, Wishes], Road]
@@ -46,8 +46,10 @@ def _asked(table: schema.AnyRoad, wishes: Wishes) -> dict[str, Any]:
 
 def read_toml(path: Path) -> dict[str, Any]:
     """Return the tables of a TOML file. Raises RoadError when it cannot be read."""
+    raw = read_whole(path, TOML_BYTES, RoadError)
+    refuse_deep_keys(raw, str(path), RoadError)
     try:
-        return tomllib.loads(read_whole(path, TOML_BYTES, RoadError).decode("utf-8-sig"))
+        return tomllib.loads(raw.decode("utf-8-sig"))
     except UnicodeError:
         raise RoadError(str(path), "is not UTF-8 text", "save the file as UTF-8") from None
     except RecursionError:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
 import stat
 import sys
 from pathlib import Path
 
 from ridesim.errors import RidesimError
 from ridesim.units import from_si
+
+DEEPEST_KEY = 32
+_DEEP_KEY = re.compile(rb"(?<![\w\"'-])(?:[\w\"'-]++[ \t]*+\.[ \t]*+){%d}" % DEEPEST_KEY)
 
 KINDS = (
     (stat.S_ISDIR, "a folder"),
@@ -43,6 +47,12 @@ def read_whole(path: Path, most_bytes: int, error: type[RidesimError], to_do: st
             return file.read(most_bytes)
     except OSError as fault:
         raise error(str(path), f"cannot be read ({reason_of(fault)})", to_do) from None
+
+
+def refuse_deep_keys(text: bytes, where: str, error: type[RidesimError]) -> None:
+    """Raise `error` for a key of dozens of parts, such as a.a.a.a: TOML's reader takes minutes over thousands."""
+    if _DEEP_KEY.search(text):
+        raise error(where, f"has a key of more than {DEEPEST_KEY} parts", "write plain tables")
 
 
 def reason_of(fault: Exception) -> str:

@@ -144,9 +144,9 @@ def damaged_toml(draw: Draw) -> str:
 def answer_or_refusal(path: Path, content: str) -> None:
     """Assert that the command answers with JSON, or refuses with clear lines, in time."""
     path.write_bytes(content.encode("utf-8", "surrogatepass"))
-    began = time.perf_counter()
+    began = time.process_time()  # not by the clock on the wall: the machine may be busy with something else
     done = runner.invoke(app, ["road", str(path), "--json"])
-    assert time.perf_counter() - began < LONGEST_S
+    assert time.process_time() - began < LONGEST_S
     assert done.exit_code in (0, 2), (done.exit_code, done.exception, done.stderr[:300])
     if done.exit_code == 0:
         answer = json.loads(done.stdout)
@@ -197,6 +197,15 @@ KNOWN = {
     "endless hexadecimal": ("any.toml", '[road]\nkind = "flat"\nlength_km = 0x' + "f" * 100_000),
     "endless integers in a list": (
         "any.toml", '[road]\nkind = "points"\ndistance_km = [0, 0x' + "f" * 9000 + "]\naltitude_m = [1, 2]",
+    ),
+    "deep key": ("any.toml", "[road" + ".a" * 400_000 + "]"),
+    "deep quoted key": ("any.toml", "[road" + ' . "a"' * 100_000 + "]"),
+    "crowd of stops": ("any.toml", '[road]\nkind = "flat"\nlength_km = 1\n' + "[[stop]]\n" * 80_000),
+    "crowd of keys": (
+        "any.toml", '[road]\nkind = "flat"\nlength_km = 1\n' + "".join(f"k{i} = 1\n" for i in range(60_000)),
+    ),
+    "crowd of numbers": (
+        "any.toml", '[road]\nkind = "points"\naltitude_m = [1, 2]\ndistance_km = [' + '"a",' * 200_000 + "]",
     ),
     "deep brackets": ("any.toml", "[road]\nkind = " + "[" * 100_000),
     "many problems": ("any.toml", '[road]\nkind = "flat"\nlength_km = 1\n' + "[[stop]]\n" * 5000),

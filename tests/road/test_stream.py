@@ -151,6 +151,30 @@ def test_what_has_no_end_is_refused(what: str, tmp_path: Path) -> None:
     assert "\n" not in str(caught.value) and len(str(caught.value)) < 400
 
 
+REFUSING = """
+import resource, sys
+from ridesim.errors import RoadError
+from ridesim.road.load import load_road
+for path in sys.argv[1:]:
+    try:
+        load_road(path)
+    except RoadError:
+        print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0)
+"""
+
+
+def test_what_is_refused_stays_small(tmp_path: Path) -> None:
+    paths = []
+    for name, make in ENDLESS.items():
+        paths.append(tmp_path / f"{name}.gpx")
+        paths[-1].write_bytes(make())
+    done = subprocess.run(
+        [sys.executable, "-c", REFUSING, *map(str, paths)], capture_output=True, text=True, check=True
+    )
+    mebibytes = [float(line) for line in done.stdout.split()]
+    assert len(mebibytes) == len(ENDLESS) and max(mebibytes) < 400.0
+
+
 def test_too_many_points_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(stream, "GPX_POINTS", 39)
     path = tmp_path / "long.gpx"
