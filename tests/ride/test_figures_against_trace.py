@@ -44,7 +44,7 @@ def hot_bike() -> Any:
 @functools.cache
 def ridden(name: str) -> Ride:
     """One ride by its name, with a row a step."""
-    hills = replace(make_hills(6000.0, 40.0, 1500.0), stops=(Stop(1700.0, 20.0), Stop(4100.0, 5.0)))
+    hills = replace(make_hills(6000.0, 40.0, 1500.0), stops=(Stop(1700.0, 20.0), Stop(4100.0, 5.0), Stop(5990.0, 2.0)))
     if name == "reference, hills":
         return simulate(bike({}), hills, record_every_s=EVERY_STEP)
     if name == "reference, two laps downhill first":
