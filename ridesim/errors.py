@@ -18,7 +18,7 @@ class RidesimError(Exception):
         self.to_do = to_do
 
     def __str__(self) -> str:
-        return f"{self.where}: {self.what}; {self.to_do}"
+        return " ".join(f"{self.where}: {self.what}; {self.to_do}".splitlines())  # a file's name may break lines
 
 
 class FileError(RidesimError):

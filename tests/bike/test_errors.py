@@ -93,7 +93,7 @@ def test_not_utf8(bike: Path) -> None:
 
 def test_missing_file_suggests_the_nearest(bike: Path) -> None:
     assert f"did you mean {bike}?" in fault_of(bike.parent / "bikes.toml")
-    assert "is not a file" in fault_of(bike.parent)
+    assert "it is a folder, not a file" in fault_of(bike.parent)
 
 
 def test_missing_parent_suggests_the_nearest(bike: Path) -> None:

@@ -215,6 +215,9 @@ def test_a_circle_of_links_and_a_device_are_refused(tmp_path: Path) -> None:
         load_road(device)
     with pytest.raises(RoadError, match="cannot be read"):
         load_road(tmp_path / ("x" * 300 + ".gpx"))
+    with pytest.raises(RoadError) as caught:
+        load_road(tmp_path / "two\nlines.gpx")
+    assert "\n" not in str(caught.value)
 
 
 BIG = """
