@@ -184,6 +184,17 @@ def limit_line(axes: Axes, value: float, text: str, *, at: float = 0.01, below: 
     )
 
 
+def clear_side(values: ArrayLike, level: float) -> float:
+    """Return the place (0.01 left, 0.99 right) at which words on a level are farther from a curve's ends."""
+    known = np.asarray(values, dtype=np.float64)
+    known = known[np.isfinite(known)]
+    width = max(1, len(known) // 4)
+    if not known.size:
+        return 0.01
+    left, right = (float(np.min(np.abs(part - level))) for part in (known[:width], known[-width:]))
+    return 0.01 if left >= right else 0.99
+
+
 def shade(axes: Axes, x: ArrayLike, where: ArrayLike, colour: str, *, alpha: float = 0.22) -> None:
     """Shade the whole height of the picture where a condition holds; it is held from each point to the next."""
     for start, end in spans(x, where):

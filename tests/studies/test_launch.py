@@ -247,7 +247,7 @@ def test_pictures_name_what_they_show(starts):
     words = {text.get_text() for text in axes.texts}
     assert {"motor current", "pack current", "0 %", "10 %"} <= words
     assert axes.get_xlabel() == "speed [mph]"
-    assert axes.get_ylabel() == "force at the wheel [N]"
+    assert axes.get_ylabel() == "force at the wheel [lbf]"
 
 
 def test_the_command_answers_in_text_files_and_a_page(ridesim_command, tmp_path):

@@ -147,7 +147,7 @@ def draw(found: WayOut, units: str = "metric") -> Figure:
     """Return the hottest winding against the value varied."""
     import numpy as np
 
-    from ridesim.report.style import COLOURS, FAINT, axis_label, in_units, limit_line, new_figure, tag
+    from ridesim.report.style import COLOURS, FAINT, axis_label, clear_side, in_units, limit_line, new_figure, tag
 
     figure, (axes,) = new_figure()
     value = np.array([each.value for each in found.tried])
@@ -158,7 +158,8 @@ def draw(found: WayOut, units: str = "metric") -> Figure:
     axes.plot(x, y, color=COLOURS[1], linewidth=1.0)
     axes.plot(x[~stopped], y[~stopped], "o", color=COLOURS[1], markersize=5)
     axes.plot(x[stopped], y[stopped], "o", color=COLOURS[1], markersize=5, markerfacecolor="white")
-    limit_line(axes, float(in_units(found.max_winding_c, "c", units)), "winding allowed", at=0.99)
+    limit = float(in_units(found.max_winding_c, "c", units))
+    limit_line(axes, limit, "winding allowed", at=clear_side(y, limit))
     now = float(in_units(found.present, found.unit, units)) if found.unit else found.present
     axes.axvline(now, color=FAINT, linewidth=1.2, linestyle=":", zorder=0.8)
     left = now < 0.5 * float(x[0] + x[-1])

@@ -9,7 +9,6 @@ from matplotlib.figure import Figure
 
 from ridesim.report.study_words import LOSS_WORDS
 from ridesim.report.style import (
-    COLOURS,
     DASHES,
     GROUND,
     axis_label,
@@ -40,7 +39,7 @@ def draw_losses(result: Comparison, road: RoadComparison) -> Figure:
     colours, bar = series(count + 1), GROUP / count
     for index, ride in enumerate(road.rides):
         at = np.arange(len(names)) + index * bar
-        values = [ride.losses_wh[name] for name in LOSS_WORDS]
+        values = [max(ride.losses_wh[name], 0.0) for name in LOSS_WORDS]  # a loss of nothing comes as -0
         axes.barh(at, values, height=bar * 0.9, color=colours[index], align="edge")
         for place, value in zip(at, values, strict=True):
             tag(axes, value, float(place) + 0.5 * bar, f"{value:.1f}", align=("left", "center"), offset=(4, 0))
@@ -65,14 +64,15 @@ def draw_along(result: Comparison, road: RoadComparison, units: str = "metric") 
     height.fill_between(at_road, altitude, low, color=GROUND, linewidth=0.0)
     height.set_ylim(low, max(height.get_ylim()[1], low + FLATTEST))
     height.set_ylabel(axis_label("altitude", "m", units))
-    for ride, colour, dash in zip(road.rides, COLOURS * 2, DASHES * 2, strict=False):
+    colours = series(len(road.rides) + 1)
+    for ride, colour, dash in zip(road.rides, colours, DASHES * 2, strict=False):
         at = in_units(ride.trace_distance_km, "km", units)
         every = slice(None, None, max(1, len(at) // BINS))
         speed.plot(
             at[every], in_units(ride.trace_speed_km_h, "km_h", units)[every], color=colour, linestyle=dash, lw=1.2
         )
         winding.plot(at, in_units(ride.trace_winding_c, "c", units), color=colour, linestyle=dash)
-    key(height, [(e.label, c, d) for e, c, d in zip(result.entries, COLOURS * 2, DASHES * 2, strict=False)], columns=2)
+    key(height, [(e.label, c, d) for e, c, d in zip(result.entries, colours, DASHES * 2, strict=False)], columns=2)
     speed.set_ylabel(axis_label("speed", "km_h", units))
     speed.set_ylim(bottom=0.0)
     winding.set_ylabel(axis_label("winding", "c", units))

@@ -193,7 +193,9 @@ def _best(row: Row, labels: Sequence[str]) -> str:
 
 
 def _loss_table(road: RoadComparison, labels: tuple[str, ...]) -> Table:
-    rows = [(words, *(f"{ride.losses_wh[name]:.1f}" for ride in road.rides)) for name, words in LOSS_WORDS.items()]
+    rows = [
+        (words, *(f"{max(ride.losses_wh[name], 0.0):.1f}" for ride in road.rides)) for name, words in LOSS_WORDS.items()
+    ]
     rows.append(("all of these", *(_lost(ride) for ride in road.rides)))
     return Table(f"Lost on {road.road.name} [Wh]", ("", *labels), tuple(rows))
 
@@ -205,12 +207,12 @@ def _lost(ride: RoadRide) -> str:
 def _drive_table(result: Comparison, labels: tuple[str, ...], units: str) -> Table:
     from ridesim.studies.compare import PUSH_N
 
-    entries = result.entries
+    entries, push = result.entries, shown(PUSH_N, "n", units, 0)
     rows = [(name, *(shown(each.masses_kg[name], "kg", units, 2) for each in entries)) for name in entries[0].masses_kg]
     rows += [
         ("energy in a full pack", *(f"{each.pack_wh:.0f} Wh" for each in entries)),
         ("Kv / ratio", *(f"{each.wheel_kv_rpm_per_v:.1f} rpm/V" for each in entries)),
-        (f"copper loss for {PUSH_N:.0f} N at the wheel", *(f"{each.copper_at_push_w:.0f} W" for each in entries)),
+        (f"copper loss for {push} at the wheel", *(f"{each.copper_at_push_w:.0f} W" for each in entries)),
         ("top speed, start charge, motor cold",
          *(shown(each.top_speed_cold_pedalled_start_charge_km_h, "km_h", units) for each in entries)),
         ("top speed, half charge, motor cold",

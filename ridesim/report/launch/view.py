@@ -48,7 +48,7 @@ def _answer(result: Launch, units: str) -> tuple[str, ...]:
         _top_words(result, units),
         f"The steepest start from rest is {result.steepest_start_percent:.1f} %, rider and motor together; it is held "
         f"back by {BY_NAME[result.steepest_start_held_by].words}.",
-        _tyre_words(result),
+        _tyre_words(result, units),
     )
 
 
@@ -78,15 +78,16 @@ def _top_words(result: Launch, units: str) -> str:
     )
 
 
-def _tyre_words(result: Launch) -> str:
+def _tyre_words(result: Launch, units: str) -> str:
     push = float((result.motor_force_n + result.pedal_force_n).max())
     bound = min(result.slip_force_n, result.lift_force_n)
     what = "the tyre slips" if result.slip_force_n < result.lift_force_n else "the front wheel lifts"
     if not math.isfinite(bound):
         return ""
+    reached, allowed = (shown(each, "n", units, 0) for each in (push, bound))
     if push > NEAR_BOUND * bound:
-        return f"Mind the start: {what} at {bound:.0f} N, and the push reaches {push:.0f} N."
-    return f"The push of {push:.0f} N stays well below the {bound:.0f} N at which {what} on the level."
+        return f"Mind the start: {what} at {allowed}, and the push reaches {reached}."
+    return f"The push of {reached} stays well below the {allowed} at which {what} on the level."
 
 
 def _times_table(result: Launch, units: str) -> Table:
@@ -118,7 +119,11 @@ def _figures(result: Launch, units: str) -> tuple[tuple[str, Figure], ...]:
         "Pull and resistance at the wheel against road speed: where they cross is the fastest speed on that grade; "
         "what lies between them accelerates"
     )
-    above = [f"the {words} at {force:.0f} N" for force, words in _tyre_forces(result) if force > _height(result)]
+    above = [
+        f"the {words} at {shown(force, 'n', units, 0)}"
+        for force, words in _tyre_forces(result)
+        if force > _height(result)
+    ]
     pull += f". Above the picture: {', '.join(above)}" if above else ""
     return ((pull, draw_pull(result, units)), ("Speed from rest against time", draw_run_up(result, units)))
 
@@ -134,12 +139,13 @@ def draw_pull(result: Launch, units: str = "metric") -> Figure:
 
     figure, (axes,) = new_figure(height_mm=105.0)
     speed = in_units(result.speed_km_h, "km_h", units)
-    push = result.motor_force_n + result.pedal_force_n
-    top = _height(result)
-    for grade, load in zip(result.grades_percent, result.load_n, strict=True):
+    motor = in_units(result.motor_force_n, "n", units)
+    push = in_units(result.motor_force_n + result.pedal_force_n, "n", units)
+    top = float(in_units(_height(result), "n", units))
+    for grade, load in zip(result.grades_percent, in_units(result.load_n, "n", units), strict=True):
         axes.plot(speed, load, color=FAINT, linewidth=1.1)
         _name_load(axes, speed, load, f"{grade:g} %", top)
-    axes.plot(speed, np.maximum(result.motor_force_n, 0.0), color=COLOURS[1], linestyle="--")
+    axes.plot(speed, np.maximum(motor, 0.0), color=COLOURS[1], linestyle="--")
     axes.plot(speed, np.maximum(push, 0.0), color=COLOURS[0], linewidth=2.4)
     for one in result.speeds_on_grades:
         if one.speed_km_h is not None and one.speed_km_h < result.speed_km_h[-1]:
@@ -149,13 +155,13 @@ def draw_pull(result: Launch, units: str = "metric") -> Figure:
             )
     _name_bounds(axes, result, speed, push)
     for force, words in _tyre_forces(result):
-        if force <= top:
-            limit_line(axes, force, f"{words} (level)", at=0.98)
+        if force <= _height(result):
+            limit_line(axes, float(in_units(force, "n", units)), f"{words} (level)", at=0.98)
     key(axes, [("motor and rider", COLOURS[0], "-"), ("motor", COLOURS[1], "--"), ("resistance", FAINT, "-")])
     axes.set_xlim(0.0, float(speed[-1]))
     axes.set_ylim(0.0, top)
     axes.set_xlabel(axis_label("speed", "km_h", units))
-    axes.set_ylabel("force at the wheel [N]")
+    axes.set_ylabel(axis_label("force at the wheel", "n", units))
     return figure
 
 

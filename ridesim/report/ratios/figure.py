@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import ArrayLike
 
-from ridesim.report.style import COLOURS, FAINT, axis_label, in_units, limit_line, new_figure, tag
+from ridesim.report.style import COLOURS, FAINT, axis_label, clear_side, in_units, limit_line, new_figure, tag
 
 if TYPE_CHECKING:
     from ridesim.studies.ratio_choice import RatioCase
@@ -34,7 +34,9 @@ def draw_road(result: Ratios, units: str = "metric") -> Figure:
     _points(heat, result, lambda case: case.peak_winding_temp_c, "c", units)
     heat.set_ylabel(axis_label("winding", "c", units))
     if result.ceilings is not None:
-        limit_line(heat, float(in_units(result.ceilings.max_winding_c, "c", units)), "ceiling", at=0.99, below=True)
+        ceiling = float(in_units(result.ceilings.max_winding_c, "c", units))
+        hot = in_units([case.peak_winding_temp_c for case in result.cases], "c", units)
+        limit_line(heat, ceiling, "ceiling", at=clear_side(hot, ceiling), below=True)
     _points(current, result, lambda case: case.sustained_motor_current_a, "a", units)
     current.set_ylabel("sustained\nmotor [A]")
     _from_zero(current)
@@ -49,7 +51,8 @@ def draw_performance(result: Ratios, units: str = "metric") -> Figure:
     speed.set_ylabel(axis_label("top speed\nhalf charge\n", "km_h", units).replace("\n ", "\n"))
     if result.ceilings is not None:
         least = float(in_units(result.ceilings.min_top_speed_km_h, "km_h", units))
-        limit_line(speed, least, "wanted at least", at=0.01)
+        fast = in_units([case.top_speed_cold_pedalled_half_charge_km_h for case in result.cases], "km_h", units)
+        limit_line(speed, least, "wanted at least", at=clear_side(fast, least))
     _points(time, result, lambda case: np.nan if case.accelerate_s is None else case.accelerate_s, "s", units)
     to = float(in_units(result.accelerate_to_km_h, "km_h", units))
     time.set_ylabel(f"time to\n{to:.0f} {axis_label('', 'km_h', units).strip(' []')} [s]")

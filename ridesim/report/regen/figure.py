@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from ridesim.report.study_words import all_destinations, destinations
-from ridesim.report.style import COLOURS, DASHES, GROUND, axis_label, in_units, key, new_figure, series, tag
+from ridesim.report.style import DASHES, GROUND, axis_label, in_units, key, new_figure, series, tag
 
 if TYPE_CHECKING:
     from ridesim.studies.regen import Regen
@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 BAR = 0.34
 ROW_MM = 17.0
 HEAD_MM = 34.0
+LEAST_DRAWN_WH = 0.05
+"""Brakes that take less than this have no panel of their own."""
 FLATTEST = 5.0
 """Least span of an altitude axis, so that a level road looks level [shown unit]."""
 
@@ -45,24 +47,27 @@ def draw_where(result: Regen) -> Figure:
 
 
 def draw_along(result: Regen, units: str = "metric") -> Figure:
-    """Return the energy returned and rubbed away so far, under the road's altitude."""
-    figure, (height, returned, rubbed) = new_figure(rows=3, heights=(0.8, 1.0, 1.0), height_mm=135.0)
+    """Return the energy returned and rubbed away so far, each on its own scale, under the road's altitude."""
+    rubs = any(float(trace.friction_wh[-1]) >= LEAST_DRAWN_WH for trace in result.traces)
+    figure, (height, *panels) = new_figure(rows=3, heights=(0.8, 1.0, 1.0), height_mm=135.0) if rubs else new_figure(
+        rows=2, heights=(0.8, 1.0), height_mm=100.0
+    )  # fmt: skip
     first = result.traces[0]
     altitude = in_units(first.altitude_m, "m", units)
     low = float(np.min(altitude))
     height.fill_between(in_units(first.distance_km, "km", units), altitude, low, color=GROUND, linewidth=0.0)
     height.set_ylabel(axis_label("altitude", "m", units))
     height.set_ylim(low, max(height.get_ylim()[1], low + FLATTEST))
-    for trace, colour, dash in zip(result.traces, COLOURS, DASHES, strict=False):
-        at = in_units(trace.distance_km, "km", units)
-        returned.plot(at, trace.returned_wh, color=colour, linestyle=dash)
-        rubbed.plot(at, trace.friction_wh, color=colour, linestyle=dash)
+    colours = series(len(result.cases) + 1)
+    words = ("back in\nthe pack [Wh]", "into the\nbrakes [Wh]")
+    for panel, name, said in zip(panels, ("returned_wh", "friction_wh"), words, strict=False):
+        for trace, colour, dash in zip(result.traces, colours, DASHES, strict=False):
+            panel.plot(in_units(trace.distance_km, "km", units), getattr(trace, name), color=colour, linestyle=dash)
+        most = max(float(getattr(trace, name)[-1]) for trace in result.traces)
+        panel.set_ylabel(said)
+        panel.set_ylim(0.0, 1.12 * most or 1.0)
     starts = [f"from {case.start_charge_fraction:.0%}" for case in result.cases]
-    key(height, zip(starts, COLOURS, DASHES, strict=False), columns=2)
-    most = max(float(max(trace.returned_wh[-1], trace.friction_wh[-1])) for trace in result.traces)
-    for axes, words in ((returned, "back in\nthe pack [Wh]"), (rubbed, "into the\nbrakes [Wh]")):
-        axes.set_ylabel(words)
-        axes.set_ylim(0.0, 1.08 * most or 1.0)
-    rubbed.set_xlabel(axis_label("distance", "km", units))
-    rubbed.set_xlim(left=0.0)
+    key(height, zip(starts, colours, DASHES, strict=False), columns=2)
+    panels[-1].set_xlabel(axis_label("distance", "km", units))
+    panels[-1].set_xlim(left=0.0)
     return figure

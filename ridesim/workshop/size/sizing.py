@@ -8,7 +8,7 @@ Every figure comes from simulated rides of scaled generic parts (`size_parts`); 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from ridesim.bike.load import LoadedBuild
@@ -126,7 +126,7 @@ def _chosen(
     ordered = sorted(candidates, key=lambda each: (ORDER.index(each.verdict), each.size.mass_kg, each.stages))
     able = [each for each in ordered if each.verdict != "stop"][:MOST_PROPOSED]
     best: tuple[int, Candidate, tuple[PackAnswer, ...], tuple[str, ...]] | None = None
-    for each in able:
+    for each in _with_slower(wish, able):
         packs, left_out = _packs(wish, each, tell if best is None else lambda _count: None)
         worth = min((ORDER.index(pack.verdict) for pack in packs), default=len(ORDER))
         worth = max(worth, ORDER.index(each.verdict))
@@ -139,6 +139,16 @@ def _chosen(
         tried = tuple(f"{each.size.words}, {stage_words(each)}: no build of it is carried" for each in able)
         return ordered[0], (), tried
     return best[1], best[2], best[3]
+
+
+def _with_slower(wish: Wish, able: Sequence[Candidate]) -> Iterator[Candidate]:
+    """Go through candidates, each again at its slowest gearing: `check` rides a longer climb, where that is cooler."""
+    for each in able:
+        yield each
+        most = ratio_of(wish, each.stages)
+        slower = try_ratio(wish, each.size, each.stages, most) if each.ratio < most else None
+        if slower is not None and slower.verdict == each.verdict:
+            yield slower
 
 
 def _others(
