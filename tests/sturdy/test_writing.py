@@ -1,0 +1,162 @@
+"""Files come whole or not at all: killed writers, two writers, full and read-only disks, and files of somebody else."""
+
+from __future__ import annotations
+
+import os
+import random
+import resource
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from ridesim.cli import writing
+from ridesim.errors import RideError
+
+from .mutation import asked
+
+ROAD = Path(__file__).parents[2] / "routes" / "valley-commute.toml"
+KINDS = ("metric", "imperial")
+
+
+def _words(place: Path, kind: str) -> list[str]:
+    return ["road", str(ROAD), "--units", kind, "--out", str(place), "--report", str(place / "page.html")]
+
+
+def _started(place: Path, kind: str, **how) -> subprocess.Popen[str]:
+    command = [sys.executable, "-m", "ridesim", *_words(place, kind)]
+    return subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, **how)
+
+
+def _files(place: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in place.iterdir() if path.is_file()}
+
+
+def _whole(place: Path) -> dict[str, dict[str, bytes]]:
+    """What each kind of answer writes, in the order of KINDS; the second is left in place."""
+    found = {}
+    for kind in KINDS:
+        assert _started(place, kind).wait(120) == 0
+        found[kind] = _files(place)
+    assert set(found["metric"]) == {"road.json", "road.png", "page.html"}
+    assert all(found["metric"][name] != found["imperial"][name] for name in found["metric"])
+    return found
+
+
+def _killed_at_random(place: Path, times: int, seed: int) -> None:
+    chance, whole = random.Random(seed), _whole(place)
+    for turn in range(times):
+        work = _started(place, KINDS[turn % 2])
+        try:
+            work.communicate(timeout=chance.uniform(0.2, 2.5))
+        except subprocess.TimeoutExpired:
+            work.kill()
+            work.communicate()
+        for name, text in _files(place).items():
+            assert any(text == whole[kind][name] for kind in KINDS), (turn, name)
+    assert _started(place, "metric").wait(120) == 0
+    assert _files(place) == whole["metric"]
+    assert {path.name for path in place.iterdir()} == set(whole["metric"]), "leftovers are gone"
+
+
+def test_ten_kills_leave_old_or_new(tmp_path: Path):
+    _killed_at_random(tmp_path, 10, 5)
+
+
+@pytest.mark.slow
+def test_two_hundred_kills_leave_old_or_new(tmp_path: Path):
+    _killed_at_random(tmp_path, 200, 6)
+
+
+def test_a_set_that_was_being_moved_is_moved_on_by_the_next_writer(tmp_path: Path):
+    room = tmp_path / f"{writing.ROOM}abc"
+    room.mkdir()
+    (room / "b.txt").write_text("new")
+    (room / writing.READY).touch()
+    (tmp_path / "a.txt").write_text("new, moved before the kill")
+    half = tmp_path / f"{writing.ROOM}def"
+    half.mkdir()
+    (half / "c.txt").write_text("half")
+    writing.write_all(tmp_path, {"d.txt": lambda path: path.write_text("d")})
+    assert {path.name: path.read_text() for path in tmp_path.iterdir()} == {
+        "a.txt": "new, moved before the kill", "b.txt": "new", "d.txt": "d",
+    }  # fmt: skip
+
+
+def test_a_living_writer_keeps_its_room(tmp_path: Path):
+    def second(path: Path) -> None:
+        writing.write_all(tmp_path, {"b.txt": lambda inner: inner.write_text("b")})
+        path.write_text("a")
+
+    writing.write_all(tmp_path, {"a.txt": second})
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["a.txt", "b.txt"]
+
+
+def test_two_writers_at_once_leave_one_whole_set(tmp_path: Path):
+    whole = _whole(tmp_path)
+    works = [_started(tmp_path, kind) for kind in KINDS * 2]
+    assert [work.wait(240) for work in works] == [0] * 4
+    left = _files(tmp_path)
+    assert {left["road.json"], left["page.html"]} <= {text for kind in KINDS for text in whole[kind].values()}
+    assert any(all(left[name] == whole[kind][name] for name in ("road.json", "road.png")) for kind in KINDS)
+    assert set(left) == {path.name for path in tmp_path.iterdir()}
+
+
+def test_a_full_disk_is_told_and_leaves_the_old_files(tmp_path: Path):
+    whole = _whole(tmp_path)
+    limit = lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (3000, 3000))  # noqa: E731
+    work = _started(tmp_path, "metric", preexec_fn=limit)
+    _, told = work.communicate(timeout=120)
+    assert work.returncode == 2 and "cannot be written" in told and "Traceback" not in told, told
+    assert _files(tmp_path) == whole["imperial"]
+    assert set(whole["imperial"]) == {path.name for path in tmp_path.iterdir()}
+
+
+@pytest.mark.parametrize("place", ["/proc/nowhere", "/dev/null/x", "/sys/x"])
+def test_a_place_where_nothing_can_be_written_is_told(place: str):
+    for option in ("--out", "--report"):
+        code, _, told = asked(("road", ROAD, option, place))
+        assert code == 2 and place.split("/")[1] in told, told
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="nothing is read-only for root")
+def test_a_read_only_folder_is_told(tmp_path: Path):
+    tmp_path.chmod(0o500)
+    code, _, told = asked(("road", ROAD, "--out", tmp_path / "x"))
+    assert code == 2 and "cannot be written" in told
+
+
+@pytest.mark.parametrize("name", ["road.json", "road.png", "page.html"])
+def test_files_of_others_stay_without_force(tmp_path: Path, name: str):
+    (tmp_path / name).write_text("mine, and not yours")
+    code, _, told = asked(_words(tmp_path, "metric"), hang_s=60.0)
+    assert code == 2 and "--force" in told and name in told
+    assert (tmp_path / name).read_text() == "mine, and not yours"
+    code, _, _ = asked([*_words(tmp_path, "metric"), "--force"], hang_s=60.0)
+    assert code == 0 and (tmp_path / name).read_bytes() != b"mine, and not yours"
+    code, _, _ = asked(_words(tmp_path, "metric"), hang_s=60.0)
+    assert code == 0, "its own files it writes again"
+
+
+def test_tables_and_texts_are_known_by_head_and_neighbour(tmp_path: Path):
+    table = {"rows.csv": lambda path: path.write_text("time_s,x\n1,2\n")}
+    (tmp_path / "rows.csv").write_text("day,notes\n1,hello\n")
+    with pytest.raises(RideError, match="did not write it"):
+        writing.write_all(tmp_path, table)
+    (tmp_path / "rows.csv").write_text("time_s,x\n5,6\n")
+    writing.write_all(tmp_path, table)
+    (tmp_path / "answer.txt").write_text("a diary")
+    with pytest.raises(RideError, match="did not write it"):
+        writing.write_all(tmp_path, {"answer.txt": lambda path: path.write_text("an answer")})
+    assert not list(tmp_path.glob(".*"))
+
+
+def test_out_through_a_link_and_over_a_link(tmp_path: Path):
+    (tmp_path / "real").mkdir()
+    (tmp_path / "link").symlink_to(tmp_path / "real")
+    writing.write_all(tmp_path / "link", {"a.csv": lambda path: path.write_text("x\n")})
+    assert (tmp_path / "real" / "a.csv").exists()
+    (tmp_path / "real" / "b.csv").symlink_to(tmp_path / "elsewhere.csv")
+    with pytest.raises(RideError):
+        writing.write_all(tmp_path / "real", {"b.csv": lambda path: path.write_text("x\n")})
