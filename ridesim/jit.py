@@ -6,6 +6,7 @@ folder carries a hash of every kernel source and of the numba version. No fast-m
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import hashlib
 import os
@@ -65,9 +66,52 @@ def kernel(function: F) -> F:
     before = config.CACHE_DIR
     config.CACHE_DIR = cache_folder()
     try:
-        return _compiler(cache=True)(function)
+        compiled = _compiler(cache=True)(function)
     finally:
         config.CACHE_DIR = before
+    if hasattr(compiled, "_cache"):  # plain Python where numba is switched off
+        compiled._cache = _Forgiving(compiled._cache)
+    return compiled
+
+
+class _Forgiving:
+    """A cache of numba's whose files may be cut short, or cannot be written: the kernel is then compiled anew."""
+
+    def __init__(self, cache: Any) -> None:
+        self._cache = cache
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._cache, name)
+
+    def load_overload(self, *asked: Any) -> Any:
+        """Return what is cached, or None; a file that cannot be read is thrown away."""
+        try:
+            return self._cache.load_overload(*asked)
+        except Exception:  # a pickle that is cut short raises nearly anything
+            self._flushed()
+            _tell_once("the compile cache was damaged: it is rebuilt, once (some 10 s) ...")
+            return None
+
+    def save_overload(self, *made: Any) -> None:
+        """Keep what was compiled, if the disk lets us."""
+        try:
+            self._cache.save_overload(*made)
+        except Exception:  # a damaged index, or no room: this process has what it needs
+            self._flushed()
+            _tell_once("the compile cache cannot be written: the next run compiles again")
+
+    def _flushed(self) -> None:
+        with contextlib.suppress(Exception):
+            self._cache.flush()
+
+
+teller: list[Callable[[str], None]] = []
+"""Who is told, once, that the cache was no help; the command line puts its voice here."""
+
+
+def _tell_once(words: str) -> None:
+    while teller:
+        teller.pop()(words)
 
 
 def inner_kernel(function: F) -> F:

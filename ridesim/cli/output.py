@@ -187,7 +187,8 @@ def progress(words: str, total: int | None = None) -> Iterator[Callable[[int], N
 
 def say_if_compiling() -> None:
     """Tell a person that the first ride of a new version compiles, once."""
-    from ridesim.jit import is_compiled_before
+    from ridesim.jit import is_compiled_before, teller
 
+    teller[:] = [say]
     if not is_compiled_before():
         say("compiling the ride model, once (some 10 s) ...")
