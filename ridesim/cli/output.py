@@ -36,6 +36,10 @@ PLAIN_LETTERS = {
 """What is written where the terminal's encoding lacks a letter."""
 
 
+SCHEMA_VERSION = 2
+"""Of the JSON answers; DEVELOPERS.md tells what changed between versions."""
+
+
 class ExitCode(IntEnum):
     """How a command ends."""
 
@@ -160,7 +164,7 @@ def envelope(kind: str, inputs: Mapping[str, Any], **content: Any) -> dict[str, 
     from ridesim import __version__
 
     return {
-        "schema": f"ridesim.{kind}/1",
+        "schema": f"ridesim.{kind}/{SCHEMA_VERSION}",
         "version": __version__,
         "command": command_line(),
         "inputs": dict(inputs),

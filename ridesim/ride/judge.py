@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from ridesim.ride.bounds import BY_NAME
 from ridesim.ride.limits import FINE, LIMITS, LOOK_AGAIN, NEAR_LIMIT_K, ORDER, STOP, Rule, Word
+from ridesim.ride.stuck import why_stuck as find_why_stuck
 from ridesim.units import shown
 
 if TYPE_CHECKING:
@@ -105,17 +106,21 @@ def judge(ride: Ridden, system: str = "metric", *, by_time: bool = False) -> Ver
 
     `by_time`: the ride was asked for its minutes, so that the time limit is its end.
     """
-    findings = tuple(ride_findings(ride.figures, ride.build, system, by_time=by_time))
+    stuck = find_why_stuck(ride)
+    why = "" if stuck is None else stuck.words(system)
+    findings = tuple(ride_findings(ride.figures, ride.build, system, by_time=by_time, why_stuck=why))
     graver = sorted((each for each in findings if each.verdict != FINE), key=lambda f: -ORDER.index(f.verdict))
     if not graver:
         return Verdict(FINE, (_all_well(ride.figures, system),), findings)
     return Verdict(graver[0].verdict, tuple(dict.fromkeys(each.reason for each in graver)), findings)
 
 
-def ride_findings(f: Figures, build: Build, system: str, *, by_time: bool = False) -> list[Finding]:
+def ride_findings(
+    f: Figures, build: Build, system: str, *, by_time: bool = False, why_stuck: str = ""
+) -> list[Finding]:
     """Return every limit that a ride can see, held against its figures."""
     return [
-        _arrival(f, system, by_time),
+        _arrival(f, system, by_time, why_stuck),
         *_heat(f, build, system),
         *_cells(f, build),
         *_voltages(f, build),
@@ -125,11 +130,11 @@ def ride_findings(f: Figures, build: Build, system: str, *, by_time: bool = Fals
     ]
 
 
-def _arrival(f: Figures, system: str, by_time: bool) -> Finding:
+def _arrival(f: Figures, system: str, by_time: bool, why_stuck: str) -> Finding:
     if f.finished or (by_time and f.stop == "time_limit"):
         return hold("arrival", f.distance_km, None if by_time else f.road_km, "it arrives")
     place = f"after {shown(f.distance_km, 'km', system)} of {shown(f.road_km, 'km', system)}"
-    reason = f"It did not arrive: {f.stop_reason}, {place}."
+    reason = f"It did not arrive: {f.stop_reason}, {place}. {why_stuck}".rstrip()
     # An ended ride is no arrival, however short the road that was left.
     return hold("arrival", min(f.distance_km, math.nextafter(f.road_km, 0.0) - LIMITS["arrival"].tolerance * 2.0),
                 f.road_km, reason)  # fmt: skip

@@ -9,14 +9,16 @@ from ridesim.engine.estimates import estimate
 from ridesim.ride.cooling import REST_TO_C, rest_from_hottest_s
 from ridesim.ride.judge import judge
 from ridesim.ride.result import Ridden
+from ridesim.ride.stuck import why_stuck
 from ridesim.units import from_si
 
 
 def summarise(ride: Ridden) -> dict[str, Any]:
     """Return the answer of a ride as plain values; every key carries its unit. Rides nothing."""
-    verdict = judge(ride)
+    verdict, stuck = judge(ride), why_stuck(ride)
     return {
         **ride.figures.plain(),
+        "stuck": None if stuck is None else stuck.plain(),
         "rest_to_c": REST_TO_C,
         "rest_to_cool_min": rest_to_cool_min(ride),
         "ledger_wh": ride.ledger,

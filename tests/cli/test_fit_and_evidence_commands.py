@@ -41,7 +41,7 @@ def test_coastdown_answers_in_json_and_writes_its_picture(run_file: Path, tmp_pa
     ended = RUNNER.invoke(app, ["coastdown", str(run_file), "--mass", "100", "--json", "--out", str(out)])
     assert ended.exit_code == 0, ended.stderr
     answer = json.loads(ended.stdout)
-    assert answer["schema"] == "ridesim.coastdown/1"
+    assert answer["schema"] == "ridesim.coastdown/2"
     assert answer["drag_area_m2"] > 0.0
     assert sorted(place.name for place in out.iterdir()) == ["answer.json", "answer.txt", "speeds.png"]
 

@@ -53,7 +53,7 @@ def test_json_is_the_summary_alone(ridesim_command):
     done = ridesim_command("ride", BELT, CLIMB, "--json")
     answer = json.loads(done.stdout)
     assert not [key for key in KEYS if key not in answer]
-    assert answer["schema"] == "ridesim.ride/1"
+    assert answer["schema"] == "ridesim.ride/2"
     assert answer["finished"] is True
     assert abs(answer["ledger_residual_fraction"]) < 1e-6
     assert len(answer["inputs"]["build"]["sha256"]) == 64

@@ -202,7 +202,7 @@ def test_the_command_answers_in_text_and_files(ridesim_command, tmp_path):
 def test_the_command_prints_json_alone(ridesim_command):
     done = ridesim_command("climb", "configs/longtail-belt.toml", "--grade", 8, "--length", 10, "--json")
     answer = json.loads(done.stdout)
-    assert answer["schema"] == "ridesim.climb/1"
+    assert answer["schema"] == "ridesim.climb/2"
     assert answer["limits"][0]["name"] == "motor_temperature"
     assert answer["steady_state"]["winding_temp_c"] > answer["peak_winding_temp_c"]
     assert answer["rest_min"] > 5.0

@@ -148,7 +148,7 @@ def test_command_answers_in_words_and_json(run):
     assert not any(unit in told.stdout for unit in ("km", "°C", " kg"))
     roads = ("--road", "routes/ridge-climb.gpx", "--road", "routes/valley-commute.toml")
     answer = json.loads(run(*BUILDS, *roads, "--json").stdout)
-    assert answer["schema"] == "ridesim.compare/1" and len(answer["roads"]) == 2
+    assert answer["schema"] == "ridesim.compare/2" and len(answer["roads"]) == 2
     assert answer["builds"][1]["masses_kg"]["motor"] == pytest.approx(7.4)
     assert answer["roads"][0]["differences"][0]["spread"] > 0.2
 

@@ -261,7 +261,7 @@ def test_the_command_answers_in_text_files_and_a_page(ridesim_command, tmp_path)
         "answer.txt", "answer.json", "pull.csv", "trace.csv", "pull-against-speed.png", "speed-against-time.png",
     }  # fmt: skip
     assert "resistance_at_5_percent_n" in (out / "pull.csv").read_text().splitlines()[0]
-    assert json.loads((out / "answer.json").read_text())["schema"] == "ridesim.launch/1"
+    assert json.loads((out / "answer.json").read_text())["schema"] == "ridesim.launch/2"
     assert "steepest start" in page.read_text()
 
 

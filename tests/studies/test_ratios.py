@@ -253,7 +253,7 @@ def test_command_answers_in_words_and_json(run):
     assert told.exit_code == 0 and "Take a ratio of" in told.stdout and "common practice" in told.stdout
     assert not any(unit in told.stdout for unit in ("km", "°C"))
     answer = json.loads(run(BELT, ROAD, "--ratios", "9:18:4", "--json").stdout)
-    assert answer["schema"] == "ridesim.ratios/1" and len(answer["candidates"]) == 4
+    assert answer["schema"] == "ridesim.ratios/2" and len(answer["candidates"]) == 4
     assert answer["recommended"]["breaks"] == ""
 
 

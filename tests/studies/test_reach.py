@@ -133,7 +133,7 @@ def test_command_answers_in_words_and_json(run):
     assert told.exit_code == 0 and " mi at " in told.stdout
     assert not any(unit in told.stdout for unit in ("km", "°C"))
     answer = json.loads(run("--speeds", "20", "--json").stdout)
-    assert answer["schema"] == "ridesim.range/1" and answer["range_km"] > 50.0
+    assert answer["schema"] == "ridesim.range/2" and answer["range_km"] > 50.0
     assert {case["condition"] for case in answer["conditions"]} >= {"as_built", "cold", "aged"}
 
 

@@ -166,7 +166,7 @@ def test_command_answers_in_words_and_json(run):
     assert told.exit_code == 0 and "brake pads" in told.stdout and "a full pack" in told.stdout
     assert "km" not in told.stdout
     answer = json.loads(run(BELT, ROAD, "--json").stdout)
-    assert answer["schema"] == "ridesim.regen/1" and answer["can_regenerate"] is True
+    assert answer["schema"] == "ridesim.regen/2" and answer["can_regenerate"] is True
     assert answer["cases"][0]["with_regen"]["returned_wh"] > 1.0
 
 

@@ -179,7 +179,7 @@ def test_the_command_answers_in_text_files_and_a_page(ridesim_command, tmp_path)
     names = {path.name for path in out.iterdir()}
     assert {"cases.csv", "limits-on.png", "limits-off.png", "trace-voltage-off.csv", "answer.json"} <= names
     answer = json.loads((out / "answer.json").read_text())
-    assert answer["schema"] == "ridesim.throttle/1"
+    assert answer["schema"] == "ridesim.throttle/2"
     assert len(answer["cases"]) == RIDES
     assert "Governor law" in page.read_text()
 

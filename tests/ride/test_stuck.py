@@ -1,0 +1,54 @@
+"""A bike that got stuck says where, how steep it is there, what it can start on, and what helps."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from ridesim.ride.judge import judge
+from ridesim.ride.simulate import Ride, simulate
+from ridesim.ride.stuck import starts_on_percent, why_stuck
+from ridesim.road.made import make_climb, make_ramp
+
+from ..bikes import bike
+
+
+@pytest.fixture(scope="module")
+def stuck() -> Ride:
+    """A ride into a wall of 60 % behind 300 m of level road."""
+    return simulate(bike(), make_ramp(300.0, 400.0, 60.0, name="wall"))
+
+
+def test_it_says_where_and_how_steep(stuck: Ride) -> None:
+    why = why_stuck(stuck)
+    assert why is not None
+    assert 0.25 < why.at_km < 0.35 and why.at_km == pytest.approx(stuck.figures.distance_km)
+    assert why.place.grade[0] > 0.1 and why.place.looks_like == "made"
+    assert stuck.summary["stuck"]["grade_10m_percent"] == pytest.approx(100.0 * why.place.grade[0])
+    (reason, *_) = judge(stuck).reasons
+    assert "got stuck at 0.3 km" in reason and "over 10 m" in reason and "starts on up to" in reason
+    assert "What helps:" in reason
+    assert "mi:" in judge(stuck, "imperial").reasons[0]
+
+
+def test_a_ride_that_arrives_is_not_stuck() -> None:
+    ride = simulate(bike(), make_climb(500.0, 2.0))
+    assert why_stuck(ride) is None and ride.summary["stuck"] is None
+
+
+def test_what_it_starts_on_is_what_it_starts_on() -> None:
+    """The told grade just inside and just outside: a ride from rest on that grade all the way."""
+    loaded = bike({"controller.motor_current_limit_a": 30.0, "bicycle.mass_centre_height_mm": 500.0})
+    told = starts_on_percent(simulate(loaded, make_climb(20.0, 1.0)))
+    assert 3.0 < told < 40.0
+    assert simulate(loaded, make_climb(60.0, 0.97 * told)).finished
+    beyond = simulate(loaded, make_climb(60.0, 1.03 * told))
+    assert beyond.figures.stop == "stalled"
+
+
+def test_it_starts_on_nothing_steeper_than_the_tyre_grips() -> None:
+    """mu on a rear wheel that carries all: tan(theta) = mu - C_rr is the most any bike starts on."""
+    ice = bike({"bicycle.grip": 0.1})
+    told = starts_on_percent(simulate(ice, make_climb(20.0, 0.0)))
+    assert told < 100.0 * math.tan(math.atan(0.1))
