@@ -110,9 +110,20 @@ def csv_writer(rows: Sequence[Mapping[str, Any]]) -> Writer:
         with path.open("w", newline="", encoding="utf-8") as sink:
             table = csv.DictWriter(sink, fieldnames=list(rows[0]) if rows else [])
             table.writeheader()
-            table.writerows(rows)
+            table.writerows({name: _no_formula(value) for name, value in row.items()} for row in rows)
 
     return write
+
+
+def _no_formula(value: Any) -> Any:
+    """Return a cell that no spreadsheet runs: a word, perhaps a stranger's, that begins like a formula is quoted."""
+    if not isinstance(value, str) or len(value) < 2 or not value.startswith(("=", "+", "-", "@", "\t", "\r")):
+        return value
+    try:
+        float(value)
+    except ValueError:
+        return f"'{value}"
+    return value
 
 
 def inputs_of(builds: Iterable[LoadedBuild], roads: Iterable[tuple[str, str]]) -> dict[str, Any]:
