@@ -132,11 +132,11 @@ def untrusted(line: Line, known: Mask) -> Mask:
     joints = sorted({int(np.searchsorted(at, joint)) for joint in line.joints} | set(_leaps(place, altitude)))
     steepest = usual_grade(place, altitude, joints)
     bad = np.zeros(len(at), dtype=bool)
-    for joint in joints:
-        if 0 < joint < len(at):
-            _behind(place, altitude, clock, joint, steepest, bad)
     _at_end(place, altitude, clock, steepest, bad)
     _at_end(*_reversed(place, altitude, clock), steepest, bad[::-1])
+    for joint in joints:
+        if 0 < joint < len(at) and not bad[:joint].all() and not bad[joint:].all():
+            _behind(place, altitude, clock, joint, steepest, bad)
     if bad.sum() > len(bad) - 2:
         return np.zeros(len(known), dtype=bool)
     found = np.zeros(len(known), dtype=bool)

@@ -69,7 +69,7 @@ def clean_track(raw: RawTrack, where: str, flat: bool, as_it_is: bool = False) -
     """
     climb, descent = recorded_climb(raw)
     faults: list[Fault] = []
-    raw = _without_impossible_altitudes(raw, faults)
+    as_read, raw = raw, _without_impossible_altitudes(raw, faults)
     moving, warnings = _in_motion(raw, as_it_is, faults)
     track = moving.track
     if len(track.segment) < 2:
@@ -85,7 +85,7 @@ def clean_track(raw: RawTrack, where: str, flat: bool, as_it_is: bool = False) -
         raise RoadError(where, f"all {len(raw.segment)} points stand at one place", "give a recording that moves")
     line = Line(horizontal, track.altitude_m, moving.moving_s, _joints(moving, gap))
     mended = mend_altitudes(line, where, flat, as_it_is)
-    faults += _altitude_faults(mended, track.number)
+    faults += _altitude_faults(mended, track.number, raw.number[impossible(as_read.altitude_m)])
     return CleanTrack(
         name=raw.name,
         latitude_deg=track.latitude_deg,
@@ -156,9 +156,14 @@ def _joints(moving: _Moving, gap: Mask) -> list[int]:
     return (np.flatnonzero(joints) + 1).tolist()
 
 
-def _altitude_faults(mended: Mended, number: Numbers) -> list[Fault]:
+def _altitude_faults(mended: Mended, number: Numbers, told: Numbers) -> list[Fault]:
+    """Return the faults of the altitudes; those of the points `told` are told already."""
     found = []
-    kinds = (("missing", mended.missing), ("spike", mended.spike), ("unsettled", mended.unsettled))
+    kinds = (
+        ("missing", mended.missing & ~np.isin(number, told)),
+        ("spike", mended.spike),
+        ("unsettled", mended.unsettled),
+    )
     for kind, bad in kinds:
         found += faults_of(f"altitude_{kind}", number[bad], number)
     return found

@@ -14,17 +14,17 @@ PLACES_TOLD = 4
 SHORT_M = 15.0  # a place shorter than this is told as a point
 
 KINDS: dict[str, str] = {
-    "gap": "gaps bridged by straight lines",
-    "frozen_fix": "frozen positions, with a leap behind them, taken for gaps",
-    "far_points": "points far off the road dropped",
-    "position_jump": "points that jump off the line dropped",
-    "out_of_order": "points with a clock that runs backwards dropped",
-    "altitude_impossible": "altitudes that no place on land has",
-    "altitude_missing": "altitudes missing or zero where the road is high, filled by straight lines",
-    "altitude_spike": "altitude spikes mended",
-    "altitude_unsettled": "altitudes not trusted (after a start, a stop, a gap or a leap), replaced by straight lines",
+    "gap": "gap{s} bridged by straight lines",
+    "frozen_fix": "frozen position{s} with a leap behind, taken for what was ridden meanwhile",
+    "far_points": "point{s} far off the road dropped",
+    "position_jump": "point{s} that jump off the line dropped",
+    "out_of_order": "point{s} with a clock that runs backwards dropped",
+    "altitude_impossible": "altitude{s} that no place on land has",
+    "altitude_missing": "altitude{s} missing or zero where the road is high, filled by straight lines",
+    "altitude_spike": "altitude spike{s} mended",
+    "altitude_unsettled": "altitude{s} not trusted (after a start, a stop, a gap or a leap), replaced by straight lines",
 }
-"""The kinds in the order in which they are told, in words that follow a number of points or legs."""
+"""The kinds in the order in which they are told, in words that follow a number of points or legs; `{s}` ends a plural."""
 ONE: dict[str, str] = {
     "gap": "a gap bridged by a straight line",
     "frozen_fix": "a frozen position and a leap",
@@ -107,8 +107,13 @@ def told(mendings: Sequence[Mending], places: int = PLACES_TOLD) -> tuple[str, .
             number = len(ours) if kind in LEGS else sum(one.points for one in ours)
             shown = ", ".join(_place(one) for one in ours[:places])
             more = f" and {len(ours) - places} more places" if len(ours) > places else ""
-            lines.append(f"{number} {words}: at {shown}{more}")
+            lines.append(f"{number} {words.format(s=plural(number))}: at {shown}{more}")
     return tuple(lines)
+
+
+def plural(number: int) -> str:
+    """Return the ending of a noun after a number."""
+    return "" if number == 1 else "s"
 
 
 def _place(one: Mending) -> str:

@@ -73,7 +73,7 @@ def test_a_frozen_fix_is_a_gap_and_no_wall(frozen_s: int, wander_m: float) -> No
     inside = road.grade[(road.distance_m > gap.from_m + 60.0) & (road.distance_m < gap.to_m - 60.0)]
     assert np.ptp(inside) < 0.01 if len(inside) else True
     assert place_report(road, 0.5 * (gap.from_m + gap.to_m)).looks_like == "recorder"
-    assert any("frozen positions" in text and "at 1.79" in text for text in road.warnings)
+    assert any("frozen position with a leap" in text and "at 1.79" in text for text in road.warnings)
 
 
 def test_a_gap_that_bends_is_as_long_as_it_was_ridden() -> None:
@@ -289,3 +289,14 @@ def test_steepest_places_of_the_demo_climb_keep_apart() -> None:
 def test_east_of_the_helper_is_metres() -> None:
     raw = ride()
     assert (raw.longitude_deg[-1] - 7.0) * METRES_PER_DEGREE_EAST == pytest.approx(3600.0)
+
+
+def test_each_fault_is_told_once_and_costs_no_more_than_itself() -> None:
+    altitude = TRUE_ALTITUDE.copy()
+    altitude[:8] -= 14.0
+    altitude[300] = -672.0
+    road = road_of(ride(altitude_m=altitude))
+    found = {one.kind: one for one in road.mendings}
+    assert set(found) == {"altitude_unsettled", "altitude_impossible"}
+    assert found["altitude_unsettled"].points == 8 and found["altitude_unsettled"].to_m < 50.0
+    assert any(text.startswith("1 altitude that no place on land has: at 1.80 km") for text in road.warnings)

@@ -5,22 +5,24 @@ from __future__ import annotations
 from typing import Any
 
 from ridesim.report.text import columns, duration, lined, shown
+from ridesim.road.mendings import plural
 from ridesim.road.places import OVER_M
 from ridesim.road.profile import Road
 
 MENDED = {
-    "duplicates_dropped": "repeated points dropped",
-    "out_of_order_dropped": "points out of order dropped",
-    "far_points_dropped": "points far off the road dropped",
-    "position_jumps_dropped": "points off the line dropped",
-    "frozen_fixes": "frozen positions taken for gaps",
-    "altitudes_impossible": "impossible altitudes left out",
-    "altitude_spikes_mended": "altitude spikes mended",
-    "altitudes_not_trusted": "altitudes not trusted",
-    "altitudes_filled": "missing altitudes filled",
+    "duplicates_dropped": "repeated point{s} dropped",
+    "out_of_order_dropped": "point{s} out of order dropped",
+    "far_points_dropped": "point{s} far off the road dropped",
+    "position_jumps_dropped": "point{s} off the line dropped",
+    "frozen_fixes": "frozen position{s} taken for gaps",
+    "altitudes_impossible": "impossible altitude{s} left out",
+    "altitude_spikes_mended": "altitude spike{s} mended",
+    "altitudes_not_trusted": "altitude{s} not trusted",
+    "altitudes_filled": "missing altitude{s} filled",
 }
 
 LEVEL_PERCENT = 0.05
+STEEP_PERCENT = 8.0  # guess: a gentler place stops nobody, whoever made it
 STEEP_TITLE = "Steepest places, as the ride feels them"
 
 
@@ -78,7 +80,7 @@ def steep_reasons(f: dict[str, Any], units: str) -> list[str]:
     return [
         f"{shown(place['at_km'], 'km', units, 2)}: {place['because']}"
         for place in f["steepest_climbs"]
-        if place["looks_like"] == "recorder"
+        if place["looks_like"] == "recorder" and place[f"grade_{OVER_M[1]:.0f}m_percent"] >= STEEP_PERCENT
     ]
 
 
@@ -122,7 +124,7 @@ def _place(from_km: float, to_km: float, units: str) -> str:
 
 
 def _cleaning_rows(c: dict[str, Any], units: str) -> list[tuple[str, str]]:
-    mended = [f"{c[name]} {words}" for name, words in MENDED.items() if c[name]]
+    mended = [f"{c[name]} {words.format(s=plural(c[name]))}" for name, words in MENDED.items() if c[name]]
     time = "with times" if c["has_time"] else "without usable times"
     segments = "1 segment" if c["segments"] == 1 else f"{c['segments']} segments"
     rows = [
