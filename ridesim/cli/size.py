@@ -54,6 +54,7 @@ def size(
     voltages: Voltages = "36,48,60,72",
     cell: Cell = "cell-18650-nmc-energy",
     temperature_c: Temperature = 25.0,
+    set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
     as_json: options.Json = False,
@@ -70,6 +71,7 @@ def size(
     wish = Wish(
         mass_kg, top_speed_km_h, percent, length, range_km, rolled, hill_speed, cruise, rider_power, drag_area,
         rolling, temperature_c, number_list("--voltages", voltages, "voltages"), cell,
+        tuple(options.overrides(set_).items()),
     )  # fmt: skip
     say_if_compiling()
     with progress("riding candidates", expected_steps(wish)) as done:

@@ -281,3 +281,18 @@ def test_senseless_wishes_are_refused_in_one_line(changes: dict[str, Any], says:
     with pytest.raises(RidesimError, match=says) as caught:
         dataclasses.replace(WISH, **changes)
     assert "\n" not in str(caught.value)
+
+
+def test_further_keys_reach_every_bike_and_decided_ones_are_refused() -> None:
+    bike = trial(dataclasses.replace(WISH, changes=(("bicycle.grip", 0.5),)), SIZE_CLASSES[6], 1, 8.0, 90.0, 48.0)
+    assert bike.build.bicycle.grip == 0.5
+    refused = (
+        ("rider.mass_kg", "--mass-kg"),
+        ("motor.kv_rpm_per_v", "a sizing finds it"),
+        ("pack.cell.mass_kg", "--cell"),
+    )
+    for key, hint in refused:
+        with pytest.raises(RidesimError, match=hint):
+            dataclasses.replace(WISH, changes=((key, 1.0),))
+    with pytest.raises(RidesimError, match="grippy"):
+        trial(dataclasses.replace(WISH, changes=(("bicycle.grippy", 0.5),)), SIZE_CLASSES[6], 1, 8.0, 90.0, 48.0)

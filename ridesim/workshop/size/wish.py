@@ -36,6 +36,8 @@ class Wish:
     temperature_c: float = 25.0
     voltages_v: tuple[float, ...] = (36.0, 48.0, 60.0, 72.0)
     cell: str = "cell-18650-nmc-energy"
+    changes: tuple[tuple[str, Any], ...] = ()
+    """Further keys of every bike tried, as (dotted key, value); not those that a sizing decides."""
 
     def __post_init__(self) -> None:
         for name, low, high in (
@@ -51,6 +53,8 @@ class Wish:
             raise RideError("wish.hill_km", what, "lengthen the range or shorten the hill")
         if self.hill_speed_km_h > self.top_speed_km_h:
             raise RideError("wish.hill_speed_km_h", "is above the top speed", "lower it, or raise the top speed")
+        for key, _ in self.changes:
+            refuse_decided(key)
         for volts in self.voltages_v:
             require_between("wish", "pack_voltage_v", volts, 12.0, 120.0)
 
@@ -67,6 +71,33 @@ class Wish:
     def wheel_rpm(self, speed_km_h: float) -> float:
         """Return the wheel's speed at a riding speed."""
         return convert(to_si(speed_km_h, "km_h") / to_si(self.circumference_mm, "mm"), "rev_per_s", "rpm")
+
+
+DECIDED = {
+    "rider.mass_kg": "--mass-kg", "bicycle.mass_kg": "--mass-kg", "bicycle.cargo_kg": "--mass-kg",
+    "rider.power_w": "--rider-power", "rider.cruise_speed_km_h": "--cruise", "bicycle.drag_area_m2": "--drag-area",
+    "tyre.circumference_mm": "--wheel", "weather.temperature_c": "--temperature-c", "pack.cell": "--cell",
+    "pack.series": "--voltages", "pack.parallel": "", "drive.stage": "", "motor": "", "controller": "", "name": "",
+}  # fmt: skip
+"""Keys that the wish has an option for, or that a sizing finds itself (empty)."""
+
+
+def refuse_decided(key: str) -> None:
+    """Raise RideError for a key that is no free choice in a sizing."""
+    for taken, option in DECIDED.items():
+        if key == taken or key.startswith(f"{taken}."):
+            hint = f"give {option}" if option else "leave it out: a sizing finds it"
+            raise RideError("--set", f"{key} is not set but wished for or found", hint)
+
+
+def _laid_over(keys: dict[str, Any], changes: tuple[tuple[str, Any], ...]) -> dict[str, Any]:
+    for key, value in changes:
+        *path, last = key.split(".")
+        section = keys
+        for name in path:
+            section = section.setdefault(name, {})
+        section[last] = value
+    return keys
 
 
 @dataclass(frozen=True)
@@ -103,7 +134,7 @@ def trial_bike(
 ) -> dict[str, Any]:
     """Return a build as nested dicts: the wish's bike with a motor, its stages and a pack; limits still wide open."""
     rider = min(wish.mass_kg - BICYCLE_KG, 120.0)
-    return {
+    keys: dict[str, Any] = {
         "name": "trial bike",
         "rider": {"mass_kg": rider, "power_w": wish.rider_power_w, "cruise_speed_km_h": wish.cruise},
         "bicycle": {
@@ -123,3 +154,4 @@ def trial_bike(
         "pack": {"series": series, "parallel": parallel, "cell": wish.cell},
         "weather": {"temperature_c": wish.temperature_c},
     }
+    return _laid_over(keys, wish.changes)
