@@ -22,9 +22,9 @@ KINDS: dict[str, str] = {
     "altitude_impossible": "altitude{s} that no place on land has",
     "altitude_missing": "altitude{s} missing or zero where the road is high, filled by straight lines",
     "altitude_spike": "altitude spike{s} mended",
-    "altitude_unsettled": "altitude{s} not trusted (after a start, a stop, a gap or a leap), replaced by straight lines",
+    "altitude_unsettled": "altitude{s} not trusted (after a start, a stop, a gap or a leap), straight lines instead",
 }
-"""The kinds in the order in which they are told, in words that follow a number of points or legs; `{s}` ends a plural."""
+"""The kinds in the order in which they are told, in words that follow a number; `{s}` ends a plural."""
 ONE: dict[str, str] = {
     "gap": "a gap bridged by a straight line",
     "frozen_fix": "a frozen position and a leap",
