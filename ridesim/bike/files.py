@@ -192,7 +192,7 @@ def place_parts(data: Mapping[str, Any], label: str, beside: Path, section: str 
 
 def _refuse_other_kind(part: Layer, place: str, name: str, label: str) -> None:
     """Raise BuildError for a part whose keys are all those of another kind of part, and not of this one."""
-    keys = {path.removeprefix(f"{place}.").split(".")[0] for path in part.sources}
+    keys = {path.removeprefix(f"{place}.").split(".")[0] for path in part.sources} - {"tolerance"}
     if keys <= set(PART_SECTIONS[place].model_fields):
         return
     for other, model in PART_SECTIONS.items():

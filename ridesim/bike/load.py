@@ -16,6 +16,7 @@ from ridesim.bike.checks import plausibility, startability
 from ridesim.bike.files import Layer, flatten, lay_over, place_parts, read_layer
 from ridesim.bike.keys import BIKE, PART_SECTIONS
 from ridesim.bike.schema import Build
+from ridesim.bike.tolerance import Stated, stated_tolerances, take_tolerances
 from ridesim.errors import BuildError
 from ridesim.schema.keys import layout, printable
 from ridesim.schema.problems import problems_of
@@ -53,6 +54,8 @@ class LoadedBuild:
     overrides: tuple[tuple[str, object], ...] = ()
     data: Mapping[str, Any] = field(default_factory=dict, repr=False, compare=False)
     """The merged keys as written, from which `replace_keys` starts."""
+    stated: Stated = field(default_factory=lambda: Stated({}))
+    """The tolerances that the build and its parts state."""
 
 
 def load_build(path: str | Path, overrides: Mapping[str, object] | None = None) -> LoadedBuild:
@@ -108,10 +111,12 @@ def _finish(
         layer = _override(layer, key, value, Path(path).parent)
     if overrides:
         sha256 = _hash([sha256.encode(), json.dumps(dict(overrides), sort_keys=True, default=str).encode()])
+    data, tolerances, together = take_tolerances(layer.data)
     try:
-        build = Build.model_validate(layer.data)
+        build = Build.model_validate(data)
     except ValidationError as fault:
         raise problems_of(fault, layer.sources, path, BIKE) from None
+    stated = stated_tolerances(tolerances, together, layer.sources, path)
     given = frozenset(layer.sources)
     startability(build, layer.sources, path)
     return LoadedBuild(
@@ -124,6 +129,7 @@ def _finish(
         warnings=plausibility(build),
         overrides=tuple({**(before or {}), **overrides}.items()),
         data=layer.data,
+        stated=stated,
     )
 
 

@@ -7,18 +7,55 @@ from itertools import pairwise
 from pydantic import Field, model_validator
 
 from ridesim.schema.section import Number, Section, fault, key
+from ridesim.schema.tolerance import by_source
 
 
 class Cell(Section):
     """One lithium-ion cell. Can live in a part file of its own."""
 
     name: str = key("cell", "what you call it")
-    capacity_ah: float = key(..., "measured at a low rate", 0.1, 500)
-    resistance_mohm: float = key(..., "fast part, at 25 °C and half charge", 0.05, 1000)
-    polarisation_resistance_mohm: float = key(12.0, "slow part of the resistance (default: guess)", 0, 1000)
-    polarisation_time_s: float = key(30.0, "time constant of the slow part (default: guess)", 1, 3600)
-    activation_kj_per_mol: float = key(20.0, "how the fast part rises in the cold, Arrhenius (guess)", 0, 100)
-    polarisation_activation_kj_per_mol: float = key(0.0, "how the slow part rises in the cold; 0 = not at all", 0, 100)
+    capacity_ah: float = key(
+        ...,
+        "measured at a low rate",
+        0.1,
+        500,
+        tolerance=by_source("3 %", "3 %", "1 %", "sheets against cyclers, guess"),
+    )
+    resistance_mohm: float = key(
+        ...,
+        "fast part, at 25 °C and half charge",
+        0.05,
+        1000,
+        tolerance=by_source("x/ 1.5", "x/ 1.3", "10 %", "a measured cell against its own parameter set: 60 mV apart"),
+    )
+    polarisation_resistance_mohm: float = key(
+        12.0,
+        "slow part of the resistance (default: guess)",
+        0,
+        1000,
+        tolerance=by_source("x/ 1.5", "x/ 1.3", "10 %", "as the fast part"),
+    )
+    polarisation_time_s: float = key(
+        30.0,
+        "time constant of the slow part (default: guess)",
+        1,
+        3600,
+        tolerance=by_source("x/ 1.5", "x/ 1.3", "10 %", "as the fast part"),
+    )
+    activation_kj_per_mol: float = key(
+        20.0,
+        "how the fast part rises in the cold, Arrhenius (guess)",
+        0,
+        100,
+        tolerance=by_source("x/ 1.5", "x/ 1.3", "10 %", "parameter sets differ by 3 at -20 degC"),
+    )
+    polarisation_activation_kj_per_mol: float = key(
+        0.0,
+        "how the slow part rises in the cold; 0 = not at all",
+        0,
+        100,
+        tolerance=by_source("x/ 1.5", "x/ 1.3", "10 %", "as the fast part"),
+    )
     max_voltage_v: float = key(4.2, "full", 2, 5)
     min_voltage_v: float = key(2.5, "empty, under load", 1, 4)
     charge_fraction: tuple[Number, ...] = Field(
@@ -36,7 +73,9 @@ class Cell(Section):
     )
     max_discharge_a: float = key(..., "continuous rating", 0.1, 500)
     max_charge_a: float = key(..., "charging rating", 0, 500)
-    mass_kg: float = key(..., "one cell", 0.005, 10)
+    mass_kg: float = key(
+        ..., "one cell", 0.005, 10, tolerance=by_source("10 %", "3 %", "0.5 %", "guess; 0.5 %: a scale")
+    )
     diameter_mm: float = key(18.3, "of a round cell", 5, 200)
     length_mm: float = key(65.0, "of a round cell", 10, 500)
     price: float = key(0.0, "in your own money", 0, 1000)
@@ -76,16 +115,52 @@ class Pack(Section):
     series: int = key(..., "groups in series", 1, 200)
     parallel: int = key(..., "cells in a group", 1, 200)
     cell: Cell = Field(..., description="the cell, or the name of a part")
-    weakest_group_fraction: float = key(0.98, "capacity of the weakest group to the mean (default: guess)", 0.2, 1)
+    weakest_group_fraction: float = key(
+        0.98,
+        "capacity of the weakest group to the mean (default: guess)",
+        0.2,
+        1,
+        tolerance=by_source(0.01, None, 0.005, "guess"),
+    )
     capacity_fraction: float = key(1.0, "capacity left by age", 0.1, 1)
     resistance_factor: float = key(1.0, "cell resistance by age", 0.5, 10)
-    interconnect_mohm: float = key(8.0, "strips and welds of the whole pack (default: guess)", 0, 1000)
-    wiring_mohm: float = key(8.0, "leads, connectors and fuse (default: guess)", 0, 1000)
-    extra_mass_kg: float = key(0.8, "case, strips, board, leads (default: guess)", 0, 50)
-    start_charge_fraction: float = key(1.0, "charge at the start of the ride", 0.01, 1)
+    interconnect_mohm: float = key(
+        8.0,
+        "strips and welds of the whole pack (default: guess)",
+        0,
+        1000,
+        tolerance=by_source("x/ 1.5", "x/ 1.3", "10 %", "guess"),
+    )
+    wiring_mohm: float = key(
+        8.0,
+        "leads, connectors and fuse (default: guess)",
+        0,
+        1000,
+        tolerance=by_source("x/ 1.5", "x/ 1.3", "10 %", "guess"),
+    )
+    extra_mass_kg: float = key(
+        0.8,
+        "case, strips, board, leads (default: guess)",
+        0,
+        50,
+        tolerance=by_source("25 %", "5 %", "0.5 %", "guess; 0.5 %: a scale"),
+    )
+    start_charge_fraction: float = key(
+        1.0,
+        "charge at the start of the ride",
+        0.01,
+        1,
+        tolerance=by_source(0.01, 0.02, 0.01, "guess: chargers stop a little early"),
+    )
     charge_floor_fraction: float = key(0.0, "charge at which the rider stops using it", 0, 0.9)
     start_temperature_c: float | None = key(None, "empty: as the air", -30, 60)
-    to_air_w_per_k: float | None = key(None, "cooling of the case; empty: estimated from the cells", 0.01, 100)
+    to_air_w_per_k: float | None = key(
+        None,
+        "cooling of the case; empty: estimated from the cells",
+        0.01,
+        100,
+        tolerance=by_source("x/ 1.6", "x/ 1.4", "12 %", "correlations for bluff bodies differ by 1.3 to 2"),
+    )
     temperature_limit_c: float = key(60.0, "hottest allowed (default: common in cell data sheets)", 20, 100)
 
     @property

@@ -14,6 +14,7 @@ from pydantic import Field, model_validator
 from ridesim.bike.motor import INSULATION_LIMIT_C, MAGNET_LIMIT_C, Motor, NoLoadPoint
 from ridesim.bike.pack import Cell, Pack
 from ridesim.schema.section import Section, fault, key
+from ridesim.schema.tolerance import by_source
 
 __all__ = [
     "INSULATION_LIMIT_C", "MAGNET_LIMIT_C", "Bicycle", "Build", "Cell", "Controller", "Drive", "Motor", "NoLoadPoint",
@@ -31,8 +32,16 @@ LOW_VOLTAGE_START_SHARE, LOW_VOLTAGE_END_SHARE = 0.35, 0.15
 class Rider(Section):
     """Who rides, and how."""
 
-    mass_kg: float = key(..., "rider with clothes and bag", 20, 250)
-    power_w: float = key(75.0, "pedal power while pedalling; 0 = never pedals (default: guess)", 0, 600)
+    mass_kg: float = key(
+        ..., "rider with clothes and bag", 20, 250, tolerance=by_source("10 %", "3 %", "0.5 %", "guess; 0.5 %: a scale")
+    )
+    power_w: float = key(
+        75.0,
+        "pedal power while pedalling; 0 = never pedals (default: guess)",
+        0,
+        600,
+        tolerance=by_source("25 %", None, "3 %", "guess; a power meter states 1 to 2 %"),
+    )
     crank_torque_limit_nm: float = key(80.0, "hardest push on the cranks (default: guess)", 0, 300)
     lowest_gear: float = key(0.9, "wheel turns per crank turn in the lowest gear (default: guess)", 0.2, 5)
     chain_efficiency: float = key(0.977, "pedal chain efficiency (default: Martin et al. 1998)", 0.5, 1)
@@ -45,15 +54,52 @@ class Rider(Section):
 class Bicycle(Section):
     """Frame, load and aerodynamics."""
 
-    mass_kg: float = key(..., "bicycle without motor, controller and pack", 5, 150)
-    cargo_kg: float = key(0.0, "load carried", 0, 300)
-    drag_area_m2: float = key(0.559, "CdA, rider and bicycle (default: Tengattini 2017, city riders)", 0.1, 2)
-    wheel_drag_area_m2: float = key(0.0044, "drag area of the turning wheels (default: Martin 1998)", 0, 0.1)
-    wheels_inertia_kg_m2: float = key(0.14, "moment of inertia of both wheels (default: Martin 1998)", 0, 2)
+    mass_kg: float = key(
+        ...,
+        "bicycle without motor, controller and pack",
+        5,
+        150,
+        tolerance=by_source("10 %", "3 %", "0.5 %", "guess; 0.5 %: a scale"),
+    )
+    cargo_kg: float = key(
+        0.0, "load carried", 0, 300, tolerance=by_source("10 %", "3 %", "0.5 %", "guess; 0.5 %: a scale")
+    )
+    drag_area_m2: float = key(
+        0.559,
+        "CdA, rider and bicycle (default: Tengattini 2017, city riders)",
+        0.1,
+        2,
+        tolerance=by_source(
+            "x/ 1.3",
+            None,
+            "5 %",
+            "upright to crouch 0.32 to 0.63 m2 (Wilson); city riders 0.559 (Tengattini 2017); a coast-down: guess",
+        ),
+    )
+    wheel_drag_area_m2: float = key(
+        0.0044,
+        "drag area of the turning wheels (default: Martin 1998)",
+        0,
+        0.1,
+        tolerance=by_source("x/ 1.5", None, None, "guess"),
+    )
+    wheels_inertia_kg_m2: float = key(
+        0.14,
+        "moment of inertia of both wheels (default: Martin 1998)",
+        0,
+        2,
+        tolerance=by_source("x/ 1.3", None, "5 %", "guess"),
+    )
     wheelbase_mm: float = key(1100.0, "distance of the wheel contacts (default: guess)", 500, 3000)
     mass_centre_height_mm: float = key(1100.0, "centre of mass above the road, loaded (default: guess)", 200, 2000)
     mass_centre_ahead_mm: float = key(500.0, "centre of mass ahead of the rear contact (default: guess)", 0, 3000)
-    grip: float = key(0.8, "friction coefficient of tyre on road (default: dry asphalt, guess)", 0.05, 1.5)
+    grip: float = key(
+        0.8,
+        "friction coefficient of tyre on road (default: dry asphalt, guess)",
+        0.05,
+        1.5,
+        tolerance=by_source("x/ 1.25", None, None, "guess: dry asphalt, old and new"),
+    )
 
     @model_validator(mode="after")
     def _centre_between_wheels(self) -> Bicycle:
@@ -68,9 +114,21 @@ class Tyre(Section):
     """The driven wheel's tyre. Can live in a part file of its own."""
 
     name: str = key("tyre", "what you call it")
-    circumference_mm: float = key(..., "rolled length of one wheel turn, loaded", 500, 3000)
+    circumference_mm: float = key(
+        ...,
+        "rolled length of one wheel turn, loaded",
+        500,
+        3000,
+        tolerance=by_source("1 %", "1 %", "0.3 %", "guess: pressure and wear; 0.3 %: rolled out and taped"),
+    )
     rolling_resistance: float = key(
-        0.0077, "rolling coefficient on asphalt (default: Tengattini 2017, city riders)", 0.001, 0.1
+        0.0077,
+        "rolling coefficient on asphalt (default: Tengattini 2017, city riders)",
+        0.001,
+        0.1,
+        tolerance=by_source(
+            "x/ 1.5", "x/ 1.25", "10 %", "0.0032 (Martin 1998) to 0.0077 (Tengattini 2017); a coast-down: guess"
+        ),
     )
 
 
@@ -81,8 +139,16 @@ class Stage(Section):
     driver_teeth: int | None = key(None, "teeth on the motor side", 5, 400)
     driven_teeth: int | None = key(None, "teeth on the wheel side", 5, 400)
     ratio: float | None = key(None, "turns in per turn out, instead of teeth", 0.05, 100)
-    efficiency: float | None = key(None, "of the load; empty: 0.97 belt or chain, 0.96 gear", 0.5, 1)
-    drag_torque_nm: float = key(0.0, "drag without load, at the faster shaft", 0, 10)
+    efficiency: float | None = key(
+        None,
+        "of the load; empty: 0.97 belt or chain, 0.96 gear",
+        0.5,
+        1,
+        tolerance=by_source(0.015, 0.01, None, "belts 0.95 to 0.98 (handbooks)"),
+    )
+    drag_torque_nm: float = key(
+        0.0, "drag without load, at the faster shaft", 0, 10, tolerance=by_source("x/ 1.6", "x/ 1.3", "10 %", "guess")
+    )
     pitch_mm: float = key(5.0, "tooth pitch of the belt", 2, 20)
     width_mm: float = key(15.0, "belt width", 3, 100)
     centre_distance_mm: float | None = key(None, "distance of the shafts", 10, 1500)
@@ -132,7 +198,13 @@ class Controller(Section):
     commutation: Literal["sine", "six_step"] = key(
         ..., "sine: motor currents are amplitudes of the phase current; six_step: DC-equivalent currents"
     )
-    mass_kg: float = key(0.5, "controller alone (default: guess)", 0, 20)
+    mass_kg: float = key(
+        0.5,
+        "controller alone (default: guess)",
+        0,
+        20,
+        tolerance=by_source("10 %", "3 %", "0.5 %", "guess; 0.5 %: a scale"),
+    )
     motor_current_limit_a: float = key(..., "most motor current when driving, read by the commutation", 1, 1500)
     brake_current_limit_a: float = key(0.0, "most motor current when braking; 0 = no regen", 0, 1500)
     pack_current_limit_a: float = key(..., "most current from the pack", 1, 1000)
@@ -157,11 +229,37 @@ class Controller(Section):
     assist_factor: float = key(1.0, "motor power per pedal power, law assist", 0, 20)
     assist_speed_limit_km_h: float | None = key(None, "no motor above it; empty: none", 3, 120)
     motor_power_limit_w: float | None = key(None, "most power at the motor shaft; empty: none", 10, 100000)
-    standby_power_w: float = key(1.5, "always drawn (default: guess)", 0, 50)
-    on_resistance_mohm: float = key(6.0, "switches in the current path and leads (default: guess)", 0, 500)
-    switching_loss_fraction: float = key(0.004, "switching loss per |motor current| x pack voltage (guess)", 0, 0.1)
-    heat_capacity_j_per_k: float = key(350.0, "of switches and heat sink (default: guess)", 5, 20000)
-    to_air_w_per_k: float = key(1.5, "from heat sink to air (default: guess)", 0.05, 100)
+    standby_power_w: float = key(
+        1.5, "always drawn (default: guess)", 0, 50, tolerance=by_source("x/ 1.5", "x/ 1.3", "5 %", "guess")
+    )
+    on_resistance_mohm: float = key(
+        6.0,
+        "switches in the current path and leads (default: guess)",
+        0,
+        500,
+        tolerance=by_source("x/ 1.5", "x/ 1.3", "10 %", "guess"),
+    )
+    switching_loss_fraction: float = key(
+        0.004,
+        "switching loss per |motor current| x pack voltage (guess)",
+        0,
+        0.1,
+        tolerance=by_source("x/ 1.5", "x/ 1.3", "10 %", "guess"),
+    )
+    heat_capacity_j_per_k: float = key(
+        350.0,
+        "of switches and heat sink (default: guess)",
+        5,
+        20000,
+        tolerance=by_source("x/ 1.25", "x/ 1.15", "5 %", "guess"),
+    )
+    to_air_w_per_k: float = key(
+        1.5,
+        "from heat sink to air (default: guess)",
+        0.05,
+        100,
+        tolerance=by_source("x/ 1.6", "x/ 1.4", "10 %", "correlations for bluff bodies differ by 1.3 to 2"),
+    )
     capacitance_uf: float = key(1000.0, "of the input capacitors (default: guess)", 1, 100000)
 
     @model_validator(mode="after")
@@ -185,12 +283,38 @@ class Controller(Section):
 class Weather(Section):
     """The air of the day."""
 
-    temperature_c: float = key(20.0, "air temperature at the start", -30, 50)
-    sea_level_pressure_hpa: float = key(1013.25, "pressure reduced to sea level", 850, 1100)
-    relative_humidity_percent: float = key(50.0, "relative humidity", 0, 100)
-    wind_speed_km_h: float = key(0.0, "reported wind", 0, 150)
-    wind_from_deg: float = key(0.0, "where it blows from, clockwise from north", 0, 360)
-    wind_exposure: float = key(0.6, "wind at rider height to reported wind (default: guess)", 0, 1.5)
+    temperature_c: float = key(
+        20.0,
+        "air temperature at the start",
+        -30,
+        50,
+        tolerance=by_source(3.0, None, 1.0, "a forecast; 1 K: a thermometer in the shade"),
+    )
+    sea_level_pressure_hpa: float = key(
+        1013.25,
+        "pressure reduced to sea level",
+        850,
+        1100,
+        tolerance=by_source(8.0, None, 1.0, "guess: from low to high in a week"),
+    )
+    relative_humidity_percent: float = key(
+        50.0, "relative humidity", 0, 100, tolerance=by_source(15.0, None, 5.0, "guess")
+    )
+    wind_speed_km_h: float = key(0.0, "reported wind", 0, 150, tolerance=by_source("30 %", None, "10 %", "guess"))
+    wind_from_deg: float = key(
+        0.0,
+        "where it blows from, clockwise from north",
+        0,
+        360,
+        tolerance=by_source(20.0, None, 10.0, "guess", circle=True),
+    )
+    wind_exposure: float = key(
+        0.6,
+        "wind at rider height to reported wind (default: guess)",
+        0,
+        1.5,
+        tolerance=by_source(0.15, None, 0.1, "guess"),
+    )
 
 
 class Build(Section):

@@ -7,6 +7,7 @@ from typing import Any
 from ridesim.bike.files import part_names, read_layer, shipped_parts
 from ridesim.bike.keys import PART_SECTIONS, bike_keys
 from ridesim.bike.schema import Build
+from ridesim.bike.tolerance import TABLE, TOGETHER
 from ridesim.schema.texts import KeyRow, explain_units, folded, json_text, key_rows, key_tables, section_lines
 
 EXAMPLE_PARTS = {
@@ -35,6 +36,9 @@ HEAD = """\
 # then by path, then among those that come with ridesim:
 {parts}
 # A variant of a build is a few lines: extends = "this-file.toml" and the keys that differ.
+# How sure you are of a number: [tolerance] with "motor.resistance_mohm" = "5 %" (one standard deviation),
+# 0.03 (the same, in the key's unit), "x/ 1.3" (10 to 90 % of cases), "within 5 %", "measured" or "exact"; a part file
+# may have its own. `ridesim spread` says what that makes of the answers.
 # Lithium cells, high currents, brakes, hot motors: check what you build; local law decides what may be ridden.
 """
 
@@ -66,11 +70,19 @@ def json_schema_text() -> str:
     for place, model in PART_SECTIONS.items():
         holder = schema if "." not in place else schema["$defs"]["Pack"]
         _allow_part(schema["$defs"][model.__name__], holder["properties"], place.split(".")[-1])
+    schema["properties"][TABLE] = _tolerances("how uncertain keys are, by dotted key")
+    schema["properties"][TOGETHER] = {"type": "array", "description": "keys drawn together, and their covariance"}
     schema["properties"]["extends"] = {"type": "string", "description": "a build file that this one changes"}
     return json_text(schema)
 
 
+def _tolerances(description: str) -> dict[str, Any]:
+    said = f'{description}: "5 %", a number in the key\'s unit, "x/ 1.3", "within 5 %", "measured" or "exact"'
+    return {"type": "object", "description": said}
+
+
 def _allow_part(table: dict[str, Any], properties: dict[str, Any], name: str) -> None:
+    table["properties"][TABLE] = _tolerances("how uncertain this part's keys are")
     table["properties"]["part"] = {"type": "string", "description": f"name of a {name} part; the other keys change it"}
     meant = properties[name].get("description", "")
     properties[name] = {"anyOf": [{"type": "string"}, {"$ref": f"#/$defs/{table['title']}"}], "description": meant}

@@ -26,6 +26,7 @@ from ridesim.cli import (
     ride,
     road,
     size,
+    spread,
     throttle,
     wire,
 )
@@ -41,6 +42,7 @@ app = typer.Typer(
 
 for family in (
     ride,
+    spread,
     road,
     new,
     range_,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import types
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -11,6 +12,7 @@ from typing import Any, Literal, Union, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from ridesim.schema.tolerance import Tolerances
 from ridesim.units import symbol_of
 
 LONGEST_TEXT = 100
@@ -45,6 +47,18 @@ class Key:
     def default(self) -> Any:
         """Value when left out; None means that it is estimated, or off."""
         return None if self.required else self.field.get_default(call_default_factory=True)
+
+    @property
+    def bounds(self) -> tuple[float, float]:
+        """Lowest and highest allowed value; infinite where there is none."""
+        low, above, high = (_bound(self.field.metadata, mark) for mark in ("ge", "gt", "le"))
+        lowest = next((each for each in (low, above) if each is not None), -math.inf)
+        return lowest, math.inf if high is None else high
+
+    @property
+    def tolerance(self) -> Tolerances | None:
+        """How uncertain its value is by whose it is; None: exact."""
+        return next((mark for mark in self.field.metadata if isinstance(mark, Tolerances)), None)
 
     @property
     def allowed(self) -> str:

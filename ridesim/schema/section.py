@@ -7,6 +7,8 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field, Strict, field_validator
 from pydantic_core import PydanticCustomError
 
+from ridesim.schema.tolerance import Tolerances
+
 Number = Annotated[float, Strict()]
 """A number in a list; text is not read as one."""
 
@@ -18,10 +20,17 @@ def key(
     high: float | None = None,
     *,
     above: float | None = None,
+    tolerance: Tolerances | None = None,
 ) -> Any:
-    """Return a field with its help text and allowed range; `...` as default makes the key required."""
+    """Return a field with its help text and allowed range; `...` as default makes the key required.
+
+    `tolerance`: how uncertain its value is, by whose it is; None: exact, as what a builder counts or sets.
+    """
     number = low is not None or above is not None
-    return Field(default, description=help_text, ge=low, le=high, gt=above, strict=True if number else None)
+    field = Field(default, description=help_text, ge=low, le=high, gt=above, strict=True if number else None)
+    if tolerance is not None:
+        field.metadata.append(tolerance)
+    return field
 
 
 class Section(BaseModel):

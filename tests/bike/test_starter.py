@@ -135,6 +135,6 @@ def test_json_schema_says_units_and_parts() -> None:
     schema = json.loads(json_schema_text())
     motor = schema["$defs"]["Motor"]["properties"]
     assert motor["kv_rpm_per_v"]["description"].endswith("[rpm/V]")
-    assert set(schema["properties"]) == {*Build.model_fields, "extends"}
+    assert set(schema["properties"]) == {*Build.model_fields, "extends", "tolerance", "tolerance_together"}
     for model in PART_SECTIONS.values():
         assert schema["$defs"][model.__name__]["properties"]["part"]["type"] == "string"

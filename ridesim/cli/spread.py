@@ -1,0 +1,189 @@
+"""`ridesim spread`: how sure is it, and what to measure next?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from ridesim.cli import options
+from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of
+from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+from ridesim.cli.writing import keeping
+from ridesim.errors import Interrupted, RideError
+from ridesim.units import from_si
+
+if TYPE_CHECKING:
+    from ridesim.sure.spread import Spread
+
+EXAMPLE = "Example: ridesim spread configs/longtail-two-stage.toml routes/ridge-climb.gpx --answer peak_winding_temp_c"
+_PANEL = "Spread"
+DEFAULT_ANSWER = "peak_winding_temp_c"
+PATIENCE_S = 120.0
+"""A spread that takes longer wants a yes."""
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command("spread", epilog=EXAMPLE, no_args_is_help=True)(how_sure)
+
+
+@answering
+def how_sure(
+    build: options.BuildFile,
+    road: options.RoadFile,
+    samples: Annotated[
+        int, typer.Option("--samples", metavar="N", help="Bikes drawn; rounded up to 2^k.", rich_help_panel=_PANEL)
+    ] = 512,
+    seed: Annotated[
+        int, typer.Option("--seed", metavar="N", help="Same seed, same answer.", rich_help_panel=_PANEL, min=0)
+    ] = 1,
+    only: Annotated[
+        str | None,
+        typer.Option("--only", metavar="KEY,...", help="Only these keys are uncertain.", rich_help_panel=_PANEL),
+    ] = None,
+    about: Annotated[
+        str, typer.Option("--answer", metavar="NAME", help="The answer asked about.", rich_help_panel=_PANEL)
+    ] = DEFAULT_ANSWER,
+    yes: Annotated[
+        bool, typer.Option("--yes", help="Also where it takes more than two minutes.", rich_help_panel=_PANEL)
+    ] = False,
+    speed: options.Speed = None,
+    flat: options.Flat = False,
+    smooth: options.Smooth = None,
+    set_: options.Set = None,
+    out: options.Out = None,
+    report: options.Report = None,
+    as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
+) -> None:
+    """How sure are BUILD's answers on ROAD: spans, chances, what carries them, and what to measure next."""
+    from ridesim.bike.load import load_build
+    from ridesim.ride.running import RideOptions
+    from ridesim.road.load import load_road
+    from ridesim.sure.batch import ANSWERS
+    from ridesim.sure.spread import expected_rides, expected_seconds, spread
+
+    if about not in ANSWERS:
+        raise RideError("--answer", f"there is no answer {about!r}", f"choose one of {', '.join(ANSWERS)}")
+    loaded = load_build(build, options.overrides(set_))
+    ridden = load_road(road, smoothing_m=smooth, flat=flat)
+    chosen = RideOptions(cruise_speed_km_h=speed)
+    keys = tuple(key.strip() for key in (only or "").split(",") if key.strip())
+    rides = expected_rides(loaded, ridden, samples, keys)
+    say_if_compiling()
+    if not yes:
+        _refuse_long(expected_seconds(loaded, ridden, chosen, samples, keys), rides)
+    wanted = Wanted(as_json, out, report)
+    try:
+        with progress("riding bikes like yours", rides) as done:
+            result = spread(loaded, ridden, chosen, samples=samples, seed=seed, only=keys, done=done)
+    except Interrupted as end:
+        raise _kept(end, wanted, road, about, units.value) from None
+    _answer(result, wanted, road, about, units.value)
+
+
+def _refuse_long(seconds: float, rides: int) -> None:
+    if seconds > PATIENCE_S:
+        minutes = from_si(seconds, "min")
+        words = f"{minutes:.0f} min" if minutes < 120.0 else f"{from_si(seconds, 'h'):.0f} h"
+        raise RideError("--samples", f"{rides} rides take about {words}", "ask for fewer, or say --yes")
+
+
+def _kept(end: Interrupted, wanted: Wanted, road: str, about: str, units: str) -> Interrupted:
+    """Tell what the rides so far came to, without pictures, and return the interrupt."""
+    from ridesim.sure.spread import LEAST_DRAWS, Spread
+
+    if isinstance(end.left, Spread) and end.left.samples >= LEAST_DRAWS:
+        keeping.set()
+        _answer(end.left, Wanted(wanted.as_json, None, None), road, about, units)
+    return Interrupted(end.done)
+
+
+def _answer(result: Spread, wanted: Wanted, road: str, about: str, units: str) -> None:
+    from ridesim.report.spread.view import view
+
+    payload = envelope(
+        "spread", inputs_of([result.loaded], [(road, result.road.name)]), **spread_figures(result, about)
+    )
+    answer(
+        wanted,
+        payload,
+        lambda pictures: view(result, about, units, pictures=pictures),
+        [result.loaded],
+        pictures=("along-the-road", "answers", "carriers"),
+        tables={"draws.csv": csv_writer(_draw_rows(result))},
+    )
+
+
+def spread_figures(result: Spread, about: str) -> dict[str, Any]:
+    """Return the figures of a spread as plain values."""
+    from ridesim.sure.batch import ANSWERS
+
+    return {
+        "verdict": result.verdict,
+        "samples": result.samples,
+        "seed": result.seed,
+        "answers": {name: _answer_figures(result, name) for name in ANSWERS},
+        "chances": [vars(each) for each in result.chances],
+        "ends": result.ends,
+        "uncertain": [_number(result, at) for at in range(len(result.doubts.numbers))],
+        "about": about,
+        "carriers": _carriers(result, about),
+        "measure_next": _measurements(result, about),
+    }
+
+
+def _answer_figures(result: Spread, name: str) -> dict[str, Any]:
+    values = result.values(name)
+    return {
+        "as_built": float(result.nominal.of(name)[0]),
+        "mean": float(values.mean()) if len(values) else None,
+        "standard_deviation": float(values.std(ddof=1)) if len(values) > 1 else None,
+        "percentiles": [vars(each) for each in result.percentiles(name)],
+    }
+
+
+def _number(result: Spread, at: int) -> dict[str, Any]:
+    each = result.doubts.numbers[at]
+    return {
+        "key": each.key, "value": each.value, "tolerance": each.tolerance.said, "kind": each.tolerance.kind,
+        "standard_deviation": each.standard_deviation, "whose": each.whose,
+    }  # fmt: skip
+
+
+def _carriers(result: Spread, about: str) -> list[dict[str, Any]]:
+    """Shares and indices of one answer, the largest share first; keys drawn together share their indices."""
+    from ridesim.sure.batch import ANSWERS
+
+    shares, row = result.shares(about), ANSWERS.index(about)
+    column = {at: place for place, columns in enumerate(result.factors) for at in columns}
+    rows = []
+    for at in sorted(range(len(shares)), key=lambda index: -shares[index]):
+        one: dict[str, Any] = {"key": result.doubts.numbers[at].key, "share": float(shares[at])}
+        if result.indices is not None:
+            one |= {name: float(table[row, column[at]]) for name, table in vars(result.indices).items()}
+        rows.append(one)
+    return rows
+
+
+def _measurements(result: Spread, about: str) -> list[dict[str, Any]]:
+    from ridesim.sure.measure import next_measurements
+
+    found = next_measurements(result.doubts, result.shares(about))
+    return [{**vars(one), "span_narrows_by": 1.0 - one.left} for one in found]
+
+
+def _draw_rows(result: Spread) -> list[dict[str, Any]]:
+    from ridesim.sure.batch import ANSWERS
+
+    return [
+        {"draw": at, "end": str(result.drawn.stops[at])}
+        | {name: f"{value:.6g}" for name, value in zip(ANSWERS, result.drawn.answers[at], strict=True)}
+        for at in _ridden(result)
+    ]
+
+
+def _ridden(result: Spread) -> list[int]:
+    """Return the draws that were ridden."""
+    return [at for at, ridden in enumerate(result.drawn.ridden.tolist()) if ridden]

@@ -1,0 +1,1 @@
+"""Words and pictures of how sure an answer is."""

@@ -1,0 +1,102 @@
+"""Pictures of "how sure is it?": bands along the road, distributions, and what carries the spread."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from ridesim.report.style import COLOURS, INK, LIMIT_COLOUR, axis_label, in_units, key, limit_line, new_figure, tag
+from ridesim.ride.quantities import QUANTITIES
+from ridesim.units import from_si, suffix_of
+
+if TYPE_CHECKING:
+    from ridesim.sure.spread import Spread
+
+SHOWN = ("total_time_s", "net_energy_wh", "charge_left_fraction", "peak_winding_temp_c", "peak_pack_current_a")
+BINS = 40
+MOST_BARS = 10
+LEAST_SHARE = 0.005
+
+
+def draw_along(result: Spread, units: str = "metric") -> Figure:
+    """Return winding temperature and charge along the road: the nominal line inside the band of the draws."""
+    figure, (heat, charge) = new_figure(rows=2, height_mm=130.0)
+    motor = result.loaded.build.motor
+    for axes, name, colour in ((heat, "winding_temp_c", COLOURS[0]), (charge, "charge_fraction", COLOURS[1])):
+        suffix = suffix_of(name) or "percent"
+        scale = (lambda values: in_units(values, "c", units)) if name == "winding_temp_c" else (
+            lambda values: from_si(np.asarray(values), "percent"))  # fmt: skip
+        places, low, middle, high = result.band(name)
+        at = in_units(from_si(places, "km"), "km", units)
+        axes.fill_between(at, scale(low), scale(high), color=colour, alpha=0.25, linewidth=0.0)
+        axes.plot(at, scale(middle), color=colour, linestyle=(0, (4, 2)), linewidth=1.2)
+        axes.plot(at, scale(result.nominal.band[name][0]), color=INK)
+        words = "winding" if name == "winding_temp_c" else "charge left"
+        axes.set_ylabel(axis_label(words, suffix, units))
+    limit_line(heat, float(in_units(motor.winding_limit_c, "c", units)), f"class {motor.insulation_class}")
+    entries = [("as it stands", INK, "-"), ("half of the bikes above, half below", COLOURS[0], (0, (4, 2)))]
+    key(heat, entries, columns=1)
+    charge.set_xlabel(axis_label("distance", "km", units))
+    charge.set_xlim(left=0.0)
+    return figure
+
+
+def draw_answers(result: Spread, units: str = "metric") -> Figure:
+    """Return the distributions of the main answers, one below the other."""
+    figure, rows = new_figure(rows=len(SHOWN), height_mm=46.0 * len(SHOWN), share_x=False)
+    for axes, name in zip(rows, SHOWN, strict=True):
+        _distribution(axes, result, name, units)
+    return figure
+
+
+def _distribution(axes: Axes, result: Spread, name: str, units: str) -> None:
+    suffix = {"total_time_s": "min"}.get(name, suffix_of(name) or "percent")
+    values = _in_shown(result.values(name), name, units)
+    axes.hist(values, bins=BINS, color=COLOURS[0], alpha=0.75, weights=np.full(len(values), 1.0 / max(len(values), 1)))
+    ends = result.span(name)
+    if ends is not None:
+        low, high = _in_shown(np.array(ends), name, units)
+        axes.axvspan(float(low), float(high), color=COLOURS[0], alpha=0.12, linewidth=0.0)
+    nominal = float(_in_shown(result.nominal.of(name), name, units)[0])
+    axes.axvline(nominal, color=INK, linewidth=1.6)
+    if name == "peak_winding_temp_c":
+        limit = float(in_units(result.loaded.build.motor.winding_limit_c, "c", units))
+        axes.axvline(limit, color=LIMIT_COLOUR, linestyle=(0, (5, 3)), linewidth=1.4)
+        tag(axes, limit, axes.get_ylim()[1], "limit", LIMIT_COLOUR, offset=(3, -4), align=("left", "top"))
+    axes.set_yticks([])
+    axes.set_xlabel(axis_label(QUANTITIES[name].words, suffix, units))
+
+
+def _in_shown(values: np.ndarray, name: str, units: str) -> np.ndarray:
+    if name == "total_time_s":
+        return np.asarray(from_si(values, "min"))
+    suffix = suffix_of(name)
+    return in_units(values, suffix, units) if suffix else np.asarray(from_si(values, "percent"))
+
+
+def draw_carriers(result: Spread, answer: str) -> Figure:
+    """Return the shares of an answer's variance as bars, the largest on top."""
+    from ridesim.report.spread.view import key_words
+
+    shares = result.shares(answer)
+    order = [at for at in np.argsort(-shares, kind="stable").tolist() if shares[at] >= LEAST_SHARE][:MOST_BARS]
+    figure, (axes,) = new_figure(height_mm=24.0 + 11.0 * max(len(order), 1))
+    for row, at in enumerate(order):
+        share = float(from_si(shares[at], "percent"))
+        axes.barh(row, share, color=COLOURS[0], height=0.55)
+        tag(
+            axes,
+            share,
+            row,
+            f"{key_words(result.doubts.numbers[at].key)}, {share:.0f} %",
+            INK,
+            align=("left", "center"),
+        )
+    axes.set_ylim(max(len(order), 1) - 0.4, -0.6)
+    axes.set_yticks([])
+    axes.set_xlim(0.0, float(from_si(shares.max(initial=0.01), "percent")) * 3.0)
+    axes.set_xlabel(axis_label("share of the variance, alone", "percent"))
+    return figure

@@ -1,0 +1,219 @@
+"""Words of "how sure is it?": spans, chances, what carries the spread, what to measure next."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ridesim.report.text import duration
+from ridesim.report.view import Table, View
+from ridesim.ride.bounds import STOP_WORDS
+from ridesim.ride.quantities import QUANTITIES
+from ridesim.sure.batch import ANSWERS
+from ridesim.sure.measure import Measurement, next_measurements
+from ridesim.sure.uncertain import ALTITUDE, NO_LOAD, ROLLING
+from ridesim.units import from_si, shown, symbol_of
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from ridesim.sure.spread import Chance, Spread
+
+LISTED_KEYS = 12
+LISTED_MEASUREMENTS = 6
+LEAST_SHARE = 0.005
+"""Keys that carry less are summed up in the last line of their table."""
+STOPS = {code.name.lower(): words for code, words in STOP_WORDS.items()}
+TABLE_ANSWERS = (
+    "total_time_s", "net_energy_wh", "charge_left_fraction", "peak_winding_temp_c", "peak_body_temp_c",
+    "peak_controller_temp_c", "peak_pack_temp_c", "peak_motor_current_a", "peak_pack_current_a",
+    "lowest_pack_voltage_v",
+)  # fmt: skip
+
+
+def view(result: Spread, answer: str, units: str = "metric", *, pictures: bool = True) -> View:
+    """Return how sure a ride's answers are as words, tables and pictures; `answer` is the one that was asked about."""
+    best = next_measurements(result.doubts, result.shares(answer))
+    return View(
+        title=f"How sure is {result.loaded.build.name} on {result.road.name}?",
+        question=(
+            f"{result.samples} bikes like this one, each uncertain number drawn from its tolerance, ridden over the "
+            f"road. A span holds 8 of 10 of them. The bike as it stands is told beside them."
+        ),
+        answer=(
+            _headline(result, answer, units),
+            _ending(result),
+            *_passed(result),
+            _measure_words(result, best, answer),
+        ),
+        verdict=result.verdict,
+        tables=(_answers(result, units), *_chances(result), _keys(result, answer, units), *_next(best)),
+        figures=_figures(result, answer, units) if pictures else (),
+        notes=result.notes,
+    )
+
+
+def answer_text(answer: str, value: float, units: str) -> str:
+    """Return the value of an answer with its unit, as people read it."""
+    found = QUANTITIES[answer]
+    if not np.isfinite(value):
+        return "-"
+    if answer.endswith("_s"):
+        return duration(value)
+    if not found.unit:
+        return f"{value:.0%}" if answer.endswith("fraction") else f"{value:.{found.digits}f}"
+    return shown(value, found.unit, units, found.digits)
+
+
+def _headline(result: Spread, answer: str, units: str) -> str:
+    words = QUANTITIES[answer].words
+    ends = result.span(answer)
+    nominal = answer_text(answer, float(result.nominal.of(answer)[0]), units)
+    if ends is None:
+        return f"{words[0].upper()}{words[1:]}: {nominal} as built; no draw has one."
+    low, high = (answer_text(answer, end, units) for end in ends)
+    said = f"{words[0].upper()}{words[1:]}: {nominal} as built, {low} to {high} in 8 of 10 bikes like it"
+    return said + ("." if low != high else ": nothing uncertain moves it.")
+
+
+def _ending(result: Spread) -> str:
+    arrived = result.ends.get("finished", 0) / result.samples
+    others = [
+        f"{STOPS[word]} {count / result.samples:.0%}" for word, count in result.ends.items() if word != "finished"
+    ]
+    tail = f" The others: {', '.join(others)}." if others else ""
+    return f"{arrived:.0%} of them arrive.{tail}"
+
+
+def chance_text(chance: Chance) -> str:
+    """Return a chance with its sampling error: `80 % (+- 2)`, or its bound where no draw passed."""
+    if chance.chance == 0.0:
+        return f"under {from_si(1.0, 'percent') * chance.high:.1f} %"
+    return f"{chance.chance:.0%} (± {from_si(chance.standard_error, 'percent'):.1f})"
+
+
+def _passed(result: Spread) -> tuple[str, ...]:
+    likely = [each for each in result.chances if each.chance > 0.0 and each.limit != "arrival"]
+    if not likely:
+        return ("No limit is passed in any of them.",)
+    return ("Limits passed: " + "; ".join(f"{each.words} {chance_text(each)}" for each in likely[:4]) + ".",)
+
+
+def _measure_words(result: Spread, best: tuple[Measurement, ...], answer: str) -> str:
+    words, shares = QUANTITIES[answer].words, result.shares(answer)
+    top = int(np.argmax(shares))
+    most = key_words(result.doubts.keys[top])
+    if not best:
+        return f"No single measurement would narrow {words} by much; {most} carries most of it ({shares[top]:.0%})."
+    one = best[0]
+    heavier = ""
+    if result.doubts.keys[top] != one.key and shares[top] > one.share:
+        heavier = f" {most} carries more ({shares[top]:.0%}), but is not easily measured."
+    with_what = f" ({one.command})" if one.command else ""
+    return (
+        f"To know better, measure {one.key}: it carries {one.share:.0%} of the spread of {words}. {one.how[0].upper()}"
+        f"{one.how[1:]}{with_what}; the span then narrows by {1.0 - one.left:.0%}.{heavier}"
+    )
+
+
+def _answers(result: Spread, units: str) -> Table:
+    rows = []
+    for name in TABLE_ANSWERS:
+        found = result.percentiles(name, (0.1, 0.5, 0.9))
+        values = [answer_text(name, each.value, units) for each in found] or ["-"] * 3
+        error = "-"
+        if found:
+            error = f"{answer_text(name, found[2].low, units)} to {answer_text(name, found[2].high, units)}"
+        rows.append(
+            (QUANTITIES[name].words, answer_text(name, float(result.nominal.of(name)[0]), units), *values, error)
+        )
+    head = ("answer", "as built", "10 %", "50 %", "90 %", "the 90 % lies between")
+    return Table(
+        "Spans, and the sampling error of their upper end (95 %); time, energy and charge of those that arrive",
+        head,
+        tuple(rows),
+    )
+
+
+def _chances(result: Spread) -> tuple[Table, ...]:
+    rows = tuple(
+        (each.words, f"{each.chance:.1%}", f"{each.standard_error:.1%}", f"{each.low:.1%} to {each.high:.1%}")
+        for each in result.chances
+        if each.chance > 0.0
+    )
+    if not rows:
+        return ()
+    return (Table("Chances; limits not named were passed in no draw", ("limit", "chance", "error", "95 %"), rows),)
+
+
+def key_words(key: str) -> str:
+    """Return what a factor that is no key of the build means."""
+    if key == NO_LOAD:
+        return "motor.no_load (drag, as a factor)"
+    if key.startswith(ROLLING):
+        return f"rolling on {key.removeprefix(ROLLING).replace('_', ' ')}, as a factor"
+    return "noise of the road's altitude" if key == ALTITUDE else key
+
+
+def _keys(result: Spread, answer: str, units: str) -> Table:
+    shares = result.shares(answer)
+    order = [at for at in np.argsort(-shares, kind="stable").tolist() if shares[at] >= LEAST_SHARE][:LISTED_KEYS]
+    rows = []
+    for at in order:
+        each = result.doubts.numbers[at]
+        value = "-" if each.key == ALTITUDE else f"{each.value:.4g} {symbol_of(each.key)}".rstrip()
+        rows.append(
+            (
+                key_words(each.key),
+                value,
+                each.tolerance.said,
+                each.whose,
+                f"{shares[at]:.0%}",
+                *_orders(result, answer, at),
+            )
+        )
+    rest = float(shares.sum() - shares[order].sum())
+    rows.append((f"the other {len(shares) - len(order)}", "", "", "", f"{rest:.0%}", "", ""))
+    head = ("what", "value", "tolerance", "whose", "carries", "first order", "total")
+    return Table(f"Who carries the spread of {QUANTITIES[answer].words}", head, tuple(rows))
+
+
+def _orders(result: Spread, answer: str, at: int) -> tuple[str, str]:
+    """First-order and total index of one number, with the ends of their 80 % intervals."""
+    found = result.indices
+    if found is None:
+        return "-", "-"
+    row = ANSWERS.index(answer)
+    column = next(place for place, columns in enumerate(result.factors) if at in columns)
+    first = (found.first_order, found.first_order_low, found.first_order_high)
+    total = (found.total, found.total_low, found.total_high)
+    return tuple(_interval(*(float(part[row, column]) for part in parts)) for parts in (first, total))  # type: ignore[return-value]
+
+
+def _interval(value: float, low: float, high: float) -> str:
+    return f"{max(value, 0.0):.2f} ({max(low, 0.0):.2f} to {max(high, 0.0):.2f})"
+
+
+def _next(best: tuple[Measurement, ...]) -> tuple[Table, ...]:
+    if not best:
+        return ()
+    rows = tuple(
+        (one.key, f"{one.share:.0%}", f"{1.0 - one.left:.0%}", one.command or one.how)
+        for one in best[:LISTED_MEASUREMENTS]
+    )
+    return (Table("What to measure next", ("measure", "carries", "span narrows by", "how"), rows),)
+
+
+def _figures(result: Spread, answer: str, units: str) -> tuple[tuple[str, Figure], ...]:
+    from ridesim.report.spread.figure import draw_along, draw_answers, draw_carriers
+
+    along: tuple[tuple[str, Figure], ...] = ()
+    if result.drawn.band:
+        words = "Along the road: the bike as it stands, and the band of 8 of 10 of the bikes that came so far"
+        along = ((words, draw_along(result, units)),)
+    return (
+        *along,
+        ("How the answers are spread; shaded: 8 of 10 bikes; line: the bike as it stands", draw_answers(result, units)),
+        (f"What carries the spread of {QUANTITIES[answer].words}", draw_carriers(result, answer)),
+    )
