@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -99,9 +100,9 @@ def _refuse_strangers(loaded: LoadedBuild, known: set[str]) -> None:
 def _refuse_unknown(only: tuple[str, ...], known: set[str]) -> None:
     for key in only:
         if key not in known:
-            import difflib
-
-            near = difflib.get_close_matches(key, known, 1, 0.5)
+            near = sorted(name for name in known if name.startswith(key)) or difflib.get_close_matches(
+                key, known, 1, 0.5
+            )
             hint = f"did you mean {near[0]}?" if near else f"uncertain here: {', '.join(sorted(known))}"
             raise BuildError("--only", f"{key} is not uncertain in this ride", hint)
 
