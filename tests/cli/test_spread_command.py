@@ -26,7 +26,7 @@ def told(ridesim_command, tmp_path_factory):
 
 def test_json_holds_spans_chances_and_carriers(told):
     answer, _, _ = told
-    assert answer["schema"] == "ridesim.spread/1"
+    assert answer["schema"] == "ridesim.spread/2"
     assert (answer["samples"], answer["seed"], answer["verdict"]) == (32, 1, "stop")
     winding = answer["answers"]["peak_winding_temp_c"]
     ends = {each["share"]: each for each in winding["percentiles"]}
