@@ -61,6 +61,7 @@ def size(
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
     """Find the lightest motor, its reduction, Kv, current limits and pack for a wish, by riding candidates."""
+    from ridesim.bike.load import build_from_dict
     from ridesim.report.size.view import view
     from ridesim.workshop.size.parts import wheel_of
     from ridesim.workshop.size.sizing import expected_steps, size_drive, thumb_rules
@@ -83,7 +84,7 @@ def size(
         Wanted(as_json, out, report),
         envelope("size", {"wish": given.as_plain(wish)}, **figures, rules_of_thumb=rules),
         lambda pictures: view(result, units.value, pictures=pictures),
-        [],
+        [build_from_dict(pack.build, where=pack.build["name"]) for pack in result.packs[:1]],
         pictures=("sizes",),
         tables={f"proposal-{pack.nominal_voltage_v:g}v.toml": _writer(pack) for pack in result.packs},
     )

@@ -31,7 +31,7 @@ def draw_sizes(result: Sizing, units: str = "metric") -> Figure:
     y = float(in_units(min(chosen.peak_winding_temp_c, top_c), "c", units))
     axes.plot(x, y, "o", markersize=14.0, fillstyle="none", color=LIMIT_COLOUR, markeredgewidth=2.0)
     tag(axes, x, y, "chosen", LIMIT_COLOUR, offset=(-8.0, -8.0), align=("right", "top"))
-    limit_line(axes, float(in_units(limit_c, "c", units)), "winding limit", at=0.99)
+    limit_line(axes, float(in_units(limit_c, "c", units)), "winding limit", at=0.01)
     axes.set_xscale("log")
     ticks = [0.35, 0.7, 1.25, 2.5, 5.0, 10.0]
     axes.set_xticks(list(in_units(ticks, "kg", units)), [f"{each:.3g}" for each in in_units(ticks, "kg", units)])
