@@ -61,7 +61,7 @@ def test_json_is_one_object_with_units_and_inputs(name: str) -> None:
     done = ask(*ANSWERS[name], "--json")
     assert done.exit_code == 0, done.stderr
     answer = json.loads(done.stdout)
-    assert answer["schema"] == f"ridesim.{name}/1"
+    assert answer["schema"] == f"ridesim.{name}/2"
     assert answer["inputs"]
     assert "verdict" in (answer["report"] if name == "law" else answer)
 
@@ -75,7 +75,7 @@ def test_out_writes_text_json_and_a_picture(name: str, tmp_path: Path) -> None:
     assert any(name.endswith(".png") for name in written)
     answer = json.loads((tmp_path / "answer" / "answer.json").read_text(encoding="utf-8"))
     assert answer == json.loads(done.stdout)
-    assert answer["schema"] == f"ridesim.{name}/1" and answer["verdict"] and answer["inputs"]
+    assert answer["schema"] == f"ridesim.{name}/2" and answer["verdict"] and answer["inputs"]
 
 
 def test_a_page_of_the_check(tmp_path: Path) -> None:

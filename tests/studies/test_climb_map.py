@@ -233,7 +233,7 @@ def test_the_command_draws_the_map(ridesim_command, tmp_path):
     )
     assert done.returncode == 0, done.stderr
     answer = json.loads(done.stdout)
-    assert answer["schema"] == "ridesim.climb_map/1"
+    assert answer["schema"] == "ridesim.climb_map/2"
     assert answer["charge_fraction"] == pytest.approx(0.8)
     assert np.array(answer["ended_by"]).shape == (10, 10)
     assert {"winding", "magnets", "motor_temperature", "controller_temperature", "cells"} < set(

@@ -142,7 +142,7 @@ def test_the_command_answers_which_speed_does_not_cook(ridesim_command, tmp_path
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
     answer = json.loads(done.stdout)
-    assert answer["schema"] == "ridesim.climb_find/1"
+    assert answer["schema"] == "ridesim.climb_find/2"
     assert (answer["find"], answer["unit"], answer["verdict"]) == ("load", "kg", "look again")
     assert answer["best"]["value"] < answer["present"]
     assert {path.name for path in out.iterdir()} >= {"answer.txt", "answer.json", "tried.csv", "winding-by-value.png"}
