@@ -116,7 +116,7 @@ def brake_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) ->
 @inner_kernel
 def force_bound(p: Parameters, here: Here, resist: float, v: float, pedal: float) -> tuple[float, Limit]:
     """Return the motor force that grip, front lift, legal speed and electrical speed allow [N], and which holds."""
-    bound, limit = max(p.drive_grip * here.cos_theta - pedal, 0.0), Limit.GRIP
+    bound, limit = max(p.drive_grip * here.cos_theta - p.pedal_share * pedal, 0.0), Limit.GRIP
     if p.limits_on:
         fastest, cause = p.top_electrical_speed, Limit.ELECTRICAL_FREQUENCY
         if p.assist_speed < fastest:

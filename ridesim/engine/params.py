@@ -12,7 +12,12 @@ from ridesim.engine.estimates import COOLING_REFERENCE_SPEED, Estimates, estimat
 from ridesim.engine.state import NODE, STOP, Law, Parameters, RoadArrays, State
 from ridesim.physics.drive import braking_gain, driving_gain
 from ridesim.physics.motor import AMPLITUDE_TO_DC
-from ridesim.physics.resistance import both_brakes_force_bound, drive_force_bound, motor_brake_force_bound
+from ridesim.physics.resistance import (
+    both_brakes_force_bound,
+    drive_force_bound,
+    motor_brake_force_bound,
+    pedal_share_of_grip,
+)
 from ridesim.road.air import LAPSE_RATE_K_PER_M, SEA_LEVEL_PRESSURE_PA, air_density, pressure_pa, wind_along_and_across
 from ridesim.road.plan import SpeedPlan
 from ridesim.road.profile import Road
@@ -98,6 +103,7 @@ def _tyres(build: Build) -> dict[str, Any]:
     rear = build.drive.driven_wheel == "rear"
     return {
         "drive_grip": drive_force_bound(*stance, rear),
+        "pedal_share": pedal_share_of_grip(bicycle.grip, stance[3], stance[4], rear),
         "motor_brake_grip": motor_brake_force_bound(*stance, rear),
         "both_brakes_grip": both_brakes_force_bound(*stance),
     }

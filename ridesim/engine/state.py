@@ -32,6 +32,7 @@ class Parameters(NamedTuple):
     drag_area: float  # CdA [m2]
     crr: float  # the tyre's own; the road's nodes carry theirs
     drive_grip: float  # largest propulsive force on the level, grip or front lift [N]
+    pedal_share: float  # of the pedal force that counts against it: 1 at the same wheel (dimensionless)
     motor_brake_grip: float  # largest braking force of the motor's wheel on the level [N]
     both_brakes_grip: float  # largest braking force of both wheels on the level [N]
     # rider

@@ -71,6 +71,29 @@ def drive_force_bound(
     return min(mu * weight * (wheelbase - ahead) / lever, lift)
 
 
+def pedal_share_of_grip(mu: float, wheelbase: float, height: float, rear: bool) -> float:
+    """Return how much of the motor's bound each newton at the pedalled rear wheel takes (dimensionless).
+
+    At the rear both push through one tyre: 1. At the front the rear's push only takes load off the front tyre:
+    F_m <= mu (m g cos b - (F_m + F_p) h) / L, so F_p counts mu h / (L + mu h). Closed form by moments, as above.
+    """
+    return 1.0 if rear else mu * height / (wheelbase + mu * height)
+
+
+def steepest_grade(push: float, pedal: float, mass: float, crr: float, grip: float, pedal_share: float) -> float:
+    """Return the steepest grade [rise per run] that motor and pedals hold from rest, bearings taken off their push [N].
+
+    By push: m g (sin(theta) + crr cos(theta)) = push. By grip, which falls with cos(theta):
+    m g (sin(theta) + crr cos(theta)) = grip cos(theta) + pedal (1 - pedal_share). The smaller counts.
+    """
+    weight = mass * GRAVITY
+    by_push = math.asin(min(push / (weight * math.hypot(1.0, crr)), 1.0)) - math.atan(crr)
+    more = crr * weight - grip
+    free = min(pedal * (1.0 - pedal_share) / math.hypot(weight, more), 1.0)
+    by_grip = math.asin(free) - math.atan2(more, weight)
+    return math.tan(max(min(by_push, by_grip), 0.0))
+
+
 def motor_brake_force_bound(
     mu: float, mass: float, cos_theta: float, wheelbase: float, height: float, ahead: float, rear: bool
 ) -> float:

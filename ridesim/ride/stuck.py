@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from ridesim.bike.rough import standing_force_n
 from ridesim.engine.state import Stop
-from ridesim.physics.resistance import BEARING_STILL_N, GRAVITY
+from ridesim.physics.resistance import BEARING_STILL_N, steepest_grade
 from ridesim.physics.rider import SLOWEST_PEDALLING
 from ridesim.ride.bounds import BOUNDS, BY_NAME
 from ridesim.ride.figures import last_bound
@@ -63,17 +63,11 @@ def _place(ride: Ridden) -> float:
 
 
 def starts_on_percent(ride: Ridden) -> float:
-    """Return the steepest grade on which the bike starts from rest, motor cold and rider pedalling [%].
-
-    `F = m g (sin(theta) + C_rr cos(theta))`, bounded by grip and front lift, which fall with cos(theta).
-    """
+    """Return the steepest grade on which the bike starts from rest, motor cold and rider pedalling [%]."""
     p, rider = ride.params, ride.build.rider
     pedal = min(rider.power_w * p.pedal_efficiency / SLOWEST_PEDALLING, p.pedal_force_bound)
     push = standing_force_n(ride.build) + pedal - BEARING_STILL_N
-    weight = p.mass * GRAVITY
-    by_push = math.asin(min(push / (weight * math.hypot(1.0, p.crr)), 1.0)) - math.atan(p.crr)
-    by_grip = math.atan(p.drive_grip / weight - p.crr)
-    return from_si(math.tan(max(min(by_push, by_grip), 0.0)), "percent")
+    return from_si(steepest_grade(push, pedal, p.mass, p.crr, p.drive_grip, p.pedal_share), "percent")
 
 
 def _helps(ride: Ridden, place: PlaceReport) -> str:

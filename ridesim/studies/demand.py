@@ -41,7 +41,7 @@ def demands(p: Parameters, still: Still, load: Load, found: Electric) -> dict[st
         "electrical_frequency": load.speed / p.top_electrical_speed,
         "assist_speed": load.speed / p.assist_speed,
         "motor_power": load.shaft_torque * load.motor_speed / p.shaft_power,
-        "grip": (load.motor_force + load.pedal_force) / (p.drive_grip * load.cos_theta),
+        "grip": (load.motor_force + p.pedal_share * load.pedal_force) / (p.drive_grip * load.cos_theta),
     }
 
 

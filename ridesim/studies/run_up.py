@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 
 import numpy as np
 
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.engine.state import Channel, Parameters
-from ridesim.physics.resistance import GRAVITY
+from ridesim.physics.resistance import steepest_grade
 from ridesim.ride.simulate import Ride
 from ridesim.road.made import make_flat
 from ridesim.road.profile import Road
@@ -57,14 +56,11 @@ def time_to_s(run_up: Ride, speed_km_h: float) -> float | None:
 def steepest_start_percent(run_up: Ride) -> float:
     """Return the steepest grade on which a bike gets away from rest [%], from the push in the first step of a run-up.
 
-    The push holds on the hill as on the level, but for grip and front lift, which fall with cos(theta):
-    `F = m g (sin(theta) + C_rr cos(theta))`.
+    The push holds on the hill as on the level, but for grip and front lift, which fall with cos(theta).
+    Source: `physics.resistance.steepest_grade`.
     """
     p: Parameters = run_up.params
     first = run_up.raw.trace[0]
-    push = float(first[Channel.MOTOR_FORCE] + first[Channel.PEDAL_FORCE] - first[Channel.BEARING_FORCE])
-    weight = p.mass * GRAVITY
-    share = min(push / (weight * math.hypot(1.0, p.crr)), 1.0)
-    by_push = math.asin(share) - math.atan(p.crr)
-    by_grip = math.atan(p.drive_grip / weight - p.crr)
-    return from_si(math.tan(max(min(by_push, by_grip), 0.0)), "percent")
+    pedal = float(first[Channel.PEDAL_FORCE])
+    push = float(first[Channel.MOTOR_FORCE]) + pedal - float(first[Channel.BEARING_FORCE])
+    return from_si(steepest_grade(push, pedal, p.mass, p.crr, p.drive_grip, p.pedal_share), "percent")

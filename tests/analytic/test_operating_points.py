@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from ridesim.engine.state import Limit, Stop, Total
+from ridesim.engine.state import Channel, Limit, Stop, Total
+from ridesim.physics.resistance import steepest_grade
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb, make_flat
 
@@ -250,3 +251,33 @@ def test_a_strong_launch_lifts_no_wheel() -> None:
     assert pushed.iloc[:5].to_numpy() == pytest.approx(most, rel=1e-9)
     assert pushed.max() <= most * (1.0 + 1e-9)
     assert ride.raw.limit_seconds[Limit.GRIP] > 0.5
+
+
+@pytest.mark.parametrize("power_w", [0.0, 60.0, 200.0])
+def test_a_front_motor_keeps_its_grip_when_the_rider_pedals_the_rear(power_w: float) -> None:
+    """Moments about the rear contact, front tyre at its grip, both pushes at their wheels: solved by a root search.
+
+    N_f = m g (b cos - h sin) / L and F_m = mu N_f in balance; drag at rest is rolling alone.
+    """
+    loaded = bike({"drive.driven_wheel": "front", "controller.motor_current_limit_a": 400.0, "rider.power_w": power_w,
+                   "controller.pack_current_limit_a": 200.0, "pack.parallel": 100, "bicycle.grip": 0.6})  # fmt: skip
+    build = loaded.build
+    p = simulate(loaded, make_flat(20.0)).params
+    length, height, ahead = (getattr(build.bicycle, name) / 1e3 for name in (
+        "wheelbase_mm", "mass_centre_height_mm", "mass_centre_ahead_mm"))  # fmt: skip
+    pedal = min(power_w * build.rider.chain_efficiency / 1.5, p.pedal_force_bound)
+    weight, mu = build.mass_kg * 9.80665, 0.6
+
+    def balance(theta: float) -> float:
+        """Push less resistance: the front wheel's load falls with the whole push, N_f L = m g cos b - F h."""
+        motor = mu * (weight * math.cos(theta) * ahead - pedal * height) / (length + mu * height)
+        return motor + pedal - weight * (math.sin(theta) + p.crr * math.cos(theta))
+
+    wanted = 100.0 * math.tan(brentq(balance, 0.0, 1.0))
+    found = 100.0 * steepest_grade(1e5, pedal, p.mass, p.crr, p.drive_grip, p.pedal_share)
+    assert found == pytest.approx(wanted, rel=1e-9)
+    alone = 100.0 * steepest_grade(1e5, 0.0, p.mass, p.crr, p.drive_grip, p.pedal_share)
+    assert (found > alone + 0.5) is (power_w > 0.0)
+    first = simulate(loaded, make_flat(20.0), throttle=1.0, record_every_s=0.1).raw.trace[0]
+    most = mu * (weight * ahead - first[Channel.PEDAL_FORCE] * height) / (length + mu * height)
+    assert first[Channel.MOTOR_FORCE] == pytest.approx(most, rel=1e-3)
