@@ -24,6 +24,7 @@ from ridesim.errors import Interrupted
 if TYPE_CHECKING:
     from ridesim.ride.range import Outlook
     from ridesim.ride.simulate import Ride
+    from ridesim.sure.spread import Spread
 
 MOST_ROWS_KEPT = 2000
 """Rows of an interrupted ride that are written: quick enough to answer at once."""
@@ -60,6 +61,9 @@ def ride(
         bool, typer.Option("--plots/--no-plots", help="With --out: draw the pictures.", rich_help_panel="Answer")
     ] = True,
     report: options.Report = None,
+    quick: Annotated[
+        bool, typer.Option("--quick", help="Leave out how sure the answer is.", rich_help_panel="Answer")
+    ] = False,
     defaults: Annotated[
         bool, typer.Option("--defaults", help="List the defaults and estimates.", rich_help_panel="Answer")
     ] = False,
@@ -86,7 +90,7 @@ def ride(
             laps=laps,
             step_s=step,
         )
-        _answer(ridden_whole, road, out, plots, report, defaults, as_json, units.value)
+        _answer(ridden_whole, road, out, plots, report, defaults, as_json, units.value, quick)
     except Interrupted as end:
         raise _kept(end, ridden_whole, out) from None
 
@@ -117,11 +121,13 @@ def _answer(
     defaults: bool,
     as_json: bool,
     units: str,
+    quick: bool,
 ) -> None:
     from ridesim.ride.range import outlook_of
 
     outlook = outlook_of(answer)
-    payload = ride_payload(answer, outlook, road)
+    told = None if quick else _how_sure(answer)
+    payload = ride_payload(answer, outlook, road) | _sure_figures(answer, told)
     if out is not None:
         written = write_all(out, ride_files(answer, payload, plots=plots, units=units))
         say(f"wrote {len(written)} files to {out}")
@@ -129,16 +135,34 @@ def _answer(
         from ridesim.report.page import write_ride_page
 
         with whole_file(report) as place:
-            write_ride_page(answer, outlook, place, payload, units)
+            write_ride_page(answer, outlook, place, payload, units, told)
         say(f"wrote {report}")
     if as_json:
         print_json(payload)
         return
     from ridesim.report.text import defaults_text, ride_text
 
-    show(ride_text(answer, outlook, units))
+    show(ride_text(answer, outlook, units, told))
     if defaults:
         show("\n" + defaults_text(answer))
+
+
+def _how_sure(answer: Ride) -> Spread | None:
+    """Ride bikes like this one; their number is kept short enough not to be waited for."""
+    from ridesim.sure.beside import beside
+
+    return beside(answer)
+
+
+def _sure_figures(answer: Ride, told: Spread | None) -> dict[str, Any]:
+    """Return what the spread adds to the JSON answer: the verdict by the chances, and a block of its own."""
+    from ridesim.report.spread.beside import plain
+    from ridesim.ride.judge import judge
+    from ridesim.sure.beside import judged
+
+    verdict = judged(judge(answer), told)
+    words = answer.summary["verdict"] | {"word": verdict.word, "reasons": list(verdict.reasons)}
+    return {"verdict": words, "spread": plain(told)}
 
 
 def ride_payload(answer: Ride, outlook: Outlook, road: str) -> dict[str, Any]:

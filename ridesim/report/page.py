@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from ridesim.bike.load import LoadedBuild
     from ridesim.ride.range import Outlook
     from ridesim.ride.simulate import Ride
+    from ridesim.sure.spread import Spread
 
 TEMPLATES = Path(__file__).parent / "templates"
 COMPUTED_WITH = ("numpy", "numba", "scipy")
@@ -35,12 +36,13 @@ def write_page(
 
 
 def write_ride_page(
-    ride: Ride, outlook: Outlook, path: Path, payload: Mapping[str, Any], units: str = "metric"
-) -> None:
+    ride: Ride, outlook: Outlook, path: Path, payload: Mapping[str, Any], units: str = "metric",
+    told: Spread | None = None,
+) -> None:  # fmt: skip
     """Write the answer to a ride as one HTML page; `payload` is its JSON answer."""
     from ridesim.report.ride.view import view
 
-    write_page(path, view(ride, outlook, units), (ride.loaded,), payload["command"], payload["inputs"])
+    write_page(path, view(ride, outlook, units, told=told), (ride.loaded,), payload["command"], payload["inputs"])
 
 
 def page_text(

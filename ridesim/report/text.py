@@ -13,6 +13,7 @@ from ridesim.units import shown
 if TYPE_CHECKING:
     from ridesim.ride.range import Outlook
     from ridesim.ride.simulate import Ride
+    from ridesim.sure.spread import Spread
 
 VERDICT_MARKS = {"fine": "FINE", "look again": "LOOK AGAIN", "stop": "STOP"}
 LABEL_WIDTH = 19
@@ -48,14 +49,17 @@ def columns(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     return "\n".join(lines)
 
 
-def ride_text(ride: Ride, outlook: Outlook, system: str = "metric") -> str:
-    """Return the answer to a ride, its range asked for beforehand, in under one screen."""
+def ride_text(ride: Ride, outlook: Outlook, system: str = "metric", told: Spread | None = None) -> str:
+    """Return the answer to a ride, its range and its spread asked for beforehand, in under one screen."""
+    from ridesim.report.spread.beside import with_spans
+    from ridesim.sure.beside import judged
+
     s = ride.summary
     head = f"{ride.build.name} on {ride.road.name}"
-    verdict = judge(ride, system)
+    verdict = judged(judge(ride, system), told)
     lines = [head, "=" * len(head), f"{VERDICT_MARKS[verdict.word]}: {verdict.reasons[0]}"]
     lines += [f"  also: {reason}" for reason in verdict.reasons[1:]]
-    lines += ["", lined([*ride_rows(s, outlook, system), *recorded_rows(ride)])]
+    lines += ["", lined(with_spans([*ride_rows(s, outlook, system), *recorded_rows(ride)], told, system))]
     if s["warnings"]:
         lines += ["", *[f"note: {text}" for text in s["warnings"]]]
     used = s["defaults_used"]

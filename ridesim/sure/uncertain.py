@@ -86,6 +86,11 @@ def doubts_of(loaded: LoadedBuild, road: Road, only: tuple[str, ...] = ()) -> Do
     return Doubts(tuple(found), together, _notes(loaded, road))
 
 
+def is_certain(loaded: LoadedBuild, road: Road) -> bool:
+    """Return whether nothing at all is uncertain."""
+    return next(iter((*_of_bike(loaded), *_of_road(road))), None) is None
+
+
 def _refuse_strangers(loaded: LoadedBuild, known: set[str]) -> None:
     """Raise BuildError for a stated tolerance of something that this build does not have."""
     stated = [key for key, each in loaded.stated.by_key.items() if each.kind != "exact"]

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
     from ridesim.ride.range import Outlook
     from ridesim.ride.simulate import Ride
+    from ridesim.sure.spread import Spread
 
 CAPTIONS = {
     "energy": "Where the energy came from and where it went.",
@@ -24,16 +25,21 @@ CAPTIONS = {
 """The pictures of the page in its order, each with its caption."""
 
 
-def view(ride: Ride, outlook: Outlook, units: str = "metric", *, pictures: bool = True) -> View:
-    """Return the answer to a ride: verdict and reasons, its figures, and its pictures."""
-    s, verdict = ride.summary, judge(ride, units)
+def view(
+    ride: Ride, outlook: Outlook, units: str = "metric", *, pictures: bool = True, told: Spread | None = None
+) -> View:
+    """Return the answer to a ride: verdict and reasons, its figures with their spans, and its pictures."""
+    from ridesim.report.spread.beside import with_spans
+    from ridesim.sure.beside import judged
+
+    s, verdict = ride.summary, judged(judge(ride, units), told)
     cruise = ride.options.cruise_speed_km_h or ride.build.rider.cruise_speed_km_h
     return View(
         title=f"{ride.build.name} on {ride.road.name}",
         question=f"Does it arrive, what does it draw, and how hot does it get? {_how(ride, cruise, units)}",
         answer=verdict.reasons,
         verdict=verdict.word,
-        tables=(Table("The ride in figures", ("", ""), tuple(ride_rows(s, outlook, units))),),
+        tables=(Table("The ride in figures", ("", ""), tuple(with_spans(ride_rows(s, outlook, units), told, units))),),
         figures=_figures(ride, units) if pictures else (),
         notes=tuple(s["warnings"]),
     )
