@@ -120,6 +120,10 @@ class Spread:
         """Return the share of an answer's variance that each uncertain number carries alone, (numbers,)."""
         return shares(self.scores, self.told(answer))
 
+    def shares_of_chance(self, limit: str) -> Array:
+        """Return the share that each uncertain number carries of whether a limit is passed, (numbers,)."""
+        return shares(self.scores, self.drawn.passed[:, CHANCES.index(limit)].astype(np.float64))
+
     @cached_property
     def chances(self) -> tuple[Chance, ...]:
         """How likely each limit is passed, the likeliest first."""

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from ridesim.errors import BuildError
-from ridesim.report.spread.beside import with_spans
+from ridesim.report.spread.beside import asked_first, with_spans
 from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, judge
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb
@@ -76,6 +76,20 @@ def test_chances_can_only_make_a_verdict_graver(easy):
     assert judge(hot).word == STOP
     assert judged(judge(hot), told).word == STOP
     assert judged(plain, None) == plain
+
+
+def test_the_doubt_decides_what_to_measure(easy):
+    """Nothing open: the winding's spread; arrival in doubt: what decides it, here by construction one number."""
+    from dataclasses import replace
+
+    _, told = easy
+    assert asked_first(told)[1] == "the winding's spread"
+    at = told.doubts.keys.index("rider.mass_kg")
+    hits = np.zeros((told.samples, len(CHANCES)), dtype=bool)
+    hits[:, CHANCES.index("arrival")] = told.scores[:, at] > 0.5
+    best, of_what = asked_first(replace(told, drawn=replace(told.drawn, passed=hits)))
+    assert of_what == 'whether it "does not arrive"'
+    assert best[0].key == "rider.mass_kg" and best[0].share > 0.5
 
 
 def test_a_long_ride_is_drawn_less_and_a_very_long_one_not_at_all(easy, monkeypatch):

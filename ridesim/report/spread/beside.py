@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from ridesim.report.spread.view import answer_text
-from ridesim.sure.measure import next_measurements
+from ridesim.sure.measure import Measurement, next_measurements
+from ridesim.sure.spread import LOOK_CHANCE
 
 if TYPE_CHECKING:
     from ridesim.sure.spread import Spread
@@ -45,19 +46,31 @@ def sure_words(told: Spread) -> str:
 
 
 def _measure_row(told: Spread) -> list[tuple[str, str]]:
-    best = next_measurements(told.doubts, told.shares(ASKED))
+    best, of_what = asked_first(told)
     if not best:
         return []
     one = best[0]
     how = f" ({one.command})" if one.command else ""
-    return [("to know better", f"measure {one.key}: it carries {one.share:.0%} of the winding's spread{how}")]
+    return [("to know better", f"measure {one.key}: it carries {one.share:.0%} of {of_what}{how}")]
+
+
+def asked_first(told: Spread) -> tuple[tuple[Measurement, ...], str]:
+    """Return what to measure for the limit that is most in doubt, and of what it carries a share, in words.
+
+    Where a foldback guards the motor the doubt moves from its heat to whether the bike arrives.
+    """
+    open_ones = [each for each in told.chances if LOOK_CHANCE < each.chance < 1.0 - LOOK_CHANCE]
+    if not open_ones or open_ones[0].limit == "winding":
+        return next_measurements(told.doubts, told.shares(ASKED)), "the winding's spread"
+    doubt = open_ones[0]
+    return next_measurements(told.doubts, told.shares_of_chance(doubt.limit)), f'whether it "{doubt.words}"'
 
 
 def plain(told: Spread | None) -> dict[str, Any] | None:
     """Return the spread of a ride as plain values for JSON."""
     if told is None:
         return None
-    best = next_measurements(told.doubts, told.shares(ASKED))
+    best, of_what = asked_first(told)
     return {
         "samples": told.samples,
         "seed": told.seed,
@@ -65,5 +78,6 @@ def plain(told: Spread | None) -> dict[str, Any] | None:
         "spans": {name: told.span(name) for name in ANSWER_OF.values()},
         "chances": {each.limit: each.chance for each in told.chances},
         "ends": told.ends,
+        "measure_for": of_what,
         "measure_next": [vars(one) for one in best],
     }
