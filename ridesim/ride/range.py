@@ -10,8 +10,7 @@ from ridesim.ride.lap import FALLS_AWAY, falls_away, rise_a_lap_m
 from ridesim.ride.result import repeat, until_empty
 
 if TYPE_CHECKING:
-    from ridesim.ride.lap import FALLS_AWAY, falls_away, rise_a_lap_m
-from ridesim.ride.result import Ridden
+    from ridesim.ride.result import Ridden
 
 PATIENCE_WORDS = "nothing: the pack outlasted the patience"
 
