@@ -14,6 +14,7 @@ from typing import Any
 from ridesim.bike.keys import PART_SECTIONS
 from ridesim.errors import BuildError
 from ridesim.schema.keys import printable
+from ridesim.schema.problems import shown_value
 from ridesim.schema.source import read_input, read_whole, reason_of, refuse_deep_keys, shortened
 
 STANDARD_INPUT = "-"
@@ -142,7 +143,7 @@ def _resolved(path: Path) -> Path:
 
 def _read_parent(parent: object, path: Path, label: str, section: str, chain: tuple[Path, ...]) -> Layer:
     if not isinstance(parent, str):
-        raise BuildError(label, f"extends = {parent!r} is not a file name", 'write extends = "other.toml"')
+        raise BuildError(label, f"extends = {shown_value(parent)} is not a file name", 'write extends = "other.toml"')
     name = parent if parent.endswith(".toml") else f"{parent}.toml"
     if section:
         found, found_label = find_part(parent, path.parent, label, section)
@@ -219,7 +220,9 @@ def _take_part(layer: Layer, place: str, label: str) -> str | None:
     holder[last] = {name: item for name, item in value.items() if name != "part"}
     layer.sources.pop(f"{place}.part", None)
     if not isinstance(value["part"], str):
-        raise BuildError(label, f"{place}.part = {value['part']!r} is not a name", 'write part = "name-of-the-part"')
+        raise BuildError(
+            label, f"{place}.part = {shown_value(value['part'])} is not a name", 'write part = "name-of-the-part"'
+        )
     return str(value["part"])
 
 

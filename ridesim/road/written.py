@@ -19,7 +19,7 @@ from ridesim.road.made import make_climb, make_cycle, make_flat, make_hills, mak
 from ridesim.road.profile import Road, Stop
 from ridesim.road.wishes import Wishes
 from ridesim.schema.keys import printable
-from ridesim.schema.problems import problems_of
+from ridesim.schema.problems import problems_of, shown_value
 from ridesim.schema.source import read_whole, refuse_deep_keys
 from ridesim.units import to_si
 
@@ -67,8 +67,8 @@ def checked(document: dict[str, Any], where: str) -> Any:
         raise RoadError(where, "has no [road] table", 'begin with [road] and kind = "climb" or another')
     kind = table.get("kind")
     if not isinstance(kind, str) or kind not in schema.KINDS:
-        told = f"unknown kind of road ({repr(kind)[:40]}, allowed {', '.join(schema.KINDS)})"
-        raise RoadError(f"{where}, [road] kind", told, _did_you_mean(str(kind)[:40], schema.KINDS))
+        told = f"unknown kind of road ({shown_value(kind)}, allowed {', '.join(schema.KINDS)})"
+        raise RoadError(f"{where}, [road] kind", told, _did_you_mean(shown_value(kind).strip('"'), schema.KINDS))
     try:
         return schema.FILES[kind].model_validate(document)
     except ValidationError as fault:

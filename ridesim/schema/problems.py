@@ -60,7 +60,7 @@ def _dotted(path: Path) -> str:
     return printable(".".join(str(step) for step in path))
 
 
-def _shown(value: object) -> str:
+def shown_value(value: object) -> str:
     """Return a value as a message shows it: short, on one line, whatever it is."""
     if isinstance(value, bool):
         return str(value).lower()
@@ -73,7 +73,7 @@ def _shown(value: object) -> str:
     elif isinstance(value, int) and abs(value) >= 10**LONGEST_VALUE:
         return "a number without end"
     elif isinstance(value, list | tuple):
-        shown = (str(item) if isinstance(item, float) else _shown(item) for item in value[:LONGEST_VALUE])
+        shown = (str(item) if isinstance(item, float) else shown_value(item) for item in value[:LONGEST_VALUE])
         text = f"[{', '.join(shown)}]"
     else:
         text = str(value)
@@ -110,7 +110,7 @@ def _missing(path: Path, sources: Mapping[str, str], where: str, document: Docum
 
 def _unknown(path: Path, value: object, label: str, document: Document) -> FileError:
     name = str(path[-1])
-    what = f"{_dotted(path)} = {_shown(value)} is not a known key"
+    what = f"{_dotted(path)} = {shown_value(value)} is not a known key"
     if isinstance(value, Mapping):
         what = f"[{_dotted(path)}] is not a known section"
     return document.error(label, what, _nearest(name, path, document))
@@ -140,7 +140,7 @@ def _together(path: Path, name: str, error: Any, label: str, document: Document)
     value = error["input"]
     what, _, to_do = error["msg"].partition("; ")
     given = value.get(name) if isinstance(value, Mapping) else None
-    said = f" = {_shown(given)}" if given is not None and not isinstance(given, list | tuple) else ""
+    said = f" = {shown_value(given)}" if given is not None and not isinstance(given, list | tuple) else ""
     return document.error(label, f"{_dotted((*path, name))}{said} {what}", to_do or "correct one of them")
 
 
@@ -149,7 +149,7 @@ def _not_a_table(path: Path, value: object, label: str, document: Document) -> F
     is_array = field is not None and model_of(field)[1] and not isinstance(path[-1], int)
     to_do = f"write it as [[{key}]], once for each" if is_array else f"write its keys under [{key}]"
     return document.error(
-        label, f"{key} = {_shown(value)} is not {'a list of tables' if is_array else 'a table'}", to_do
+        label, f"{key} = {shown_value(value)} is not {'a list of tables' if is_array else 'a table'}", to_do
     )
 
 
@@ -157,7 +157,7 @@ def _bad_value(path: Path, kind: str, value: object, label: str, document: Docum
     field = field_at(document.root, path)
     assert field is not None, "only keys of the schema have values to refuse"
     name = next(str(step) for step in reversed(path) if isinstance(step, str))
-    said, allowed = f"{_dotted(path)} = {_shown(value)}", allowed_of(name, field)
+    said, allowed = f"{_dotted(path)} = {shown_value(value)}", allowed_of(name, field)
     takes, meant = kind_of(field), f"give a value within (it means: {field.description})"
     if kind in ("greater_than", "greater_than_equal", "less_than", "less_than_equal"):
         return document.error(label, f"{said} is out of range ({allowed})", meant)

@@ -195,6 +195,7 @@ KNOWN = {
     "altitude 1e9": ("any.gpx", gpx_xml(point_xml(45, 7, 1) + point_xml(45.01, 7, 1e9) + point_xml(45.02, 7, 2))),
     "endless integer": ("any.toml", '[road]\nkind = "flat"\nlength_km = ' + "9" * 100_000),
     "endless hexadecimal": ("any.toml", '[road]\nkind = "flat"\nlength_km = 0x' + "f" * 100_000),
+    "endless kind": ("any.toml", "[road]\nkind = 0x" + "f" * 9000),
     "endless integers in a list": (
         "any.toml", '[road]\nkind = "points"\ndistance_km = [0, 0x' + "f" * 9000 + "]\naltitude_m = [1, 2]",
     ),
