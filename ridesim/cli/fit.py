@@ -13,9 +13,9 @@ from ridesim.cli.output import answering, envelope, say_if_compiling
 from ridesim.units import from_si
 
 if TYPE_CHECKING:
-    from ridesim.studies.coastdown import CoastFit
-    from ridesim.studies.fit import LogFit, Skill
-    from ridesim.studies.road_load import RoadLoad
+    from ridesim.learn.coastdown import CoastFit
+    from ridesim.learn.pedal_fit import LogFit, Skill
+    from ridesim.learn.road_load import RoadLoad
 
 FIT_EXAMPLE = "Example: ridesim fit my-ride.csv --mass 92 --out fits/my-ride"
 COAST_EXAMPLE = "Example: ridesim coastdown there-1.csv there-2.csv --back back-1.csv --mass 96"
@@ -55,7 +55,7 @@ def fit(
 ) -> None:
     """Fit air drag, rolling drag and wind to a LOG with measured pedal power, and tell how well they predict it."""
     from ridesim.cli.ride import file_hash
-    from ridesim.studies.fit import fit_log
+    from ridesim.learn.pedal_fit import fit_log
 
     say_if_compiling()
     result = fit_log(log, mass_kg=_mass(mass), chain_efficiency=chain)
@@ -74,7 +74,7 @@ def fit(
 
 
 def _mass(given: float | None) -> float:
-    from ridesim.studies.fit import ASSUMED_MASS_KG
+    from ridesim.learn.pedal_fit import ASSUMED_MASS_KG
 
     return ASSUMED_MASS_KG if given is None else given
 
@@ -155,7 +155,7 @@ def coastdown(
 ) -> None:
     """Fit air and rolling drag to RUNs of coasting on a quiet, even road."""
     from ridesim.cli.ride import file_hash
-    from ridesim.studies.coastdown import fit_coastdown, load_coast_run
+    from ridesim.learn.coastdown import fit_coastdown, load_coast_run
 
     say_if_compiling()
     result = fit_coastdown(

@@ -7,9 +7,9 @@ from pathlib import Path
 from ridesim.errors import LogError
 from ridesim.evidence.checks import Check, Subject, absent, data_folder
 from ridesim.evidence.store import Kind
-from ridesim.studies.fit import ASSUMED_MASS_KG, LogFit, fit_log
-from ridesim.studies.replay import replay_log
-from ridesim.studies.ride_log import load_ride_log
+from ridesim.learn.pedal_fit import ASSUMED_MASS_KG, LogFit, fit_log
+from ridesim.learn.pedal_replay import replay_log
+from ridesim.learn.ride_log import load_ride_log
 from ridesim.units import from_si
 
 MASSES_KG = {"ride-d": 90.0, "ride-e": 67.0}

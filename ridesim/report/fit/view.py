@@ -13,8 +13,8 @@ from ridesim.units import from_si, told
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from ridesim.studies.coastdown import CoastFit
-    from ridesim.studies.fit import LogFit, Skill
+    from ridesim.learn.coastdown import CoastFit
+    from ridesim.learn.pedal_fit import LogFit, Skill
 
 GOOD_WORK_PERCENT, GOOD_CORRELATION = 5.0, 0.85
 """What a log with a steady recorder reaches (five recorded rides of others)."""

@@ -10,8 +10,8 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from ridesim.errors import LogError
+from ridesim.learn.coastdown import WIDE_SHARE, CoastRun, fit_coastdown, load_coast_run
 from ridesim.road.air import air_density, pressure_pa
-from ridesim.studies.coastdown import WIDE_SHARE, CoastRun, fit_coastdown, load_coast_run
 
 MASS, CDA, CRR = 100.0, 0.559, 0.0077
 G, FW, WHEELS = 9.80665, 0.0044, 0.14 / 0.311**2

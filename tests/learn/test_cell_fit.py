@@ -9,8 +9,8 @@ import pytest
 
 from ridesim.bike.schema import Cell
 from ridesim.errors import LogError
+from ridesim.learn.cell_fit import CellFit, CellRun, Pulse, fit_cell, follow_cell, voltage_rms_v
 from ridesim.physics.pack import arrhenius_factor
-from ridesim.studies.cell_fit import CellFit, CellRun, Pulse, fit_cell, follow_cell, voltage_rms_v
 
 CHARGE = tuple(round(0.1 * n, 1) for n in range(11))
 REST = (2.8, 3.3, 3.45, 3.56, 3.64, 3.70, 3.80, 3.90, 4.0, 4.08, 4.18)

@@ -11,11 +11,11 @@ import pandas as pd
 import pytest
 
 from ridesim.errors import LogError
+from ridesim.learn.pedal_fit import HIGHEST, LAGS_S, LOWEST, at_bounds, fit_log
+from ridesim.learn.pedal_replay import replay_log
+from ridesim.learn.ride_log import load_ride_log
+from ridesim.learn.road_load import Machine, RoadLoad, braking_seconds, motion_of
 from ridesim.report.fit.view import view
-from ridesim.studies.fit import HIGHEST, LAGS_S, LOWEST, at_bounds, fit_log
-from ridesim.studies.replay import replay_log
-from ridesim.studies.ride_log import load_ride_log
-from ridesim.studies.road_load import Machine, RoadLoad, braking_seconds, motion_of
 
 MASS, CDA, CRR = 85.0, 0.36, 0.0065
 WIND_EAST, WIND_NORTH = 2.0, -1.0

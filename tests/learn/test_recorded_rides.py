@@ -11,9 +11,9 @@ import pytest
 
 from ridesim.evidence.checks import data_folder
 from ridesim.evidence.rides import CORRELATION, MASSES_KG, TIME_PERCENT, WORK_PERCENT
-from ridesim.studies.fit import ASSUMED_MASS_KG, LogFit, fit_log
-from ridesim.studies.replay import replay_log
-from ridesim.studies.ride_log import load_ride_log
+from ridesim.learn.pedal_fit import ASSUMED_MASS_KG, LogFit, fit_log
+from ridesim.learn.pedal_replay import replay_log
+from ridesim.learn.ride_log import load_ride_log
 
 FOLDER = data_folder()
 RIDES = sorted(place.stem for place in (FOLDER / "rides").glob("*.csv")) if FOLDER else []

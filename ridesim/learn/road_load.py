@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.jit import kernel
+from ridesim.learn.ride_log import RideLog, Stretch
 from ridesim.physics.resistance import air_drag, bearing_drag, grade_force, rolling_drag
 from ridesim.road.air import air_density, pressure_pa
 from ridesim.road.smooth import smoothed
-from ridesim.studies.ride_log import RideLog, Stretch
 
 BLOCK_S = 300
 ALTITUDE_SMOOTHING_S = 15.0

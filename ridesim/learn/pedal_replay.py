@@ -19,11 +19,7 @@ from ridesim.bike.schema import Build
 from ridesim.engine.params import parameters, road_arrays, start_state
 from ridesim.engine.state import Stop
 from ridesim.errors import LogError
-from ridesim.ride.simulate import RideOptions, run
-from ridesim.road.plan import plan_speed
-from ridesim.road.profile import Road, road_on_grid
-from ridesim.road.smooth import smoothed
-from ridesim.studies.fit import (
+from ridesim.learn.pedal_fit import (
     ASSUMED_MASS_KG,
     CHAIN_EFFICIENCY,
     WHEEL_DRAG_AREA_M2,
@@ -32,8 +28,12 @@ from ridesim.studies.fit import (
     fit_blocks,
     refuse_idle_power,
 )
-from ridesim.studies.ride_log import RideLog, load_ride_log
-from ridesim.studies.road_load import STEEPEST_SINE, Machine, Motion, RoadLoad, braking_seconds, motion_of
+from ridesim.learn.ride_log import RideLog, load_ride_log
+from ridesim.learn.road_load import STEEPEST_SINE, Machine, Motion, RoadLoad, braking_seconds, motion_of
+from ridesim.ride.simulate import RideOptions, run
+from ridesim.road.plan import plan_speed
+from ridesim.road.profile import Road, road_on_grid
+from ridesim.road.smooth import smoothed
 from ridesim.units import from_si, to_si
 
 POWER_SMOOTHING_S = 5.0

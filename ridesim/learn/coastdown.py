@@ -24,12 +24,12 @@ from scipy.optimize import least_squares
 
 from ridesim.errors import LogError
 from ridesim.jit import kernel
+from ridesim.learn.pedal_fit import CHAIN_EFFICIENCY, MASS_RANGE_KG, WHEEL_DRAG_AREA_M2, WHEELS_KG
+from ridesim.learn.road_load import HUMIDITY, Machine
+from ridesim.learn.table import numbers, read_table, refuse_span
 from ridesim.physics.resistance import air_drag, bearing_drag, grade_force, rolling_drag
 from ridesim.road.air import air_density, pressure_pa
 from ridesim.road.smooth import sine_of
-from ridesim.studies.fit import CHAIN_EFFICIENCY, MASS_RANGE_KG, WHEEL_DRAG_AREA_M2, WHEELS_KG
-from ridesim.studies.road_load import HUMIDITY, Machine
-from ridesim.studies.table import numbers, read_table, refuse_span
 from ridesim.units import from_si, to_si
 
 SPEED_COLUMNS = {"speed_m_per_s": "m_per_s", "speed_km_h": "km_h"}

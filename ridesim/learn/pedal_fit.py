@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from ridesim.errors import LogError
-from ridesim.studies.ride_log import RideLog, load_ride_log
-from ridesim.studies.road_load import (
+from ridesim.learn.ride_log import RideLog, load_ride_log
+from ridesim.learn.road_load import (
     Machine,
     Motion,
     RoadLoad,

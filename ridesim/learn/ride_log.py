@@ -11,8 +11,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ridesim.errors import LogError
+from ridesim.learn.table import numbers, read_table, refuse_span
 from ridesim.road.smooth import smoothed
-from ridesim.studies.table import numbers, read_table, refuse_span
 
 NEEDED = ("time_s", "altitude_m", "power_w")
 OPTIONAL = ("speed_m_per_s", "distance_m", "lat", "lon", "temperature_c")
