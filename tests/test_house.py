@@ -92,7 +92,7 @@ NO_UNIT = {
     "road/clock.py: (((first + day - 1) * 24 + hour) * 60 + minute) * 60": "days and hours of a calendar",
     "road/clock.py: ((first + day - 1) * 24 + hour) * 60": "the same",
     "road/clock.py: 100 * pairs[:, 0]": "two digits of a year",
-    "studies/replay.py: np.arange(len(place)) * 1e-06": "keeps places of a standing bike apart",
+    "learn/pedal_replay.py: np.arange(len(place)) * 1e-06": "keeps places of a standing bike apart",
     "workshop/pack/ageing.py: (7.543 * voltage_v - 23.75) * 1000000.0": "a constant of the published law",
     "workshop/wire/precharge.py: 1e-06 * damping": "how near to critical damping counts as critical",
     "workshop/wire/precharge.py: 0.01 * (pack_voltage_v - standing)": "one in a hundred of a gap",
