@@ -46,10 +46,10 @@ def road_key_table() -> str:
 
 def command_table() -> str:
     """Return the table of every command, from the help texts."""
-    from ridesim.cli.app import app
+    from ridesim.cli.app import all_commands
 
     rows = ["| command | what it answers |", "| --- | --- |"]
-    for command in app.registered_commands:
+    for command in all_commands():
         text = " ".join((command.callback.__doc__ or "").split())
         rows.append(f"| `ridesim {command.name}` | {text} |")
     return "\n".join(rows) + "\n"

@@ -1,0 +1,42 @@
+"""A quick start: the list of commands imports none of them, and a command imports only what it uses."""
+
+from __future__ import annotations
+
+import inspect
+import subprocess
+import sys
+
+import pytest
+
+from ridesim.cli.app import COMMANDS, all_commands
+
+MODULES = {f"ridesim.cli.{listed.module}" for listed in COMMANDS.values()}
+
+
+def loaded_by(*words: str) -> set[str]:
+    """Return the modules that a command has imported when it has answered."""
+    code = (
+        f"import sys\nfrom ridesim.cli.door import run\nsys.argv = {['ridesim', *words]!r}\ncode = run()\n"
+        "print('\\n'.join(sys.modules), file=sys.stderr)\nraise SystemExit(code)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=240)
+    assert done.returncode == 0, done.stderr
+    return set(done.stderr.splitlines())
+
+
+@pytest.mark.parametrize("command", all_commands(), ids=lambda command: str(command.name))
+def test_the_list_says_what_the_command_says(command):
+    assert COMMANDS[str(command.name)].help == inspect.getdoc(command.callback).split("\n\n")[0].replace("\n", " ")
+
+
+def test_the_list_names_all_that_its_modules_register():
+    assert [command.name for command in all_commands()] == list(COMMANDS)
+
+
+def test_the_list_imports_no_command():
+    assert not MODULES & loaded_by("--help")
+
+
+@pytest.mark.parametrize("words", [("group", "--help"), ("explain", "Kv")])
+def test_a_command_imports_no_other(words):
+    assert MODULES & loaded_by(*words) == {f"ridesim.cli.{COMMANDS[words[0]].module}"}
