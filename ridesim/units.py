@@ -48,6 +48,8 @@ UNITS: dict[str, Unit] = {
     "l": Unit(1e-3, "l", "litre"),
     "mm3": Unit(1e-9, "mm³", "cubic millimetre"),
     "s": Unit(1.0, "s", "second"),
+    "ms": Unit(1e-3, "ms", "millisecond"),
+    "us": Unit(1e-6, "µs", "microsecond"),
     "min": Unit(60.0, "min", "minute"),
     "h": Unit(3600.0, "h", "hour"),
     "days": Unit(86_400.0, "d", "day"),

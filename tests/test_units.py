@@ -56,7 +56,8 @@ KCMIL_M2 = constants.kilo * constants.pi / 4.0 * constants.mil**2
 SECOND_SOURCE = {
     "kg": 1.0, "lb": constants.lb, "g_per_m": constants.gram, "m": 1.0, "mm": constants.milli, "km": constants.kilo,
     "mi": constants.mile, "ft": constants.foot, "mm2": constants.milli**2, "m2": 1.0, "mm3": constants.milli**3,
-    "l": constants.liter, "a_per_mm2": 1.0 / constants.milli**2, "s": 1.0, "min": constants.minute,
+    "l": constants.liter, "a_per_mm2": 1.0 / constants.milli**2, "s": 1.0, "ms": constants.milli,
+    "us": constants.micro, "min": constants.minute,
     "h": constants.hour, "days": constants.day, "v": 1.0, "mv": constants.milli, "a": 1.0, "ma": constants.milli,
     "w": 1.0, "kw": constants.kilo, "wh": constants.hour, "ah": constants.hour,
     "mah": constants.milli * constants.hour, "ohm": 1.0, "mohm": constants.milli,

@@ -1,0 +1,109 @@
+"""`ridesim log`: what is in a recording, column by column, and the mapping that says so."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from ridesim.cli import options
+from ridesim.cli.answer import Wanted, Writer, answer
+from ridesim.cli.output import answering, envelope, show
+
+if TYPE_CHECKING:
+    from ridesim.learn.log import Log
+    from ridesim.learn.mapping import Mapping
+
+EXAMPLE = "Example: ridesim log my-ride.csv --out logs/my-ride"
+MAP_NAME = "mapping.toml"
+
+LogFile = Annotated[str, typer.Argument(metavar="LOG", help="Recording of a ride: any table of readings (CSV).")]
+Map = Annotated[
+    str | None,
+    typer.Option(
+        "--map",
+        metavar="MAP.toml",
+        help="Which column holds what; else it is guessed. `ridesim log` writes one.",
+        rich_help_panel="Recording",
+    ),
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command("log", epilog=EXAMPLE, no_args_is_help=True)(log)
+
+
+@answering
+def log(
+    file: LogFile,
+    map_: Map = None,
+    mapping_only: Annotated[
+        bool,
+        typer.Option(
+            "--mapping-only",
+            help="Print the guessed mapping alone, to correct by hand and give back with --map.",
+            rich_help_panel="Recording",
+        ),
+    ] = False,
+    out: options.Out = None,
+    report: options.Report = None,
+    as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
+) -> None:
+    """Show what is in LOG, column by column, with every fault and its share, and write a mapping to correct."""
+    from ridesim.cli.output import progress
+    from ridesim.learn.log import log_of
+    from ridesim.learn.mapping import guess_mapping, mapping_text, read_mapping
+    from ridesim.learn.sheet import read_sheet
+
+    with progress("reading the log", 3) as step:
+        sheet = read_sheet(file)
+        step(1)
+        mapping = guess_mapping(sheet) if map_ is None else read_mapping(map_, sheet)
+        step(1)
+        if mapping_only:
+            show(mapping_text(mapping, Path(file).name, MAP_NAME))
+            return
+        found = log_of(sheet, mapping)
+        step(1)
+    from ridesim.report.log.view import view
+
+    answer(
+        Wanted(as_json, out, report),
+        envelope("log", {"log": {"path": file, "sha256": found.sha256}, "map": map_}, **log_figures(found)),
+        lambda pictures: view(found, units.value, pictures=pictures),
+        (),
+        pictures=("log",),
+        tables={MAP_NAME: _mapping_writer(mapping, file)},
+    )
+
+
+def _mapping_writer(mapping: Mapping, file: str) -> Writer:
+    from ridesim.learn.mapping import mapping_text
+
+    return lambda path: path.write_text(mapping_text(mapping, Path(file).name, MAP_NAME), encoding="utf-8")
+
+
+def log_figures(log: Log) -> dict[str, Any]:
+    """Return a log as plain values, its readings left out."""
+    import numpy as np
+
+    def share(name: str) -> float | None:
+        return float(np.isfinite(log.columns[name]).mean()) if name in log.columns else None
+
+    return {
+        "span_s": log.span_s,
+        "step_s": log.step_s,
+        "rows": log.rows,
+        "guessed": log.mapping.guessed,
+        "columns": [
+            {"number": each.number, "head": each.head, "quantity": each.quantity, "unit": each.unit,
+             "scale": each.scale, "offset": each.offset, "sign": each.sign, "reading": each.reading,
+             "why": each.why, "known_share": share(each.quantity)}
+            for each in log.mapping.columns
+        ],
+        "findings": [vars(each) for each in log.findings],
+        "log_notes": list(log.notes),
+    }  # fmt: skip

@@ -1,0 +1,1 @@
+"""What is in a log, in words and a picture."""

@@ -1,0 +1,178 @@
+"""Reading logs nobody has seen: the same ride in many dialects reads alike; faults are told; what is no log is refused.
+
+Expected values are those that the dialects were written from; nothing here comes from the reader itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from ridesim.errors import LogError
+from ridesim.learn.log import Log, load_log
+from ridesim.learn.mapping import guess_mapping, mapping_text
+from ridesim.learn.sheet import read_sheet
+
+from .dialects import DIALECTS, Readings, quoted, readings, semicolons, write
+
+
+@pytest.fixture(scope="module")
+def ride() -> Readings:
+    return readings()
+
+
+@pytest.mark.parametrize("dialect", DIALECTS, ids=lambda each: each.__name__)
+def test_the_same_ride_in_every_dialect(dialect: Callable[[Readings], str], ride: Readings, tmp_path: Path):
+    log = load_log(write(tmp_path, "log.csv", dialect(ride)))
+    assert log.step_s == pytest.approx(0.1, rel=0.01)
+    assert log.span_s == pytest.approx(599.9, abs=0.2)
+    speed = log.columns.get("speed_km_h", log.columns.get("gps_speed_km_h"))
+    assert speed is not None
+    for values, truth, within in (
+        (speed, ride.speed_km_h, 0.1), (log.columns["pack_voltage_v"], ride.voltage_v, 0.02),
+        (log.columns["pack_current_a"], ride.current_a, 0.1),
+        (log.columns["winding_temperature_c"], ride.winding_c, 0.6),
+    ):  # fmt: skip
+        count = min(len(values), len(truth))
+        assert np.nanmedian(np.abs(values[:count] - truth[:count])) < within
+        assert np.nanmean(values) == pytest.approx(truth.mean(), rel=2e-3)
+
+
+def test_other_encodings(ride: Readings, tmp_path: Path):
+    for encoding in ("cp1252", "utf-16", "utf-8-sig"):
+        log = load_log(write(tmp_path, "log.csv", semicolons(ride), encoding))
+        assert np.nanmean(log.columns["winding_temperature_c"]) == pytest.approx(ride.winding_c.mean(), abs=0.05)
+
+
+def test_a_mapping_overrules_the_guesses_and_fits_the_next_log(ride: Readings, tmp_path: Path):
+    place = write(tmp_path, "log.csv", quoted(ride))
+    guessed = mapping_text(guess_mapping(read_sheet(place)), "log.csv", "map.toml")
+    assert "# guess" in guessed
+    changed = guessed.replace('"winding_temperature_c"', '"body_temperature_c"').replace(
+        'unit = "a"', 'unit = "a"\nscale = 2.0', 1
+    )
+    log = load_log(place, write(tmp_path, "map.toml", changed))
+    assert "winding_temperature_c" not in log
+    assert not log.mapping.guessed
+    assert np.nanmean(log.columns["body_temperature_c"]) == pytest.approx(ride.winding_c.mean(), abs=0.05)
+    assert np.nanmean(log.columns["pack_current_a"]) == pytest.approx(2.0 * ride.current_a.mean(), rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [('quantity = "speed"', "did you mean"), ('unit = "furlong"', "not known"), ("scale = 0", "scale is 0"),
+     ('qantity = "ignore"', "no quantity"), ("= [", "not valid TOML")],
+)  # fmt: skip
+def test_a_wrong_mapping_says_where(change: str, said: str, ride: Readings, tmp_path: Path):
+    place = write(tmp_path, "log.csv", quoted(ride))
+    tables = f'[[column]]\nnumber = 1\nquantity = "time"\nunit = "s"\n[[column]]\nnumber = 2\n{change}\n'
+    if "quantity" not in change and "qantity" not in change:
+        tables += 'quantity = "speed_km_h"\n' + ("" if "unit" in change else 'unit = "km_h"\n')
+    with pytest.raises(LogError, match=said):
+        load_log(place, write(tmp_path, "map.toml", tables))
+
+
+def table(
+    tmp_path: Path, time: np.ndarray, head: str = "time_s,speed_km_h,pack_current_a", **columns: np.ndarray
+) -> Log:
+    body = [",".join(f"{value:.6g}" for value in row) for row in zip(time, *columns.values(), strict=True)]
+    return load_log(write(tmp_path, "log.csv", "\n".join([head, *body])))
+
+
+def test_dropped_doubled_stuck_silent_and_clipped_are_told_with_their_share(tmp_path: Path):
+    rng = np.random.default_rng(2)
+    count = 4000
+    t = np.arange(count, dtype=float)
+    speed = 20.0 + rng.normal(0.0, 2.0, count)
+    current = np.minimum(10.0 + rng.normal(0.0, 6.0, count), 15.0)  # clipped: a fifth of a normal's readings
+    speed[1000:1200] = speed[1000]
+    keep = np.delete(np.arange(count), np.r_[rng.integers(1, 3000, 80), np.arange(3200, 3400)])
+    rows = np.sort(np.concatenate([keep, keep[500:540]]))
+    log = table(tmp_path, t[rows], speed=speed[rows], current=current[rows])
+    found = {(each.column, each.kind): each for each in log.findings}
+    assert found["speed_km_h", "stuck"].share == pytest.approx(199 / count, abs=0.002)
+    clipped = float((current[keep] >= 15.0).mean())
+    assert found["pack_current_a", "clipped"].share == pytest.approx(clipped, abs=0.01)
+    assert any("silences" in each.words and "201 s" in each.words for each in log.findings)
+    assert any("dropped" in each.words for each in log.findings)
+    assert any("40 rows" in note and "doubled" in note for note in log.notes)
+    assert np.isnan(log.columns["speed_km_h"][3210:3390]).all(), "a silence stays a gap"
+    assert np.isnan(log.columns["speed_km_h"][1010:1190]).all(), "stuck readings are not believed"
+    assert np.isfinite(log.columns["speed_km_h"][:990]).all(), "single dropped rows are drawn through"
+
+
+def test_a_steady_but_living_sensor_is_neither_stuck_nor_clipped(tmp_path: Path):
+    rng = np.random.default_rng(3)
+    t = np.arange(3000.0)
+    log = table(tmp_path, t, speed=20.0 + rng.normal(0.0, 1.0, 3000), current=8.0 + rng.normal(0.0, 3.0, 3000))
+    assert log.findings == ()
+
+
+def lines(rows: list[str], head: str = "time_s,speed_km_h,pack_voltage_v,pack_current_a") -> str:
+    return "\n".join([head, *rows])
+
+
+SPAN = range(500)
+BAD = {
+    "empty": ("", "is empty"),
+    "a letter": ("Dear all,\nthis is a letter, not a table.\n" * 20, "no table"),
+    "head only": ("time_s,speed_km_h\n", "no table"),
+    "zeros": (lines([f"{i},0,0,0" for i in SPAN]), "zero"),
+    "nan": (lines([f"{i},nan,nan,nan" for i in SPAN]), "no column but the clock"),
+    "parked": (lines([f"{i},0.{i % 3},52.{i % 7},0.1" for i in SPAN]), "stands still"),
+    "time goes back": (lines([f"{i if i < 300 else i - 100},{20 + i % 5},52.{i % 7},9" for i in SPAN]), "goes back"),
+    "time reversed": (lines([f"{500 - i},{20 + i % 5},52.{i % 7},9" for i in SPAN]), "goes back"),
+    "time stands": (lines([f"7,{20 + i % 5},52.{i % 7},9" for i in SPAN]), "does not move"),
+    "volts by 1000": (lines([f"{i},{20 + i % 5},{52000 + i % 9},9" for i in SPAN]), "mv"),
+    "amperes by 1000": (lines([f"{i},{20 + i % 5},52.{i % 7},0.00{i % 9}" for i in SPAN]), "scale would do"),
+    "seconds by 1000": (lines([f"{1000 * i},{20 + i % 5},52.{i % 7},9" for i in SPAN]), "at most 48 h"),
+    "no clock": (
+        lines([f"{20 + i % 5},52.{i % 7}" for i in SPAN], "speed_km_h,pack_voltage_v"),
+        "no column is a clock",
+    ),
+    "strangers": (lines([f"{i},{i % 5},{i % 7}" for i in SPAN], "time_s,foo,bar"), "no column but the clock"),
+}
+
+
+@pytest.mark.parametrize("kind", BAD)
+def test_what_is_no_log_is_refused_in_one_line(kind: str, tmp_path: Path):
+    text, said = BAD[kind]
+    with pytest.raises(LogError, match=said) as caught:
+        load_log(write(tmp_path, "bad.csv", text))
+    assert "\n" not in str(caught.value)
+
+
+def test_bytes_that_are_no_text(tmp_path: Path):
+    place = tmp_path / "bad.csv"
+    place.write_bytes(bytes(range(256)) * 100)
+    with pytest.raises(LogError, match="no text"):
+        load_log(place)
+
+
+def test_two_gigabytes_are_refused_unread(tmp_path: Path):
+    place = tmp_path / "large.csv"
+    with place.open("wb") as file:
+        file.truncate(2 * 1024**3)  # sparse: no byte is written
+    with pytest.raises(LogError, match="too large"):
+        load_log(place)
+
+
+def test_log_writes_nothing_for_bad_input(ridesim_command, tmp_path: Path):
+    bad = write(tmp_path, "bad.csv", BAD["volts by 1000"][0])
+    done = ridesim_command("log", bad, "--out", tmp_path / "out")
+    assert done.returncode == 2
+    assert len(done.stderr.strip().splitlines()) == 1
+    assert not (tmp_path / "out").exists()
+
+
+def test_the_command_writes_a_mapping_that_it_takes_back(ridesim_command, ride: Readings, tmp_path: Path):
+    place = write(tmp_path, "log.csv", semicolons(ride))
+    done = ridesim_command("log", place, "--out", tmp_path / "out")
+    assert done.returncode == 0, done.stderr
+    assert "guessed" in done.stdout
+    again = ridesim_command("log", place, "--map", tmp_path / "out" / "mapping.toml", "--json")
+    assert again.returncode == 0, again.stderr
+    assert '"guessed": false' in again.stdout
