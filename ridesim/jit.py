@@ -86,11 +86,21 @@ class _Forgiving:
     def load_overload(self, *asked: Any) -> Any:
         """Return what is cached, or None; a file that cannot be read is thrown away."""
         try:
-            return self._cache.load_overload(*asked)
+            return self._read(*asked)
         except Exception:  # a pickle that is cut short raises nearly anything
             self._flushed()
             _tell_once("the compile cache was damaged: it is rebuilt, once (some 10 s) ...")
             return None
+
+    def _read(self, *asked: Any) -> Any:
+        """Read compiled code as it is, without making the compiler ready first.
+
+        numba's own way imports all that any kernel could need (scipy.linalg among it), a third of a short ride's time.
+        """
+        read = getattr(self._cache, "_load_overload", self._cache.load_overload)
+        with contextlib.suppress(Exception):
+            return read(*asked)
+        return self._cache.load_overload(*asked)
 
     def save_overload(self, *made: Any) -> None:
         """Keep what was compiled, if the disk lets us."""
