@@ -125,7 +125,7 @@ def spread_figures(result: Spread, about: str) -> dict[str, Any]:
         "samples": result.samples,
         "seed": result.seed,
         "answers": {name: _answer_figures(result, name) for name in ANSWERS},
-        "chances": [vars(each) for each in result.chances],
+        "chances": [each.plain() for each in result.chances],
         "ends": result.ends,
         "uncertain": [_number(result, at) for at in range(len(result.doubts.numbers))],
         "about": about,

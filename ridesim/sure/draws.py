@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import replace
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.schema.tolerance import Tolerance
+from ridesim.sure.sobol import scrambled
 from ridesim.sure.uncertain import ALTITUDE, Doubts, Uncertain
 from ridesim.units import symbol_of
 
@@ -19,16 +21,15 @@ Array = NDArray[np.float64]
 FULL_TURN_DEG = 360.0
 TOLD_SHARE = 0.001
 """A tolerance that reaches beyond its allowed range by more than this share says so."""
+_STANDARD = NormalDist()
+"""The standard library's: for the few numbers here scipy's takes longer to import than they take to draw."""
 INSIDE = 2.0**-40
 """Keeps points of the unit cube off its faces, where a normal has no quantile."""
 
 
 def cube(count: int, dimensions: int, seed: int) -> Array:
     """Return `count` points of a scrambled Sobol sequence, (count, dimensions), none on a face."""
-    from scipy.stats import qmc
-
-    drawn = qmc.Sobol(dimensions, scramble=True, seed=np.random.default_rng(seed)).random(count)
-    return np.clip(drawn, INSIDE, 1.0 - INSIDE)
+    return np.clip(scrambled(count, dimensions, seed), INSIDE, 1.0 - INSIDE)
 
 
 def mapped(points: Array, doubts: Doubts) -> Array:
@@ -37,8 +38,6 @@ def mapped(points: Array, doubts: Doubts) -> Array:
     A tolerance cut by its range keeps its shape inside. Keys drawn together share a Gaussian copula: without a cut
     they are the multivariate normal of the covariance.
     """
-    from scipy.special import ndtr, ndtri
-
     points = points.copy()
     place = {key: at for at, key in enumerate(doubts.keys)}
     numbers = list(doubts.numbers)
@@ -47,7 +46,7 @@ def mapped(points: Array, doubts: Doubts) -> Array:
         covariance = np.asarray(group.covariance)
         deviation = np.sqrt(np.diag(covariance))
         root = square_root(covariance / np.outer(deviation, deviation))
-        points[:, at] = np.clip(ndtr(ndtri(points[:, at]) @ root.T), INSIDE, 1.0 - INSIDE)
+        points[:, at] = np.clip(normal_share(normal_score(points[:, at]) @ root.T), INSIDE, 1.0 - INSIDE)
         for index, size in zip(at, deviation.tolist(), strict=True):
             each = numbers[index]
             numbers[index] = replace(each, tolerance=Tolerance("normal", size, said="together"))
@@ -63,22 +62,20 @@ def square_root(correlation: Array) -> Array:
 
 def quantile(shares: Array, number: Uncertain) -> Array:
     """Return the values below which these shares of a number's tolerance lie, inside its allowed range."""
-    from scipy.special import ndtri
-
     tolerance, value = number.tolerance, number.value
     if tolerance.kind == "exact":
         return np.full(len(shares), value)
     if tolerance.kind == "around":
-        return np.mod(value + tolerance.size * ndtri(shares), FULL_TURN_DEG)
+        return np.mod(value + tolerance.size * normal_score(shares), FULL_TURN_DEG)
     lowest, highest = share_below(number.low, number), share_below(number.high, number)
     inside = lowest + shares * (highest - lowest)
     if tolerance.kind == "uniform":
         half = tolerance.size * (abs(value) if tolerance.relative else 1.0)
         drawn = value + half * (2.0 * inside - 1.0)
     elif tolerance.kind == "normal":
-        drawn = value + tolerance.size * ndtri(np.clip(inside, INSIDE, 1.0 - INSIDE))
+        drawn = value + tolerance.size * normal_score(np.clip(inside, INSIDE, 1.0 - INSIDE))
     else:
-        drawn = value * np.exp(tolerance.size * ndtri(np.clip(inside, INSIDE, 1.0 - INSIDE)))
+        drawn = value * np.exp(tolerance.size * normal_score(np.clip(inside, INSIDE, 1.0 - INSIDE)))
     return np.clip(drawn, number.low, number.high)  # rounding only: the shares are those of the range
 
 
@@ -95,8 +92,16 @@ def share_below(limit: float, number: Uncertain) -> float:
     return min(max(0.5 + 0.5 * (limit - value) / half, 0.0), 1.0)
 
 
-def _normal_share(z: float) -> float:
-    return 0.5 * math.erfc(-z / math.sqrt(2.0))
+def normal_score(shares: Array) -> Array:
+    """Return the standard normal scores below which these shares, inside 0 and 1, lie.
+
+    Source: Wichura (1988), algorithm AS 241."""
+    return np.array([_STANDARD.inv_cdf(share) for share in shares.ravel().tolist()]).reshape(shares.shape)
+
+
+def normal_share(scores: Array) -> Array:
+    """Return the shares of the standard normal below these scores."""
+    return np.array([_normal_share(score) for score in scores.ravel().tolist()]).reshape(scores.shape)
 
 
 def leaving(doubts: Doubts) -> Iterator[str]:
@@ -115,6 +120,10 @@ def leaving(doubts: Doubts) -> Iterator[str]:
         yield f"{each.key}: {beyond:.1%} of its tolerance lies outside the allowed {allowed}; it is drawn inside."
     if others:
         yield f"Tolerances that reach beyond the allowed range, and are drawn inside it: {', '.join(others)}."
+
+
+def _normal_share(z: float) -> float:
+    return 0.5 * math.erfc(-z / math.sqrt(2.0))
 
 
 def columns_of(doubts: Doubts) -> list[list[int]]:

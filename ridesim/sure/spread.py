@@ -18,7 +18,7 @@ from ridesim.ride.limits import FINE, LIMITS, LOOK_AGAIN, STOP, Word
 from ridesim.ride.running import RideOptions, checked
 from ridesim.road.profile import Road
 from ridesim.sure.batch import ANSWERS, BANDS, CHANCES, Done, Outcomes, places_along, ride_draws
-from ridesim.sure.draws import columns_of, cube, leaving, mapped
+from ridesim.sure.draws import columns_of, cube, leaving, mapped, normal_score
 from ridesim.sure.indices import Indices, evaluated, exchanged, indices, shares
 from ridesim.sure.packing import Packer, packer
 from ridesim.sure.uncertain import Doubts, doubts_of
@@ -56,14 +56,37 @@ class Percentile:
 
 @dataclass(frozen=True)
 class Chance:
-    """How often a limit is passed, its binomial standard error, and the exact 95 % interval."""
+    """How often a limit is passed, with its sampling error."""
 
     limit: str
     words: str
-    chance: float
-    standard_error: float
-    low: float
-    high: float
+    passed: int
+    count: int
+
+    @property
+    def chance(self) -> float:
+        """Share of the draws that passed the limit."""
+        return self.passed / self.count
+
+    @property
+    def standard_error(self) -> float:
+        """Binomial standard error of the chance."""
+        return math.sqrt(self.chance * (1.0 - self.chance) / self.count)
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """Ends of the exact 95 % interval. Source: Clopper and Pearson (1934), Biometrika 26:404-413."""
+        from scipy.special import betaincinv  # slow to import: only when the interval is told
+
+        passed, missed, tail = self.passed, self.count - self.passed, 0.5 * (1.0 - SURE)
+        low = float(betaincinv(passed, missed + 1, tail)) if passed else 0.0
+        return low, float(betaincinv(passed + 1, missed, 1.0 - tail)) if missed else 1.0
+
+    def plain(self) -> dict[str, str | float]:
+        """Return the chance as plain values for JSON."""
+        low, high = self.interval
+        figures = {"chance": self.chance, "standard_error": self.standard_error, "low": low, "high": high}
+        return {"limit": self.limit, "words": self.words, **figures}
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,8 +136,11 @@ class Spread:
 
     def span(self, answer: str) -> tuple[float, float] | None:
         """Return the 10 to 90 % span of an answer."""
-        ends = self.percentiles(answer, SPAN)
-        return (ends[0].value, ends[1].value) if ends else None
+        found = self.values(answer)
+        if not len(found):
+            return None
+        low, high = np.quantile(found, SPAN)
+        return float(low), float(high)
 
     def shares(self, answer: str) -> Array:
         """Return the share of an answer's variance that each uncertain number carries alone, (numbers,)."""
@@ -223,9 +249,7 @@ def expected_seconds(
 
 def scores_of(points: Array) -> Array:
     """Return points of the unit cube as independent standard normal scores."""
-    from scipy.special import ndtri
-
-    return np.asarray(ndtri(points))
+    return normal_score(points)
 
 
 def _indices(pack: Packer, count: int, seed: int, threads: int | None, done: Done | None) -> Indices:
@@ -267,18 +291,8 @@ def percentile(ordered: Array, share: float) -> Percentile:
 
 
 def chance_of(limit: str, passed: int, count: int) -> Chance:
-    """Return the chance that a limit is passed from how often it was.
-
-    Interval: Clopper and Pearson (1934), Biometrika 26:404-413.
-    """
-    from scipy.special import betaincinv
-
-    share = passed / count
-    tail = 0.5 * (1.0 - SURE)
-    low = float(betaincinv(passed, count - passed + 1, tail)) if passed else 0.0
-    high = float(betaincinv(passed + 1, count - passed, 1.0 - tail)) if passed < count else 1.0
-    words = LIMITS[limit].broken if limit in LIMITS else limit
-    return Chance(limit, words, share, math.sqrt(share * (1.0 - share) / count), low, high)
+    """Return the chance that a limit is passed from how often it was."""
+    return Chance(limit, LIMITS[limit].broken if limit in LIMITS else limit, passed, count)
 
 
 __all__ = [

@@ -5,11 +5,13 @@ from __future__ import annotations
 import inspect
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
 from ridesim.cli.app import COMMANDS, all_commands
 
+ROOT = Path(__file__).parents[2]
 MODULES = {f"ridesim.cli.{listed.module}" for listed in COMMANDS.values()}
 
 
@@ -19,7 +21,7 @@ def loaded_by(*words: str) -> set[str]:
         f"import sys\nfrom ridesim.cli.door import run\nsys.argv = {['ridesim', *words]!r}\ncode = run()\n"
         "print('\\n'.join(sys.modules), file=sys.stderr)\nraise SystemExit(code)"
     )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=240)
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=240)
     assert done.returncode == 0, done.stderr
     return set(done.stderr.splitlines())
 
@@ -40,3 +42,22 @@ def test_the_list_imports_no_command():
 @pytest.mark.parametrize("words", [("group", "--help"), ("explain", "Kv")])
 def test_a_command_imports_no_other(words):
     assert MODULES & loaded_by(*words) == {f"ridesim.cli.{COMMANDS[words[0]].module}"}
+
+
+HEAVY = (
+    "scipy.linalg", "scipy.special", "scipy.stats", "scipy.optimize", "pandas", "matplotlib", "jinja2",
+    "numpy.f2py", "numpy.testing", "numba.np.arraymath", "numba.np.random.distributions",
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def compiled():
+    """Let the model be compiled and kept on disk before anything is said of a warm start."""
+    loaded_by("ride", "configs/longtail-belt.toml", "routes/ridge-climb.gpx", "--quick")
+
+
+@pytest.mark.usefixtures("compiled")
+@pytest.mark.parametrize("more", [("--quick",), ("--quick", "--json"), (), ("--json",)])
+def test_a_ride_leaves_what_is_heavy_alone(more):
+    loaded = loaded_by("ride", "configs/longtail-belt.toml", "routes/ridge-climb.gpx", *more)
+    assert not [name for name in HEAVY if name in loaded]

@@ -202,5 +202,5 @@ def test_the_shown_error_of_a_percentile_holds_the_truth(sobol):
 )
 def test_chances_have_clopper_pearson_intervals(passed, count, low, high):
     found = chance_of("winding", passed, count)
-    assert (found.low, found.high) == pytest.approx((low, high), abs=1e-6)
+    assert found.interval == pytest.approx((low, high), abs=1e-6)
     assert found.standard_error == pytest.approx(math.sqrt(found.chance * (1.0 - found.chance) / count))

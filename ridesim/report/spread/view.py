@@ -89,7 +89,7 @@ def _ending(result: Spread) -> str:
 def chance_text(chance: Chance) -> str:
     """Return a chance with its sampling error: `80 % (+- 2)`, or its bound where no draw passed."""
     if chance.chance == 0.0:
-        return f"under {from_si(1.0, 'percent') * chance.high:.1f} %"
+        return f"under {from_si(1.0, 'percent') * chance.interval[1]:.1f} %"
     return f"{chance.chance:.0%} (± {from_si(chance.standard_error, 'percent'):.1f})"
 
 
@@ -138,13 +138,22 @@ def _answers(result: Spread, units: str) -> Table:
 
 def _chances(result: Spread) -> tuple[Table, ...]:
     rows = tuple(
-        (each.words, f"{each.chance:.1%}", f"{each.standard_error:.1%}", f"{each.low:.1%} to {each.high:.1%}")
+        (
+            each.words,
+            f"{each.chance:.1%}",
+            f"{each.standard_error:.1%}",
+            " to ".join(f"{end:.1%}" for end in each.interval),
+        )
         for each in result.chances
         if each.chance > 0.0
     )
     if not rows:
         return ()
     return (Table("Chances; limits not named were passed in no draw", ("limit", "chance", "error", "95 %"), rows),)
+
+
+def _interval_text(chance: Chance) -> str:
+    return " to ".join(f"{end:.1%}" for end in chance.interval)
 
 
 def key_words(key: str) -> str:
