@@ -62,6 +62,7 @@ SECOND_SOURCE = {
     "w": 1.0, "kw": constants.kilo, "wh": constants.hour, "ah": constants.hour,
     "mah": constants.milli * constants.hour, "ohm": 1.0, "mohm": constants.milli,
     "ohm_per_km": 1.0 / constants.kilo, "mohm_per_m": constants.milli, "uh": constants.micro, "uf": constants.micro,
+    "um": constants.micro, "kn": constants.kilo, "gpa": constants.giga,
     "nm": 1.0, "nm_s": 1.0, "nm_per_a": 1.0, "n": 1.0, "j": 1.0, "wb": 1.0, "hz": 1.0, "kg_m2": 1.0,
     "rev_per_s": 2.0 * constants.pi, "rpm": 2.0 * constants.pi / constants.minute,
     "rpm_per_v": 2.0 * constants.pi / constants.minute,

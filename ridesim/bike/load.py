@@ -27,6 +27,9 @@ NOT_RIDDEN = frozenset({
 })  # fmt: skip
 """Keys that no ride leans on: names, and what only the workshop calculators read."""
 
+NO_RIDE_READS = "mount."
+"""The section that only `ridesim mount` reads: what it leaves out is named there."""
+
 OVERRIDE = "override"
 """The source of a key given on the command line or by a sweep."""
 
@@ -195,5 +198,5 @@ def _defaults(model: BaseModel, given: frozenset[str], prefix: str = "") -> Iter
                 yield from _defaults(item, given, f"{path}.{index}.")
         elif child is not None and not is_array:
             yield from _defaults(value, given, f"{path}.")
-        elif path not in given and name not in NOT_RIDDEN:
+        elif path not in given and name not in NOT_RIDDEN and not path.startswith(NO_RIDE_READS):
             yield DefaultUsed(path, value, meaning)

@@ -34,6 +34,7 @@ ratios: Ride BUILD over ROAD with each ratio or pulley pair, and say which to ta
 compare: Ride two or more builds over the same roads and show them side by side, the largest differences first.
 check: Judge every part of BUILD by a ride over ROAD, or up a climb: fine, look again, or stop, and why.
 belt: Judge toothed belts by the loads of BUILD's ride, or by numbers: tension, capacity, tooth skip, clearance.
+mount: Judge what holds BUILD's drive: shaft, pulley joint, bolts, arms and bracket, at the peak and for good.
 climb: Does BUILD cook on a climb? Heat along a road or a grade; without either, a map of what it holds for ever.
 wire: Choose leads, fuse, plug, strips and pre-charge resistor for BUILD's ride, or for currents given by hand.
 rewind: Scale a motor from today's turns, wire and connection to new ones, or list the windings for a wanted Kv.

@@ -8,6 +8,7 @@ from ridesim.units import convert
 from ridesim.workshop import belt
 from ridesim.workshop import wire as wiring
 from ridesim.workshop.belt import shaft
+from ridesim.workshop.mount import strength
 
 CIRCULAR_MILS_PER_MM2 = 1973.525
 HIGHEST = "the standard's highest value, the source says 5 % above solid: the two agree to 0.3 %"
@@ -59,8 +60,8 @@ def _pulls() -> list[Check]:
 
 def _shafts() -> list[Check]:
     book, bent = sheet("belt.endurance"), sheet("belt.bent_shaft")
-    surface = shaft.SURFACE_MPA[0] * book.strength_mpa ** shaft.SURFACE_MPA[1]
-    size = (book.diameter_mm / shaft.SIZE_MM[0]) ** shaft.SIZE_MM[1]
+    surface = strength.MACHINED[0] * book.strength_mpa ** strength.MACHINED[1]
+    size = (book.diameter_mm / strength.SIZE_MM[0]) ** strength.SIZE_MM[1]
     borne = shaft.bending_limit_n(bent.diameter_mm, bent.overhang_mm)
     stress = shaft.endurance_mpa(bent.diameter_mm) / shaft.BENDING_SAFETY * bent.force_n / borne
     return [

@@ -17,6 +17,7 @@ from ridesim.evidence import (
     motor,
     rides,
     road_power,
+    strength,
     trade,
     vehicle,
 )
@@ -43,7 +44,7 @@ class Evidence:
 
 def all_subjects() -> tuple[Subject, ...]:
     """Return every subject, quick ones first."""
-    rooms = (road_power, vehicle, air, geodesy, motor, heat, belt_wire, ageing, cycles, trade, cell, rides)
+    rooms = (road_power, vehicle, air, geodesy, motor, heat, belt_wire, strength, ageing, cycles, trade, cell, rides)
     return tuple(room.SUBJECT for room in rooms)
 
 

@@ -290,5 +290,31 @@ LIMITS: dict[str, Rule] = {
         "time to pre-charge", "s", "patience: nobody holds the button longer", "a smaller resistor", "guess",
         passed=LOOK_AGAIN,
     ),
+    "mount_peak": Rule(
+        "safety of what holds the drive, at the peak", "",
+        "the rider: what turns loose or breaks beside a wheel locks it",
+        "a stronger part, as the reason says", "closed forms of `ridesim mount`", floor=True, near=0.5,
+        tolerance_share=1e-9,
+        broken="the mount breaks",
+    ),
+    "mount_estimate": Rule(
+        "safety of what holds the drive, by estimate", "", "the rider: what breaks beside a wheel locks it",
+        "a stronger part, as the reason says", "closed forms of `ridesim mount`, material or place guessed",
+        passed=LOOK_AGAIN, floor=True, near=0.5, tolerance_share=1e-9,
+    ),
+    "mount_lasting": Rule(
+        "safety of what holds the drive, for good", "", "the part: it cracks or creeps after months",
+        "a stronger part, as the reason says", "Goodman line; lasting strengths of `ridesim mount`",
+        passed=LOOK_AGAIN, floor=True, near=0.25, tolerance_share=1e-9,
+    ),
+    "mount_grub": Rule(
+        "grip of grub screws", "", "the rider: a pulley that slips bites into its shaft and turns loose",
+        "a flat under the screws, a key, or a clamp", "a shaft-component maker: 4 to 8 where loads change",
+        passed=LOOK_AGAIN, floor=True, tolerance_share=1e-9,
+    ),
+    "mount_warm": Rule(
+        "warmth of a printed part", "c", "the part: printed polymers soften far below where they melt",
+        "metal, or a polymer that bears more heat", "filament makers' data sheets", passed=LOOK_AGAIN, near=5.0,
+    ),
 }  # fmt: skip
 """Every limit by its name in JSON. Workshop rooms that know more parts hold them by the same rules."""

@@ -13,13 +13,10 @@ from dataclasses import dataclass
 
 from ridesim.units import convert, to_si
 from ridesim.workshop.limits import Verdict, held, require_not_negative, require_positive
+from ridesim.workshop.mount import strength
 
 STEEL_MPA = 600.0
 """Tensile strength of a motor shaft of plain carbon steel (guess)."""
-
-SURFACE_MPA = (4.51, -0.265)
-SIZE_MM = (7.62, -0.107)
-"""Machined surface, by the strength; size, by the diameter (Shigley, equations 6-19 and 6-20)."""
 
 NOTCH_FACTOR = 1.7
 """A shoulder, a flat or a screw's mark beside the pulley (guess)."""
@@ -88,10 +85,7 @@ def endurance_mpa(diameter_mm: float) -> float:
 
     `ka kb Sut/2 / Kf`. Source: Shigley, equations 6-8, 6-19, 6-20. Raises BuildError.
     """
-    require_positive("shaft", diameter_mm=diameter_mm)
-    surface = SURFACE_MPA[0] * STEEL_MPA ** SURFACE_MPA[1]
-    size = (diameter_mm / SIZE_MM[0]) ** SIZE_MM[1]
-    return surface * size * STEEL_MPA / 2.0 / NOTCH_FACTOR
+    return strength.endurance_mpa(STEEL_MPA, diameter_mm) / NOTCH_FACTOR
 
 
 def bending_limit_n(diameter_mm: float, overhang_mm: float) -> float:

@@ -1,0 +1,1 @@
+"""What holds the drive: words and pictures."""

@@ -1,0 +1,1 @@
+"""What holds the drive: shafts, joints, screws, plates, and the loads of a ride on them."""
