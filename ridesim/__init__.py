@@ -3,6 +3,8 @@
 import ridesim
 ride = ridesim.simulate("longtail.toml", "commute.gpx")
 ride.figures.peak_winding_temp_c, ridesim.range_of(ride).range_km, ride.trace, ride.ledger, ride.draw("temperatures")
+ridesim.climb, climb_map, ratios, compare, reach (how far), regen, spread, check, throttle, launch: the other questions,
+each answered with .figures, .to_frame(), .draw() and .view(); a notebook shows the page.
 """
 
 from __future__ import annotations
@@ -19,10 +21,20 @@ if TYPE_CHECKING:
     from ridesim.ride.simulate import Ride, RideOptions, simulate  # noqa: F401
     from ridesim.road.load import load_road  # noqa: F401
     from ridesim.road.profile import Road  # noqa: F401
+    from ridesim.studies.climb import climb  # noqa: F401
+    from ridesim.studies.climb_map import climb_map  # noqa: F401
+    from ridesim.studies.compare import compare  # noqa: F401
+    from ridesim.studies.launch import launch  # noqa: F401
+    from ridesim.studies.ratios import ratios  # noqa: F401
+    from ridesim.studies.reach import reach  # noqa: F401
+    from ridesim.studies.regen import regen  # noqa: F401
+    from ridesim.studies.throttle import throttle  # noqa: F401
+    from ridesim.sure.spread import spread  # noqa: F401
+    from ridesim.workshop.check.sheet import check_build as check  # noqa: F401
 
 __version__ = "0.1.0"
 
-_HOME = {
+_HOME = {  # public name -> its module, and its name there where that differs
     "Build": "ridesim.bike.schema",
     "BuildError": "ridesim.errors",
     "LoadedBuild": "ridesim.bike.load",
@@ -35,13 +47,23 @@ _HOME = {
     "Road": "ridesim.road.profile",
     "RoadError": "ridesim.errors",
     "draw": "ridesim.report.ride.figures",
+    "check": "ridesim.workshop.check.sheet:check_build",
+    "climb": "ridesim.studies.climb",
+    "climb_map": "ridesim.studies.climb_map",
+    "compare": "ridesim.studies.compare",
     "judge": "ridesim.ride.judge",
+    "launch": "ridesim.studies.launch",
     "load_build": "ridesim.bike.load",
     "load_road": "ridesim.road.load",
     "outlook_of": "ridesim.ride.range",
     "range_of": "ridesim.ride.range",
+    "ratios": "ridesim.studies.ratios",
+    "reach": "ridesim.studies.reach",
+    "regen": "ridesim.studies.regen",
     "replace_keys": "ridesim.bike.load",
     "simulate": "ridesim.ride.simulate",
+    "spread": "ridesim.sure.spread",
+    "throttle": "ridesim.studies.throttle",
 }
 
 __all__ = [*_HOME, "__version__"]
@@ -53,7 +75,8 @@ def __getattr__(name: str) -> Any:
         raise AttributeError(f"module 'ridesim' has no attribute {name!r}")
     from importlib import import_module
 
-    return getattr(import_module(_HOME[name]), name)
+    module, _, there = _HOME[name].partition(":")
+    return getattr(import_module(module), there or name)
 
 
 def __dir__() -> list[str]:

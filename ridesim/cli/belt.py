@@ -10,6 +10,7 @@ from ridesim.cli import given, options
 from ridesim.cli.answer import Wanted, answer
 from ridesim.cli.output import answering, envelope
 from ridesim.errors import RideError
+from ridesim.report.plain import as_plain
 
 if TYPE_CHECKING:
     from ridesim.workshop import belt as belts
@@ -250,13 +251,13 @@ def _search(wanted: Wanted, asked: dict[str, Any]) -> None:
         range(12, 41), range(12, 221), chosen.pitch_mm, ratio=ratio, centre_mm=centre,
         largest_outside_diameter_mm=largest, rim_below_pitch_mm=chosen.rim_below_pitch_mm,
     )  # fmt: skip
-    payload = envelope("belt-pairs", {"by_hand": _hand_inputs(asked)}, pairs=given.as_plain(pairs))
+    payload = envelope("belt-pairs", {"by_hand": _hand_inputs(asked)}, pairs=as_plain(pairs))
     answer(wanted, payload, lambda pictures: pairs_view(pairs, ratio, centre, kind, asked["units"].value), [])
 
 
 def _reply(wanted: Wanted, inputs: dict[str, Any], result: BeltDrive, loaded: list[Any], units: str) -> None:
     from ridesim.report.belt.view import view
 
-    payload = envelope("belt", inputs, **given.as_plain(result))
+    payload = envelope("belt", inputs, **as_plain(result))
     names = ("layout", "pull-along-the-ride")
     answer(wanted, payload, lambda pictures: view(result, units, pictures=pictures), loaded, pictures=names)

@@ -9,6 +9,7 @@ import typer
 from ridesim.cli import given, options
 from ridesim.cli.answer import Wanted, answer
 from ridesim.cli.output import answering, envelope
+from ridesim.report.plain import as_plain
 
 if TYPE_CHECKING:
     from ridesim.workshop.bench.readings import BenchPoint
@@ -84,10 +85,10 @@ def bench(
     )
     errors = ReadingErrors(volt_error, amp_error, rpm_error, temperature_error, resistance_error)
     result = fill_sheet(readings, errors)
-    inputs = {"readings": given.as_plain(readings), "errors": given.as_plain(errors)}
+    inputs = {"readings": as_plain(readings), "errors": as_plain(errors)}
     answer(
         Wanted(as_json, out, report),
-        envelope("bench", inputs, **given.as_plain(result)),
+        envelope("bench", inputs, **as_plain(result)),
         lambda pictures: view(result, units.value, pictures=pictures),
         [],
     )

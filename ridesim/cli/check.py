@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -11,7 +11,7 @@ from ridesim.cli.answer import Wanted, answer
 from ridesim.cli.output import answering, envelope, say_if_compiling
 
 if TYPE_CHECKING:
-    from ridesim.workshop.check.sheet import CheckSheet
+    pass
 
 EXAMPLE = "Example: ridesim check configs/longtail-two-stage.toml routes/ridge-climb.gpx --report check.html"
 
@@ -42,6 +42,7 @@ def check(
 
     say_if_compiling()
     result = check_build(loaded, ridden, slope, length)
+    from ridesim.report.check.plain import check_figures
     from ridesim.report.check.view import view
 
     if ridden is None:
@@ -54,18 +55,3 @@ def check(
         [loaded],
         pictures=("margins",),
     )
-
-
-def check_figures(result: CheckSheet) -> dict[str, Any]:
-    """Return the sheet as plain values."""
-    return {
-        "verdict": result.verdict,
-        "reason": result.reason,
-        "ridden": result.ridden,
-        "findings": given.as_plain(result.findings),
-        "loads": given.as_plain(result.loads),
-        "legal_classes": given.as_plain(result.law),
-        "first_turn": [step._asdict() for step in result.first_turn],
-        "warnings": list(result.build_warnings),
-        "cautions": list(result.cautions),
-    }

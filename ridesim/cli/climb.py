@@ -15,7 +15,6 @@ from ridesim.units import to_si
 
 if TYPE_CHECKING:
     from ridesim.bike.load import LoadedBuild
-    from ridesim.studies.climb import Climb
     from ridesim.studies.climb_map import ClimbMap
 
 EXAMPLE = (
@@ -121,6 +120,7 @@ def _answer_climb(
     ridden = None if road is None else load_road(road, smoothing_m=smooth)
     say_if_compiling()
     result = ask(loaded, ridden, grade_percent=grade, length_km=length, speed_km_h=speed)
+    from ridesim.report.climb.plain import climb_figures
     from ridesim.report.climb.view import view
 
     payload = envelope("climb", inputs_of([loaded], [(road or "made", result.ride.road.name)]), **climb_figures(result))
@@ -183,6 +183,7 @@ def _answer_map(
             charge_fraction=HALF_CHARGE if charge is None else to_si(charge, "percent"),
             done=done,
         )
+    from ridesim.report.climb.plain import map_figures
     from ridesim.report.climb.view import map_view
 
     payload = envelope("climb_map", inputs_of([loaded], []), **map_figures(result))
@@ -197,41 +198,6 @@ def _answer_map(
             "rating.csv": csv_writer([vars(rating) for rating in result.rating]),
         },
     )
-
-
-def climb_figures(result: Climb) -> dict[str, Any]:
-    """Return the figures of one climb as plain values."""
-    left_out = ("ride", "verdict", "limits", "places", "steady", "warnings")
-    return {
-        "verdict": result.verdict.word,
-        "reasons": list(result.verdict.reasons),
-        **{name: value for name, value in vars(result).items() if name not in left_out},
-        "limits": [vars(met) for met in result.limits],
-        "places": [vars(place) for place in result.places],
-        "steady_state": None if result.steady is None else vars(result.steady),
-        "warnings": list(result.warnings),
-    }
-
-
-def map_figures(result: ClimbMap) -> dict[str, Any]:
-    """Return the figures of the map as plain values; null minutes mean for ever, where `ended_by` is `nothing`."""
-    return {
-        "charge_fraction": result.charge_fraction,
-        "air_temp_c": result.air_temp_c,
-        "cruise_rating": vars(result.cruise_rating),
-        "rating": [vars(rating) for rating in result.rating],
-        "spots": [vars(spot) for spot in result.spots],
-        "grade_percent": result.grade_percent,
-        "speed_km_h": result.speed_km_h,
-        "minutes": result.minutes,
-        "ended_by": result.ended_by,
-        "met_at_percent": result.met_at_percent,
-        "winding_temp_c": result.winding_temp_c,
-        "steady_winding_temp_c": result.steady_winding_c,
-        "worst_disagreement_k": result.worst_disagreement_k,
-        "notes": list(result.notes),
-        "warnings": list(result.loaded.warnings),
-    }
 
 
 def _map_rows(result: ClimbMap) -> list[dict[str, Any]]:

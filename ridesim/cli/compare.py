@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -12,13 +12,12 @@ from ridesim.cli.output import answering, envelope, progress, say_if_compiling
 from ridesim.errors import RideError
 
 if TYPE_CHECKING:
-    from ridesim.studies.compare import Comparison, RoadComparison
+    pass
 
 EXAMPLE = (
     "Example: ridesim compare configs/longtail-belt.toml configs/longtail-hub.toml --road routes/ridge-climb.gpx "
     "--road routes/terrace-round.gpx"
 )
-ARRAYS = ("trace_distance_km", "trace_speed_km_h", "trace_winding_c")
 
 
 def register(app: typer.Typer) -> None:
@@ -57,6 +56,7 @@ def side_by_side(
     say_if_compiling()
     with progress("riding each build", len(loaded) * (1 + 2 * len(ridden))) as done:
         result = compare(loaded, ridden, cruise_speed_km_h=speed, done=done)
+    from ridesim.report.compare.plain import compare_figures, ride_rows
     from ridesim.report.compare.view import view
 
     named = zip(roads, (road.name for road in ridden), strict=True)
@@ -67,43 +67,5 @@ def side_by_side(
         lambda pictures: view(result, units.value, pictures=pictures),
         loaded,
         pictures=[name for number in range(1, len(ridden) + 1) for name in (f"losses-{number}", f"along-{number}")],
-        tables={"rides.csv": csv_writer(_ride_rows(result))},
+        tables={"rides.csv": csv_writer(ride_rows(result))},
     )
-
-
-def compare_figures(result: Comparison) -> dict[str, Any]:
-    """Return the figures of the answer as plain values."""
-    return {
-        "builds": [
-            {name: value for name, value in vars(entry).items() if name != "loaded"} for entry in result.entries
-        ],
-        "accelerate_to_km_h": result.accelerate_to_km_h,
-        "roads": [_road(road, result) for road in result.roads],
-        "keys_that_differ": dict(result.keys_that_differ),
-        "warnings": list(result.warnings),
-    }
-
-
-def _road(road: RoadComparison, result: Comparison) -> dict[str, Any]:
-    labels = [entry.label for entry in result.entries]
-    return {
-        "road": road.road.name,
-        "differences": [
-            {"figure": row.name, "spread": row.spread, "values": dict(zip(labels, row.values, strict=True))}
-            for row in road.rows
-        ],
-        "rides": {
-            label: {name: value for name, value in vars(ride).items() if name not in ARRAYS}
-            for label, ride in zip(labels, road.rides, strict=True)
-        },
-    }
-
-
-def _ride_rows(result: Comparison) -> list[dict[str, Any]]:
-    rows = []
-    for road in result.roads:
-        for entry, ride in zip(result.entries, road.rides, strict=True):
-            figures = {name: value for name, value in vars(ride).items() if name not in (*ARRAYS, "losses_wh")}
-            losses = {f"{name}_wh": value for name, value in ride.losses_wh.items()}
-            rows.append({"build": entry.label, "road": road.road.name, **figures, **losses})
-    return rows

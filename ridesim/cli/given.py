@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import fields, is_dataclass
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -94,20 +93,4 @@ def needed(option: str, value: Any) -> Any:
     """Return a value that this question cannot do without. Raises RideError."""
     if value is None:
         raise RideError(option, "is missing", "give it, or name a BUILD that has it")
-    return value
-
-
-def as_plain(value: Any) -> Any:
-    """Return a result as plain values for JSON; arrays (the course of a ride) stay out."""
-    if is_dataclass(value) and not isinstance(value, type):
-        pairs = ((each.name, getattr(value, each.name)) for each in fields(value))
-        return {name: as_plain(item) for name, item in pairs if not hasattr(item, "dtype") or item.ndim == 0}
-    if hasattr(value, "_asdict"):
-        return {name: as_plain(item) for name, item in value._asdict().items() if not hasattr(item, "dtype")}
-    if hasattr(value, "model_dump"):
-        return value.model_dump()
-    if isinstance(value, Mapping):
-        return {key: as_plain(item) for key, item in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [as_plain(item) for item in value]
     return value

@@ -48,11 +48,12 @@ def launch(
     loaded = load_build(build, options.overrides(set_))
     say_if_compiling()
     result = ask(loaded, to_km_h=to or TO_KM_H, grades_percent=steep)
+    from ridesim.report.launch.plain import launch_figures
     from ridesim.report.launch.view import view
 
     answer(
         Wanted(as_json, out, report),
-        envelope("launch", inputs_of([loaded], []), **figures(result)),
+        envelope("launch", inputs_of([loaded], []), **launch_figures(result)),
         lambda pictures: view(result, units.value, pictures=pictures),
         [loaded],
         pictures=("pull-against-speed", "speed-against-time"),
@@ -61,16 +62,6 @@ def launch(
             "trace.csv": lambda path: result.run_up.trace.to_csv(path, index=False, float_format="%.6g"),
         },
     )
-
-
-def figures(result: Launch) -> dict[str, Any]:
-    """Return the figures of the answer as plain values."""
-    left_out = ("loaded", "run_up", "times", "speeds_on_grades")
-    return {
-        "times": [vars(time) for time in result.times],
-        "speeds_on_grades": [vars(one) for one in result.speeds_on_grades],
-        **{name: value for name, value in vars(result).items() if name not in left_out},
-    }
 
 
 def _pull_rows(result: Launch) -> list[dict[str, Any]]:

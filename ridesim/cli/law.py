@@ -10,6 +10,7 @@ from ridesim.cli import given, options
 from ridesim.cli.answer import Wanted, answer
 from ridesim.cli.output import answering, envelope, say_if_compiling
 from ridesim.errors import RideError
+from ridesim.report.plain import as_plain
 
 EXAMPLE = "Example: ridesim law configs/commuter-light.toml --rated-power-w 250 --where eu"
 PLACES = {
@@ -59,7 +60,7 @@ def law(
     )  # fmt: skip
     answer(
         Wanted(as_json, out, report),
-        envelope("law", inputs, **given.as_plain(result)),
+        envelope("law", inputs, **as_plain(result)),
         lambda pictures: view(result, loaded.build.name, units.value, pictures=pictures),
         [loaded],
     )

@@ -11,6 +11,7 @@ from ridesim.cli import given, options
 from ridesim.cli.answer import Wanted, answer
 from ridesim.cli.output import answering, envelope
 from ridesim.errors import RideError
+from ridesim.report.plain import as_plain
 from ridesim.schema.source import read_input, read_whole
 
 EXAMPLE = "Example: ridesim pack --voltage 48 --energy-wh 700 --current 30 --cell cell-21700-nmc --cell cell-lfp-32700"
@@ -79,10 +80,10 @@ def pack(
     care = Care(*use, rows, packing, gap_mm, rest_temperature_c, rest_charge, top_charge)  # type: ignore[arg-type]
     names = tuple(cell) if cell else cell_names()
     result = plan_packs(names, needs, care)
-    inputs = {"needs": given.as_plain(needs), "care": given.as_plain(care), "cells": list(names)}
+    inputs = {"needs": as_plain(needs), "care": as_plain(care), "cells": list(names)}
     answer(
         Wanted(as_json, out, report),
-        envelope("pack", inputs, **given.as_plain(result)),
+        envelope("pack", inputs, **as_plain(result)),
         lambda pictures: view(result, units.value, pictures=pictures),
         [],
         pictures=("block",),
@@ -116,7 +117,7 @@ def group(
     inputs = {"file": file, "series": series, "parallel": parallel, "cells": len(cells.capacities_ah)}
     answer(
         Wanted(as_json, out, report),
-        envelope("group", inputs, **given.as_plain(result), **given.as_plain(cells)),
+        envelope("group", inputs, **as_plain(result), **as_plain(cells)),
         lambda pictures: view(result, cells, units.value),
         [],
     )

@@ -64,6 +64,7 @@ def how_far(
         result = reach(
             loaded, ridden, speeds_km_h=tried, cold_c=cold, aged=old, cruise_speed_km_h=speed, done=done
         )  # fmt: skip
+    from ridesim.report.reach.plain import all_cases, range_figures
     from ridesim.report.reach.view import view
 
     payload = envelope("range", inputs_of([loaded], [(road, ridden.name)]), **range_figures(result))
@@ -73,7 +74,7 @@ def how_far(
         lambda pictures: view(result, units.value, pictures=pictures),
         [loaded],
         pictures=("charge-and-voltage", "range-against-speed"),
-        tables={"cases.csv": csv_writer(_all_cases(result)), "curves.csv": csv_writer(_curve_rows(result))},
+        tables={"cases.csv": csv_writer(all_cases(result)), "curves.csv": csv_writer(_curve_rows(result))},
     )
 
 
@@ -82,30 +83,6 @@ def _aged(text: str) -> tuple[float, float]:
     if len(pair) != 2:
         raise RideError("--aged", f"{text!r} is not CAPACITY,RESISTANCE", "write for example --aged 0.8,1.5")
     return pair[0], pair[1]
-
-
-def range_figures(result: Reach) -> dict[str, Any]:
-    """Return the figures of the answer as plain values."""
-    return {
-        "range_km": result.base.range_km,
-        "ended_by": result.base.stop_reason,
-        "last_limit": result.curves[0].last_limit,
-        "rise_a_lap_m": result.rise_a_lap_m,
-        "conditions": [vars(case) for case in result.conditions],
-        "speeds": [vars(case) for case in result.speeds],
-        "worst_day_speeds": [vars(case) for case in result.worst_speeds],
-        "full_current_above_v": result.fold_back_v[0],
-        "no_current_below_v": result.fold_back_v[1],
-        "warnings": list(result.warnings),
-    }
-
-
-def _all_cases(result: Reach) -> list[dict[str, Any]]:
-    cases = {
-        (case.condition, case.cruise_speed_km_h): case
-        for case in (*result.conditions, *result.speeds, *result.worst_speeds)
-    }
-    return [vars(case) for case in cases.values()]
 
 
 def _curve_rows(result: Reach) -> list[dict[str, Any]]:

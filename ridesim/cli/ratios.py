@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -12,8 +12,7 @@ from ridesim.cli.output import answering, envelope, progress, say_if_compiling
 from ridesim.units import to_si
 
 if TYPE_CHECKING:
-    from ridesim.studies.ratio_choice import RatioCase
-    from ridesim.studies.ratios import Ratios
+    pass
 
 EXAMPLE = "Example: ridesim ratios configs/longtail-belt.toml routes/terrace-round.gpx --teeth 14-18:130-170/10"
 _RATIOS, _CEILINGS = "Candidates", "Ceilings"
@@ -115,6 +114,7 @@ def which(
             belts=belts_of,
             done=done,
         )
+    from ridesim.report.ratios.plain import ratio_figures
     from ridesim.report.ratios.view import view
 
     payload = envelope("ratios", inputs_of([loaded], [(road, ridden.name)]), **ratio_figures(result))
@@ -126,33 +126,3 @@ def which(
         pictures=("on-the-road", "at-full-throttle"),
         tables={"candidates.csv": csv_writer(payload["candidates"])} if result.cases else {},
     )
-
-
-def ratio_figures(result: Ratios) -> dict[str, Any]:
-    """Return the figures of the answer as plain values."""
-    from ridesim.report.ratios.view import thumb_words
-
-    choice, bounds = result.choice, result.ceilings
-    broken = choice.broken if choice is not None else ()
-    rows = [_row(case, faults) for case, faults in zip(result.cases, broken, strict=True)]
-    return {
-        "can_vary": result.impossible is None,
-        "why_not": result.impossible,
-        "stage": result.stage or None,
-        "present_ratio": result.present_ratio,
-        "ceilings": None if bounds is None else {**vars(bounds), "given": sorted(bounds.given)},
-        "recommended": None if choice is None else rows[choice.index],
-        "keeps_all_ceilings": None if choice is None else choice.keeps_all,
-        "reasons": [] if choice is None else list(choice.reasons),
-        "rule_of_thumb": None if choice is None else thumb_words(result),
-        "rule_of_thumb_agrees": None if choice is None else choice.thumb_agrees,
-        "accelerate_to_km_h": result.accelerate_to_km_h,
-        "ways_out": [vars(way) | {"tried": [vars(one) for one in way.tried]} for way in result.ways],
-        "candidates": rows,
-        "notes": list(result.notes),
-    }
-
-
-def _row(case: RatioCase, broken: tuple[str, ...]) -> dict[str, Any]:
-    figures = {name: value for name, value in vars(case).items() if name != "reduction"}
-    return {**vars(case.reduction), **figures, "stops": "; ".join(case.stops), "breaks": "; ".join(broken)}

@@ -11,7 +11,7 @@ from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
 
 if TYPE_CHECKING:
-    from ridesim.studies.regen import Regen, RegenCase
+    from ridesim.studies.regen import Regen
 
 EXAMPLE = "Example: ridesim regen configs/longtail-belt.toml routes/valley-commute.toml --out rides/regen"
 
@@ -44,6 +44,7 @@ def worth(
     say_if_compiling()
     with progress("riding with and without", expected_rides()) as done:
         result = regen(loaded, ridden, cruise_speed_km_h=speed, done=done)
+    from ridesim.report.regen.plain import regen_figures
     from ridesim.report.regen.view import view
 
     payload = envelope("regen", inputs_of([loaded], [(road, ridden.name)]), **regen_figures(result))
@@ -55,28 +56,6 @@ def worth(
         pictures=("braking-energy", "along-the-road"),
         tables={} if result.impossible else {"along-the-road.csv": csv_writer(_trace_rows(result))},
     )
-
-
-def regen_figures(result: Regen) -> dict[str, Any]:
-    """Return the figures of the answer as plain values."""
-    return {
-        "can_regenerate": result.impossible is None,
-        "why_not": result.impossible,
-        "without": vars(result.without),
-        "cases": [_case(case) for case in result.cases],
-        "freewheel_range_km": result.freewheel_range_km,
-        "charge_limit_a": result.charge_limit_a,
-        "warnings": list(result.warnings),
-    }
-
-
-def _case(case: RegenCase) -> dict[str, Any]:
-    return {
-        **vars(case),
-        "with_regen": vars(case.with_regen),
-        "without": vars(case.without),
-        "causes": [vars(cause) for cause in case.causes],
-    }
 
 
 def _trace_rows(result: Regen) -> list[dict[str, Any]]:

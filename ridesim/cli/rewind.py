@@ -10,6 +10,7 @@ from ridesim.cli import given, options
 from ridesim.cli.answer import Wanted, answer
 from ridesim.cli.output import answering, envelope
 from ridesim.errors import RideError
+from ridesim.report.plain import as_plain
 
 if TYPE_CHECKING:
     from ridesim.workshop.winding.motor import Winding, WoundMotor
@@ -100,7 +101,7 @@ def rewind(
     )  # fmt: skip
     answer(
         Wanted(as_json, out, report),
-        envelope("rewind", inputs, **given.as_plain(result)),
+        envelope("rewind", inputs, **as_plain(result)),
         lambda pictures: view(result, units.value, pictures=pictures),
         loaded,
         pictures=("candidates",),

@@ -11,6 +11,7 @@ import typer
 from ridesim.cli import given, options
 from ridesim.cli.answer import Wanted, answer, number_list
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+from ridesim.report.plain import as_plain
 
 if TYPE_CHECKING:
     from ridesim.workshop.size.pack import PackAnswer
@@ -78,11 +79,11 @@ def size(
     with progress("riding candidates", expected_steps(wish)) as done:
         result = size_drive(wish, done)
     rules = [dict(zip(("rule", "rule_says", "model_says"), row, strict=True)) for row in thumb_rules(result)]
-    figures = given.as_plain(result)
+    figures = as_plain(result)
     del figures["wish"]
     answer(
         Wanted(as_json, out, report),
-        envelope("size", {"wish": given.as_plain(wish)}, **figures, rules_of_thumb=rules),
+        envelope("size", {"wish": as_plain(wish)}, **figures, rules_of_thumb=rules),
         lambda pictures: view(result, units.value, pictures=pictures),
         [build_from_dict(pack.build, where=pack.build["name"]) for pack in result.packs[:1]],
         pictures=("sizes",),

@@ -55,9 +55,12 @@ def throttle(
     say_if_compiling()
     with progress("climbing six times", RIDES) as done:
         result = ask(loaded, ridden, grade_percent=grade, length_km=length, speed_km_h=speed, done=done)
+    from ridesim.report.throttle.plain import throttle_figures
     from ridesim.report.throttle.view import view
 
-    payload = envelope("throttle", inputs_of([loaded], [(road or "made", result.road.name)]), **figures(result))
+    payload = envelope(
+        "throttle", inputs_of([loaded], [(road or "made", result.road.name)]), **throttle_figures(result)
+    )
     answer(
         Wanted(as_json, out, report),
         payload,
@@ -66,16 +69,6 @@ def throttle(
         pictures=("limits-on", "limits-off"),
         tables={"cases.csv": csv_writer([vars(case) for case in result.cases]), **_traces(result)},
     )
-
-
-def figures(result: Throttle) -> dict[str, Any]:
-    """Return the figures of the answer as plain values."""
-    left_out = ("loaded", "road", "cases", "rides", "warnings")
-    return {
-        **{name: value for name, value in vars(result).items() if name not in left_out},
-        "cases": [vars(case) for case in result.cases],
-        "warnings": list(result.warnings),
-    }
 
 
 def _traces(result: Throttle) -> dict[str, Any]:

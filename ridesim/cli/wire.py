@@ -10,6 +10,7 @@ from ridesim.cli import given, options
 from ridesim.cli.answer import Wanted, answer
 from ridesim.cli.output import answering, envelope
 from ridesim.errors import RideError
+from ridesim.report.plain import as_plain
 
 if TYPE_CHECKING:
     from ridesim.workshop.wire.harness import Currents, Habits, Strip
@@ -198,9 +199,7 @@ def _reply(
     from ridesim.workshop.wire.harness import design_harness
 
     result = design_harness(currents, habits)
-    payload = envelope(
-        "wire", {**inputs, "habits": given.as_plain(habits)}, loaded_by=loaded_by, **given.as_plain(result)
-    )
+    payload = envelope("wire", {**inputs, "habits": as_plain(habits)}, loaded_by=loaded_by, **as_plain(result))
     answer(
         Wanted(asked["as_json"], asked["out"], asked["report"]),
         payload,

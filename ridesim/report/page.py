@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import itertools
+import zlib
 from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +16,8 @@ from ridesim.report.style import svg_text
 from ridesim.report.view import View
 
 if TYPE_CHECKING:
+    from jinja2 import Environment
+
     from ridesim.bike.load import LoadedBuild
     from ridesim.ride.range import Outlook
     from ridesim.ride.simulate import Ride
@@ -52,30 +56,53 @@ def page_text(
     inputs: Mapping[str, Any] | None = None,
 ) -> str:
     """Return the page of an answer as HTML. Everything that comes from a file is escaped."""
+    from ridesim import __version__
+
+    return (
+        shelf()
+        .get_template("page.html.j2")
+        .render(
+            **parts_of(view, "picture"),
+            builds=[_build_part(loaded) for loaded in loaded_builds],
+            cautions=CAUTIONS,
+            left_out=LEFT_OUT,
+            version=__version__,
+            versions=versions(),
+            command=command,
+            files=provenance(loaded_builds, inputs or {}),
+        )
+    )
+
+
+def fragment_text(view: View) -> str:
+    """Return an answer alone as HTML, for a notebook or another page; its style reaches no further than itself."""
+    name = f"r{zlib.crc32(view.title.encode()):08x}p"
+    return harmless(shelf().get_template("fragment.html.j2").render(**parts_of(view, name)))
+
+
+@cache
+def shelf() -> Environment:
+    """Return the shelf of page templates; every value is escaped."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-    from ridesim import __version__
-    from ridesim.report.explain import hints
-
-    shelf = Environment(
+    return Environment(
         loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
         lstrip_blocks=True,
     )  # fmt: skip
-    return shelf.get_template("page.html.j2").render(
-        view=view,
-        verdict_class=VERDICT_CLASSES.get(view.verdict or "", ""),
-        pictures=[
-            (caption, svg_text(figure, f"picture{number}")) for number, (caption, figure) in enumerate(view.figures, 1)
+
+
+def parts_of(view: View, name: str) -> dict[str, Any]:
+    """Return what `answer.html.j2` reads; ids inside the pictures begin with `name`."""
+    from ridesim.report.explain import hints
+
+    return {
+        "view": view,
+        "verdict_class": VERDICT_CLASSES.get(view.verdict or "", ""),
+        "pictures": [
+            (caption, svg_text(figure, f"{name}{number}")) for number, (caption, figure) in enumerate(view.figures, 1)
         ],
-        builds=[_build_part(loaded) for loaded in loaded_builds],
-        hints=hints(),
-        cautions=CAUTIONS,
-        left_out=LEFT_OUT,
-        version=__version__,
-        versions=versions(),
-        command=command,
-        files=provenance(loaded_builds, inputs or {}),
-    )
+        "hints": hints(),
+    }
 
 
 def versions() -> str:

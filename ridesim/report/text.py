@@ -69,8 +69,8 @@ def ride_text(ride: Ride, outlook: Outlook, system: str = "metric", told: Spread
     return "\n".join(lines)
 
 
-def ride_rows(s: dict[str, Any], outlook: Outlook, system: str) -> list[tuple[str, str]]:
-    """Return the figures of a ride as labels and words."""
+def ride_rows(s: dict[str, Any], outlook: Outlook | None, system: str) -> list[tuple[str, str]]:
+    """Return the figures of a ride as labels and words; without an outlook its range is not told."""
     km = lambda value, digits=1: shown(value, "km", system, digits)  # noqa: E731
     heat = lambda value: shown(value, "c", system, 0)  # noqa: E731
     reading = "phase amplitude" if s["motor_current_reading"].startswith("amplitude") else "DC-equivalent"
@@ -83,9 +83,9 @@ def ride_rows(s: dict[str, Any], outlook: Outlook, system: str) -> list[tuple[st
         ("energy", f"{s['net_energy_wh']:.0f} Wh from the pack, {shown(s['net_wh_per_km'], 'wh_per_km', system)}; "
          f"rider {s['rider_energy_wh']:.0f} Wh"),
         ("charge left", f"{s['charge_left_fraction']:.0%}"),
-        ("range", range_words(outlook, system)),
-        ("regen", f"{s['pack_energy_returned_wh']:.1f} Wh returned ({s['returned_fraction']:.1%} of what was drawn), "
-         f"{km(outlook.range_added_by_regen_km)} of range"),
+        *([] if outlook is None else [("range", range_words(outlook, system))]),
+        ("regen", f"{s['pack_energy_returned_wh']:.1f} Wh returned ({s['returned_fraction']:.1%} of what was drawn)"
+         + ("" if outlook is None else f", {km(outlook.range_added_by_regen_km)} of range")),
         ("motor current", f"peak {s['peak_motor_current_a']:.0f} A, sustained {s['sustained_motor_current_a']:.0f} A "
          f"({reading}); peak {s['peak_shaft_torque_nm']:.1f} N·m"),
         ("pack current", f"peak {s['peak_pack_current_a']:.1f} A ({s['peak_cell_current_a']:.1f} A a cell), "

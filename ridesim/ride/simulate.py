@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild, build_from_dict, load_build
 from ridesim.bike.schema import Build
 from ridesim.engine.batch import Raw
@@ -20,29 +21,20 @@ from ridesim.road.load import load_road
 from ridesim.road.profile import Road
 from ridesim.units import to_si
 
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
 __all__ = [
     "RANGE_LIMIT_H", "Ride", "RideOptions", "arrays_for", "as_loaded", "checked", "repeat", "ride_parameters", "run",
     "simulate", "until_empty",
 ]  # fmt: skip
 
 
-@dataclass(frozen=True, eq=False)
-class Ride(Ridden):
+@dataclass(frozen=True, eq=False, repr=False)
+class Ride(Ridden, Answer):
     """One ride and everything it answers."""
 
     @cached_property
     def summary(self) -> dict[str, Any]:
         """The answer as plain values, keys with units; looking rides nothing."""
         return summarise(self)
-
-    def draw(self, picture: str = "road", units: str = "metric") -> Figure:
-        """Return a picture of the ride as a matplotlib figure; `ridesim.PICTURES` names them."""
-        import ridesim
-
-        return ridesim.draw(self, picture, units)
 
 
 def simulate(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.codes import Channel, Limit
@@ -83,8 +84,8 @@ class ClimbPlace:
     limit: str
 
 
-@dataclass(frozen=True, eq=False)
-class Climb:
+@dataclass(frozen=True, eq=False, repr=False)
+class Climb(Answer):
     """A climb and its heat."""
 
     ride: Ride

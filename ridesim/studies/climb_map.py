@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.params import parameters
@@ -52,8 +53,8 @@ class Spot:
     ended_by: str
 
 
-@dataclass(frozen=True, eq=False)
-class ClimbMap:
+@dataclass(frozen=True, eq=False, repr=False)
+class ClimbMap(Answer):
     """Grade x speed: arrays have the shape (grades, speeds)."""
 
     loaded: LoadedBuild

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from pydantic import BaseModel
 
+from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.params import wheel_radius
@@ -62,8 +63,8 @@ class RoadComparison:
     rows: tuple[Row, ...]
 
 
-@dataclass(frozen=True, eq=False)
-class Comparison:
+@dataclass(frozen=True, eq=False, repr=False)
+class Comparison(Answer):
     """Builds side by side. `keys_that_differ` holds each build's value of every key in which they differ."""
 
     entries: tuple[Entry, ...]

@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.batch import Job, run_one
@@ -63,8 +64,8 @@ class GradeSpeed:
     """Whether it gets away from rest there."""
 
 
-@dataclass(frozen=True, eq=False)
-class Launch:
+@dataclass(frozen=True, eq=False, repr=False)
+class Launch(Answer):
     """A standing start and the forces behind it. Arrays have the shape (speeds,), loads (grades, speeds)."""
 
     loaded: LoadedBuild

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
+from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.rough import usual_wheel_kv_rpm_per_v
 from ridesim.bike.schema import Build
@@ -39,8 +40,8 @@ WIDENINGS, WIDENING = 4, 1.6
 """How often, and by what factor, the band is widened while the best lies at its edge."""
 
 
-@dataclass(frozen=True, eq=False)
-class Ratios:
+@dataclass(frozen=True, eq=False, repr=False)
+class Ratios(Answer):
     """The candidates in the order of their ratio, and which one to take. `impossible` says why a build has none."""
 
     loaded: LoadedBuild

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.schema import Build
 from ridesim.engine.state import Channel, Limit
@@ -69,8 +70,8 @@ class ReachCurve:
     last_limit: str
 
 
-@dataclass(frozen=True, eq=False)
-class Reach:
+@dataclass(frozen=True, eq=False, repr=False)
+class Reach(Answer):
     """How far a build goes on a road."""
 
     loaded: LoadedBuild

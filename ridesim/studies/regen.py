@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.schema import Build
 from ridesim.engine.state import Channel, Limit
@@ -84,8 +85,8 @@ class RegenTrace:
     friction_wh: np.ndarray
 
 
-@dataclass(frozen=True, eq=False)
-class Regen:
+@dataclass(frozen=True, eq=False, repr=False)
+class Regen(Answer):
     """What regen is worth on a road. `impossible` says in words why a drive cannot, and then `cases` is empty."""
 
     loaded: LoadedBuild

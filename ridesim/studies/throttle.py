@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
+from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.circuit import PEAK_POWER_SHARE
@@ -69,8 +70,8 @@ class ThrottleCase:
     lowest_pack_voltage_v: float
 
 
-@dataclass(frozen=True, eq=False)
-class Throttle:
+@dataclass(frozen=True, eq=False, repr=False)
+class Throttle(Answer):
     """One climb, six ways. `rides` are in the order of `cases`."""
 
     loaded: LoadedBuild

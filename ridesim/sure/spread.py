@@ -5,17 +5,22 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cached_property, partial
+from pathlib import Path
 from time import perf_counter
 from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
+from ridesim.bike.schema import Build
 from ridesim.engine.halting import usable_cores
 from ridesim.errors import RideError
 from ridesim.ride.limits import FINE, LIMITS, LOOK_AGAIN, STOP, Word
 from ridesim.ride.running import RideOptions, checked
+from ridesim.ride.simulate import as_loaded
+from ridesim.road.load import load_road
 from ridesim.road.profile import Road
 from ridesim.sure.batch import ANSWERS, BANDS, CHANCES, Done, Outcomes, places_along, ride_draws
 from ridesim.sure.draws import columns_of, cube, leaving, mapped, normal_score
@@ -89,8 +94,8 @@ class Chance:
         return {"limit": self.limit, "words": self.words, **figures}
 
 
-@dataclass(frozen=True, eq=False)
-class Spread:
+@dataclass(frozen=True, eq=False, repr=False)
+class Spread(Answer):
     """The spread of one ride's answers. `nominal`: the build as it stands, beside the draws and never inside them."""
 
     loaded: LoadedBuild
@@ -188,18 +193,20 @@ def _quantiles(rows: Array, at: tuple[float, ...]) -> Array:
 
 
 def spread(
-    loaded: LoadedBuild, road: Road, options: RideOptions | None = None, *, samples: int = 512, seed: int = 1,
+    build: str | Path | Build | LoadedBuild, road: str | Path | Road, options: RideOptions | None = None, *,
+    samples: int = 512, seed: int = 1,
     only: tuple[str, ...] = (), with_indices: bool = True, band: bool = True, threads: int | None = None,
     done: Done | None = None,
 ) -> Spread:  # fmt: skip
-    """Ride draws from a build's tolerances over a road.
+    """Ride draws from a build's tolerances over a road, names or loaded.
 
     The same seed gives the same answer. Raises BuildError, RoadError or RideError for input that cannot be ridden, and
     Interrupted, whose `left` is the Spread of the rides so far.
     """
     from ridesim.errors import Interrupted
 
-    chosen = checked(options or RideOptions())
+    loaded, chosen = as_loaded(build), checked(options or RideOptions())
+    road = road if isinstance(road, Road) else load_road(road)
     count = whole_samples(samples)
     doubts = doubts_of(loaded, road, only)
     pack = packer(loaded, road, chosen, doubts)

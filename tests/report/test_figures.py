@@ -25,6 +25,9 @@ def words_of(figure: Figure) -> str:
 @pytest.mark.parametrize("kind", ["hot_ride", "stuck_ride", "clock_ride"])
 def test_every_picture_has_named_axes(picture: str, kind: str, request: pytest.FixtureRequest) -> None:
     figure = draw(request.getfixturevalue(kind), picture)
+    if picture == "way":
+        assert [axes.get_ylabel() for axes in figure.axes] == ["north [km]", "winding [°C]"]
+        return
     lowest = figure.axes[-1].get_xlabel()
     assert lowest == (
         "energy [Wh]" if picture == "energy" else "time [min]" if kind == "clock_ride" else "distance [km]"

@@ -63,10 +63,11 @@ def ride_page(hot_ride: Ride, tmp_path_factory: pytest.TempPathFactory) -> str:
 
 def test_the_page_answers_in_the_order_a_rider_asks(ride_page: str, hot_ride: Ride) -> None:
     order = [
-        'class="verdict"', hot_ride.summary["verdict"]["reasons"][0].split(".")[0], "The ride in figures",
-        "Where the energy", "Altitude, and speed", "Motor and pack current", "Temperatures along", "Charge left, and",
-        "Before you ride or build", "Your numbers", "What this model leaves out", "Where this came from",
-        "ridesim ride b.toml road.gpx --report x.html", hot_ride.loaded.sha256, "c" * 64,
+        'class="verdict"', hot_ride.summary["verdict"]["reasons"][0].split(".")[0], "Altitude, and speed",
+        "The way seen from above", "Motor and pack current", "Temperatures along", "Charge left, and",
+        "Where the energy", "The ride in figures", "Before you ride or build", "Your numbers",
+        "What this model leaves out", "Where this came from", "ridesim ride b.toml road.gpx --report x.html",
+        hot_ride.loaded.sha256, "c" * 64,
     ]  # fmt: skip
     places = [ride_page.index(words) for words in order]
     assert places == sorted(places)
@@ -74,7 +75,7 @@ def test_the_page_answers_in_the_order_a_rider_asks(ride_page: str, hot_ride: Ri
 
 def test_the_page_stands_alone(ride_page: str) -> None:
     tags = tags_of(ride_page)
-    assert tags.count("svg") == 5 and tags.count("h1") == 1
+    assert tags.count("svg") == 6 and tags.count("h1") == 1
     assert not {"script", "img", "iframe", "object", "embed"} & set(tags)
     addresses = set(re.findall(r"""(?:https?:)?//[^\s"'<)]+""", ride_page))
     assert addresses <= {"http://www.w3.org/1999/xlink", "http://www.w3.org/2000/svg"}

@@ -114,7 +114,7 @@ def test_pictures_are_there_and_fill_the_telephone(chromium: Any, pages: dict[st
     page = chromium.new_page(viewport=TELEPHONE)
     page.goto(pages["ride"].as_uri())
     widths = page.evaluate("[...document.querySelectorAll('figure svg')].map(s => s.getBoundingClientRect().width)")
-    assert len(widths) == 5 and min(widths) > 340.0
+    assert len(widths) == 6 and min(widths) > 340.0
     assert page.locator("figure svg text", has_text="winding, class F 155 °C").count() == 1
     assert page.title() == "longtail, two-stage belt on Sheds to the top terrace"
     page.close()

@@ -9,12 +9,12 @@ import pytest
 from scipy.optimize import brentq
 
 from ridesim.bike.load import LoadedBuild
-from ridesim.cli.compare import compare_figures
-from ridesim.cli.launch import figures
-from ridesim.cli.ratios import ratio_figures
 from ridesim.engine.params import parameters
+from ridesim.report.compare.plain import compare_figures
 from ridesim.report.compare.view import view as compare_view
+from ridesim.report.launch.plain import launch_figures
 from ridesim.report.launch.view import view as launch_view
+from ridesim.report.ratios.plain import ratio_figures
 from ridesim.report.ratios.view import view as ratios_view
 from ridesim.report.view import view_text
 from ridesim.road.made import make_climb
@@ -92,7 +92,7 @@ def test_one_key_is_one_figure_in_launch_ratios_and_compare():
     started = launch(loaded)
     chosen = ratios(loaded, road, [loaded.build.drive.stage[-1].turns])
     beside = compare([loaded, bike()], [road])
-    found = [figures(started), ratio_figures(chosen)["candidates"][0], compare_figures(beside)["builds"][0]]
+    found = [launch_figures(started), ratio_figures(chosen)["candidates"][0], compare_figures(beside)["builds"][0]]
     for key in (START, HALF):
         assert found[1][key] == pytest.approx(found[0][key], rel=1e-9)
         assert found[2][key] == pytest.approx(found[0][key], rel=1e-9)

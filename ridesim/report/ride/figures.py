@@ -13,6 +13,7 @@ from ridesim.engine.estimates import estimate
 from ridesim.errors import RideError
 from ridesim.report.along import Along, along, draw_ground, draw_lanes, held_by, shade_held
 from ridesim.report.ride.energy import draw_energy
+from ridesim.report.ride.way import draw_way
 from ridesim.report.style import (
     COLOURS,
     FAINT,
@@ -42,6 +43,7 @@ PICTURES: dict[str, str] = {
     "temperatures": "winding, motor body, controller and pack, with what each may reach",
     "charge": "charge left and pack voltage under load",
     "energy": "where the energy came from and where it went",
+    "way": "the way seen from above, coloured by winding temperature",
 }
 """Names of the pictures of a ride, and what each shows."""
 
@@ -218,4 +220,5 @@ _DRAWERS: dict[str, Callable[[Ride, str], Figure]] = {
     "temperatures": draw_temperatures,
     "charge": draw_charge,
     "energy": draw_energy,
+    "way": draw_way,
 }

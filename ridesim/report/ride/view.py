@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from ridesim.report.text import ride_rows
 from ridesim.report.view import Table, View
 from ridesim.ride.judge import judge
+from ridesim.road.above import is_a_line
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -16,19 +17,23 @@ if TYPE_CHECKING:
     from ridesim.sure.spread import Spread
 
 CAPTIONS = {
-    "energy": "Where the energy came from and where it went.",
     "speed": "Altitude, and speed as ridden beside the speed that was planned.",
+    "way": "The way seen from above, coloured by the winding's temperature.",
     "currents": "Motor and pack current with their limits; shaded, and in lanes below, where a limit held.",
     "temperatures": "Temperatures along the road with what each part may reach.",
     "charge": "Charge left, and the pack's voltage at rest and under load.",
+    "energy": "Where the energy came from and where it went.",
 }
 """The pictures of the page in its order, each with its caption."""
 
 
 def view(
-    ride: Ride, outlook: Outlook, units: str = "metric", *, pictures: bool = True, told: Spread | None = None
+    ride: Ride, outlook: Outlook | None, units: str = "metric", *, pictures: bool = True, told: Spread | None = None
 ) -> View:
-    """Return the answer to a ride: verdict and reasons, its figures with their spans, and its pictures."""
+    """Return the answer to a ride: verdict and reasons, its figures with their spans, and its pictures.
+
+    Without an outlook (that takes rides of its own) its range is not told.
+    """
     from ridesim.report.spread.beside import with_spans
     from ridesim.sure.beside import judged
 
@@ -70,4 +75,5 @@ def _how(ride: Ride, cruise: float, units: str) -> str:
 def _figures(ride: Ride, units: str) -> tuple[tuple[str, Figure], ...]:
     from ridesim.report.ride.figures import draw
 
-    return tuple((caption, draw(ride, name, units)) for name, caption in CAPTIONS.items())
+    left_out = "way" if is_a_line(ride.road) else ""
+    return tuple((caption, draw(ride, name, units)) for name, caption in CAPTIONS.items() if name != left_out)

@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
+from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
+from ridesim.bike.schema import Build
 from ridesim.ride.judge import Finding, hold, judge, look_again
+from ridesim.ride.simulate import as_loaded
+from ridesim.road.load import load_road
 from ridesim.road.profile import Road
 from ridesim.workshop.check import drive as check_drive
 from ridesim.workshop.check import electric as check_electric
@@ -31,8 +36,8 @@ CAUTIONS: tuple[str, ...] = (
 """Common practice, no source."""
 
 
-@dataclass(frozen=True, eq=False)
-class CheckSheet:
+@dataclass(frozen=True, eq=False, repr=False)
+class CheckSheet(Answer):
     """Every verdict on a build, with what stands behind it."""
 
     build_name: str
@@ -49,15 +54,20 @@ class CheckSheet:
 
 
 def check_build(
-    loaded: LoadedBuild,
-    road: Road | None = None,
+    build: str | Path | Build | LoadedBuild,
+    road: str | Path | Road | None = None,
     grade_percent: float = CLIMB_GRADE_PERCENT,
     minutes: float = CLIMB_MIN,
 ) -> CheckSheet:
-    """Check a build on a road, or on a climb of stated grade and length. Raises RidesimError.
+    """Check a build on a road, or on a climb of stated grade and length, names or loaded. Raises RidesimError.
 
     Sources stand in the modules that judge: `check_drive`, `check_electric`, `harness`, `law`.
     """
+    loaded = as_loaded(build)
+    return _checked(loaded, load_road(road) if isinstance(road, (str, Path)) else road, grade_percent, minutes)
+
+
+def _checked(loaded: LoadedBuild, road: Road | None, grade_percent: float, minutes: float) -> CheckSheet:
     build = loaded.build
     ride = ride_of(loaded, road, grade_percent, minutes)
     loads = loads_of(ride)

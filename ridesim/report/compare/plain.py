@@ -1,0 +1,48 @@
+"""The figures of builds side by side as plain values, for JSON, tables and Python."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from ridesim.studies.compare import Comparison, RoadComparison
+
+ARRAYS = ("trace_distance_km", "trace_speed_km_h", "trace_winding_c")
+
+
+def compare_figures(result: Comparison) -> dict[str, Any]:
+    """Return the figures of the answer as plain values."""
+    return {
+        "builds": [
+            {name: value for name, value in vars(entry).items() if name != "loaded"} for entry in result.entries
+        ],
+        "accelerate_to_km_h": result.accelerate_to_km_h,
+        "roads": [_road(road, result) for road in result.roads],
+        "keys_that_differ": dict(result.keys_that_differ),
+        "warnings": list(result.warnings),
+    }
+
+
+def _road(road: RoadComparison, result: Comparison) -> dict[str, Any]:
+    labels = [entry.label for entry in result.entries]
+    return {
+        "road": road.road.name,
+        "differences": [
+            {"figure": row.name, "spread": row.spread, "values": dict(zip(labels, row.values, strict=True))}
+            for row in road.rows
+        ],
+        "rides": {
+            label: {name: value for name, value in vars(ride).items() if name not in ARRAYS}
+            for label, ride in zip(labels, road.rides, strict=True)
+        },
+    }
+
+
+def ride_rows(result: Comparison) -> list[dict[str, Any]]:
+    rows = []
+    for road in result.roads:
+        for entry, ride in zip(result.entries, road.rides, strict=True):
+            figures = {name: value for name, value in vars(ride).items() if name not in (*ARRAYS, "losses_wh")}
+            losses = {f"{name}_wh": value for name, value in ride.losses_wh.items()}
+            rows.append({"build": entry.label, "road": road.road.name, **figures, **losses})
+    return rows

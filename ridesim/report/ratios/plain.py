@@ -1,0 +1,39 @@
+"""The figures of "which ratio?" as plain values, for JSON, tables and Python."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from ridesim.studies.ratio_choice import RatioCase
+    from ridesim.studies.ratios import Ratios
+
+
+def ratio_figures(result: Ratios) -> dict[str, Any]:
+    """Return the figures of the answer as plain values."""
+    from ridesim.report.ratios.view import thumb_words
+
+    choice, bounds = result.choice, result.ceilings
+    broken = choice.broken if choice is not None else ()
+    rows = [_row(case, faults) for case, faults in zip(result.cases, broken, strict=True)]
+    return {
+        "can_vary": result.impossible is None,
+        "why_not": result.impossible,
+        "stage": result.stage or None,
+        "present_ratio": result.present_ratio,
+        "ceilings": None if bounds is None else {**vars(bounds), "given": sorted(bounds.given)},
+        "recommended": None if choice is None else rows[choice.index],
+        "keeps_all_ceilings": None if choice is None else choice.keeps_all,
+        "reasons": [] if choice is None else list(choice.reasons),
+        "rule_of_thumb": None if choice is None else thumb_words(result),
+        "rule_of_thumb_agrees": None if choice is None else choice.thumb_agrees,
+        "accelerate_to_km_h": result.accelerate_to_km_h,
+        "ways_out": [vars(way) | {"tried": [vars(one) for one in way.tried]} for way in result.ways],
+        "candidates": rows,
+        "notes": list(result.notes),
+    }
+
+
+def _row(case: RatioCase, broken: tuple[str, ...]) -> dict[str, Any]:
+    figures = {name: value for name, value in vars(case).items() if name != "reduction"}
+    return {**vars(case.reduction), **figures, "stops": "; ".join(case.stops), "breaks": "; ".join(broken)}
