@@ -188,7 +188,7 @@ class Drive(Section):
         """Motor turns per wheel turn."""
         product = 1.0
         for stage in self.stage:
-            product *= stage.turns
+            product = product * stage.turns
         return product
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from typing import NamedTuple
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from ridesim.engine.halting import HALT, off_the_main_thread, on_all_cores
 from ridesim.engine.loop import ride
-from ridesim.engine.state import Parameters, RoadArrays, State, Stop, Total, as_record
+from ridesim.engine.state import Parameters, RoadArrays, State, Stop, Total, as_record, state_of
 from ridesim.engine.tally import CHANNELS, LEDGER_LINES, LIMITS, TOTALS
 from ridesim.errors import Interrupted
 from ridesim.units import from_si, to_si
@@ -81,3 +81,70 @@ def run_many(jobs: Sequence[Job], threads: int | None = None, done: Callable[[in
     if done:
         done(1)
     return [first, *on_all_cores(run_one, jobs[1:], threads, done)]
+
+
+class Results(NamedTuple):
+    """What many rides left behind, one row a ride, SI: the arrays of `Raw`, and the last states, side by side."""
+
+    end: np.ndarray  # (rows, fields of State)
+    stop: np.ndarray  # (rows,), RUNNING where not ridden
+    totals: np.ndarray
+    ledger: np.ndarray
+    limit_seconds: np.ndarray
+    limit_first_m: np.ndarray
+    brake_by_limit: np.ndarray
+
+    def raw(self, row: int) -> Raw:
+        """Return one row as the outcome of one ride."""
+        return Raw(state_of(self.end[row]), Stop(int(self.stop[row])), np.zeros((0, CHANNELS)),
+                   self.totals[row], self.ledger[row], self.limit_seconds[row], self.limit_first_m[row],
+                   self.brake_by_limit[row])  # fmt: skip
+
+
+def no_results(rows: int) -> Results:
+    """Return room for the results of so many rides."""
+    return Results(
+        np.zeros((rows, len(State._fields))), np.full(rows, int(Stop.RUNNING), dtype=np.int64),
+        np.zeros((rows, TOTALS)), np.zeros((rows, LEDGER_LINES)), np.zeros((rows, LIMITS)), np.zeros((rows, LIMITS)),
+        np.zeros((rows, LIMITS)),
+    )  # fmt: skip
+
+
+BLOCK = 16
+"""Rides that a thread takes at once."""
+
+
+def ride_blocks(
+    block: Callable[[range], Iterable[tuple[int, Job]]],
+    rows: range,
+    into: Results,
+    *,
+    threads: int | None = None,
+    done: Callable[[int], None] | None = None,
+) -> None:
+    """Ride rows on all cores, each block of them by one thread; a ride leaves numbers behind and no objects.
+
+    `block(its rows)` yields each row with its job, whose arrays may be reused for the next one. Raises Interrupted or
+    KeyboardInterrupt when a signal ends the rides.
+    """
+    no_trace = np.zeros((0, CHANNELS))
+
+    def work(of: range) -> None:
+        for row, job in block(of):
+            _ride_into(into, row, job, no_trace)
+
+    blocks = [rows[at : at + BLOCK] for at in range(0, len(rows), BLOCK)]
+    on_all_cores(work, blocks, threads, done, len)
+
+
+def _ride_into(into: Results, row: int, job: Job, no_trace: np.ndarray) -> None:
+    if HALT[0]:
+        raise Interrupted("")
+    end, code, _ = ride(
+        as_record(job.params), job.road, job.start, float(job.step_s), job.laps, float(job.latest), 1, no_trace,
+        into.totals[row], into.ledger[row], into.limit_seconds[row], into.limit_first_m[row],
+        into.brake_by_limit[row], HALT,
+    )  # fmt: skip
+    if Stop(code) is Stop.INTERRUPTED:
+        raise Interrupted("")
+    into.end[row], into.stop[row] = end, int(code)

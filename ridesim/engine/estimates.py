@@ -13,6 +13,7 @@ from ridesim.bike.schema import (
     NoLoadPoint,
     Pack,
 )
+from ridesim.engine.columns import by_row
 from ridesim.physics import cooling
 from ridesim.units import to_si
 
@@ -73,14 +74,14 @@ def can_area(motor: Motor) -> float:
 def still_conductance(motor: Motor) -> float:
     """Return body to still air [W/K]: Churchill and Chu (1975) and radiation over the can's surface."""
     air_k = cooling.FILM_TEMPERATURE_K - 0.5 * WARMER_K
-    h = cooling.still_air_coefficient(to_si(motor.can_diameter_mm, "mm"), WARMER_K)
+    h = by_row(cooling.still_air_coefficient, to_si(motor.can_diameter_mm, "mm"), WARMER_K)
     return can_area(motor) * (h + cooling.radiation_coefficient(EMISSIVITY, air_k + WARMER_K, air_k))
 
 
 def moving_conductance(motor: Motor) -> float:
     """Return body to air at 10 m/s [W/K]: Churchill and Bernstein (1977) and radiation over the can's surface."""
     air_k = cooling.FILM_TEMPERATURE_K - 0.5 * WARMER_K
-    h = cooling.moving_air_coefficient(to_si(motor.can_diameter_mm, "mm"), COOLING_REFERENCE_SPEED)
+    h = by_row(cooling.moving_air_coefficient, to_si(motor.can_diameter_mm, "mm"), COOLING_REFERENCE_SPEED)
     return can_area(motor) * (h + cooling.radiation_coefficient(EMISSIVITY, air_k + WARMER_K, air_k))
 
 
@@ -93,22 +94,22 @@ def drag_terms(motor: Motor) -> tuple[float, float]:
     if not motor.no_load:
         half = DRAG_PER_MASS * motor.mass_kg
         return half, half * (1.0 + motor.extra_eddy_fraction) * k / DRAG_VOLTAGE
-    tau_0, tau_1 = _fitted_line(motor.no_load, k)
-    return tau_0, tau_1 * (1.0 + motor.extra_eddy_fraction)
+    still, per_speed = _fitted_line(motor.no_load)
+    return k * still, k * per_speed * (1.0 + motor.extra_eddy_fraction)
 
 
-def _fitted_line(points: tuple[NoLoadPoint, ...], k: float) -> tuple[float, float]:
+def _fitted_line(points: tuple[NoLoadPoint, ...]) -> tuple[float, float]:
+    """Return the no-load current at rest [A] and its rise with speed [A s/rad], neither negative."""
     speeds = [to_si(point.speed_rpm, "rpm") for point in points]
-    torques = [point.current_a * k for point in points]
     n = len(points)
-    mean_w, mean_t = sum(speeds) / n, sum(torques) / n
-    slope = sum((w - mean_w) * (t - mean_t) for w, t in zip(speeds, torques, strict=True))
+    mean_w, mean_i = sum(speeds) / n, sum(point.current_a for point in points) / n
+    slope = sum((w - mean_w) * (point.current_a - mean_i) for w, point in zip(speeds, points, strict=True))
     slope /= sum((w - mean_w) ** 2 for w in speeds)
     if slope < 0.0:
-        return mean_t, 0.0
-    if mean_t - slope * mean_w < 0.0:
-        return 0.0, mean_t / mean_w
-    return mean_t - slope * mean_w, slope
+        return mean_i, 0.0
+    if mean_i - slope * mean_w < 0.0:
+        return 0.0, mean_i / mean_w
+    return mean_i - slope * mean_w, slope
 
 
 def pack_case_conductance(pack: Pack) -> float:

@@ -65,15 +65,22 @@ def off_the_main_thread(work: Callable[[A], B], item: A, broken_off: Callable[[B
 
 
 def on_all_cores(
-    work: Callable[[A], B], items: Sequence[A], threads: int | None, done: Callable[[int], None] | None
+    work: Callable[[A], B],
+    items: Sequence[A],
+    threads: int | None,
+    done: Callable[[int], None] | None,
+    rides_in: Callable[[A], int] = lambda _: 1,
 ) -> list[B]:
-    """Return work(item) of every item in order; `done(1)` is called in this thread after each. None: all cores."""
+    """Return work(item) of every item in order; `done(rides in it)` is called in this thread after each.
+
+    `threads`: None takes all cores.
+    """
     with ThreadPoolExecutor(max_workers=threads or usable_cores()) as pool:
-        jobs = [pool.submit(work, item) for item in items]
+        jobs = {pool.submit(work, item): item for item in items}
         try:
-            for _ in as_completed(jobs):
+            for job in as_completed(jobs):
                 if done is not None:
-                    done(1)
+                    done(rides_in(jobs[job]))
         except BaseException:
             with halted():
                 pool.shutdown(cancel_futures=True)

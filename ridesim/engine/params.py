@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ridesim.bike.schema import Build, Pack
+from ridesim.engine.columns import by_row, larger
 from ridesim.engine.estimates import COOLING_REFERENCE_SPEED, Estimates, estimate
 from ridesim.engine.state import NODE, STOP, Law, Parameters, RoadArrays, State
 from ridesim.physics.drive import braking_gain, driving_gain
@@ -47,7 +48,7 @@ def current_scale(build: Build) -> float:
 def charge_tables(pack: Pack) -> tuple[np.ndarray, np.ndarray]:
     """Return the pack's open-circuit voltage [V] and resistance factor on an even grid of charge, each (1001,)."""
     grid = np.linspace(0.0, 1.0, CHARGE_GRID)
-    volts = np.interp(grid, pack.cell.charge_fraction, pack.cell.open_circuit_v) * pack.series
+    volts = np.multiply.outer(pack.series, np.interp(grid, pack.cell.charge_fraction, pack.cell.open_circuit_v))
     curve = pack.cell.resistance_curve or (1.0,) * len(pack.cell.charge_fraction)
     return volts, np.interp(grid, pack.cell.charge_fraction, curve)
 
@@ -55,7 +56,10 @@ def charge_tables(pack: Pack) -> tuple[np.ndarray, np.ndarray]:
 def parameters(
     build: Build, *, limits: bool = True, law: str | None = None, throttle: float | None = None
 ) -> Parameters:
-    """Return a build as the step reads it. `throttle` from 0 to 1 holds the throttle instead of a speed plan."""
+    """Return a build as the step reads it. `throttle` from 0 to 1 holds the throttle instead of a speed plan.
+
+    Numbers of the build may be columns, (rows,): so are then the parameters that depend on them (`engine.columns`).
+    """
     found = estimate(build)
     return Parameters(
         **_bike(build, found),
@@ -102,10 +106,10 @@ def _tyres(build: Build) -> dict[str, Any]:
     )
     rear = build.drive.driven_wheel == "rear"
     return {
-        "drive_grip": drive_force_bound(*stance, rear),
-        "pedal_share": pedal_share_of_grip(bicycle.grip, stance[3], stance[4], rear),
-        "motor_brake_grip": motor_brake_force_bound(*stance, rear),
-        "both_brakes_grip": both_brakes_force_bound(*stance),
+        "drive_grip": by_row(drive_force_bound, *stance, rear),
+        "pedal_share": by_row(pedal_share_of_grip, bicycle.grip, stance[3], stance[4], rear),
+        "motor_brake_grip": by_row(motor_brake_force_bound, *stance, rear),
+        "both_brakes_grip": by_row(both_brakes_force_bound, *stance),
     }
 
 
@@ -124,10 +128,10 @@ def _rider(build: Build) -> dict[str, Any]:
 def _drive(build: Build, found: Estimates) -> dict[str, Any]:
     efficiency, drag, turned = 1.0, 0.0, 1.0
     for stage in build.drive.stage:
-        efficiency *= stage.load_efficiency
-        faster = turned * max(1.0, 1.0 / stage.turns)
-        drag += stage.drag_torque_nm * faster
-        turned /= stage.turns
+        efficiency = efficiency * stage.load_efficiency
+        faster = turned * larger(1.0, 1.0 / stage.turns)
+        drag = drag + stage.drag_torque_nm * faster
+        turned = turned / stage.turns
     turns, radius = build.drive.turns, wheel_radius(build)
     driving, braking = driving_gain(turns, efficiency, radius), braking_gain(turns, efficiency, radius)
     return {
@@ -153,7 +157,7 @@ def _motor(build: Build, found: Estimates) -> dict[str, Any]:
         "magnet_per_k": to_si(motor.magnet_coefficient_percent_per_k, "percent_per_k"),
         "resistance": to_si(motor.resistance_mohm, "mohm"),
         "inductance": to_si(motor.inductance_uh, "uh"),
-        "pole_pairs": float(motor.pole_pairs),
+        "pole_pairs": 1.0 * motor.pole_pairs,
         "tau_0": found.hysteresis_torque_nm,
         "tau_1": found.eddy_torque_nm_s,
         "winding_k_per_j": 1.0 / found.winding_heat_capacity_j_per_k,
@@ -174,7 +178,8 @@ def _controller(
 ) -> dict[str, Any]:
     box = build.controller
     scale = current_scale(build)
-    sensor = box.motor_full_current_below_c is not None and box.motor_no_current_above_c is not None
+    fold_start, fold_end = box.motor_full_current_below_c, box.motor_no_current_above_c
+    sensor = fold_start is not None and fold_end is not None
     assist = box.assist_speed_limit_km_h
     top_motor_speed = 2.0 * math.pi * box.electrical_frequency_limit_hz / build.motor.pole_pairs
     return {
@@ -190,8 +195,8 @@ def _controller(
         "low_voltage_end": found.no_current_below_v,
         "duty": box.modulation_limit,
         "top_electrical_speed": top_motor_speed * wheel_radius(build) / build.drive.turns,
-        "motor_fold_start": float(box.motor_full_current_below_c or 0.0) if sensor else 0.0,
-        "motor_fold_end": float(box.motor_no_current_above_c or 0.0) if sensor else 0.0,
+        "motor_fold_start": fold_start if sensor else 0.0,
+        "motor_fold_end": fold_end if sensor else 0.0,
         "controller_fold_start": box.controller_full_current_below_c,
         "controller_fold_end": box.controller_no_current_above_c,
         "assist_factor": box.assist_factor,
@@ -247,11 +252,7 @@ def road_arrays(build: Build, road: Road, plan: SpeedPlan) -> RoadArrays:
     nodes["crosswind"] = cross
     nodes["rolling"] = road.rolling_factor * build.tyre.rolling_resistance
     nodes["pedal_power"] = build.rider.power_w
-    nodes["plan_square"] = plan.speed_m_per_s**2
-    nodes["plan_slope"] = monotone_slope(nodes["plan_square"])
-    nodes["plan_braking"] = plan_braking(plan.speed_m_per_s, road.spacing_m)
-    stops = np.recarray(len(plan.stop_distance_m), dtype=STOP)
-    stops["at"], stops["dwell"] = plan.stop_distance_m, plan.stop_dwell_s
+    stops = lay_plan(nodes, plan, road)
     return RoadArrays(
         length=road.length_m,
         per_spacing=1.0 / road.spacing_m,
@@ -260,6 +261,16 @@ def road_arrays(build: Build, road: Road, plan: SpeedPlan) -> RoadArrays:
         cycle_step=float(cycle[1] - cycle[0]) if cycle.size > 1 else 1.0,
         cycle_speed=np.ascontiguousarray(plan.cycle_speed_m_per_s, dtype=np.float64),
     )
+
+
+def lay_plan(nodes: np.ndarray, plan: SpeedPlan, road: Road) -> np.recarray:
+    """Lay a speed plan into a road's nodes, in place, and return its stops."""
+    nodes["plan_square"] = plan.speed_m_per_s**2
+    nodes["plan_slope"] = monotone_slope(nodes["plan_square"])
+    nodes["plan_braking"] = plan_braking(plan.speed_m_per_s, road.spacing_m)
+    stops = np.recarray(len(plan.stop_distance_m), dtype=STOP)
+    stops["at"], stops["dwell"] = plan.stop_distance_m, plan.stop_dwell_s
+    return stops
 
 
 def monotone_slope(values: np.ndarray) -> np.ndarray:
@@ -299,12 +310,12 @@ def start_state(build: Build, *, speed_m_per_s: float = 0.0) -> State:
         distance=0.0,
         speed=float(speed_m_per_s),
         acceleration=0.0,
-        charge=float(build.pack.start_charge_fraction),
+        charge=build.pack.start_charge_fraction,
         polarisation=0.0,
-        winding_temp=float(air_c),
-        body_temp=float(air_c),
-        controller_temp=float(air_c),
-        pack_temp=float(pack_c),
+        winding_temp=air_c,
+        body_temp=air_c,
+        controller_temp=air_c,
+        pack_temp=pack_c,
         rotor_energy=0.0,
         cooling_speed=-1.0,
         cooling=0.0,

@@ -17,6 +17,7 @@ from ridesim.engine.codes import Channel, Law, Ledger, Limit, Stop, Total
 __all__ = [
     "NODE", "STOP", "Asked", "Channel", "Fade", "Here", "Law", "Ledger", "Limit", "MotorNow", "Outcome", "PackNow",
     "Parameters", "Pull", "RoadArrays", "State", "Stop", "Total", "as_record",
+    "as_records", "state_of",
 ]  # fmt: skip
 
 
@@ -146,9 +147,25 @@ STOP = np.dtype([("at", "f8"), ("dwell", "f8")])
 
 def as_record(p: Parameters) -> Parameters:
     """Return parameters as one structured record: the compiled step takes it by reference and reads it by name."""
+    if isinstance(p, np.record):
+        return p
     shapes = tuple(value.shape if isinstance(value, np.ndarray) else () for value in p)
     row: Any = tuple(p)
     return cast(Parameters, np.rec.array([row], dtype=_layout(shapes))[0])
+
+
+def as_records(p: Parameters, rows: range) -> np.ndarray:
+    """Return some rows of parameters as one record each; numbers may be columns, tables have one line a row then."""
+    shapes = tuple(np.shape(value)[-1:] if name in TABLES else () for name, value in p._asdict().items())
+    records = np.recarray(len(rows), dtype=_layout(shapes))
+    for name, value in p._asdict().items():
+        is_column = np.ndim(value) > (name in TABLES)
+        records[name] = value[rows.start : rows.stop] if is_column else value
+    return records
+
+
+TABLES = ("open_voltage", "resistance_curve")
+"""The parameters that are tables."""
 
 
 @functools.cache
@@ -179,6 +196,12 @@ class State(NamedTuple):
     cooling: float  # [W/K]
     dwell_left: float  # [s]
     stop_index: int
+
+
+def state_of(row: np.ndarray) -> State:
+    """Return the state that one row of numbers holds, (fields of State,)."""
+    *numbers, stop_index = row.tolist()
+    return State._make([*numbers, int(stop_index)])
 
 
 class Here(NamedTuple):

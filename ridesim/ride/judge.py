@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ridesim.ride.bounds import BY_NAME
 from ridesim.ride.limits import FINE, LIMITS, LOOK_AGAIN, NEAR_LIMIT_K, ORDER, STOP, Rule, Word
@@ -89,11 +89,17 @@ def _word(rule: Rule, figure: float, limit: float) -> Word:
     """Return the verdict: beyond the limit by more than rounding, near it, or neither. Not a number is no pass."""
     if math.isnan(figure) or math.isnan(limit):
         return rule.passed
-    beyond = limit - figure if rule.floor else figure - limit
-    if beyond > max(rule.tolerance, rule.tolerance_share * abs(limit)):
+    if is_passed(rule, figure, limit):
         return rule.passed
+    beyond = limit - figure if rule.floor else figure - limit
     near = max(rule.near, rule.near_share * abs(limit))
     return LOOK_AGAIN if near > 0.0 and beyond > -near else FINE
+
+
+def is_passed(rule: Rule, figure: Any, limit: Any) -> Any:
+    """Return whether a figure lies beyond a limit by more than rounding; of columns row by row."""
+    beyond = limit - figure if rule.floor else figure - limit
+    return (beyond > rule.tolerance) & (beyond > rule.tolerance_share * abs(limit))
 
 
 def worst(words: Iterable[Word]) -> Word:

@@ -10,7 +10,7 @@ from ridesim.engine.batch import Job, Raw, run_one
 from ridesim.engine.params import parameters, road_arrays
 from ridesim.engine.state import Parameters, RoadArrays, State
 from ridesim.errors import RideError
-from ridesim.road.plan import plan_speed
+from ridesim.road.plan import SpeedPlan, plan_speed
 from ridesim.road.profile import Road
 from ridesim.units import to_si
 
@@ -48,16 +48,19 @@ def ride_parameters(build: Build, options: RideOptions) -> Parameters:
 
 def arrays_for(build: Build, road: Road, options: RideOptions) -> RoadArrays:
     """Return road, weather and speed plan as the step reads them."""
+    return road_arrays(build, road, plan_for(build, road, options))
+
+
+def plan_for(build: Build, road: Road, options: RideOptions) -> SpeedPlan:
+    """Return the speed plan of a build's rider under these options."""
     rider = build.rider
-    cruise = options.cruise_speed_km_h or rider.cruise_speed_km_h
-    plan = plan_speed(
+    return plan_speed(
         road,
-        to_si(cruise, "km_h"),
+        to_si(options.cruise_speed_km_h or rider.cruise_speed_km_h, "km_h"),
         lateral_m_per_s2=rider.cornering_m_per_s2,
         braking_m_per_s2=rider.braking_m_per_s2,
         source=options.speed_source,
     )
-    return road_arrays(build, road, plan)
 
 
 def run(params: Parameters, arrays: RoadArrays, start: State, options: RideOptions, *, trace: bool) -> Raw:
