@@ -111,6 +111,7 @@ def belt(
     minutes: given.Minutes = None,
     flat: options.Flat = False,
     smooth: options.Smooth = None,
+    as_it_is: options.AsItIs = False,
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
@@ -142,7 +143,7 @@ def _judging(asked: dict[str, Any]) -> Judging:
 
 
 def _hand_inputs(asked: dict[str, Any]) -> dict[str, Any]:
-    skipped = {"out", "report", "as_json", "units", "judging", "set_", "road", "build", "flat", "smooth"}
+    skipped = {"out", "report", "as_json", "units", "judging", "set_", "road", "build", "flat", "smooth", "as_it_is"}
     return {name: value for name, value in asked.items() if value is not None and name not in skipped}
 
 
@@ -153,7 +154,8 @@ def _of_build(wanted: Wanted, asked: dict[str, Any]) -> None:
         unread["driven_teeth"] = asked["driven_teeth"]
     given.refuse_unused("belt of a build", **unread)
     loaded, ridden, inputs = given.load_pair(
-        asked["build"], asked["road"], asked["set_"], smooth=asked["smooth"], flat=asked["flat"]
+        asked["build"], asked["road"], asked["set_"],
+        smooth=asked["smooth"], flat=asked["flat"], as_it_is=asked["as_it_is"],
     )  # fmt: skip
     loads = given.ridden_loads(loaded, ridden, asked["grade"], asked["minutes"])
     if ridden is None:

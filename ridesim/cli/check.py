@@ -29,6 +29,7 @@ def check(
     minutes: given.Minutes = None,
     flat: options.Flat = False,
     smooth: options.Smooth = None,
+    as_it_is: options.AsItIs = False,
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
@@ -36,7 +37,7 @@ def check(
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
     """Judge every part of BUILD by a ride over ROAD, or up a climb: fine, look again, or stop, and why."""
-    loaded, ridden, inputs = given.load_pair(build, road, set_, smooth=smooth, flat=flat)
+    loaded, ridden, inputs = given.load_pair(build, road, set_, smooth=smooth, flat=flat, as_it_is=as_it_is)
     slope, length = given.climb_of(ridden, grade, minutes)
     from ridesim.workshop.check.sheet import check_build
 

@@ -15,6 +15,7 @@ from ridesim.units import to_si
 
 if TYPE_CHECKING:
     from ridesim.bike.load import LoadedBuild
+    from ridesim.road.profile import Road
     from ridesim.studies.climb_map import ClimbMap
 
 EXAMPLE = (
@@ -57,7 +58,9 @@ def climb(
         typer.Option("--find", help="Vary this and say which values get over the climb.", rich_help_panel=_CLIMB),
     ] = None,
     speed: options.Speed = None,
+    flat: options.Flat = False,
     smooth: options.Smooth = None,
+    as_it_is: options.AsItIs = False,
     points: Annotated[
         int | None,
         typer.Option("--map", metavar="N", help="Points a side of the map (60).", rich_help_panel=_MAP),
@@ -84,20 +87,23 @@ def climb(
 ) -> None:
     """Does BUILD cook on a climb? Heat along a road or a grade; without either, a map of what it holds for ever."""
     from ridesim.bike.load import load_build
+    from ridesim.road.load import load_road
 
     loaded = load_build(build, options.overrides(set_))
     wanted = Wanted(as_json, out, report)
+    of_a_road = {"smooth": smooth, "flat": flat or None, "as-it-is": as_it_is or None}
     if road is None and grade is None and length is None:
-        _refuse_for("the map", speed=speed, smooth=smooth, find=find)
+        _refuse_for("the map", speed=speed, find=find, **of_a_road)
         _answer_map(loaded, wanted, units.value, points, steepest, fastest, charge)
         return
     _refuse_for("one climb", map=points, steepest=steepest, fastest=fastest, charge=charge)
     if road is None:
-        _refuse_for("a constant grade", smooth=smooth)
+        _refuse_for("a constant grade", **of_a_road)
+    named = None if road is None else load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
     if find is not None:
-        _answer_find(loaded, wanted, units.value, find.value, road, grade, length, speed, smooth)
+        _answer_find(loaded, wanted, units.value, find.value, road, named, grade, length, speed)
         return
-    _answer_climb(loaded, wanted, units.value, road, grade, length, speed, smooth)
+    _answer_climb(loaded, wanted, units.value, road, named, grade, length, speed)
 
 
 def _refuse_for(question: str, **given: object) -> None:
@@ -111,13 +117,11 @@ def _refuse_for(question: str, **given: object) -> None:
 
 
 def _answer_climb(
-    loaded: LoadedBuild, wanted: Wanted, units: str, road: str | None, grade: float | None, length: float | None,
-    speed: float | None, smooth: float | None,
+    loaded: LoadedBuild, wanted: Wanted, units: str, road: str | None, ridden: Road | None,
+    grade: float | None, length: float | None, speed: float | None,
 ) -> None:  # fmt: skip
-    from ridesim.road.load import load_road
     from ridesim.studies.climb import climb as ask
 
-    ridden = None if road is None else load_road(road, smoothing_m=smooth)
     say_if_compiling()
     result = ask(loaded, ridden, grade_percent=grade, length_km=length, speed_km_h=speed)
     from ridesim.report.climb.plain import climb_figures
@@ -135,14 +139,12 @@ def _answer_climb(
 
 
 def _answer_find(
-    loaded: LoadedBuild, wanted: Wanted, units: str, find: str, road: str | None, grade: float | None,
-    length: float | None, speed: float | None, smooth: float | None,
+    loaded: LoadedBuild, wanted: Wanted, units: str, find: str, road: str | None, named: Road | None,
+    grade: float | None, length: float | None, speed: float | None,
 ) -> None:  # fmt: skip
-    from ridesim.road.load import load_road
     from ridesim.studies.climb import road_of
     from ridesim.studies.way_out import Question, expected_rides, way_out
 
-    named = None if road is None else load_road(road, smoothing_m=smooth)
     cruise = speed or loaded.build.rider.cruise_speed_km_h
     ridden = road_of(named, grade, length)
     asked = Question(loaded, ridden, cruise, rolling_start=named is None)

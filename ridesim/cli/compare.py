@@ -35,6 +35,7 @@ def side_by_side(
     speed: options.Speed = None,
     flat: options.Flat = False,
     smooth: options.Smooth = None,
+    as_it_is: options.AsItIs = False,
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
@@ -52,7 +53,7 @@ def side_by_side(
         raise RideError("compare", "no road is named", "add at least one --road ROAD")
     changes = options.overrides(set_)
     loaded = [load_build(build, changes) for build in builds]
-    ridden = [load_road(road, smoothing_m=smooth, flat=flat) for road in roads]
+    ridden = [load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is) for road in roads]
     say_if_compiling()
     with progress("riding each build", len(loaded) * (1 + 2 * len(ridden))) as done:
         result = compare(loaded, ridden, cruise_speed_km_h=speed, done=done)

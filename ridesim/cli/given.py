@@ -31,8 +31,9 @@ Minutes = Annotated[float | None, choice("--minutes", "MIN", "Length of that cli
 
 
 def load_pair(
-    build: str, road: str | None, set_: list[str] | None, *, smooth: float | None = None, flat: bool = False
-) -> tuple[LoadedBuild, Road | None, dict[str, Any]]:
+    build: str, road: str | None, set_: list[str] | None, *, smooth: float | None = None, flat: bool = False,
+    as_it_is: bool = False,
+) -> tuple[LoadedBuild, Road | None, dict[str, Any]]:  # fmt: skip
     """Load a build and perhaps a road; return them with the inputs that a JSON answer names."""
     from ridesim.bike.load import load_build
     from ridesim.cli import options
@@ -40,7 +41,7 @@ def load_pair(
     from ridesim.road.load import load_road
 
     loaded = load_build(build, options.overrides(set_))
-    ridden = None if road is None else load_road(road, smoothing_m=smooth, flat=flat)
+    ridden = None if road is None else load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
     return loaded, ridden, inputs_of([loaded], [] if ridden is None or road is None else [(road, ridden.name)])
 
 

@@ -45,6 +45,7 @@ def how_far(
     ] = "0.8,1.5",
     flat: options.Flat = False,
     smooth: options.Smooth = None,
+    as_it_is: options.AsItIs = False,
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
@@ -58,7 +59,7 @@ def how_far(
 
     tried, old = number_list("--speeds", speeds, "speeds"), _aged(aged)
     loaded = load_build(build, options.overrides(set_))
-    ridden = load_road(road, smoothing_m=smooth, flat=flat)
+    ridden = load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
     say_if_compiling()
     with progress("riding until empty", expected_rides(len(tried))) as done:
         result = reach(

@@ -83,6 +83,7 @@ def which(
     speed: options.Speed = None,
     flat: options.Flat = False,
     smooth: options.Smooth = None,
+    as_it_is: options.AsItIs = False,
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
@@ -96,7 +97,7 @@ def which(
     from ridesim.studies.ratios import ratios as ride_ratios
 
     loaded = load_build(build, options.overrides(set_))
-    ridden = load_road(road, smoothing_m=smooth, flat=flat)
+    ridden = load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
     tried, notes = candidates(loaded.build, stage, ratios, teeth, pairs, Room(centre, largest, mesh))
     say_if_compiling()
     with progress("riding each ratio", 2 * (len(tried) if tried is not None else 23)) as done:

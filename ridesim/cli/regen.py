@@ -28,6 +28,7 @@ def worth(
     speed: options.Speed = None,
     flat: options.Flat = False,
     smooth: options.Smooth = None,
+    as_it_is: options.AsItIs = False,
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
@@ -40,7 +41,7 @@ def worth(
     from ridesim.studies.regen import expected_rides, regen
 
     loaded = load_build(build, options.overrides(set_))
-    ridden = load_road(road, smoothing_m=smooth, flat=flat)
+    ridden = load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
     say_if_compiling()
     with progress("riding with and without", expected_rides()) as done:
         result = regen(loaded, ridden, cruise_speed_km_h=speed, done=done)

@@ -81,6 +81,7 @@ def rewind(
     fill: Fill = 0.40,
     flat: options.Flat = False,
     smooth: options.Smooth = None,
+    as_it_is: options.AsItIs = False,
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
@@ -114,7 +115,8 @@ def _from_build(asked: dict[str, Any]) -> tuple[dict[str, Any], list[Any], Rider
         given.refuse_unused("rewind without a build", set=asked["set_"])
         return {}, [], None
     loaded, ridden, inputs = given.load_pair(
-        asked["build"], asked["road"], asked["set_"], smooth=asked["smooth"], flat=asked["flat"]
+        asked["build"], asked["road"], asked["set_"],
+        smooth=asked["smooth"], flat=asked["flat"], as_it_is=asked["as_it_is"],
     )  # fmt: skip
     own = loaded.build.motor
     asked["kv"] = own.kv_rpm_per_v if asked["kv"] is None else asked["kv"]

@@ -51,6 +51,7 @@ def how_sure(
     speed: options.Speed = None,
     flat: options.Flat = False,
     smooth: options.Smooth = None,
+    as_it_is: options.AsItIs = False,
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
@@ -67,7 +68,7 @@ def how_sure(
     if about not in ANSWERS:
         raise RideError("--answer", f"there is no answer {about!r}", f"choose one of {', '.join(ANSWERS)}")
     loaded = load_build(build, options.overrides(set_))
-    ridden = load_road(road, smoothing_m=smooth, flat=flat)
+    ridden = load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
     chosen = RideOptions(cruise_speed_km_h=speed)
     keys = tuple(key.strip() for key in (only or "").split(",") if key.strip())
     rides = expected_rides(loaded, ridden, samples, keys)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from ridesim.cli import options
+from ridesim.cli import given, options
 from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
 
@@ -38,6 +38,9 @@ def throttle(
         float | None, typer.Option("--length", metavar="KM", help="Its length (2).", rich_help_panel=_PANEL)
     ] = None,
     speed: options.Speed = None,
+    flat: options.Flat = False,
+    smooth: options.Smooth = None,
+    as_it_is: options.AsItIs = False,
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
@@ -51,7 +54,9 @@ def throttle(
     from ridesim.studies.throttle import throttle as ask
 
     loaded = load_build(build, options.overrides(set_))
-    ridden = None if road is None else load_road(road)
+    if road is None:
+        given.refuse_unused("a made climb", flat=flat or None, smooth=smooth, as_it_is=as_it_is or None)
+    ridden = None if road is None else load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
     say_if_compiling()
     with progress("climbing six times", RIDES) as done:
         result = ask(loaded, ridden, grade_percent=grade, length_km=length, speed_km_h=speed, done=done)

@@ -96,6 +96,7 @@ def wire(
     minutes: given.Minutes = None,
     flat: options.Flat = False,
     smooth: options.Smooth = None,
+    as_it_is: options.AsItIs = False,
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
@@ -122,7 +123,8 @@ def _of_build(asked: dict[str, Any]) -> None:
     hand = ("voltage_v", "pack_rms_a", "pack_peak_a", "motor_rms_a", "motor_peak_a", "peak_s", "pack_mohm")
     given.refuse_unused("wire of a build", **{name: asked[name] for name in hand})
     loaded, ridden, inputs = given.load_pair(
-        asked["build"], asked["road"], asked["set_"], smooth=asked["smooth"], flat=asked["flat"]
+        asked["build"], asked["road"], asked["set_"],
+        smooth=asked["smooth"], flat=asked["flat"], as_it_is=asked["as_it_is"],
     )  # fmt: skip
     loads = given.ridden_loads(loaded, ridden, asked["grade"], asked["minutes"])
     from ridesim.workshop.wire.harness import currents_of, strip_of
