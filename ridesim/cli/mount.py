@@ -9,6 +9,7 @@ import typer
 from ridesim.cli import given, options
 from ridesim.cli.answer import Wanted, answer
 from ridesim.cli.output import answering, envelope
+from ridesim.report.plain import as_plain
 
 if TYPE_CHECKING:
     from ridesim.workshop.mount.sheet import MountSheet
@@ -32,6 +33,7 @@ def mount(
     minutes: given.Minutes = None,
     flat: options.Flat = False,
     smooth: options.Smooth = None,
+    as_it_is: options.AsItIs = False,
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
@@ -39,7 +41,7 @@ def mount(
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
     """Judge what holds BUILD's drive: shaft, pulley joint, bolts, arms and bracket, at the peak and for good."""
-    loaded, ridden, inputs = given.load_pair(build, road, set_, smooth=smooth, flat=flat)
+    loaded, ridden, inputs = given.load_pair(build, road, set_, smooth=smooth, flat=flat, as_it_is=as_it_is)
     loads = given.ridden_loads(loaded, ridden, grade, minutes)
     if ridden is None:
         slope, length = given.climb_of(None, grade, minutes)
@@ -60,9 +62,9 @@ def mount_figures(result: MountSheet) -> dict[str, Any]:
         "verdict": result.verdict,
         "reasons": list(result.reasons),
         "ridden": result.ridden,
-        "loads": given.as_plain(result.loads),
-        "parts": given.as_plain(result.parts),
-        "findings": given.as_plain(result.findings),
+        "loads": as_plain(result.loads),
+        "parts": as_plain(result.parts),
+        "findings": as_plain(result.findings),
         "unstated": list(result.unstated),
         "cautions": list(result.cautions),
     }
