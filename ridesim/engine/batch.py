@@ -100,6 +100,12 @@ class Results(NamedTuple):
                    self.totals[row], self.ledger[row], self.limit_seconds[row], self.limit_first_m[row],
                    self.brake_by_limit[row])  # fmt: skip
 
+    def put(self, row: int, raw: Raw) -> None:
+        """Keep the outcome of one ride as a row."""
+        self.end[row], self.stop[row], self.totals[row], self.ledger[row] = raw.end, raw.stop, raw.totals, raw.ledger
+        self.limit_seconds[row], self.limit_first_m[row] = raw.limit_seconds, raw.limit_first_m
+        self.brake_by_limit[row] = raw.brake_by_limit
+
 
 def no_results(rows: int) -> Results:
     """Return room for the results of so many rides."""
@@ -119,27 +125,32 @@ def ride_blocks(
     rows: range,
     into: Results,
     *,
+    by: Callable[[int, Job], Raw] | None = None,
     threads: int | None = None,
     done: Callable[[int], None] | None = None,
 ) -> None:
     """Ride rows on all cores, each block of them by one thread; a ride leaves numbers behind and no objects.
 
-    `block(its rows)` yields each row with its job, whose arrays may be reused for the next one. Raises Interrupted or
+    `block(its rows)` yields each row with its job, whose arrays may be reused for the next one. `by(row, job)` rides
+    a job that wants more than numbers, a trace. Raises Interrupted or
     KeyboardInterrupt when a signal ends the rides.
     """
     no_trace = np.zeros((0, CHANNELS))
 
     def work(of: range) -> None:
         for row, job in block(of):
-            _ride_into(into, row, job, no_trace)
+            if HALT[0]:
+                raise Interrupted("")
+            if by is None:
+                _ride_into(into, row, job, no_trace)
+            else:
+                into.put(row, by(row, job))
 
     blocks = [rows[at : at + BLOCK] for at in range(0, len(rows), BLOCK)]
     on_all_cores(work, blocks, threads, done, len)
 
 
 def _ride_into(into: Results, row: int, job: Job, no_trace: np.ndarray) -> None:
-    if HALT[0]:
-        raise Interrupted("")
     end, code, _ = ride(
         as_record(job.params), job.road, job.start, float(job.step_s), job.laps, float(job.latest), 1, no_trace,
         into.totals[row], into.ledger[row], into.limit_seconds[row], into.limit_first_m[row],

@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
-from ridesim.engine.batch import Results, no_results, ride_blocks
+from ridesim.engine.batch import Job, Raw, Results, no_results, ride_blocks
 from ridesim.engine.params import road_arrays, start_state
 from ridesim.errors import Interrupted
 from ridesim.ride.answers import answer_of, passed_of, stop_words
@@ -104,16 +104,19 @@ def ride_rows(
 
 def ride_built(
     ground: Ground, build: Build, rows: int, *, moved: Moved | None = None, columns: Mapping[str, Array] | None = None,
-    threads: int | None = None, done: Done | None = None,
+    by: Callable[[int, Job], Raw] | None = None, threads: int | None = None, done: Done | None = None,
 ) -> RodeRows:  # fmt: skip
-    """Ride a build whose changed numbers are columns, (rows,), unchecked. Raises Interrupted, as `ride_rows` does."""
+    """Ride a build whose changed numbers are columns, (rows,), unchecked. Raises Interrupted, as `ride_rows` does.
+
+    `by(row, job)` rides in place of the plain ride, for those who want a trace.
+    """
     results = no_results(rows)
     rode = RodeRows(ground, build, columns or {}, results, np.zeros(rows, dtype=bool))
     asked = asked_of(ground, build, rows, moved or Moved())
     try:
         for first in range(0, rows, CHUNK):
             of = range(first, min(first + CHUNK, rows))
-            ride_blocks(asked.jobs(of), of, results, threads=threads, done=done)
+            ride_blocks(asked.jobs(of), of, results, by=by, threads=threads, done=done)
     except KeyboardInterrupt as end:
         rode.ridden[:] = results.stop != 0
         raise Interrupted(f"{int(rode.ridden.sum())} of {rows} rides", rode) from end

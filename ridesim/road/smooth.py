@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,15 +21,25 @@ def smoothed(values: Array, spacing_m: float, smoothing_m: float) -> Array:
     Straight lines pass unchanged, up to both ends; inside it equals a Gaussian mean, which shifts nothing.
     Source: Fan and Gijbels (1996), Local Polynomial Modelling and Its Applications, section 3.1.
     """
+    return smoother(len(values), spacing_m, smoothing_m)(values)
+
+
+def smoother(count: int, spacing_m: float, smoothing_m: float) -> Callable[[Array], Array]:
+    """Return `smoothed` for columns of this length, its weights made once."""
     reach = math.ceil(KERNEL_SIGMAS * SIGMA_PER_WIDTH * smoothing_m / spacing_m)
-    if smoothing_m <= spacing_m or len(values) < 3:
-        return values.copy()
+    if smoothing_m <= spacing_m or count < 3:
+        return np.ndarray.copy
     offset = np.arange(-reach, reach + 1) * spacing_m
     weight = np.exp(-0.5 * (offset / (SIGMA_PER_WIDTH * smoothing_m)) ** 2)
-    ones, middle = np.ones_like(values), float(values.mean())
-    s0, s1, s2 = (_sum_around(ones, weight * offset**power) for power in (0, 1, 2))
-    t0, t1 = (_sum_around(values - middle, weight * offset**power) for power in (0, 1))
-    return middle + (s2 * t0 - s1 * t1) / (s0 * s2 - s1**2)
+    s0, s1, s2 = (_sum_around(np.ones(count), weight * offset**power) for power in (0, 1, 2))
+    whole = s0 * s2 - s1**2
+
+    def smooth(values: Array) -> Array:
+        middle = float(values.mean())
+        t0, t1 = (_sum_around(values - middle, weight * offset**power) for power in (0, 1))
+        return middle + (s2 * t0 - s1 * t1) / whole
+
+    return smooth
 
 
 def _sum_around(values: Array, weight: Array) -> Array:

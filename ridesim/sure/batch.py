@@ -1,21 +1,19 @@
-"""Thousands of rides over all cores: each draw is packed, ridden, read and forgotten; only its answers are kept."""
+"""Thousands of rides over all cores: draws are packed as columns, ridden, read and forgotten; answers are kept."""
 
 from __future__ import annotations
 
-import gc
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.engine.halting import HALT, on_all_cores
+from ridesim.engine.batch import Job, Raw
 from ridesim.engine.state import Channel
 from ridesim.errors import Interrupted
-from ridesim.ride.judge import STOP, ride_findings
-from ridesim.ride.result import Ridden
+from ridesim.ride.answers import PASSED
+from ridesim.ride.rows import RodeRows, ride_built
 from ridesim.ride.running import run
-from ridesim.sure.draws import row_of
 from ridesim.sure.packing import Packer, pack
 from ridesim.units import to_si
 
@@ -30,11 +28,10 @@ ANSWERS = (
 )  # fmt: skip
 """The figures of a ride that have a spread, by their names in `ride.quantities`."""
 
-CHANCES = (
-    "arrival", "winding", "magnets", "controller", "cells_heat", "cell_lasting", "charge_hard", "overcharge",
-    "cell_voltage_high", "supply_voltage", "over_speed",
-)  # fmt: skip
+CHANCES = tuple(PASSED)
 """The limits that a ride can see and whose passing stops it, by their names in `ride.limits`: each has a chance."""
+PART = 16_384
+"""Draws of which all numbers are kept at once, before their answers are read."""
 BAND_DRAWS = 2048
 """Draws of which a band is kept: more would not be seen, and would fill the memory."""
 
@@ -83,42 +80,46 @@ def ride_draws(
 ) -> Outcomes:  # fmt: skip
     """Ride every row of `values` and return what the rides came to; the number of threads changes no answer.
 
-    Memory is that of the answers: a trace lives as long as its ride. Raises Interrupted, with the outcomes so far.
+    No columns: one ride of the build as it stands. Memory is that of the answers; a trace lives as long as its ride.
+    Raises Interrupted, with the outcomes so far.
     """
     outcomes = empty(len(values), np.empty(0) if places_m is None else places_m)
-
-    def work(index: int) -> None:
-        if HALT[0]:
-            raise Interrupted("")
-        ride_one(packer, values[index], outcomes, index)
-
-    # What lives now outlives the batch: left out of the collector's rounds, which else take half of the packing.
-    gc.freeze()
-    try:
-        on_all_cores(work, range(len(values)), threads, done)
-    except KeyboardInterrupt as end:
-        raise Interrupted(f"{int(outcomes.ridden.sum())} of {len(values)} rides", outcomes) from end
-    finally:
-        gc.unfreeze()
+    banded = min(len(values), BAND_DRAWS) if outcomes.band else 0
+    parts = [range(banded)] * bool(banded)
+    parts += [range(at, min(at + PART, len(values))) for at in range(banded, len(values), PART)]
+    for part in parts:
+        try:
+            _keep(
+                outcomes, part, _ridden(packer, values, part, outcomes if part.stop <= banded else None, threads, done)
+            )
+        except Interrupted as end:
+            assert isinstance(end.left, RodeRows)
+            _keep(outcomes, part, end.left)
+            raise Interrupted(f"{int(outcomes.ridden.sum())} of {len(values)} rides", outcomes) from end
     return outcomes
 
 
-def ride_one(packer: Packer, row: Array, into: Outcomes, index: int) -> None:
-    """Ride one draw and keep its answers in row `index`."""
-    made = pack(packer, row_of(packer.doubts, row) if len(row) else {})
-    wants_band = len(into.places_m) > 0 and index < BAND_DRAWS
-    raw = run(made.params, made.arrays, made.start, packer.options, trace=wants_band)
-    ridden = Ridden(made.loaded, made.road, packer.options, made.params, made.arrays, made.start, raw)
-    figures = ridden.figures
-    for at, name in enumerate(ANSWERS):
-        value = getattr(figures, name)
-        into.answers[index, at] = np.nan if value is None else value
-    stopped = {each.name for each in ride_findings(figures, made.loaded.build, "metric") if each.verdict == STOP}
-    into.passed[index] = [name in stopped for name in CHANCES]
-    into.stops[index] = figures.stop
-    if wants_band:
-        _keep_band(raw.trace, into, index)
-    into.ridden[index] = True
+def _ridden(
+    packer: Packer, values: Array, part: range, band: Outcomes | None, threads: int | None, done: Done | None
+) -> RodeRows:
+    columns = dict(zip(packer.doubts.keys, values[part.start : part.stop].T, strict=True)) if values.shape[1] else {}
+    build, moved = pack(packer, columns)
+
+    def traced(row: int, job: Job) -> Raw:
+        assert band is not None
+        raw = run(job.params, job.road, job.start, packer.ground.options, trace=True)
+        _keep_band(raw.trace, band, row)
+        return raw
+
+    by = None if band is None else traced
+    return ride_built(packer.ground, build, len(part), moved=moved, by=by, threads=threads, done=done)
+
+
+def _keep(outcomes: Outcomes, part: range, rode: RodeRows) -> None:
+    rows = slice(part.start, part.stop)
+    outcomes.answers[rows] = np.column_stack([rode.answer(name) for name in ANSWERS])
+    outcomes.passed[rows] = np.column_stack([rode.passed(name) for name in CHANCES])
+    outcomes.stops[rows], outcomes.ridden[rows] = rode.stops, rode.ridden
 
 
 def _keep_band(trace: Array, into: Outcomes, index: int) -> None:

@@ -1,25 +1,25 @@
-"""From one draw to plain numbers: the changed keys laid into the build unchecked, estimates and road taken anew."""
+"""From draws to columns: the drawn keys laid into the build, estimates anew, and what moves beside the build."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from pydantic import BaseModel
+from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.estimates import estimate
-from ridesim.engine.params import road_arrays, start_state
-from ridesim.engine.state import Parameters, RoadArrays, State
-from ridesim.ride.running import RideOptions, ride_parameters
-from ridesim.road.plan import SpeedPlan, plan_speed
+from ridesim.ride.keyed import laid_in
+from ridesim.ride.packed import Ground, Moved, ground_of
+from ridesim.ride.running import RideOptions
 from ridesim.road.profile import Road
-from ridesim.road.smooth import grade_of, running_integral, sine_of, smoothed
+from ridesim.road.smooth import grade_of, running_integral, sine_of, smoother
 from ridesim.sure.uncertain import ALTITUDE, MOVING, NO_LOAD, ROLLING, STILL, Doubts, open_value, scatter_m
-from ridesim.units import to_si
+
+Array = NDArray[np.float64]
 
 STEEPEST_SINE = 0.95
 """As steep as a noisy road may get."""
@@ -28,119 +28,81 @@ SEEDS = 2**53
 
 @dataclass(frozen=True, eq=False)
 class Packer:
-    """What all draws of one ride share."""
+    """What all draws of one ride share. The speed plan is the rider's, who does not know the draws."""
 
-    loaded: LoadedBuild
-    road: Road
-    options: RideOptions
     doubts: Doubts
-    plan: SpeedPlan
+    ground: Ground
 
-
-@dataclass(frozen=True, eq=False)
-class Packed:
-    """One draw, ready to ride."""
-
-    loaded: LoadedBuild
-    road: Road
-    params: Parameters
-    arrays: RoadArrays
-    start: State
+    @property
+    def build(self) -> Build:
+        """The build as it stands."""
+        return self.ground.loaded.build
 
 
 def packer(loaded: LoadedBuild, road: Road, options: RideOptions, doubts: Doubts) -> Packer:
-    """Return a packer; the speed plan is the rider's, who does not know the draws."""
-    rider = loaded.build.rider
-    plan = plan_speed(
-        road,
-        to_si(options.cruise_speed_km_h or rider.cruise_speed_km_h, "km_h"),
-        lateral_m_per_s2=rider.cornering_m_per_s2,
-        braking_m_per_s2=rider.braking_m_per_s2,
-        source=options.speed_source,
-    )
-    return Packer(loaded, road, options, doubts, plan)
+    """Return what the draws of one ride share. Raises RideError for options out of range."""
+    return Packer(doubts, ground_of(loaded, road, options))
 
 
-def pack(p: Packer, draw: Mapping[str, float]) -> Packed:
-    """Return one draw, values by key, ready to ride; no keys: the build as it stands."""
-    build = changed(p.loaded.build, p.doubts, draw)
-    road = _road(p.road, draw)
-    params = ride_parameters(build, p.options)
-    drag = draw.get(NO_LOAD, 1.0)
-    if drag != 1.0:
-        params = params._replace(tau_0=params.tau_0 * drag, tau_1=params.tau_1 * drag)
-    start = start_state(build, speed_m_per_s=to_si(p.options.start_speed_km_h, "km_h"))
-    return Packed(replace(p.loaded, build=build), road, params, road_arrays(build, road, p.plan), start)
+def pack(p: Packer, draws: Mapping[str, Any]) -> tuple[Build, Moved]:
+    """Return draws, a value or a column by key, as a build and what moves beside it; no keys: as it stands."""
+    rolling = {key.removeprefix(ROLLING): value for key, value in draws.items() if key.startswith(ROLLING)}
+    course = None
+    if ALTITUDE in draws:
+        shares, noise = np.atleast_1d(draws[ALTITUDE]), noise_of(p.ground.road)
+
+        def course(row: int) -> tuple[Array, Array, Array]:
+            altitude, sine = noise(float(shares[row]))
+            return altitude, sine, np.sqrt(1.0 - sine * sine)
+
+    return changed(p.build, p.doubts, draws), Moved(draws.get(NO_LOAD, 1.0), rolling, course)
 
 
-def changed(build: Build, doubts: Doubts, draw: Mapping[str, float]) -> Build:
-    """Return the build with a draw's keys; a key left open moves the estimate made of the drawn mass and size."""
-    plain: dict[str, float] = {}
-    opened: dict[str, float] = {}
+def changed(build: Build, doubts: Doubts, draws: Mapping[str, Any]) -> Build:
+    """Return the build with drawn keys; a key left open moves the estimate made of the drawn mass and size.
+
+    Unchecked: each value lies in its key's allowed range.
+    """
+    plain: dict[str, Any] = {}
+    opened: dict[str, Any] = {}
     for each in doubts.numbers:
-        if each.key not in draw or each.key == NO_LOAD or each.key.startswith("road."):
+        if each.key not in draws or each.key == NO_LOAD or each.key.startswith("road."):
             continue
         if each.is_open:
-            opened[each.key] = draw[each.key] / each.value
+            opened[each.key] = draws[each.key] / each.value
         else:
-            plain[each.key] = draw[each.key]
+            plain[each.key] = draws[each.key]
             if each.key == STILL:
-                plain[MOVING] = draw[STILL] / each.value * float(build.motor.body_to_air_at_36_km_h_w_per_k or 0.0)
+                plain[MOVING] = draws[STILL] / each.value * (build.motor.body_to_air_at_36_km_h_w_per_k or 0.0)
     build = laid_in(build, plain) if plain else build
     if not opened:
         return build
     if STILL in opened:
         opened[MOVING] = opened[STILL]
     found = estimate(build)
-    return laid_in(build, {key: factor * float(open_value(key, found) or 0.0) for key, factor in opened.items()})
-
-
-def laid_in(build: Build, values: Mapping[str, float]) -> Build:
-    """Return the build with values laid in by dotted key, unchecked: each lies in its key's allowed range."""
-    tree: dict[str, Any] = {}
-    for key, value in values.items():
-        *outer, last = key.split(".")
-        holder = tree
-        for step in outer:
-            holder = holder.setdefault(step, {})
-        holder[last] = value
-    laid = _laid(build, tree)
-    assert isinstance(laid, Build)
-    return laid
-
-
-def _laid(model: BaseModel, tree: Mapping[str, Any]) -> BaseModel:
-    update: dict[str, Any] = {}
-    for name, change in tree.items():
-        old = getattr(model, name)
-        if isinstance(old, tuple):
-            update[name] = tuple(
-                _laid(item, change[str(at)]) if str(at) in change else item for at, item in enumerate(old)
-            )
-        else:
-            update[name] = _laid(old, change) if isinstance(change, dict) else change
-    return model.model_copy(update=update)
-
-
-def _road(road: Road, draw: Mapping[str, float]) -> Road:
-    factors = {key.removeprefix(ROLLING): value for key, value in draw.items() if key.startswith(ROLLING)}
-    if factors:
-        drawn = np.array([factors.get(kind, 1.0) for kind in road.surface])
-        road = replace(road, rolling_factor=road.rolling_factor * drawn)
-    return noisy(road, draw[ALTITUDE]) if ALTITUDE in draw else road
+    return laid_in(build, {key: factor * open_value(key, found) for key, factor in opened.items()})
 
 
 def noisy(road: Road, share: float) -> Road:
-    """Return the road with one course of the noise that smoothing left in it, picked by a share from 0 to 1.
+    """Return the road with one course of the noise that smoothing left in it, picked by a share from 0 to 1."""
+    altitude, sine = noise_of(road)(share)
+    return replace(road, altitude_m=altitude, grade=grade_of(sine))
+
+
+def noise_of(road: Road) -> Callable[[float], tuple[Array, Array]]:
+    """Return what gives a road's altitudes [m] and sines of its slope with one course of noise, by a share 0 to 1.
 
     White noise of the recording's own scatter at the recorded points goes through the same smoothing as they did.
     """
     assert road.cleaning is not None, "only a recording has noise"
     points = max(2, min(road.cleaning.points_used, len(road.distance_m)))
-    white = np.random.default_rng(int(share * SEEDS)).normal(0.0, scatter_m(road), points)
-    at = np.linspace(0.0, road.length_m, points)
-    error = smoothed(np.interp(road.distance_m, at, white), road.spacing_m, road.cleaning.smoothing_m)
-    sine = sine_of(road.grade)
-    moved = np.clip(sine + np.gradient(error, road.spacing_m), -STEEPEST_SINE, STEEPEST_SINE)
-    altitude = road.altitude_m + running_integral(moved - sine, road.spacing_m)
-    return replace(road, altitude_m=altitude, grade=grade_of(moved))
+    scatter, at, sine = scatter_m(road), np.linspace(0.0, road.length_m, points), sine_of(road.grade)
+    smooth = smoother(len(road.distance_m), road.spacing_m, road.cleaning.smoothing_m)
+
+    def course(share: float) -> tuple[Array, Array]:
+        white = np.random.default_rng(int(share * SEEDS)).normal(0.0, scatter, points)
+        error = smooth(np.interp(road.distance_m, at, white))
+        moved = np.clip(sine + np.gradient(error, road.spacing_m), -STEEPEST_SINE, STEEPEST_SINE)
+        return road.altitude_m + running_integral(moved - sine, road.spacing_m), moved
+
+    return course
