@@ -15,12 +15,13 @@ import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from enum import IntEnum
+from pathlib import Path
 from typing import Any, TypeVar
 
 import typer
 
 from ridesim.cli.options import Force
-from ridesim.cli.writing import over_anything
+from ridesim.cli.writing import over_anything, refuse_page
 from ridesim.errors import Interrupted, RidesimError
 from ridesim.harmless import HARMFUL, harmless
 
@@ -61,6 +62,8 @@ def answering(command: F) -> F:
     def wrapped(*args: Any, **kwargs: Any) -> Any:
         told = over_anything.set(kwargs.pop("force", False) if writes else False)
         try:
+            if isinstance(kwargs.get("report"), Path):  # before the work, not after it
+                refuse_page(kwargs["report"])
             return command(*args, **kwargs)
         except RidesimError as error:
             say(str(error))

@@ -1,4 +1,4 @@
-"""Files appear whole or not at all, whoever ends the process, and only over files that ridesim wrote itself.
+"""Files appear whole or not at all, whoever ends the process, and only over files that are as ridesim wrote them.
 
 Everything is written in a hidden room beside its place first, and moved when all of it is there. A room is locked while
 its writer lives. The next writer finds the rooms of killed ones: a finished set is moved on, the rest goes.
@@ -18,6 +18,7 @@ from contextvars import ContextVar
 from pathlib import Path
 from typing import NoReturn
 
+from ridesim.cli.written import RECORD, hashes_of, is_as_written, is_sealed, record_text, recorded, seal
 from ridesim.errors import RideError
 
 try:
@@ -27,12 +28,6 @@ except ImportError:  # Windows: rooms are told dead by their age instead
 
 ROOM = ".ridesim-"
 READY = ".ready"
-MARKS = {
-    ".html": b'<meta name="generator" content="ridesim',
-    ".json": b'"schema": "ridesim.',
-    ".png": b"Software\0ridesim",
-}
-"""What a file that ridesim wrote bears near its start."""
 OLD_S = 86_400.0
 
 over_anything: ContextVar[bool] = ContextVar("over_anything", default=False)
@@ -49,21 +44,28 @@ _moving = threading.Lock()
 def whole_file(path: Path, *, force: bool | None = None) -> Iterator[Path]:
     """Yield a temporary name for `path`, moved there when the block ends well. Raises RideError.
 
-    Without `force` (else as the command was told) a file that is there and is no page of ridesim is left alone.
+    Without `force` (else as the command was told) a file that is there and is no page of ridesim, or was changed
+    since, is left alone.
     """
     with _told(path, "choose another place"):
-        if path.is_dir():
-            raise RideError(str(path), "is a folder, not a file", "name a file in it")
-        if not _forced(force) and path.exists() and MARKS[".html"] not in _start(path):
-            _refuse(path)
+        refuse_page(path, force=force)
         with _room(path.parent) as room:
             place = room / f"new{path.suffix[:20]}"
             yield place
             if not place.exists():
                 return
+            seal(place)
             place.chmod(0o666 & ~_umask())
             with _moving:
                 place.replace(path)
+
+
+def refuse_page(path: Path, *, force: bool | None = None) -> None:
+    """Raise RideError where no page may be written: a folder, or (without `force`) a file that is no page of ours."""
+    if path.is_dir():
+        raise RideError(str(path), "is a folder, not a file", "name a file in it")
+    if not _forced(force) and path.exists() and not is_sealed(path):
+        _refuse(path)
 
 
 def write_all(
@@ -72,7 +74,7 @@ def write_all(
     """Write every file in a room of its own and move them together at the end. Raises RideError.
 
     Without `force` (else as the command was told) nothing is written where a file is in the way that ridesim did not
-    write.
+    write, or that was changed since.
     """
     if os.path.lexists(folder) and not folder.is_dir():
         raise RideError(str(folder), "is a file, not a folder", "name a folder for --out")
@@ -80,7 +82,8 @@ def write_all(
         for name, writer in writers.items():
             writer(room / name)
         if not _forced(force):
-            _refuse_foreign(folder, room, writers)
+            _refuse_foreign(folder, writers)
+        (room / RECORD).write_text(record_text(hashes_of(room, writers)), encoding="utf-8")
         (room / READY).touch()
         with _moving, _locked(folder):
             _move_in(room, folder)
@@ -161,10 +164,18 @@ def _is_dead(room: Path) -> bool:
 
 
 def _move_in(room: Path, folder: Path) -> None:
+    if (room / RECORD).is_file():  # first: what is then moved is known for ours, wherever a kill falls
+        known = room / f"{READY}-record"
+        known.write_text(record_text(recorded(folder) | recorded(room)), encoding="utf-8")
+        _placed(known, folder / RECORD)
     for place in sorted(room.iterdir()):
-        if place.name != READY:
-            place.chmod(0o666 & ~_umask())
-            place.replace(folder / place.name)
+        if not place.name.startswith(READY) and place.name != RECORD:
+            _placed(place, folder / place.name)
+
+
+def _placed(new: Path, at: Path) -> None:
+    new.chmod(0o666 & ~_umask())
+    new.replace(at)
 
 
 def _umask() -> int:
@@ -173,26 +184,13 @@ def _umask() -> int:
     return mask
 
 
-def _refuse_foreign(folder: Path, room: Path, names: Iterable[str]) -> None:
+def _refuse_foreign(folder: Path, names: Iterable[str]) -> None:
+    before = recorded(folder)
     for name in names:
-        if os.path.lexists(folder / name) and not _is_ours(folder / name, room / name):
+        if os.path.lexists(folder / name) and not is_as_written(folder / name, before):
             _refuse(folder / name)
 
 
-def _is_ours(path: Path, new: Path) -> bool:
-    """Return whether ridesim wrote a file: by its mark, a table by its head, and plain text by the answer beside it."""
-    if path.suffix == ".csv":
-        return _start(path).split(b"\n")[0] == _start(new).split(b"\n")[0]
-    mark = MARKS.get(path.suffix)
-    if mark is not None:
-        return mark in _start(path)
-    return any(MARKS[".json"] in _start(answer) for answer in path.parent.glob("*.json"))
-
-
-def _start(path: Path) -> bytes:
-    with path.open("rb") as source:
-        return source.read(4096)
-
-
 def _refuse(path: Path) -> NoReturn:
-    raise RideError(str(path), "is there, and ridesim did not write it", "choose another place, or add --force")
+    what = "is there, and ridesim did not write it, or it was changed since"
+    raise RideError(str(path), what, "choose another place, or add --force to write over it")

@@ -77,7 +77,7 @@ def test_out_writes_trace_summary_and_pictures(ridesim_command, tmp_path: Path):
     names = {path.name for path in (tmp_path / "answer").iterdir()}
     assert {"trace.csv", "summary.json"} <= names
     assert sum(name.endswith(".png") for name in names) >= 5
-    assert not [name for name in names if name.startswith(".")]
+    assert [name for name in names if name.startswith(".")] == [".written-by-ridesim"]
     rows = list(csv.DictReader((tmp_path / "answer" / "trace.csv").open()))
     assert float(rows[-1]["distance_km"]) == pytest.approx(
         json.loads((tmp_path / "answer" / "summary.json").read_text())["distance_km"], rel=1e-5

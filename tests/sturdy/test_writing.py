@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from ridesim.cli import writing
+from ridesim.cli.written import RECORD, hashes_of, record_text
 from ridesim.errors import RideError
 
 from .mutation import asked
@@ -30,7 +31,14 @@ def _started(place: Path, kind: str, **how) -> subprocess.Popen[str]:
 
 
 def _files(place: Path) -> dict[str, bytes]:
-    return {path.name: path.read_bytes() for path in place.iterdir() if path.is_file()}
+    """The files in a place without the record of what was written, whose truth is looked at."""
+    found = {path.name: path.read_bytes() for path in place.iterdir() if path.is_file()}
+    found.pop(RECORD, None)
+    return found
+
+
+def _names(place: Path) -> set[str]:
+    return {path.name for path in place.iterdir()} - {RECORD}
 
 
 def _whole(place: Path) -> dict[str, dict[str, bytes]]:
@@ -62,7 +70,7 @@ def _killed_at_random(place: Path, times: int, seed: int) -> None:
         os.utime(room, (long_ago, long_ago))
     assert _started(place, "metric").wait(120) == 0
     assert _files(place) == whole["metric"]
-    assert {path.name for path in place.iterdir()} == set(whole["metric"]), "leftovers are gone"
+    assert _names(place) == set(whole["metric"]), "leftovers are gone"
 
 
 def test_ten_kills_leave_old_or_new(tmp_path: Path):
@@ -84,9 +92,7 @@ def test_a_set_that_was_being_moved_is_moved_on_by_the_next_writer(tmp_path: Pat
     half.mkdir()
     (half / "c.txt").write_text("half")
     writing.write_all(tmp_path, {"d.txt": lambda path: path.write_text("d")})
-    assert {path.name: path.read_text() for path in tmp_path.iterdir()} == {
-        "a.txt": "new, moved before the kill", "b.txt": "new", "d.txt": "d",
-    }  # fmt: skip
+    assert _files(tmp_path) == {"a.txt": b"new, moved before the kill", "b.txt": b"new", "d.txt": b"d"}
 
 
 def test_a_living_writer_keeps_its_room(tmp_path: Path):
@@ -95,7 +101,7 @@ def test_a_living_writer_keeps_its_room(tmp_path: Path):
         path.write_text("a")
 
     writing.write_all(tmp_path, {"a.txt": second})
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["a.txt", "b.txt"]
+    assert _names(tmp_path) == {"a.txt", "b.txt"}
 
 
 def test_two_writers_at_once_leave_one_whole_set(tmp_path: Path):
@@ -105,7 +111,7 @@ def test_two_writers_at_once_leave_one_whole_set(tmp_path: Path):
     left = _files(tmp_path)
     assert {left["road.json"], left["page.html"]} <= {text for kind in KINDS for text in whole[kind].values()}
     assert any(all(left[name] == whole[kind][name] for name in ("road.json", "road.png")) for kind in KINDS)
-    assert set(left) == {path.name for path in tmp_path.iterdir()}
+    assert set(left) == _names(tmp_path)
 
 
 def test_a_full_disk_is_told_and_leaves_the_old_files(tmp_path: Path):
@@ -115,7 +121,7 @@ def test_a_full_disk_is_told_and_leaves_the_old_files(tmp_path: Path):
     _, told = work.communicate(timeout=120)
     assert work.returncode == 2 and "cannot be written" in told and "Traceback" not in told, told
     assert _files(tmp_path) == whole["imperial"]
-    assert set(whole["imperial"]) == {path.name for path in tmp_path.iterdir()}
+    assert set(whole["imperial"]) == _names(tmp_path)
 
 
 @pytest.mark.parametrize("place", ["/proc/nowhere", "/dev/null/x", "/sys/x"])
@@ -144,17 +150,61 @@ def test_files_of_others_stay_without_force(tmp_path: Path, name: str):
     assert code == 0, "its own files it writes again"
 
 
-def test_tables_and_texts_are_known_by_head_and_neighbour(tmp_path: Path):
-    table = {"rows.csv": lambda path: path.write_text("time_s,x\n1,2\n")}
-    (tmp_path / "rows.csv").write_text("day,notes\n1,hello\n")
+@pytest.mark.parametrize("name", ["road.json", "road.png", "page.html"])
+def test_a_file_that_a_person_worked_on_since_stays(tmp_path: Path, name: str):
+    assert asked(_words(tmp_path, "metric"), hang_s=60.0)[0] == 0
+    mine = (tmp_path / name).read_bytes() + b" \n"
+    (tmp_path / name).write_bytes(mine)
+    before = _files(tmp_path)
+    code, _, told = asked(_words(tmp_path, "imperial"), hang_s=60.0)
+    assert code == 2 and name in told and "changed since" in told and "--force" in told
+    assert _files(tmp_path) == before
+    assert asked([*_words(tmp_path, "imperial"), "--force"], hang_s=60.0)[0] == 0
+    assert _files(tmp_path)[name] != mine
+    assert asked(_words(tmp_path, "metric"), hang_s=60.0)[0] == 0, "what it wrote itself it writes again"
+
+
+def _text(words: str):
+    return lambda path: path.write_text(words)
+
+
+@pytest.mark.parametrize("name", ["rows.csv", "answer.txt", "trace.parquet", "answer.json"])
+def test_a_file_of_any_kind_is_known_by_what_was_written(tmp_path: Path, name: str):
+    (tmp_path / name).write_text("time_s,x\n1,2\n")
     with pytest.raises(RideError, match="did not write it"):
-        writing.write_all(tmp_path, table)
-    (tmp_path / "rows.csv").write_text("time_s,x\n5,6\n")
-    writing.write_all(tmp_path, table)
-    (tmp_path / "answer.txt").write_text("a diary")
+        writing.write_all(tmp_path, {name: _text("time_s,x\n3,4\n")})
+    (tmp_path / name).unlink()
+    for words in ("time_s,x\n3,4\n", "time_s,x\n5,6\n"):
+        writing.write_all(tmp_path, {name: _text(words)})
+        assert (tmp_path / name).read_text() == words
+    writing.write_all(tmp_path, {"another.csv": _text("y\n")})
+    (tmp_path / name).write_text("time_s,x\n5,7\n")
+    with pytest.raises(RideError, match="changed since"):
+        writing.write_all(tmp_path, {name: _text("x"), "third.csv": _text("z\n")})
+    assert _names(tmp_path) == {name, "another.csv"} and (tmp_path / name).read_text() == "time_s,x\n5,7\n"
+    lines = (tmp_path / RECORD).read_text().splitlines()
+    assert [line.split("  ")[1] for line in lines] == sorted([name, "another.csv"])
+
+
+@pytest.mark.parametrize("text", [b"", b"\xff\xfe", b"0" * 64 + b"  ../x\n", b"a" * 3_000_000, b"{}\n"])
+def test_a_record_that_says_nothing_keeps_files_from_being_written_over(tmp_path: Path, text: bytes):
+    writing.write_all(tmp_path, {"rows.csv": _text("x\n")})
+    (tmp_path / RECORD).write_bytes(text)
     with pytest.raises(RideError, match="did not write it"):
-        writing.write_all(tmp_path, {"answer.txt": lambda path: path.write_text("an answer")})
-    assert not list(tmp_path.glob(".*"))
+        writing.write_all(tmp_path, {"rows.csv": _text("y\n")})
+    writing.write_all(tmp_path, {"rows.csv": _text("y\n")}, force=True)
+    writing.write_all(tmp_path, {"rows.csv": _text("z\n")})
+    assert (tmp_path / "rows.csv").read_text() == "z\n"
+
+
+def test_a_set_moved_on_by_the_next_writer_is_known_as_ours(tmp_path: Path):
+    room = tmp_path / f"{writing.ROOM}abc"
+    room.mkdir()
+    (room / "b.txt").write_text("new")
+    (room / RECORD).write_text(record_text(hashes_of(room, ["b.txt"])))
+    (room / writing.READY).touch()
+    writing.write_all(tmp_path, {"b.txt": _text("newer")})
+    assert (tmp_path / "b.txt").read_text() == "newer"
 
 
 def test_out_through_a_link_and_over_a_link(tmp_path: Path):
