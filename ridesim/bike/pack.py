@@ -138,6 +138,9 @@ class Pack(Section):
         1000,
         tolerance=by_source("x/ 1.5", "x/ 1.3", "10 %", "guess"),
     )
+    open_circuit_offset_v: float = key(
+        0.0, "added to the whole pack's resting voltage: what its cells' curve does not tell", -30, 30
+    )
     extra_mass_kg: float = key(
         0.8,
         "case, strips, board, leads (default: guess)",

@@ -46,6 +46,7 @@ throttle: Ride one climb under the laws torque, voltage and governor, limits on 
 launch: Start BUILD from rest: times to speed, top speed, steepest start, and its pull against the road's resistance.
 size: Find the lightest motor, its reduction, Kv, current limits and pack for a wish, by riding candidates.
 log: Show what is in LOG, column by column, with every fault and its share, and write a mapping to correct.
+replay: Drive BUILD's model by LOG's speed and current: measured against computed, where they part, and likely why.
 fit: Fit air drag, rolling drag and wind to a LOG with measured pedal power, and tell how well they predict it.
 coastdown: Fit air and rolling drag to RUNs of coasting on a quiet, even road.
 evidence: Run every outside check and print the table: quantity, ours, theirs, difference, tolerance, source.

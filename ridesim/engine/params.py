@@ -49,6 +49,7 @@ def charge_tables(pack: Pack) -> tuple[np.ndarray, np.ndarray]:
     """Return the pack's open-circuit voltage [V] and resistance factor on an even grid of charge, each (1001,)."""
     grid = np.linspace(0.0, 1.0, CHARGE_GRID)
     volts = np.multiply.outer(pack.series, np.interp(grid, pack.cell.charge_fraction, pack.cell.open_circuit_v))
+    volts = volts + np.asarray(pack.open_circuit_offset_v)[..., None]
     curve = pack.cell.resistance_curve or (1.0,) * len(pack.cell.charge_fraction)
     return volts, np.interp(grid, pack.cell.charge_fraction, curve)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -16,12 +17,18 @@ Kind = Literal["empty", "unbelievable", "stuck", "clipped", "gap", "clock"]
 
 TOLD_EMPTY = 0.001
 STUCK_S = 30.0
-"""A moving quantity that reads exactly alike for so long while the bike rides is stuck (guess)."""
-MOVING = frozenset({
-    "speed_km_h", "gps_speed_km_h", "motor_speed_rpm", "electrical_speed_rpm", "wheel_speed_rpm", "pack_current_a",
-    "pack_power_w", "motor_current_a",
-})  # fmt: skip
-"""Quantities that no ride holds to the last digit. Voltages and temperatures may rest on one digit for minutes."""
+"""A moving quantity that reads exactly alike for so long while the bike rides may be stuck (guess)."""
+_SPEEDS = ("speed_km_h", "gps_speed_km_h", "motor_speed_rpm", "electrical_speed_rpm", "wheel_speed_rpm")
+_CURRENTS = ("pack_current_a", "motor_current_a", "pack_power_w")
+PARTNERS = {
+    **{name: tuple(other for other in _SPEEDS if other != name) for name in _SPEEDS},
+    **{name: tuple(other for other in _CURRENTS if other != name) for name in _CURRENTS},
+}
+"""What moves together: a column is stuck where it rests while one of these moves. A steady cruise rests in all."""
+AT_AN_END = 0.02
+"""Share of a column's range within which it rests at its end: a controller's limit, not a stuck sensor (guess)."""
+PARTNER_MOVES = 0.25
+"""A partner moves if it covers this share of its own spread meanwhile (guess)."""
 CLIPPED_SHARE, CLIPPED_RUN = 0.005, 3
 """Readings at the very top (or bottom) that count as clipped: this share of all, in runs this long (guess)."""
 COMMON_SHARE = 0.5
@@ -90,28 +97,43 @@ def refuse_units(quantity: LogQuantity, raw: Array, unit: str, where: str, head:
     )
 
 
-def stuck(name: str, values: Array, step_s: float, riding: Mask) -> tuple[Array, Finding | None]:
-    """Return readings with stuck stretches blanked: exactly alike for STUCK_S while the bike rides."""
-    known = np.isfinite(values)
-    if name not in MOVING or not known.any():
+def stuck(name: str, columns: Mapping[str, Array], step_s: float, riding: Mask) -> tuple[Array, Finding | None]:
+    """Return readings with stuck stretches blanked: exactly alike for STUCK_S while what moves with them moves."""
+    values = columns[name]
+    partners = [columns[other] for other in PARTNERS.get(name, ()) if other in columns]
+    if not partners:
         return values, None
-    same = np.concatenate(([False], (values[1:] == values[:-1]) & known[1:]))
-    resting = np.abs(values) <= NAMED_AT_REST
-    run = _run_lengths(same & riding & ~resting)
-    bad = run * step_s >= STUCK_S
+    same = np.concatenate(([False], values[1:] == values[:-1]))
+    held = same & riding & (np.abs(np.nan_to_num(values)) > NAMED_AT_REST)
+    bad = np.zeros(len(values), dtype=bool)
+    ends = (np.nanmin(values), np.nanmax(values)) if np.isfinite(values).any() else (0.0, 0.0)
+    for start, end in _runs(held):
+        if min(abs(values[start] - edge) for edge in ends) < AT_AN_END * (ends[1] - ends[0]):
+            continue  # a limit holds it
+        if (end - start) * step_s >= STUCK_S and any(_moved(partner, start, end) for partner in partners):
+            bad[start:end] = True
     if not bad.any():
         return values, None
-    words = f"exactly alike for {STUCK_S:g} s or more while the bike rides: left out"
+    words = f"exactly alike for {STUCK_S:g} s or more while what moves with it moves: left out"
     return np.where(bad, np.nan, values), Finding(name, "stuck", float(bad.mean()), words)
 
 
-def _run_lengths(held: Mask) -> Array:
-    """Return for each place the length of the run of True that it stands in, 0 outside."""
+def _moved(partner: Array, start: int, end: int) -> bool:
+    low, high = np.nanquantile(partner, (0.05, 0.95)) if np.isfinite(partner).any() else (0.0, 0.0)
+    part = partner[start:end]
+    if not np.isfinite(part).any() or high <= low:
+        return False
+    near, far = np.nanquantile(part, (0.05, 0.95))
+    return bool(far - near > PARTNER_MOVES * (high - low))
+
+
+def _runs(held: Mask) -> list[tuple[int, int]]:
     edges = np.flatnonzero(np.diff(np.concatenate(([False], held, [False])).astype(np.int8)))
-    lengths = np.zeros(len(held))
-    for start, end in edges.reshape(-1, 2):
-        lengths[start:end] = end - start
-    return lengths
+    return [(int(start), int(end)) for start, end in edges.reshape(-1, 2)]
+
+
+def _longest_run(held: Mask) -> int:
+    return max((end - start for start, end in _runs(held)), default=0)
 
 
 def clipped(quantity: LogQuantity, values: Array) -> Finding | None:
@@ -124,10 +146,10 @@ def clipped(quantity: LogQuantity, values: Array) -> Finding | None:
         if abs(edge) <= NAMED_AT_REST:
             continue
         at = known == edge
-        share, fast = float(at.mean()), _run_lengths(at)
+        share = float(at.mean())
         spread = float(np.quantile(np.abs(known - edge), 0.5))
         step = _smallest_step(known)
-        if CLIPPED_SHARE < share < COMMON_SHARE and fast.max() >= CLIPPED_RUN and spread > 3.0 * step:
+        if CLIPPED_SHARE < share < COMMON_SHARE and _longest_run(at) >= CLIPPED_RUN and spread > 3.0 * step:
             near = float((np.abs(known - edge) < 3.5 * step).mean())
             if share > 0.6 * near and share * known.size >= 3.0 * CLIPPED_RUN:
                 said = f"at the {words} reading, {edge:.5g} {symbol(quantity)}: a sensor's end, or a limit"

@@ -104,8 +104,9 @@ def log_of(sheet: Sheet, mapping: Mapping) -> Log:
         what = f"no column but the clock holds readings that are known (it has {heads})"
         raise LogError(sheet.path, what, "name them in a mapping: ridesim log LOG --mapping-only")
     _no_null_island(columns)
-    for name, values in columns.items():
-        columns[name], frozen = stuck(name, values, step, riding)
+    read = dict(columns)
+    for name in read:
+        columns[name], frozen = stuck(name, read, step, riding)
         findings += [frozen] if frozen else []
     notes = (*sheet.notes, *clock.notes)
     return Log(

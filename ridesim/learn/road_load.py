@@ -143,7 +143,7 @@ def windows_of(motion: Motion, length_s: int) -> Windows:
 def pedal_power(motion: Motion, load: RoadLoad, machine: Machine) -> Array:
     """Return the power asked of the pedals each second [W]; none where the bike brakes."""
     wheel = np.empty_like(motion.speed)
-    _wheel_power(
+    wheel_power(
         motion.speed, motion.rise, motion.acceleration, motion.density, motion.east, motion.north,
         load.drag_area_m2 + machine.wheel_drag_area_m2, load.rolling_resistance, machine.mass_kg, machine.wheels_kg,
         load.wind_east_m_per_s, load.wind_north_m_per_s, wheel,
@@ -162,7 +162,7 @@ def brakes(motion: Motion, wheel_power: Array, machine: Machine) -> NDArray[np.b
 
 
 @kernel
-def _wheel_power(
+def wheel_power(
     speed: Array, rise: Array, acceleration: Array, density: Array, east: Array, north: Array,
     drag_area: float, crr: float, mass: float, wheels: float, wind_east: float, wind_north: float, out: Array,
 ) -> None:  # fmt: skip

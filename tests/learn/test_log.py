@@ -91,7 +91,9 @@ def test_dropped_doubled_stuck_silent_and_clipped_are_told_with_their_share(tmp_
     speed[1000:1200] = speed[1000]
     keep = np.delete(np.arange(count), np.r_[rng.integers(1, 3000, 80), np.arange(3200, 3400)])
     rows = np.sort(np.concatenate([keep, keep[500:540]]))
-    log = table(tmp_path, t[rows], speed=speed[rows], current=current[rows])
+    head = "time_s,speed_km_h,pack_current_a,gps_speed_km_h"
+    other = 20.0 + rng.normal(0.0, 2.0, count)
+    log = table(tmp_path, t[rows], head, speed=speed[rows], current=current[rows], other=other[rows])
     found = {(each.column, each.kind): each for each in log.findings}
     assert found["speed_km_h", "stuck"].share == pytest.approx(199 / count, abs=0.002)
     clipped = float((current[keep] >= 15.0).mean())
@@ -102,6 +104,12 @@ def test_dropped_doubled_stuck_silent_and_clipped_are_told_with_their_share(tmp_
     assert np.isnan(log.columns["speed_km_h"][3210:3390]).all(), "a silence stays a gap"
     assert np.isnan(log.columns["speed_km_h"][1010:1190]).all(), "stuck readings are not believed"
     assert np.isfinite(log.columns["speed_km_h"][:990]).all(), "single dropped rows are drawn through"
+
+
+def test_a_cruise_that_holds_its_last_digit_is_not_stuck(tmp_path: Path):
+    t = np.arange(3000.0)
+    log = table(tmp_path, t, speed=np.where(t % 900 < 600, 25.0, 20.0), current=np.where(t % 900 < 600, 8.0, 4.0))
+    assert not [each for each in log.findings if each.kind == "stuck"]
 
 
 def test_a_steady_but_living_sensor_is_neither_stuck_nor_clipped(tmp_path: Path):

@@ -1,0 +1,157 @@
+"""The ride's own motor, controller, pack and lumps of heat, driven by a log's speed and current.
+
+No second physics: the kernels are those of the step (`engine/circuit`, `physics/heat`); only what moves the bike is
+taken from the log. Legend as in `engine/step`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.engine.circuit import circuit_of, fade_over, motor_now, polarise, polarised, read_pack
+from ridesim.engine.state import Parameters, as_record
+from ridesim.jit import inner_kernel, kernel
+from ridesim.learn.driven import Driven
+from ridesim.physics import controller, heat, motor
+
+LEAST_VOLTAGE = 1.0
+"""Voltage below which no pack power is divided by it [V]."""
+IDLE_A = 0.05
+"""A freewheel drive whose motor current is below it has let go (guess: a sensor's zero)."""
+
+Array = NDArray[np.float64]
+
+
+class Start(NamedTuple):
+    """Where the lumps and the pack stand when the log begins."""
+
+    charge: float
+    winding_c: float
+    body_c: float
+    controller_c: float
+    pack_c: float
+
+
+class Gains(NamedTuple):
+    """How the log's own sensors read: true value = reading times gain."""
+
+    motor_current: float = 1.0
+    pack_current: float = 1.0
+
+
+class _PackState(NamedTuple):
+    """The part of a ride's state that is the pack's."""
+
+    charge: float
+    polarisation: float
+    pack_temp: float
+
+
+@dataclass(frozen=True, eq=False)
+class Followed:
+    """What the model says, each (n,): in the log's names and units but for `torque_nm`, the shaft's."""
+
+    pack_voltage_v: Array
+    pack_current_a: Array
+    duty: Array
+    winding_temperature_c: Array
+    body_temperature_c: Array
+    controller_temperature_c: Array
+    pack_temperature_c: Array
+    charge_fraction: Array
+    current_a: Array
+    torque_nm: Array
+
+    def of(self, name: str) -> Array:
+        """Return a column by the log's name."""
+        found: Array = getattr(self, name)
+        return found
+
+
+ROWS = tuple(Followed.__dataclass_fields__)
+
+
+def follow(params: Parameters, driven: Driven, start: Start, gains: Gains = Gains()) -> Followed:
+    """Return what a bike's model says under a log's speed and current."""
+    out = np.empty((len(ROWS), driven.count))
+    _follow(
+        as_record(params), driven.step_s, driven.omega, driven.speed, driven.current * gains.motor_current,
+        driven.pack_current * gains.pack_current, driven.pack_voltage, driven.air_c, start.charge, start.winding_c,
+        start.body_c, start.controller_c, start.pack_c, out,
+    )  # fmt: skip
+    return Followed(*out)
+
+
+@inner_kernel
+def _motor_current(c: controller.Circuit, power: float, volts: float, omega: float) -> float:
+    """Return the motor current that takes (or gives) a power at the pack's leads [A]: the root nearer to zero.
+
+    R I^2 + (E + k V) I + P_s = P driving; with J = -I: R J^2 - (E - k V) J + P_s = P braking.
+    """
+    spare = power - c.standby
+    r = c.motor_resistance + c.on_resistance
+    if spare >= 0.0:
+        b = c.emf + c.switching * volts
+        return 2.0 * spare / (b + math.sqrt(b * b + 4.0 * r * spare)) if b + r > 0.0 and spare > 0.0 else 0.0
+    b = c.emf - c.switching * volts
+    if b <= 0.0 or omega <= 0.0:
+        return 0.0
+    inside = max(b * b + 4.0 * r * spare, 0.0)
+    return 2.0 * spare / (b + math.sqrt(inside))
+
+
+@kernel
+def _follow(
+    p: Parameters, dt: float, omega: Array, speed: Array, current: Array, pack_current: Array, pack_voltage: Array,
+    air: Array, charge: float, winding: float, body: float, box: float, cells: float, out: Array,
+) -> None:  # fmt: skip
+    over = fade_over(p, dt)
+    slow = 0.0
+    for i in range(omega.size):
+        w, v = omega[i], speed[i]
+        s = _PackState(charge, slow, cells)
+        now = read_pack(p, s, over)  # type: ignore[arg-type]  # these are the fields it reads
+        m = motor_now(p, w, winding, body)
+        c = circuit_of(p, m, now.voltage, now.resistance)
+        drawn = pack_current[i]
+        amps = current[i]
+        if math.isnan(amps):
+            volts = pack_voltage[i] if pack_voltage[i] > LEAST_VOLTAGE else now.voltage - now.resistance * drawn
+            amps = _motor_current(c, drawn * volts, volts, w)
+        if p.freewheel and abs(amps) < IDLE_A:
+            w, amps = 0.0, 0.0
+            m = motor_now(p, 0.0, winding, body)
+            c = circuit_of(p, m, now.voltage, now.resistance)
+        if math.isnan(drawn):
+            volts = controller.loaded_voltage(c, amps)
+            if math.isnan(volts):
+                volts = 0.5 * now.voltage
+        else:
+            volts = now.voltage - now.resistance * drawn
+        seen = pack_voltage[i] if pack_voltage[i] > LEAST_VOLTAGE else max(volts, LEAST_VOLTAGE)
+        lost = controller.controller_loss(c, amps, seen)
+        copper = amps * amps * m.resistance
+        asked = (m.emf * amps + copper + lost) / seen
+        if math.isnan(drawn):
+            drawn = asked
+        out[0, i], out[1, i] = volts, asked
+        out[2, i] = math.sqrt(motor.voltage_squared(m.emf, amps, m.resistance, m.reactance)) / seen
+        out[3, i], out[4, i], out[5, i], out[6, i] = winding, body, box, cells
+        out[7, i], out[8, i] = charge, amps
+        out[9, i] = m.torque_constant * amps - (m.iron_torque if w > 0.0 else 0.0)
+        g_ba = heat.body_to_air(p.cooling_still, p.cooling_moving, p.cooling_exponent, p.enclosure, v)
+        winding, body = heat.two_lumps(
+            winding, body, copper, m.iron_torque * w, p.winding_k_per_j, p.body_k_per_j, p.winding_to_body, g_ba,
+            air[i], dt,
+        )  # fmt: skip
+        box = heat.one_lump(box, lost, p.controller_k_per_j, p.controller_to_air, air[i], dt)
+        _, slow_loss = polarise(p, s, over, now.slow_resistance, drawn)  # type: ignore[arg-type]
+        warmth = now.fast_resistance * drawn * drawn + slow_loss / dt
+        slow = polarised(s, over, now.slow_resistance, drawn)  # type: ignore[arg-type]
+        cells = heat.one_lump(cells, warmth, p.pack_k_per_j, p.pack_to_air, air[i], dt)
+        charge -= drawn * dt * p.charge_per_coulomb

@@ -1,0 +1,295 @@
+"""The model driven by a log's own speed and current: where they part, by how much, and why that may be, in words."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.bike.load import LoadedBuild
+from ridesim.engine.params import current_scale, parameters, wheel_radius
+from ridesim.engine.state import Parameters
+from ridesim.learn.balance import (
+    LEAST_WINDOW_S,
+    WINDOW_S,
+    Air,
+    Way,
+    asked_power,
+    best_lag,
+    free_of_brakes,
+    motor_power,
+    pedal_power,
+    pedalling_known,
+    way_of,
+    window_means,
+    windows,
+)
+from ridesim.learn.causes import causes_of
+from ridesim.learn.channels import Compared, compared
+from ridesim.learn.driven import Driven, driven_by
+from ridesim.learn.follow import Followed, Start, follow
+from ridesim.learn.log import Log
+from ridesim.ride.limits import Word
+from ridesim.units import from_si
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Parting:
+    """How far one channel's computed values are from the measured: means over its windows."""
+
+    name: str
+    words: str
+    unit: str
+    measured_mean: float
+    computed_mean: float
+    bias: float
+    rms: float
+    largest: float
+    largest_at_s: float
+    causes: tuple[str, ...]
+    verdict: Word
+
+
+@dataclass(frozen=True, eq=False)
+class Balance:
+    """The road's balance, one value a window of half a minute (m,) [W at the wheel]: what the motor and the rider of
+    the build give, and what road and air ask."""
+
+    time_s: Array
+    given_w: Array
+    asked_w: Array
+    lag_s: float
+    heading: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Replay:
+    """A log beside its model."""
+
+    path: str
+    build: str
+    span_s: float
+    distance_km: float
+    driven: Driven
+    followed: Followed
+    channels: tuple[Compared, ...]
+    partings: tuple[Parting, ...]
+    balance: Balance | None
+    general: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def verdict(self) -> Word:
+        """The gravest of the channels'."""
+        words = [each.verdict for each in self.partings]
+        return "stop" if "stop" in words else "look again" if "look again" in words else "fine"
+
+
+def start_of(loaded: LoadedBuild, driven: Driven) -> Start:
+    """Return where the log begins: lumps at their first readings (else the air's), charge as logged or as built."""
+    air = float(driven.air_c[0])
+
+    def first(name: str, otherwise: float) -> float:
+        values = driven.measured.get(name)
+        known = values[np.isfinite(values)][:FIRST_READINGS] if values is not None else np.empty(0)
+        return float(np.median(known)) if known.size else otherwise
+
+    winding = first("winding_temperature_c", first("body_temperature_c", air))
+    body = first("body_temperature_c", winding)
+    charge = first("charge_fraction", start_charge(loaded, driven))
+    pack_c = loaded.build.pack.start_temperature_c
+    return Start(
+        charge, winding, body, first("controller_temperature_c", air),
+        first("pack_temperature_c", air if pack_c is None else pack_c),
+    )  # fmt: skip
+
+
+FIRST_READINGS = 5
+RESTING_A = 1.0
+
+
+def start_charge(loaded: LoadedBuild, driven: Driven) -> float:
+    """Return the charge that the first resting voltage tells, else the build's own start."""
+    pack = loaded.build.pack
+    volts = driven.pack_voltage[:RESTED]
+    amps = driven.pack_current[:RESTED]
+    resting = np.isfinite(volts) & (np.abs(np.nan_to_num(amps)) < RESTING_A)
+    if not resting.any():
+        return float(pack.start_charge_fraction)
+    cell = (float(np.median(volts[resting])) - pack.open_circuit_offset_v) / pack.series
+    curve = np.asarray(pack.cell.open_circuit_v)
+    if not curve[0] <= cell <= curve[-1] * NEARLY_FULL:
+        return float(pack.start_charge_fraction)
+    return float(np.clip(np.interp(cell, curve, pack.cell.charge_fraction), 0.02, 1.0))
+
+
+RESTED = 50
+NEARLY_FULL = 1.01
+
+
+def replay(log: Log, loaded: LoadedBuild) -> Replay:
+    """Return a log beside the model that its speed and current drive. Raises LogError for a log that cannot."""
+    build = loaded.build
+    driven = driven_by(log, build)
+    params = parameters(build)
+    followed = follow(params, driven, start_of(loaded, driven))
+    channels = compared(build, driven, followed)
+    partings = tuple(_parting(each, loaded, driven, followed) for each in channels)
+    balance, way = _balance(loaded, driven, params, followed)
+    general = tuple(_general(loaded, driven, balance, way))
+    distance = float(np.sum(driven.speed) * driven.step_s)
+    return Replay(
+        log.path, loaded.path, driven.count * driven.step_s, from_si(distance, "km"), driven, followed, channels,
+        partings, balance, general, driven.notes,
+    )  # fmt: skip
+
+
+def _parting(each: Compared, loaded: LoadedBuild, driven: Driven, followed: Followed) -> Parting:
+    channel = each.channel
+    per = max(1, round(channel.window_s / driven.step_s))
+    count = len(each.measured) // per * per
+    known = np.isfinite(each.measured[:count]).reshape(-1, per)
+    total = np.where(known, each.difference[:count].reshape(-1, per), 0.0).sum(axis=1)
+    means = (total / np.maximum(known.sum(axis=1), 1))[known.mean(axis=1) >= 0.5]
+    at = np.flatnonzero(known.mean(axis=1) >= 0.5)
+    seen = np.isfinite(each.measured)
+    measured, computed = float(np.mean(each.measured[seen])), float(np.mean(each.computed[seen]))
+    rms = float(np.sqrt(np.mean(means**2))) if means.size else 0.0
+    place = int(np.argmax(np.abs(means))) if means.size else 0
+    size = float(np.sqrt(np.mean(each.measured[seen] ** 2)))
+    fine = max(FINE_TIMES * channel.error, FINE_SHARE * size if not channel.name.endswith("_c") else FINE_K)
+    strange = channel.strange + channel.strange_share * size
+    verdict: Word = "fine" if rms <= fine else "look again" if rms <= strange else "stop"
+    causes = tuple(causes_of(each, loaded, driven, followed)) if verdict != "fine" else ()
+    return Parting(
+        channel.name, channel.words, channel.unit, measured, computed, float(np.mean(means)) if means.size else 0.0,
+        rms, float(means[place]) if means.size else 0.0, float(at[place] * per * driven.step_s) if means.size else 0.0,
+        causes, verdict,
+    )  # fmt: skip
+
+
+FINE_TIMES, FINE_SHARE, FINE_K = 3.0, 0.02, 4.0
+"""A channel within so many stated errors, this share of its size, or so many kelvin is fine (guesses)."""
+
+
+def _balance(
+    loaded: LoadedBuild, driven: Driven, params: Parameters, followed: Followed
+) -> tuple[Balance | None, Way | None]:
+    lag = best_lag(driven, loaded.build, params, followed)
+    way = way_of(driven, lag)
+    if way is None:
+        return None, None
+    motor, power = motor_power(params, driven, followed, way.per_second), loaded.build.rider.power_w
+    given = motor + pedal_power(loaded.build, way, power, motor)
+    asked = asked_power(params, way, Air())
+    of, seconds = windows(free_of_brakes(way, params, given, asked) & pedalling_known(way, power, motor), way.step_s)
+    full = seconds >= LEAST_WINDOW_S
+    middle = ((np.flatnonzero(full) + 0.5) * WINDOW_S).astype(np.float64)
+    if full.sum() < 4:
+        return None, way
+    return Balance(
+        middle, window_means(given, of, seconds)[full], window_means(asked, of, seconds)[full], lag, way.heading
+    ), way
+
+
+def _general(loaded: LoadedBuild, driven: Driven, balance: Balance | None, way: Way | None) -> list[str]:
+    """Return what the whole log says: limits that hold, pole pairs, and the road's balance."""
+    found = [*_limits(loaded, driven), *_ratio(loaded, driven)]
+    if balance is not None:
+        found += _balance_words(balance, loaded, way)
+    return found
+
+
+def _limits(loaded: LoadedBuild, driven: Driven) -> list[str]:
+    """A current that stands at its top is a limit; one that the build does not have is told."""
+    box, scale = loaded.build.controller, current_scale(loaded.build)
+    found = []
+    for words, values, limit, key in (
+        ("motor current", driven.current / scale, box.motor_current_limit_a, "controller.motor_current_limit_a"),
+        ("pack current", driven.pack_current, box.pack_current_limit_a, "controller.pack_current_limit_a"),
+    ):
+        known = values[np.isfinite(values)]
+        if known.size < 100:
+            continue
+        top = float(np.quantile(known, 0.999))
+        near = float((known > NEAR_TOP * top).mean())
+        top = float(np.median(known[known > NEAR_TOP * top]))
+        if near > LIMIT_SHARE and abs(top / limit - 1.0) > LIMIT_OFF and top > 5.0:
+            found.append(
+                f"The {words} stands at {top:.0f} A for {near:.0%} of the time; the build has {limit:g} A ({key})."
+            )
+        elif top > limit * (1.0 + LIMIT_OFF):
+            found.append(f"The {words} reaches {top:.0f} A, past the build's limit of {limit:g} A ({key}).")
+    return found
+
+
+LIMIT_SHARE, LIMIT_OFF, NEAR_TOP = 0.03, 0.05, 0.985
+
+
+def _ratio(loaded: LoadedBuild, driven: Driven) -> list[str]:
+    """Say where road speed and motor speed do not go together as the build has it."""
+    from ridesim.learn.channels import motion_ratio
+
+    seen = motion_ratio(driven)
+    build = loaded.build
+    stated = wheel_radius(build) / build.drive.turns
+    if not math.isfinite(seen) or abs(seen / stated - 1.0) < RATIO_OFF:
+        return []
+    pairs = build.motor.pole_pairs * stated / seen
+    words = f"The bike goes {seen / stated - 1.0:+.1%} of the speed that motor speed, ratio and wheel of the build give"
+    if driven.speed_by == "electrical speed" and abs(pairs - round(pairs)) < 0.12 and round(pairs) >= 1:
+        return [f"{words}: {round(pairs)} pole pairs would fit (the build has {build.motor.pole_pairs})."]
+    return [f"{words}: another wheel ({build.tyre.circumference_mm * seen / stated:.0f} mm would fit) or other teeth."]
+
+
+RATIO_OFF = 0.015
+
+
+def _balance_words(balance: Balance, loaded: LoadedBuild, way: Way | None) -> list[str]:
+    missing = balance.asked_w - balance.given_w
+    mean, spread = float(np.mean(missing)), float(np.std(missing))
+    asked = float(np.mean(np.abs(balance.asked_w)))
+    words = [
+        f"On the road motor and rider of the build give {np.mean(balance.given_w):.0f} W at the wheel where "
+        f"{np.mean(balance.asked_w):.0f} W are asked; half minutes scatter by {spread:.0f} W."
+    ]
+    if balance.lag_s:
+        words.append(f"The altitude is read {balance.lag_s:+.0f} s off: the balance closes best so.")
+    error = spread / math.sqrt(len(missing)) * 2.0
+    if abs(mean) > max(0.07 * asked, 10.0, 2.0 * error):
+        if mean > 0.0:
+            words.append("The road asks for more than is given: he pedals harder than stated, the wind helps, or "
+                         "the build's drags are too large.")  # fmt: skip
+        else:
+            words.append("More is given than the road asks: a head wind, a brake that drags, a soft tyre, a load, or "
+                         "the rider pedals less than stated.")  # fmt: skip
+    third = len(missing) // 3
+    if third >= 6:
+        early, late = missing[:third], missing[-third:]
+        change = float(late.mean() - early.mean())
+        noise = math.hypot(early.std(), late.std()) / math.sqrt(third)
+        if change < -max(3.0 * noise, 0.1 * asked):
+            words.append(f"It takes {-change:.0f} W more in the last third than in the first: a tyre that loses air, "
+                         "wind that got up, or a tired rider.")  # fmt: skip
+    if balance.heading and way is not None:
+        words += _wind_words(balance, missing, way)
+    return words
+
+
+def _wind_words(balance: Balance, missing: Array, way: Way) -> list[str]:
+    """Say where what is missing goes with the heading, as a wind's does."""
+    at = np.clip((balance.time_s / way.step_s).astype(int), 0, len(way.east) - 1)
+    x = np.column_stack([np.ones(len(at)), way.east[at], way.north[at]])
+    if len(at) < 12 or np.linalg.matrix_rank(x) < 3:
+        return []
+    fit, *_ = np.linalg.lstsq(x, missing, rcond=None)
+    left = missing - x @ fit
+    gained = 1.0 - float(left @ left) / max(float((missing - missing.mean()) @ (missing - missing.mean())), 1e-9)
+    if gained < 0.25:
+        return []
+    from_deg = math.degrees(math.atan2(-fit[1], -fit[2])) % 360.0
+    return [f"What is missing turns with the heading: a wind from about {from_deg:.0f}° ({gained:.0%} of the scatter)."]

@@ -1,0 +1,1 @@
+"""A log beside its model, in words and pictures."""

@@ -1,0 +1,153 @@
+"""A log beside its model: each channel's difference with its likely causes, and the balance of the road."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.learn.replay import Parting, Replay
+from ridesim.report.text import duration, shown
+from ridesim.report.view import Table, View
+from ridesim.units import UNITS, convert, for_people, told
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from ridesim.learn.channels import Compared
+
+Array = NDArray[np.float64]
+
+
+def view(result: Replay, units: str = "metric", *, pictures: bool = True) -> View:
+    """Return where a log and its model part."""
+    return View(
+        title=f"Is {result.path} the bike of {result.build}?",
+        question=(
+            f"{duration(result.span_s)}, {shown(result.distance_km, 'km', units)}. The model is driven by the log's "
+            f"{result.driven.speed_by} and {result.driven.current_by}; differences are measured less computed."
+        ),
+        answer=tuple(told(line, units) for line in _answer(result)),
+        verdict=result.verdict,
+        tables=(_channels(result, units),),
+        figures=_figures(result, units) if pictures else (),
+        notes=tuple(told(each, units) for each in result.notes),
+    )
+
+
+def _answer(result: Replay) -> list[str]:
+    bad = [each for each in result.partings if each.verdict != "fine"]
+    lines = []
+    if not result.partings:
+        lines.append("The log measures nothing that the model computes: map a voltage, a duty or a temperature.")
+    elif not bad:
+        lines.append("The log is of this bike: every channel agrees.")
+    else:
+        worst = [each.words for each in bad if each.verdict == "stop"]
+        if worst:
+            lines.append(f"The log is not of this bike as it is described: {' and '.join(worst)} part too far.")
+        else:
+            lines.append(f"The log is like this bike, but for {' and '.join(each.words for each in bad)}.")
+    for each in bad:
+        lines += [f"{each.words.capitalize()}: {cause}." for cause in each.causes]
+    return [*lines, *result.general]
+
+
+def _channels(result: Replay, units: str) -> Table:
+    head = ("channel", "measured", "computed", "bias", "rms", "largest", "at", "verdict")
+    return Table("Means", head, tuple(_row(each, units) for each in result.partings))
+
+
+def _row(each: Parting, units: str) -> tuple[str, ...]:
+    step = {"c": "k"}.get(each.unit, each.unit)
+
+    def level(value: float) -> str:
+        return shown(value, each.unit, units) if each.unit else f"{value:.3f}"
+
+    def off(value: float) -> str:
+        return shown(value, step, units, 2) if each.unit else f"{value:.4f}"
+
+    return (
+        each.words, level(each.measured_mean), level(each.computed_mean), off(each.bias), off(each.rms),
+        off(each.largest), duration(each.largest_at_s), each.verdict,
+    )  # fmt: skip
+
+
+def _figures(result: Replay, units: str) -> tuple[tuple[str, Figure], ...]:
+    found = []
+    for parting, each in zip(result.partings, result.channels, strict=True):
+        caption = f"{parting.words.capitalize()}: measured and computed above, their difference below."
+        found.append((caption, channel_picture(each, result.driven.step_s, units)))
+    if result.balance is not None:
+        found.append(("Balance of the road, half minutes without brakes: given and asked at the wheel.",
+                      balance_picture(result)))  # fmt: skip
+    return tuple(found)
+
+
+def picture_names(result: Replay) -> tuple[str, ...]:
+    """Return the names of the pictures, in order, as files."""
+    names = [each.name.rpartition("_")[0] or each.name for each in result.partings]
+    return (*names, *(("balance",) if result.balance is not None else ()))
+
+
+def channel_picture(each: Compared, step_s: float, units: str = "metric") -> Figure:
+    """Return measured and computed over time, and their difference in a row of its own."""
+    from ridesim.report.style import COLOURS, FAINT, axis_label, head, key, new_figure
+
+    figure, (above, below) = new_figure(rows=2, heights=(2.0, 1.0))
+    per = max(1, len(each.measured) // MOST_POINTS)
+    minutes, measured = _thin(each.measured, per, step_s)
+    _, computed = _thin(each.computed, per, step_s)
+    unit = each.channel.unit
+    if unit:
+        measured, computed = (convert(part, unit, _suffix(unit, units)) for part in (measured, computed))
+    above.plot(minutes, measured, color=COLOURS[0], linewidth=1.4)
+    above.plot(minutes, computed, color=COLOURS[2], linestyle="--", linewidth=1.4)
+    key(above, (("measured", COLOURS[0], "-"), ("computed", COLOURS[2], "--")))
+    above.set_ylabel(axis_label(each.channel.words, unit, units) if unit else each.channel.words)
+    below.axhline(0.0, color=FAINT, linewidth=1.0)
+    below.plot(minutes, measured - computed, color=COLOURS[1], linewidth=1.2)
+    head(below, f"difference [{_difference_symbol(unit, units)}]" if unit else "difference")
+    below.set_xlabel(axis_label("time", "min"))
+    return figure
+
+
+MOST_POINTS = 1500
+
+
+def _thin(values: Array, per: int, step_s: float) -> tuple[Array, Array]:
+    from ridesim.learn.driven import averaged
+
+    means = averaged(values, per)
+    middle: Array = (np.arange(len(means), dtype=np.float64) + 0.5) * per * step_s
+    return convert(middle, "s", "min"), means
+
+
+def _suffix(unit: str, units: str) -> str:
+    from ridesim.report.style import shown_suffix
+
+    return shown_suffix(unit, units)
+
+
+def _difference_symbol(unit: str, units: str) -> str:
+    return for_people(0.0, "k", units)[1] if unit == "c" else UNITS[_suffix(unit, units)].symbol
+
+
+def balance_picture(result: Replay) -> Figure:
+    """Return what is given and what is asked at the wheel, half minute by half minute, and the difference."""
+    from ridesim.report.style import COLOURS, FAINT, axis_label, head, key, new_figure
+
+    balance = result.balance
+    assert balance is not None
+    figure, (above, below) = new_figure(rows=2, heights=(2.0, 1.0))
+    minutes = convert(balance.time_s, "s", "min")
+    above.plot(minutes, balance.given_w, ".", color=COLOURS[0])
+    above.plot(minutes, balance.asked_w, ".", color=COLOURS[2])
+    key(above, (("given by motor and rider", COLOURS[0], "-"), ("asked by the road", COLOURS[2], "--")))
+    above.set_ylabel(axis_label("power at the wheel", "w"))
+    below.axhline(0.0, color=FAINT, linewidth=1.0)
+    below.plot(minutes, balance.given_w - balance.asked_w, ".", color=COLOURS[1])
+    head(below, "given less asked [W]")
+    below.set_xlabel(axis_label("time", "min"))
+    return figure
