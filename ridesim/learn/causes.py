@@ -19,6 +19,8 @@ from ridesim.units import from_si
 TELLING = 0.3
 """Share of a difference's scatter that a rule must explain to be told (guess)."""
 NEAR_SAME = 0.03
+DRIFT_SHARE = 0.01
+"""Guesses: of a factor, and of a voltage's fall over the ride."""
 SENSOR_LAGS_S = (5.0, 10.0, 20.0, 40.0, 80.0, 160.0)
 
 Array = NDArray[np.float64]
@@ -57,7 +59,7 @@ def _voltage(each: Compared, loaded: LoadedBuild, driven: Driven, followed: Foll
     left = off - slope * driven.pack_current - offset
     time = driven.time_s
     _, drift, told = _line(time, left)
-    if told > TELLING and abs(drift) * float(time[-1]) > 0.01 * float(np.nanmean(each.measured)):
+    if told > TELLING and abs(drift) * float(time[-1]) > DRIFT_SHARE * float(np.nanmean(each.measured)):
         yield ("it falls " + ("faster" if drift < 0 else "more slowly") + " as the ride goes on: "
                + ("less" if drift < 0 else "more") + " capacity than the build has")  # fmt: skip
 
