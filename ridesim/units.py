@@ -33,6 +33,7 @@ KCMIL = 1e3 * math.pi / 4.0 * 2.54e-5**2
 
 UNITS: dict[str, Unit] = {
     "kg": Unit(1.0, "kg", "kilogram"),
+    "g": Unit(1e-3, "g", "gram"),
     "g_per_m": Unit(1e-3, "g/m", "gram per metre"),
     "lb": Unit(0.45359237, "lb", "pound"),
     "m": Unit(1.0, "m", "metre"),
@@ -42,6 +43,7 @@ UNITS: dict[str, Unit] = {
     "mi": Unit(1609.344, "mi", "mile"),
     "ft": Unit(0.3048, "ft", "foot"),
     "in": Unit(0.0254, "in", "inch"),
+    "cm2": Unit(1e-4, "cm²", "square centimetre"),
     "mm2": Unit(1e-6, "mm²", "square millimetre"),
     "a_per_mm2": Unit(1e6, "A/mm²", "ampere per square millimetre"),
     "kcmil": Unit(KCMIL, "kcmil", "thousand circular mils"),
@@ -104,6 +106,7 @@ UNITS: dict[str, Unit] = {
     "w_per_m_k": Unit(1.0, "W/(m·K)", "watt per metre and kelvin"),
     "w_per_m2": Unit(1.0, "W/m²", "watt per square metre"),
     "w_per_m2_k": Unit(1.0, "W/(m²·K)", "watt per square metre and kelvin"),
+    "j_per_kg_k": Unit(1.0, "J/(kg·K)", "joule per kilogram and kelvin"),
     "j_per_k": Unit(1.0, "J/K", "joule per kelvin"),
     "per_k": Unit(1.0, "1/K", "per kelvin"),
     "k_per_j": Unit(1.0, "K/J", "kelvin per joule"),

@@ -27,8 +27,8 @@ NOT_RIDDEN = frozenset({
 })  # fmt: skip
 """Keys that no ride leans on: names, and what only the workshop calculators read."""
 
-NO_RIDE_READS = "mount."
-"""The section that only `ridesim mount` reads: what it leaves out is named there."""
+NO_RIDE_READS = ("mount.", "brakes.")
+"""Sections that no ride's motion reads; `mount` and `descend` name what is left out of them."""
 
 OVERRIDE = "override"
 """The source of a key given on the command line or by a sweep."""

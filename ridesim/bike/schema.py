@@ -11,6 +11,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from ridesim.bike.brakes import Brakes
 from ridesim.bike.motor import INSULATION_LIMIT_C, MAGNET_LIMIT_C, Motor, NoLoadPoint
 from ridesim.bike.mount import Mount
 from ridesim.bike.pack import Cell, Pack
@@ -18,8 +19,8 @@ from ridesim.schema.section import Section, fault, key
 from ridesim.schema.tolerance import by_source
 
 __all__ = [
-    "INSULATION_LIMIT_C", "MAGNET_LIMIT_C", "Bicycle", "Build", "Cell", "Controller", "Drive", "Motor", "Mount",
-    "NoLoadPoint", "Pack", "Rider", "Stage", "Tyre", "Weather",
+    "INSULATION_LIMIT_C", "MAGNET_LIMIT_C", "Bicycle", "Brakes", "Build", "Cell", "Controller", "Drive", "Motor",
+    "Mount", "NoLoadPoint", "Pack", "Rider", "Stage", "Tyre", "Weather",
 ]  # fmt: skip
 
 STAGE_EFFICIENCY = {"belt": 0.97, "chain": 0.97, "gear": 0.96}
@@ -330,6 +331,7 @@ class Build(Section):
     controller: Annotated[Controller, Field(description="the controller, or the name of a part")]
     pack: Annotated[Pack, Field(description="the battery pack")]
     weather: Weather = Field(default_factory=Weather, description="the air of the day")
+    brakes: Brakes = Field(default_factory=Brakes, description="the friction brakes, for heat on descents")
     mount: Mount = Field(default_factory=Mount, description="what holds the drive, for `ridesim mount`")
 
     @property

@@ -30,6 +30,7 @@ road: Show what was read from ROAD and what was cleaned: length, climb before an
 new: Write a commented starter build, or with --road a road file, with every key, its unit, range and default.
 range: Ride BUILD over ROAD again and again until it ends: how far as built, at other speeds, in the cold, and aged.
 regen: Ride BUILD over ROAD with and without regen: energy returned, range gained, and where the braking energy went.
+descend: Do BUILD's brakes cook on the way down ROAD, or a grade? With regen, from a full pack, without, and by speed.
 ratios: Ride BUILD over ROAD with each ratio or pulley pair, and say which to take and why.
 compare: Ride two or more builds over the same roads and show them side by side, the largest differences first.
 check: Judge every part of BUILD by a ride over ROAD, or up a climb: fine, look again, or stop, and why.

@@ -10,6 +10,7 @@ from ridesim.evidence import (
     ageing,
     air,
     belt_wire,
+    brakes,
     cell,
     cycles,
     geodesy,
@@ -44,7 +45,22 @@ class Evidence:
 
 def all_subjects() -> tuple[Subject, ...]:
     """Return every subject, quick ones first."""
-    rooms = (road_power, vehicle, air, geodesy, motor, heat, belt_wire, strength, ageing, cycles, trade, cell, rides)
+    rooms = (
+        road_power,
+        vehicle,
+        air,
+        geodesy,
+        motor,
+        heat,
+        brakes,
+        belt_wire,
+        strength,
+        ageing,
+        cycles,
+        trade,
+        cell,
+        rides,
+    )
     return tuple(room.SUBJECT for room in rooms)
 
 

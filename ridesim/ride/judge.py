@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from ridesim.ride.bounds import BY_NAME
+from ridesim.ride.brakes import BrakeHeat, brakes_heat
 from ridesim.ride.limits import FINE, LIMITS, LOOK_AGAIN, NEAR_LIMIT_K, ORDER, STOP, Rule, Word
 from ridesim.ride.stuck import why_stuck as find_why_stuck
 from ridesim.units import shown
@@ -114,11 +115,33 @@ def judge(ride: Ridden, system: str = "metric", *, by_time: bool = False) -> Ver
     """
     stuck = find_why_stuck(ride)
     why = "" if stuck is None else stuck.words(system)
-    findings = tuple(ride_findings(ride.figures, ride.build, system, by_time=by_time, why_stuck=why))
+    findings = (
+        *ride_findings(ride.figures, ride.build, system, by_time=by_time, why_stuck=why),
+        *stated_brakes(ride, system),
+    )
     graver = sorted((each for each in findings if each.verdict != FINE), key=lambda f: -ORDER.index(f.verdict))
     if not graver:
         return Verdict(FINE, (_all_well(ride.figures, system),), findings)
     return Verdict(graver[0].verdict, tuple(dict.fromkeys(each.reason for each in graver)), findings)
+
+
+def stated_brakes(ride: Ridden, system: str) -> list[Finding]:
+    """Return the brakes that a build states, held against their limits; a ride without a trace does not know them."""
+    if not ride.build.brakes.stated or len(ride.raw.trace) < 2:
+        return []
+    return [brake_finding(each, system) for each in brakes_heat(ride).brakes]
+
+
+def brake_finding(brake: BrakeHeat, system: str = "metric") -> Finding:
+    """Hold a brake's hottest against what it may reach; a guessed brake never stops a bike."""
+    said = (
+        f"The {brake.wheel} {brake.kind} reaches {shown(brake.hottest_c, 'c', system, 0)} at "
+        f"{shown(brake.hottest_at_km, 'km', system)}; {shown(brake.limit_c, 'c', system, 0)} is where it is not to be "
+        f"trusted any more"
+    )
+    name = "brake_guess" if brake.guessed else "brake_heat"
+    guess = " (its size is a guess)" if brake.guessed else ""
+    return hold(name, brake.hottest_c, brake.limit_c, f"{said}{guess}.", subject=brake.wheel)
 
 
 def ride_findings(

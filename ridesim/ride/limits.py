@@ -290,6 +290,17 @@ LIMITS: dict[str, Rule] = {
         "time to pre-charge", "s", "patience: nobody holds the button longer", "a smaller resistor", "guess",
         passed=LOOK_AGAIN,
     ),
+    "brake_heat": Rule(
+        "friction brakes", "c", "the rider: hot pads fade, a hot rim softens tyre, glue or resin, hot fluid boils",
+        "stop and let them cool, ride down slower or faster than the worst speed, larger discs, or regen with room in "
+        "the pack", "brakes.front.limit_c, brakes.rear.limit_c", near=40.0, tolerance=TEMPERATURE_TOLERANCE_K,
+        broken="brakes too hot",
+    ),
+    "brake_guess": Rule(
+        "friction brakes, by a guessed disc", "c", "the rider: hot pads fade, hot fluid boils",
+        "say what brakes the bike has in [brakes.front] and [brakes.rear]; stop and let them cool", "a disc of 180 mm",
+        passed=LOOK_AGAIN, near=40.0,
+    ),
     "mount_peak": Rule(
         "safety of what holds the drive, at the peak", "",
         "the rider: what turns loose or breaks beside a wheel locks it",

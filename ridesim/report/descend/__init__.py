@@ -1,0 +1,1 @@
+"""Heat of the brakes on the way down: words and pictures."""

@@ -1,0 +1,159 @@
+"""Do the brakes cook on the way down? As built, from a full pack, without regen; and at which speeds they stay safe."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from ridesim.bike.load import LoadedBuild, replace_keys
+from ridesim.bike.schema import Build
+from ridesim.ride.brakes import BrakesHeat, brakes_heat
+from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, Finding, Word, brake_finding, judge, worst
+from ridesim.ride.limits import ORDER
+from ridesim.ride.simulate import Ride, RideOptions, as_loaded
+from ridesim.road.load import load_road
+from ridesim.road.profile import Road
+from ridesim.studies.many import Done, Wish, ride_many
+from ridesim.studies.regen import why_not
+
+SPEED_SHARES = (0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.15, 1.3, 1.5)
+"""Cruise speeds that are tried, over the asked one."""
+RECORD_EVERY_S = 1.0
+FULL_CHARGE = 1.0
+WITHOUT = "without regen"
+CASES = ("as built", "from a full pack", WITHOUT)
+
+
+@dataclass(frozen=True, eq=False)
+class DescendCase:
+    """One way down. `heat` along the road; `findings` of the brakes; `verdict` of the whole ride with them."""
+
+    name: str
+    finished: bool
+    stop_reason: str
+    heat: BrakesHeat
+    returned_wh: float
+    total_time_s: float
+    findings: tuple[Finding, ...]
+    verdict: Word
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class DescendSpeed:
+    """The same road at another cruise speed, without regen."""
+
+    speed_km_h: float
+    finished: bool
+    hottest_c: float
+    wheel: str
+    limit_c: float
+    verdict: Word
+
+
+@dataclass(frozen=True, eq=False)
+class Descend:
+    """The answer. The gravest case counts; that regen fails altogether asks to look again, no more."""
+
+    loaded: LoadedBuild
+    road: Road
+    cases: tuple[DescendCase, ...]
+    speeds: tuple[DescendSpeed, ...]
+    verdict: Word
+    reason: str
+    guessed: bool
+    fine_speeds_km_h: tuple[float, ...]
+    worst_speed_km_h: float | None
+    warnings: tuple[str, ...]
+
+
+def descend(
+    build: str | Path | Build | LoadedBuild,
+    road: str | Path | Road,
+    *,
+    cruise_speed_km_h: float | None = None,
+    threads: int | None = None,
+    done: Done | None = None,
+) -> Descend:
+    """Return how hot the brakes get on a road, with regen, with none, and by speed. Raises RidesimError."""
+    loaded = as_loaded(build)
+    ridden = road if isinstance(road, Road) else load_road(road)
+    once = RideOptions(cruise_speed_km_h=cruise_speed_km_h, record_every_s=RECORD_EVERY_S)
+    bare = replace(once, regen=False)
+    full = replace_keys(loaded, {"pack.start_charge_fraction": FULL_CHARGE})
+    asked = cruise_speed_km_h or loaded.build.rider.cruise_speed_km_h
+    tried = sorted({float(round(asked * share)) for share in SPEED_SHARES if 3.0 <= round(asked * share) <= 120.0})
+    wishes = [Wish(loaded, ridden, once, True), Wish(full, ridden, once, True), Wish(loaded, ridden, bare, True)]
+    wishes += [Wish(loaded, ridden, replace(bare, cruise_speed_km_h=speed), True) for speed in tried]
+    rides = ride_many(wishes, threads=threads, done=done)
+    cases = tuple(_case(name, ride) for name, ride in zip(CASES, rides, strict=False))
+    speeds = tuple(_speed(speed, ride) for speed, ride in zip(tried, rides[len(CASES) :], strict=True))
+    regen = why_not(loaded.build) is None
+    gravest = max(cases, key=lambda case: _grave(case, regen))
+    hot = max(speeds, key=lambda each: each.hottest_c, default=None)
+    return Descend(
+        loaded=loaded,
+        road=ridden,
+        cases=cases,
+        speeds=speeds,
+        verdict=_word(gravest, regen),
+        reason=_reason(gravest),
+        guessed=not loaded.build.brakes.stated,
+        fine_speeds_km_h=tuple(each.speed_km_h for each in speeds if each.verdict == FINE and each.finished),
+        worst_speed_km_h=None if hot is None else hot.speed_km_h,
+        warnings=(*loaded.warnings, *ridden.warnings),
+    )
+
+
+def expected_rides() -> int:
+    """Return how many rides a study takes at most, for a progress bar."""
+    return len(CASES) + len(SPEED_SHARES)
+
+
+def _word(case: DescendCase, regen: bool) -> Word:
+    """The brakes' verdict; that regen fails altogether is worth a look, it does not stop a bike that has it."""
+    word = worst(each.verdict for each in case.findings)
+    return LOOK_AGAIN if word == STOP and regen and case.name == WITHOUT else word
+
+
+def _grave(case: DescendCase, regen: bool) -> tuple[int, float]:
+    hottest = case.heat.hottest
+    return ORDER.index(_word(case, regen)), -np.inf if hottest is None else hottest.hottest_c - hottest.limit_c
+
+
+def _case(name: str, ride: Ride) -> DescendCase:
+    heat = brakes_heat(ride)
+    findings = tuple(brake_finding(each) for each in heat.brakes)
+    whole = judge(ride)
+    return DescendCase(
+        name=name,
+        finished=ride.finished,
+        stop_reason=ride.figures.stop_reason,
+        heat=heat,
+        returned_wh=ride.figures.pack_energy_returned_wh,
+        total_time_s=ride.figures.total_time_s,
+        findings=findings,
+        verdict=worst((whole.word, *(each.verdict for each in findings))),
+        reasons=whole.reasons if whole.word != FINE else (),
+    )
+
+
+def _speed(speed: float, ride: Ride) -> DescendSpeed:
+    heat = brakes_heat(ride)
+    hottest = heat.hottest
+    word = worst(brake_finding(each).verdict for each in heat.brakes)
+    if hottest is None:
+        return DescendSpeed(speed, ride.finished, float("nan"), "none", float("nan"), FINE)
+    return DescendSpeed(speed, ride.finished, hottest.hottest_c, hottest.wheel, hottest.limit_c, word)
+
+
+def _reason(case: DescendCase) -> str:
+    word = worst(each.verdict for each in case.findings)
+    told = [each.reason.rstrip(".") for each in case.findings if each.verdict == word]
+    if not told:
+        return "the bike has no friction brakes: nothing is judged"
+    if case.heat.friction_wh <= 0.0:
+        return "the friction brakes have nothing to do on this road"
+    return f"{case.name}: {'; '.join(told)}"

@@ -1,0 +1,145 @@
+"""Do the brakes cook on the way down: verdicts just inside and outside, shares, cases, speeds, words."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from ridesim.bike.load import LoadedBuild, load_build
+from ridesim.ride.brakes import BrakeHeat, brakes_heat, front_shares
+from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, brake_finding, judge
+from ridesim.ride.simulate import simulate
+from ridesim.road.made import make_climb
+from ridesim.studies.descend import CASES, descend
+
+CONFIGS = Path(__file__).parents[2] / "configs"
+DISCS = {"brakes.front.kind": "disc", "brakes.rear.kind": "disc"}
+SMALL = {**DISCS, "brakes.front.area_cm2": 120.0, "brakes.rear.area_cm2": 120.0}
+GRAVITY = 9.80665
+
+
+@pytest.fixture(scope="module")
+def bike() -> LoadedBuild:
+    return load_build(CONFIGS / "longtail-hub.toml", DISCS)
+
+
+def heat(hottest_c: float, guessed: bool = False) -> BrakeHeat:
+    return BrakeHeat("front", "disc", guessed, np.zeros(1), hottest_c, 1.0, 250.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+
+
+@pytest.mark.parametrize("hottest, word", [(209.0, FINE), (211.0, LOOK_AGAIN), (250.05, LOOK_AGAIN), (250.2, STOP)])
+def test_stated_brakes_just_inside_and_outside(hottest: float, word: str):
+    assert brake_finding(heat(hottest)).verdict == word
+
+
+@pytest.mark.parametrize("hottest, word", [(209.0, FINE), (211.0, LOOK_AGAIN), (400.0, LOOK_AGAIN)])
+def test_a_guessed_brake_never_stops(hottest: float, word: str):
+    found = brake_finding(heat(hottest, guessed=True))
+    assert (found.name, found.verdict) == ("brake_guess", word)
+
+
+def test_share_by_moments(bike: LoadedBuild):
+    build = bike.build
+    force = np.array([100.0, 300.0])
+    ours = front_shares(build, force, np.zeros(2))
+    b, h, span = (
+        getattr(build.bicycle, f"{name}_mm") for name in ("mass_centre_ahead", "mass_centre_height", "wheelbase")
+    )
+    assert ours == pytest.approx((b + h * force / (build.mass_kg * GRAVITY)) / span)
+    # A rear motor that brakes leaves more to the front: the total share falls on the friction that is left.
+    with_motor = front_shares(build, force, np.array([50.0, 50.0]))
+    total = (b + h * (force + 50.0) / (build.mass_kg * GRAVITY)) / span * (force + 50.0)
+    assert with_motor == pytest.approx(np.minimum(total / force, 1.0))
+    fixed = replace_front_share(build, 0.7)
+    assert front_shares(fixed, force, np.array([50.0, 50.0])) == pytest.approx([0.7, 0.7])
+
+
+def replace_front_share(build, share: float):  # type: ignore[no-untyped-def]
+    return build.model_copy(update={"brakes": build.brakes.model_copy(update={"front_share": share})})
+
+
+def test_one_brake_takes_all_and_none_is_not_judged(bike: LoadedBuild):
+    road = make_climb(800.0, -8.0)
+    only_rear = load_build(CONFIGS / "longtail-hub.toml", {"brakes.front.kind": "none", "brakes.rear.kind": "rim"})
+    found = brakes_heat(simulate(only_rear, road, regen=False))
+    assert [each.wheel for each in found.brakes] == ["rear"]
+    assert found.brakes[0].taken_wh == pytest.approx(found.friction_wh, rel=1e-9)
+    assert found.residual_fraction < 1e-9
+    bare = load_build(CONFIGS / "longtail-hub.toml", {"brakes.front.kind": "none", "brakes.rear.kind": "none"})
+    answer = descend(bare, road)
+    assert (answer.verdict, answer.cases[0].heat.brakes) == (FINE, ())
+    assert "nothing is judged" in answer.reason
+
+
+def test_ride_judges_stated_brakes_only(bike: LoadedBuild):
+    road = make_climb(4000.0, -10.0)
+    ride = simulate(bike, road, regen=False, start_speed_km_h=25.0)
+    names = {each.name for each in judge(ride).findings}
+    assert "brake_heat" in names
+    guessed = simulate(load_build(CONFIGS / "longtail-hub.toml"), road, regen=False)
+    assert not {"brake_heat", "brake_guess"} & {each.name for each in judge(guessed).findings}
+    bare = replace(ride, raw=ride.raw._replace(trace=ride.raw.trace[:0]))
+    assert "brake_heat" not in {each.name for each in judge(bare).findings}
+
+
+def test_regen_cools_and_its_failure_only_asks_to_look():
+    bike = load_build(CONFIGS / "longtail-belt.toml", {**SMALL, "pack.start_charge_fraction": 0.7})
+    answer = descend(bike, make_climb(7500.0, -7.0), cruise_speed_km_h=30.0)
+    as_built, full, without = answer.cases
+    assert [each.name for each in answer.cases] == list(CASES)
+    assert as_built.heat.friction_wh < without.heat.friction_wh
+    assert max(b.hottest_c for b in as_built.heat.brakes) < max(b.hottest_c for b in without.heat.brakes)
+    assert STOP in {each.verdict for each in without.findings}
+    assert STOP not in {each.verdict for each in as_built.findings}
+    # A full pack takes next to no regen: what the bike finds on a day like others stops it.
+    assert STOP in {each.verdict for each in full.findings}
+    assert answer.verdict == STOP
+    free = load_build(CONFIGS / "longtail-belt.toml", {**SMALL, "controller.brake_current_limit_a": 0.0})
+    assert descend(free, make_climb(7500.0, -7.0), cruise_speed_km_h=30.0).verdict == STOP
+
+
+def test_the_worst_speed_lies_between(bike: LoadedBuild):
+    answer = descend(bike, make_climb(5000.0, -5.0), cruise_speed_km_h=25.0)
+    build = bike.build
+    force = build.mass_kg * GRAVITY * (math.sin(math.atan(0.05)) - build.tyre.rolling_resistance)
+    drag = build.bicycle.drag_area_m2 + build.bicycle.wheel_drag_area_m2
+    # Power is highest at the terminal speed over root three; cooling that grows with speed moves the hottest below it.
+    terminal_km_h = 3.6 * math.sqrt(2.0 * force / (1.2 * drag))
+    assert answer.worst_speed_km_h is not None
+    assert 0.4 * terminal_km_h < answer.worst_speed_km_h <= terminal_km_h / math.sqrt(3.0) * 1.05
+
+
+def test_brakes_bad_values_name_the_range():
+    from ridesim.errors import BuildError
+
+    with pytest.raises(BuildError, match=r"20 to 3000"):
+        load_build(CONFIGS / "longtail-hub.toml", {"brakes.front.mass_g": 5})
+    with pytest.raises(BuildError, match="disc"):
+        load_build(CONFIGS / "longtail-hub.toml", {"brakes.rear.kind": "drum"})
+
+
+def test_the_command_line(tmp_path: Path):
+    from typer.testing import CliRunner
+
+    from ridesim.cli.app import app
+
+    where = str(CONFIGS / "longtail-belt.toml")
+    done = CliRunner().invoke(
+        app, ["descend", where, "--grade", "8", "--minutes", "4", "--json", "--out", str(tmp_path / "o")]
+    )
+    assert done.exit_code == 0, done.output
+    told = json.loads(done.stdout)
+    assert told["brakes_guessed"] is True
+    assert [case["name"] for case in told["cases"]] == list(CASES)
+    assert all(case["heat_residual_fraction"] < 1e-9 for case in told["cases"])
+    assert {each.name for each in (tmp_path / "o").glob("*.png")} == {
+        "brakes-along-the-road.png",
+        "hottest-by-speed.png",
+    }
+    text = CliRunner().invoke(app, ["descend", where, "--grade", "8", "--minutes", "4", "--units", "imperial"]).stdout
+    assert "°F" in text and "°C" not in text and "km/h" not in text
