@@ -17,6 +17,9 @@ FILM_350_K = Air(0.030003, 2.06908e-5, 0.70195)
 LAMINAR_TO = 2.4e5
 """Reynolds number at which the flow over a turning disc becomes turbulent (Limpert)."""
 
+NO_COOLING = 1e-9
+"""Share of its heat that a lump loses in a step, below which the exponential form would lose its digits."""
+
 
 def disc_coefficient(diameter: float, v: float, air: Air = FILM_350_K) -> float:
     """Return h of a solid brake disc, `0.70 (k/D) Re^0.55` below Re 2.4e5, `0.04 (k/D) Re^0.8` above [W/(m2 K)].
@@ -50,7 +53,7 @@ def lump_after(
     for about in (start_k, None):
         middle = 0.5 * (start_k + end) if about is None else about
         conductance = to_air_w_per_k + radiating_m2 * STEFAN_BOLTZMANN * (middle + air_k) * (middle**2 + air_k**2)
-        if conductance * dt < 1e-9 * capacity:
+        if conductance * dt < NO_COOLING * capacity:
             end = start_k + heat_w * dt / capacity
         else:
             settled = air_k + heat_w / conductance
