@@ -29,6 +29,7 @@ spread: How sure are BUILD's answers on ROAD: spans, chances, what carries them,
 road: Show what was read from ROAD and what was cleaned: length, climb before and after smoothing, steepest stretch.
 new: Write a commented starter build, or with --road a road file, with every key, its unit, range and default.
 range: Ride BUILD over ROAD again and again until it ends: how far as built, at other speeds, in the cold, and aged.
+season: Ride BUILD over ROAD and back every day of a year: worst day, energy, price, and how long the pack lasts.
 regen: Ride BUILD over ROAD with and without regen: energy returned, range gained, and where the braking energy went.
 descend: Do BUILD's brakes cook on the way down ROAD, or a grade? With regen, from a full pack, without, and by speed.
 ratios: Ride BUILD over ROAD with each ratio or pulley pair, and say which to take and why.

@@ -15,13 +15,18 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
 
 from ridesim.errors import RideError
 from ridesim.units import from_si, to_si
 from ridesim.workshop.limits import Verdict, require_not_negative, require_positive
 
 Law = Literal["Schmalstieg et al. 2014", "Naumann et al. 2018, 2020"]
+Floats = TypeVar("Floats", float, NDArray[np.float64])
+"""A number, or an array of them."""
 GAS_ZERO_C = 273.15
 GAS_CONSTANT = 8.3145
 """J/(mol K), as Naumann's constants were fitted with it."""
@@ -76,16 +81,16 @@ class Ageing:
     reason: str
 
 
-def schmalstieg_calendar(voltage_v: float, temperature_c: float) -> tuple[float, float]:
+def schmalstieg_calendar(voltage_v: Floats, temperature_c: Floats) -> tuple[Floats, Floats]:
     """Loss of capacity and growth of resistance by rest, both per day^0.75.
 
     `alpha_cap = (7.543 V - 23.75) 1e6 exp(-6976 / T)`, `alpha_res = (5.270 V - 16.32) 1e5 exp(-5986 / T)`, T in K.
     Source: Schmalstieg et al. 2014. Raises RideError outside SCHMALSTIEG_RANGE.
     """
     _within("Schmalstieg's law", SCHMALSTIEG_RANGE, voltage_v=voltage_v, temperature_c=temperature_c)
-    kelvin = temperature_c + GAS_ZERO_C
-    capacity = (7.543 * voltage_v - 23.75) * 1e6 * math.exp(-6976.0 / kelvin)
-    return capacity, (5.270 * voltage_v - 16.32) * 1e5 * math.exp(-5986.0 / kelvin)
+    kelvin: Any = temperature_c + GAS_ZERO_C
+    capacity = (7.543 * voltage_v - 23.75) * 1e6 * np.exp(-6976.0 / kelvin)
+    return capacity, (5.270 * voltage_v - 16.32) * 1e5 * np.exp(-5986.0 / kelvin)
 
 
 def schmalstieg_cycles(mean_voltage_v: float, depth_fraction: float) -> tuple[float, float]:
@@ -100,7 +105,7 @@ def schmalstieg_cycles(mean_voltage_v: float, depth_fraction: float) -> tuple[fl
     return capacity, max(resistance, SLOWEST_RESISTANCE_GROWTH)
 
 
-def naumann_calendar(charge_fraction: float, temperature_c: float) -> tuple[float, float]:
+def naumann_calendar(charge_fraction: Floats, temperature_c: Floats) -> tuple[Floats, Floats]:
     """Loss of capacity by rest per sqrt(s), and growth of resistance per s, of iron phosphate.
 
     `1.2571e-5 exp(-17126/R (1/T - 1/298.15)) (2.8575 (s - 0.5)^3 + 0.60225)`;
@@ -108,10 +113,10 @@ def naumann_calendar(charge_fraction: float, temperature_c: float) -> tuple[floa
     Raises RideError outside NAUMANN_RANGE.
     """
     _within("Naumann's law", NAUMANN_RANGE, charge_fraction=charge_fraction, temperature_c=temperature_c)
-    inverse = 1.0 / (temperature_c + GAS_ZERO_C) - 1.0 / 298.15
+    inverse: Any = 1.0 / (temperature_c + GAS_ZERO_C) - 1.0 / 298.15
     off = charge_fraction - 0.5
-    capacity = 1.2571e-5 * math.exp(-17126.0 / GAS_CONSTANT * inverse) * (2.8575 * off**3 + 0.60225)
-    resistance = 3.419e-10 * math.exp(-71827.0 / GAS_CONSTANT * inverse) * (3.3903 * off**2 + 1.5604)
+    capacity = 1.2571e-5 * np.exp(-17126.0 / GAS_CONSTANT * inverse) * (2.8575 * off**3 + 0.60225)
+    resistance = 3.419e-10 * np.exp(-71827.0 / GAS_CONSTANT * inverse) * (3.3903 * off**2 + 1.5604)
     return capacity, resistance
 
 
@@ -212,13 +217,11 @@ def age_phosphate(
     return _ageing("Naumann et al. 2018, 2020", (calendar, by_cycles), None, second, "")
 
 
-def rest_voltage_v(charge_fraction: float) -> float:
+def rest_voltage_v(charge_fraction: Floats) -> Floats:
     """Resting voltage [V] of Schmalstieg's cell at a charge of 0 to 1, straight between the published points."""
     _within("ageing", {"rest_charge_fraction": (0.0, 1.0)}, rest_charge_fraction=charge_fraction)
-    place = charge_fraction * (len(SCHMALSTIEG_OCV_V) - 1)
-    below = min(int(place), len(SCHMALSTIEG_OCV_V) - 2)
-    low, high = SCHMALSTIEG_OCV_V[below : below + 2]
-    return low + (place - below) * (high - low)
+    found: Any = np.interp(charge_fraction, np.linspace(0.0, 1.0, len(SCHMALSTIEG_OCV_V)), SCHMALSTIEG_OCV_V)
+    return found
 
 
 def cycle_voltage_v(top_charge_fraction: float, depth_fraction: float) -> float:
@@ -229,8 +232,8 @@ def cycle_voltage_v(top_charge_fraction: float, depth_fraction: float) -> float:
     if not 0.0 <= depth_fraction <= top_charge_fraction:
         what = f"depth_fraction = {depth_fraction:g} (0 to the top charge, {top_charge_fraction:g})"
         raise RideError("ageing", what, "charge higher or use less")
-    places = [top_charge_fraction - depth_fraction * (step + 0.5) / CYCLE_STEPS for step in range(CYCLE_STEPS)]
-    return math.sqrt(sum(rest_voltage_v(place) ** 2 for place in places) / CYCLE_STEPS)
+    share = (np.arange(CYCLE_STEPS) + 0.5) / CYCLE_STEPS
+    return float(np.sqrt(np.mean(rest_voltage_v(top_charge_fraction - depth_fraction * share) ** 2)))
 
 
 def _require_use(capacity_ah: float, years: float, cycles: float, rest_charge_fraction: float) -> None:
@@ -272,8 +275,10 @@ def _judge_loss(loss: float, low: float, high: float) -> tuple[Verdict, str]:
     )
 
 
-def _within(where: str, ranges: dict[str, tuple[float, float]], **values: float) -> None:
+def _within(where: str, ranges: dict[str, tuple[float, float]], **values: Any) -> None:
     for name, value in values.items():
         low, high = ranges[name]
-        if not low <= value <= high:
-            raise RideError(where, f"{name} = {value:g} ({low:g} to {high:g})", "the law holds no further")
+        lowest, highest = float(np.min(value)), float(np.max(value))
+        if not (low <= lowest and highest <= high):
+            wrong = highest if highest > high else lowest
+            raise RideError(where, f"{name} = {wrong:g} ({low:g} to {high:g})", "the law holds no further")

@@ -1,0 +1,210 @@
+"""`ridesim season`: a year on the commute, and the pack's years."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from ridesim.cli import options
+from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of
+from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+from ridesim.errors import RideError
+
+if TYPE_CHECKING:
+    from ridesim.workshop.season.air import WeatherYear
+    from ridesim.workshop.season.season import Day, Season
+
+EXAMPLE = (
+    "Example: ridesim season configs/longtail-belt.toml routes/valley-commute.toml --days mon-fri --charge home=0.9 "
+    "--price 0.30"
+)
+_WEATHER, _PLAN, _PACK = "Weather", "Plan", "Pack"
+
+
+def _option(flag: str, metavar: str, words: str, panel: str, **more: Any) -> Any:
+    return typer.Option(flag, metavar=metavar, help=words, rich_help_panel=panel, **more)
+
+
+Weather = Annotated[str | None, _option("--weather", "FILE.csv", "A year of days or hours.", _WEATHER)]
+Map = Annotated[
+    list[str] | None,
+    _option("--map", "NAME=COLUMN", "Which column is time, temperature_c (_f, _k), lowest_c, highest_c, "
+            "wind_speed_km_h (_m_per_s, _mph), wind_from_deg, wet or rain_mm.", _WEATHER),
+]  # fmt: skip
+Typical = Annotated[str | None, _option("--year", "FILE.toml", "Monthly means to invent a year from.", _WEATHER)]
+Seed = Annotated[int, _option("--seed", "N", "Same seed, same invented year.", _WEATHER, min=0)]
+Latitude = Annotated[float | None, _option("--latitude", "DEG", "Of a file that tells days only.", _WEATHER)]
+BackRoad = Annotated[str | None, _option("--back", "ROAD", "Another road home; else ROAD turned round.", _PLAN)]
+Days = Annotated[str | None, _option("--days", "DAYS", "mon-fri, or mon,wed,fri; else every day.", _PLAN)]
+OutAt = Annotated[float | None, _option("--out-at", "H", "Hour of setting out (7.5).", _PLAN)]
+BackAt = Annotated[float | None, _option("--back-at", "H", "Hour of setting out home (17).", _PLAN)]
+Charge = Annotated[
+    str | None, _option("--charge", "WHERE=SHARE,...", "home, or home=0.8,work=1; else home, as the build.", _PLAN)
+]
+ChargeOn = Annotated[str | None, _option("--charge-on", "WHEN", "arrival, or leaving (a timer).", _PLAN)]
+HomeC = Annotated[float | None, _option("--home-c", "C", "Where the pack rests at home; else as outside.", _PLAN)]
+WorkC = Annotated[float | None, _option("--work-c", "C", "Where it rests at work; else as outside.", _PLAN)]
+Price = Annotated[float | None, _option("--price", "MONEY", "Of one kWh from the wall.", _PLAN)]
+YearsAsked = Annotated[int, _option("--years", "N", "Years to live the pack through.", _PACK)]
+Quick = Annotated[bool, typer.Option("--quick", help="Without spans and changes.", rich_help_panel=_PACK)]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command("season", epilog=EXAMPLE, no_args_is_help=True)(year_round)
+
+
+@answering
+def year_round(
+    build: options.BuildFile,
+    road: options.RoadFile,
+    weather: Weather = None,
+    map_: Map = None,
+    year: Typical = None,
+    seed: Seed = 1,
+    latitude: Latitude = None,
+    back: BackRoad = None,
+    days: Days = None,
+    out_at: OutAt = None,
+    back_at: BackAt = None,
+    charge: Charge = None,
+    charge_on: ChargeOn = None,
+    home_c: HomeC = None,
+    work_c: WorkC = None,
+    price: Price = None,
+    years: YearsAsked = 10,
+    quick: Quick = False,
+    speed: options.Speed = None,
+    flat: options.Flat = False,
+    smooth: options.Smooth = None,
+    set_: options.Set = None,
+    out: options.Out = None,
+    report: options.Report = None,
+    as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
+) -> None:
+    """Ride BUILD over ROAD and back every day of a year: worst day, energy, price, and how long the pack lasts."""
+    from ridesim.bike.load import load_build
+    from ridesim.report.season.view import view
+    from ridesim.ride.running import RideOptions
+    from ridesim.road.load import load_road
+    from ridesim.workshop.season.plan import plan_for
+    from ridesim.workshop.season.season import expected_rides, season
+
+    loaded = load_build(build, options.overrides(set_))
+    plan = plan_for(
+        loaded, days=days, charge=charge, home_c=home_c, out_at_h=out_at, back_at_h=back_at, charge_on=charge_on,
+        work_c=work_c, price_per_kwh=price,
+    )  # fmt: skip
+    air = _weather(weather, map_, year, seed, latitude)
+    roads = [load_road(each, smoothing_m=smooth, flat=flat) for each in (road, back) if each is not None]
+    say_if_compiling()
+    with progress("riding every day", expected_rides(loaded, air, plan, years, quick=quick)) as done:
+        result = season(
+            loaded, roads[0], air, back=roads[1] if back else None, plan=plan,
+            options=RideOptions(cruise_speed_km_h=speed), years=years, quick=quick, seed=seed, done=done,
+        )  # fmt: skip
+    named = [(path, each.name) for path, each in zip((road, back), roads, strict=False) if path is not None]
+    payload = envelope("season", {**inputs_of([loaded], named), "weather": weather or year}, **season_figures(result))
+    answer(
+        Wanted(as_json, out, report),
+        payload,
+        lambda pictures: view(result, units.value, pictures=pictures),
+        [loaded],
+        pictures=("year", "pack-years"),
+        tables={"days.csv": csv_writer(_day_rows(result))},
+    )
+
+
+def _weather(
+    file: str | None, mapping: list[str] | None, typical: str | None, seed: int, latitude: float | None
+) -> WeatherYear:  # fmt: skip
+    from ridesim.workshop.season.typical import load_typical, typical_year
+    from ridesim.workshop.season.weather_file import DEFAULT_LATITUDE_DEG, load_weather, parse_mapping
+
+    if file is None:
+        if mapping or latitude is not None:
+            raise RideError("--map and --latitude", "belong to a file of weather", "give --weather FILE.csv")
+        return typical_year(load_typical(typical), seed)
+    if typical is not None:
+        raise RideError("--weather and --year", "are both given", "leave out one of them")
+    return load_weather(file, parse_mapping(mapping), DEFAULT_LATITUDE_DEG if latitude is None else latitude)
+
+
+def season_figures(result: Season) -> dict[str, Any]:
+    """Return the figures of a season as plain values."""
+    from ridesim.cli.given import as_plain
+
+    weather, lived = result.commute.weather, result.years
+    return {
+        "verdict": result.verdict,
+        "weather": {
+            "name": weather.name, "invented": weather.invented, "by_the_hour": weather.by_the_hour,
+            "first_day": weather.first.isoformat(), "days": weather.days,
+        },
+        "plan": as_plain(result.commute.plan),
+        "days_ridden": len(result.days),
+        "days_not_home": result.not_home,
+        "days_on_which_a_limit_stops": result.passed,
+        "worst_day": _day(result.worst),
+        "typical_day": _day(result.typical),
+        "months": [_month(each) for each in result.months],
+        "pack_energy_kwh": result.net_kwh,
+        "bought_kwh": result.bought_kwh,
+        "price": result.price,
+        "charges_below_freezing": result.cold_charges,
+        "charges_not_done_in_time": result.late_charges,
+        "spans": [as_plain(each) for each in result.spans],
+        "years": [as_plain(each) for each in lived.rows],
+        "worst_day_fails_in_year": lived.fails_in_year,
+        "worst_day_fails_if_ageing_doubles": lived.fails_early,
+        "worst_day_fails_if_ageing_halves": lived.fails_late,
+        "no_law": lived.no_law or None,
+        "law": None if lived.wear is None else _law(lived.wear),
+        "changes": [as_plain(each) for each in result.worths],
+    }  # fmt: skip
+
+
+def _law(wear: Any) -> dict[str, Any]:
+    return {
+        "kind": wear.kind, "hours_below_range": wear.below_range_h, "hours_below_measured": wear.below_measured_h,
+        "cycles_slower_than_law": wear.slow_cycles,
+    }  # fmt: skip
+
+
+def _known(value: float) -> float | None:
+    return value if value == value else None
+
+
+def _day(day: Day) -> dict[str, Any]:
+    return {
+        "date": day.date, "arrives": day.arrives, "verdict": day.word, "time_s": _known(day.time_s),
+        "net_energy_wh": _known(day.net_wh), "charge_left_fraction": day.charge_left,
+        "rides": [_leg(leg) for leg in day.legs],
+    }  # fmt: skip
+
+
+def _leg(leg: Any) -> dict[str, Any]:
+    found = leg._asdict()
+    air = found.pop("air")
+    found.update(air._asdict() if hasattr(air, "_asdict") else vars(air))
+    found.update(way="back" if leg.way else "out", verdict=found.pop("word"), passed=list(leg.passed))
+    return found
+
+
+def _month(month: Any) -> dict[str, Any]:
+    return {**vars(month), "least_charge_left": _known(month.least_charge_left)}
+
+
+def _day_rows(result: Season) -> list[dict[str, Any]]:
+    rows = []
+    for day in result.days:
+        for leg in day.legs:
+            found = _leg(leg)
+            found.update(date=day.date, passed=" ".join(leg.passed))
+            del found["day"]
+            rows.append({"date": found.pop("date"), **{
+                name: f"{value:.6g}" if isinstance(value, float) else value for name, value in found.items()
+            }})  # fmt: skip
+    return rows

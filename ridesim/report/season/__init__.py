@@ -1,0 +1,1 @@
+"""A year on the commute: words and pictures."""

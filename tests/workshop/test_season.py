@@ -1,0 +1,297 @@
+"""A year on the commute: constant weather is the same ride again and again, and what years do to the pack."""
+
+from __future__ import annotations
+
+import json
+import time
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from typer.testing import CliRunner
+
+from ridesim.bike.load import load_build, replace_keys
+from ridesim.cli.app import app
+from ridesim.engine.params import start_state
+from ridesim.errors import RidesimError
+from ridesim.ride.simulate import simulate
+from ridesim.road.load import load_road
+from ridesim.road.made import make_climb, make_flat
+from ridesim.road.turned import turned_round
+from ridesim.sure.packing import laid_in
+from ridesim.workshop.season.air import WeatherYear, constant_year
+from ridesim.workshop.season.history import charge_knots, cycles_of, ways_down
+from ridesim.workshop.season.legs import bike_of, ride_season
+from ridesim.workshop.season.plan import plan_for
+from ridesim.workshop.season.season import season
+from ridesim.workshop.season.typical import load_typical, typical_year
+from ridesim.workshop.season.weather_file import load_weather
+from ridesim.workshop.season.years import aged, wears
+
+BELT, COMMUTE = "configs/longtail-belt.toml", "routes/valley-commute.toml"
+HILL = make_climb(3000.0, 3.0)
+
+
+@pytest.fixture(scope="module")
+def bike():
+    return load_build(BELT)
+
+
+@pytest.fixture(scope="module")
+def small(bike):
+    """A pack that an old winter empties: two cells in parallel on ten kilometres."""
+    return replace_keys(bike, {"pack.parallel": 1, "controller.pack_current_limit_a": 12.0})
+
+
+def test_constant_weather_is_the_same_ride_each_day(bike):
+    road = load_road(COMMUTE)
+    year = constant_year(3.0, wind_speed_km_h=14.0, wind_from_deg=60.0)
+    found = season(bike, road, year, years=0, quick=True)
+    told = replace_keys(bike, {
+        "weather.temperature_c": 3.0, "weather.wind_speed_km_h": 14.0, "weather.wind_from_deg": 60.0,
+    })  # fmt: skip
+    out = simulate(told, road, trace=False)
+    assert len(found.days) == 365
+    for day in (found.days[0], found.days[180], found.days[-1]):
+        assert day.legs[0].net_wh == pytest.approx(out.figures.net_energy_wh, rel=1e-9)
+        assert day.legs[0].time_s == pytest.approx(out.figures.total_time_s, rel=1e-9)
+        home = start_state(told.build)._replace(charge=day.legs[0].charge_end, pack_temp=day.legs[1].pack_start_c)
+        back = simulate(told, turned_round(road), start=home, trace=False)
+        assert day.legs[1].net_wh == pytest.approx(back.figures.net_energy_wh, rel=1e-9)
+        assert day.legs[1].charge_end == pytest.approx(back.figures.charge_left_fraction, rel=1e-9)
+    assert found.net_kwh == pytest.approx(365 * found.days[0].net_wh / 1000.0, rel=1e-9)
+    assert found.worst.charge_left == found.typical.charge_left
+
+
+def test_a_road_turned_round_is_the_same_ground():
+    road = load_road(COMMUTE)
+    back = turned_round(road)
+    assert back.climb_m == pytest.approx(road.descent_m)
+    assert back.altitude_m[0] == road.altitude_m[-1]
+    assert np.cos(np.radians(back.bearing_deg[::-1] - road.bearing_deg)) == pytest.approx(-1.0)
+    assert [round(road.length_m - stop.distance_m, 6) for stop in back.stops] == [
+        round(stop.distance_m, 6) for stop in reversed(road.stops)
+    ]
+    twice = turned_round(back)
+    assert np.array_equal(twice.grade, road.grade) and np.array_equal(twice.curvature_per_m, road.curvature_per_m)
+
+
+def test_a_head_wind_out_is_a_tail_wind_home(bike):
+    flat = make_flat(3000.0)
+    wind = constant_year(20.0, wind_speed_km_h=30.0, wind_from_deg=0.0)
+    found = season(bike, flat, wind, plan=plan_for(bike, days="mon"), years=0, quick=True)
+    assert found.days[0].legs[0].net_wh > 2.0 * found.days[0].legs[1].net_wh
+
+
+def test_the_threads_change_no_byte(bike):
+    year = typical_year(load_typical(), 1)
+    plan = plan_for(bike, days="mon")
+    one, two = (season(bike, HILL, year, plan=plan, years=2, threads=count) for count in (1, 2))
+    assert repr(one.days) == repr(two.days)
+    assert repr((one.years, one.worths, one.spans)) == repr((two.years, two.worths, two.spans))
+
+
+def test_the_packs_rest_and_the_bills_energy(bike):
+    """A kept pack starts each ride at its place's temperature; what is bought is what was used, lost in the charger."""
+    year = constant_year(-5.0)
+    cold = season(bike, HILL, year, plan=plan_for(bike, days="mon"), years=0, quick=True)
+    warm = season(bike, HILL, year, plan=plan_for(bike, days="mon", home_c=18.0), years=0, quick=True)
+    assert cold.days[5].legs[0].pack_start_c == pytest.approx(-5.0)
+    assert warm.days[5].legs[0].pack_start_c == pytest.approx(18.0)
+    assert (
+        warm.worst.charge_left > cold.worst.charge_left
+    )  # its terminals hide what it loses inside
+    assert (cold.cold_charges, warm.cold_charges) == (len(cold.days), len(warm.days))
+    timed = plan_for(bike, days="mon", home_c=18.0, charge_on="leaving")
+    assert season(bike, HILL, year, plan=timed, years=0, quick=True).cold_charges == 0
+    # 88 % of the charger (its stated guess), and at most a tenth more for what the cells' resistance takes.
+    assert cold.net_kwh / 0.88 < cold.bought_kwh < 1.1 * (cold.net_kwh / 0.88 + 0.02 * cold.net_kwh)
+
+
+def test_charging_at_work_and_nowhere_at_home(bike):
+    year, both = constant_year(15.0), plan_for(bike, days="mon,tue", charge="home=0.9,work=0.8")
+    found = season(bike, HILL, year, plan=both, years=0, quick=True)
+    out, back = found.days[3].legs
+    assert (out.charge_start, back.charge_start) == (0.9, max(0.8, out.charge_end))
+    chained = season(bike, HILL, year, plan=plan_for(bike, days="mon,tue", charge="work=0.8"), years=0, quick=True)
+    for before, after in zip(chained.days, chained.days[1:], strict=False):
+        assert after.legs[0].charge_start == before.legs[-1].charge_end
+        assert after.legs[1].charge_start == 0.8
+
+
+def test_every_way_down_is_found():
+    from ridesim.workshop.season.history import Knots
+
+    charge = np.array([1.0, 0.9, 0.9, 0.7, 1.0, 1.0, 0.95, 0.97, 0.6])
+    assert ways_down(Knots(np.arange(9.0), charge)) == [(1.0, 0.7), (1.0, 0.95), (0.97, 0.6)]
+
+
+def test_years_later_the_same_charge_reaches_deeper(bike):
+    """A year is ridden once; later years scale its charge. Riding the sixth year anew says the same to 2 %."""
+    plan = plan_for(bike, days="mon,thu")
+    c = season(bike, HILL, typical_year(load_typical(), 1), plan=plan, years=0, quick=True).commute
+    new = bike_of(c, c.build)
+    dates = [day for day in range(365) if c.weather.date_of(day).weekday() in plan.weekdays]
+    days = ride_season(c, new, dates)
+    worn, _ = wears(c, new, days, dates, 6)
+    old = aged(c, c.build, worn[5])
+    again = ride_season(c, old, dates)
+    shrink = 1.0 - worn[5].loss
+    scaled = cycles_of(c, new, charge_knots(c, days, dates, shrink), days, shrink)
+    ridden = cycles_of(c, old, charge_knots(c, again, dates), again)
+    assert len(scaled) == len(ridden) == len(dates)
+    assert sum(each.depth for each in scaled) == pytest.approx(sum(each.depth for each in ridden), rel=0.02)
+    assert sum(each.turned for each in scaled) == pytest.approx(sum(each.turned for each in ridden), rel=0.02)
+
+
+def test_two_years_in_one_go_are_one_and_one(bike):
+    plan = plan_for(bike, days="mon")
+    c = season(bike, HILL, constant_year(20.0), plan=plan, years=0, quick=True).commute
+    new = bike_of(c, c.build)
+    dates = [day for day in range(365) if c.weather.date_of(day).weekday() == 0]
+    days = ride_season(c, new, dates)
+    both, _ = wears(c, new, days, dates, 2)
+    one, _ = wears(c, new, days, dates, 1)
+    then, _ = wears(c, new, days, dates, 1, start=one[-1])
+    assert then[-1].loss == both[-1].loss and then[-1].resistance_growth == both[-1].resistance_growth
+    assert 0.0 < one[-1].loss < both[-1].loss < 2.0 * one[-1].loss
+
+
+def road_at_the_edge(bike, year, years):
+    """A level road that a new pack just rides out and home on the worst day, and one of some age does not."""
+    plan = plan_for(bike, days="mon")
+    for metres in range(6000, 14_000, 250):
+        found = season(bike, make_flat(float(metres)), year, plan=plan, years=years, quick=True)
+        if found.years.fails_in_year:
+            return found
+    raise AssertionError("no such road")
+
+
+def test_the_year_in_which_the_worst_day_no_longer_comes_home(small):
+    found = road_at_the_edge(small, typical_year(load_typical(), 1), 8)
+    fails, rows = found.years.fails_in_year, found.years.rows
+    assert fails is not None and 0 < fails <= 8
+    assert [row.arrives for row in rows] == [row.year < fails for row in rows]
+    last = rows[fails]
+    pack = {"capacity_fraction": last.capacity_left_fraction, "resistance_factor": last.resistance_factor}
+    build = laid_in(found.commute.build, {f"pack.{name}": value for name, value in pack.items()})
+    c = found.commute
+    again = ride_season(c, bike_of(c, build), [found.worst.day])[0]
+    assert not (len(again) == 2 and again[-1].finished)
+    assert found.years.fails_early <= fails
+    assert found.years.fails_late is None or found.years.fails_late >= fails
+
+
+def test_a_road_longer_than_the_pack_is_one_line(small):
+    with pytest.raises(RidesimError) as found:
+        season(small, make_flat(90_000.0), constant_year(20.0), plan=plan_for(small, days="mon"), quick=True)
+    assert "no day of the year comes home" in str(found.value) and "\n" not in str(found.value)
+
+
+def test_iron_phosphate_has_its_own_law_and_an_unknown_cell_none(bike):
+    year, plan = constant_year(20.0), plan_for(bike, days="mon")
+    phosphate = replace_keys(bike, {"pack.series": 15, "pack.parallel": 4, "pack.cell": "cell-lfp-32700"})
+    found = season(phosphate, HILL, year, plan=plan, years=3, quick=True)
+    assert found.years.wear.kind == "phosphate"
+    assert found.years.last.second_opinion_loss_fraction > 0.0
+    odd = replace_keys(bike, {"pack.cell.max_voltage_v": 3.9})
+    none = season(odd, HILL, year, plan=plan, years=3, quick=True)
+    assert none.years.rows == () and "full at 3.9 V" in none.years.no_law
+
+
+def by_the_day(year: WeatherYear, place) -> WeatherYear:
+    """Tell a year of hours by each day's lowest, highest and mean wind, through a file."""
+    lines = ["time,lowest_c,highest_c,wind_speed_km_h,wind_from_deg"]
+    for day in range(year.days):
+        part = slice(24 * day, 24 * day + 24)
+        heat, wind = year.temperature_c[part], year.wind_speed_km_h[part].mean()
+        lines.append(
+            f"{year.date_of(day)},{heat.min():.2f},{heat.max():.2f},{wind:.2f},{year.wind_from_deg[part][0]:.1f}"
+        )
+    place.write_text("\n".join(lines))
+    return load_weather(place)
+
+
+def test_weather_by_the_day_is_nearly_that_of_the_hour(bike, tmp_path):
+    """A note says: within 3 % of the year's energy."""
+    hours = typical_year(load_typical(), 1)
+    days = by_the_day(hours, tmp_path / "days.csv")
+    road = load_road(COMMUTE)
+    plan = plan_for(bike, days="tue,fri")
+    told = [season(bike, road, each, plan=plan, years=0, quick=True) for each in (hours, days)]
+    assert told[1].net_kwh == pytest.approx(told[0].net_kwh, rel=0.03)
+    assert not told[1].commute.weather.by_the_hour
+
+
+def test_a_year_with_ten_years_of_ageing_is_quick(bike):
+    """730 rides and all that follows: 20 s on two cores. Measured in processor time, since others may share them."""
+    road, year = load_road(COMMUTE), typical_year(load_typical(), 1)
+    season(bike, HILL, constant_year(20.0), plan=plan_for(bike, days="mon"), years=0, quick=True)
+    begun = time.process_time()
+    found = season(bike, road, year, years=10)
+    assert sum(len(day.legs) for day in found.days) == 730
+    assert found.years.last.year == 10 and len(found.worths) > 4 and len(found.spans) == 2
+    assert time.process_time() - begun < 20.0
+
+
+def test_changes_are_ranked_by_what_they_are_worth(small):
+    year = typical_year(load_typical(), 1)
+    edge = road_at_the_edge(small, year, 8)
+    found = season(small, edge.commute.out, year, plan=edge.commute.plan, years=8)
+    names = [one.name for one in found.worths]
+    assert names.index("larger_pack") < names.index("as_planned")
+    assert names.index("as_planned") < len(names)
+    fails = [99 if one.fails_in_year is None else one.fails_in_year for one in found.worths if one.arrives_now]
+    assert fails == sorted(fails, reverse=True)
+
+
+@pytest.mark.parametrize(
+    ("wish", "told"),
+    [
+        ({"days": "mon-foo"}, "'mon-foo' is no day of the week"), ({"charge": "pub"}, "'pub' is no place"),
+        ({"charge": "home=80"}, "home=80"), ({"out_at_h": 18.0}, "18 h out and 17 h back"),
+        ({"home_c": 70.0}, "70 °C"), ({"price_per_kwh": -1.0}, "-1"), ({"charge_on": "never"}, "choose arrival"),
+    ],
+)  # fmt: skip
+def test_a_plan_nobody_can_live_by_is_one_line(bike, wish, told):
+    with pytest.raises(RidesimError) as found:
+        plan_for(bike, **wish)
+    assert told in str(found.value) and "\n" not in str(found.value)
+
+
+def test_days_of_the_week_may_go_round(bike):
+    assert plan_for(bike, days="fri-mon").weekdays == (0, 4, 5, 6)
+    assert replace(plan_for(bike), weekdays=(0,)).top_share == bike.build.pack.start_charge_fraction
+
+
+def test_the_command_answers_in_words_json_and_files(tmp_path):
+    asked = ["season", BELT, COMMUTE, "--days", "mon", "--years", "2", "--price", "0.3", "--set", "rider.mass_kg=90"]
+    plain = CliRunner().invoke(app, [*asked, "--quick", "--units", "imperial"])
+    assert plain.exit_code == 0, plain.output
+    assert "comes home" in plain.output and "°F" in plain.output and "CAUTION" in plain.output
+    done = CliRunner().invoke(
+        app, [*asked, "--json", "--out", str(tmp_path / "y"), "--report", str(tmp_path / "y.html")]
+    )
+    assert done.exit_code == 0, done.output
+    told = json.loads(done.stdout)
+    assert told["days_ridden"] == 53 and told["weather"]["invented"] is True
+    assert told["price"] == pytest.approx(0.3 * told["bought_kwh"])
+    assert len(told["years"]) == 3 and told["changes"][0]["words"]
+    rows = (tmp_path / "y" / "days.csv").read_text().splitlines()
+    assert len(rows) == 1 + 2 * 53 and rows[0].startswith("date,way,start_h")
+    assert {"year.png", "pack-years.png"} <= {each.name for each in (tmp_path / "y").iterdir()}
+    assert "invented" in (tmp_path / "y.html").read_text()
+
+
+@pytest.mark.parametrize(
+    ("wrong", "told"),
+    [
+        (["--map", "time=x"], "belong to a file of weather"), (["--weather", "none.csv"], "no such file"),
+        (["--year", "none.toml"], "no such file"), (["--years", "99"], "99 (allowed 0 to 30)"),
+        (["--weather", "none.csv", "--year", "none.toml"], "are both given"),
+    ],
+)  # fmt: skip
+def test_wrong_options_are_one_line(wrong, told):
+    done = CliRunner().invoke(app, ["season", BELT, COMMUTE, *wrong])
+    assert done.exit_code == 2
+    assert told in done.stderr and "Traceback" not in done.stderr
