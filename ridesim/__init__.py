@@ -3,8 +3,8 @@
 import ridesim
 ride = ridesim.simulate("longtail.toml", "commute.gpx")
 ride.figures.peak_winding_temp_c, ridesim.range_of(ride).range_km, ride.trace, ride.ledger, ride.draw("temperatures")
-ridesim.climb, climb_map, ratios, compare, reach (how far), regen, spread, check, throttle, launch: the other questions,
-each answered with .figures, .to_frame(), .draw() and .view(); a notebook shows the page.
+ridesim.climb, climb_map, ratios, compare, reach (how far), regen, spread, check, throttle, launch, season: the other
+questions, each answered with .figures, .to_frame(), .draw() and .view(); a notebook shows the page.
 """
 
 from __future__ import annotations
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from ridesim.studies.throttle import throttle  # noqa: F401
     from ridesim.sure.spread import spread  # noqa: F401
     from ridesim.workshop.check.sheet import check_build as check  # noqa: F401
+    from ridesim.workshop.season.season import season  # noqa: F401
 
 __version__ = "0.1.0"
 
@@ -61,6 +62,7 @@ _HOME = {  # public name -> its module, and its name there where that differs
     "reach": "ridesim.studies.reach",
     "regen": "ridesim.studies.regen",
     "replace_keys": "ridesim.bike.load",
+    "season": "ridesim.workshop.season.season",
     "simulate": "ridesim.ride.simulate",
     "spread": "ridesim.sure.spread",
     "throttle": "ridesim.studies.throttle",

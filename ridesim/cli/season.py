@@ -13,7 +13,6 @@ from ridesim.errors import RideError
 
 if TYPE_CHECKING:
     from ridesim.workshop.season.air import WeatherYear
-    from ridesim.workshop.season.season import Day, Season
 
 EXAMPLE = (
     "Example: ridesim season configs/longtail-belt.toml routes/valley-commute.toml --days mon-fri --charge home=0.9 "
@@ -78,6 +77,7 @@ def year_round(
     speed: options.Speed = None,
     flat: options.Flat = False,
     smooth: options.Smooth = None,
+    as_it_is: options.AsItIs = False,
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
@@ -86,6 +86,7 @@ def year_round(
 ) -> None:
     """Ride BUILD over ROAD and back every day of a year: worst day, energy, price, and how long the pack lasts."""
     from ridesim.bike.load import load_build
+    from ridesim.report.season.plain import day_rows, season_figures
     from ridesim.report.season.view import view
     from ridesim.ride.running import RideOptions
     from ridesim.road.load import load_road
@@ -93,12 +94,13 @@ def year_round(
     from ridesim.workshop.season.season import expected_rides, season
 
     loaded = load_build(build, options.overrides(set_))
+    wishes = {"smoothing_m": smooth, "flat": flat, "as_it_is": as_it_is}
+    roads = [load_road(each, **wishes) for each in (road, back) if each is not None]  # type: ignore[arg-type]
     plan = plan_for(
         loaded, days=days, charge=charge, home_c=home_c, out_at_h=out_at, back_at_h=back_at, charge_on=charge_on,
         work_c=work_c, price_per_kwh=price,
     )  # fmt: skip
     air = _weather(weather, map_, year, seed, latitude)
-    roads = [load_road(each, smoothing_m=smooth, flat=flat) for each in (road, back) if each is not None]
     say_if_compiling()
     with progress("riding every day", expected_rides(loaded, air, plan, years, quick=quick)) as done:
         result = season(
@@ -113,7 +115,7 @@ def year_round(
         lambda pictures: view(result, units.value, pictures=pictures),
         [loaded],
         pictures=("year", "pack-years"),
-        tables={"days.csv": csv_writer(_day_rows(result))},
+        tables={"days.csv": csv_writer(day_rows(result))},
     )
 
 
@@ -130,81 +132,3 @@ def _weather(
     if typical is not None:
         raise RideError("--weather and --year", "are both given", "leave out one of them")
     return load_weather(file, parse_mapping(mapping), DEFAULT_LATITUDE_DEG if latitude is None else latitude)
-
-
-def season_figures(result: Season) -> dict[str, Any]:
-    """Return the figures of a season as plain values."""
-    from ridesim.cli.given import as_plain
-
-    weather, lived = result.commute.weather, result.years
-    return {
-        "verdict": result.verdict,
-        "weather": {
-            "name": weather.name, "invented": weather.invented, "by_the_hour": weather.by_the_hour,
-            "first_day": weather.first.isoformat(), "days": weather.days,
-        },
-        "plan": as_plain(result.commute.plan),
-        "days_ridden": len(result.days),
-        "days_not_home": result.not_home,
-        "days_on_which_a_limit_stops": result.passed,
-        "worst_day": _day(result.worst),
-        "typical_day": _day(result.typical),
-        "months": [_month(each) for each in result.months],
-        "pack_energy_kwh": result.net_kwh,
-        "bought_kwh": result.bought_kwh,
-        "price": result.price,
-        "charges_below_freezing": result.cold_charges,
-        "charges_not_done_in_time": result.late_charges,
-        "spans": [as_plain(each) for each in result.spans],
-        "years": [as_plain(each) for each in lived.rows],
-        "worst_day_fails_in_year": lived.fails_in_year,
-        "worst_day_fails_if_ageing_doubles": lived.fails_early,
-        "worst_day_fails_if_ageing_halves": lived.fails_late,
-        "no_law": lived.no_law or None,
-        "law": None if lived.wear is None else _law(lived.wear),
-        "changes": [as_plain(each) for each in result.worths],
-    }  # fmt: skip
-
-
-def _law(wear: Any) -> dict[str, Any]:
-    return {
-        "kind": wear.kind, "hours_below_range": wear.below_range_h, "hours_below_measured": wear.below_measured_h,
-        "cycles_slower_than_law": wear.slow_cycles,
-    }  # fmt: skip
-
-
-def _known(value: float) -> float | None:
-    return value if value == value else None
-
-
-def _day(day: Day) -> dict[str, Any]:
-    return {
-        "date": day.date, "arrives": day.arrives, "verdict": day.word, "time_s": _known(day.time_s),
-        "net_energy_wh": _known(day.net_wh), "charge_left_fraction": day.charge_left,
-        "rides": [_leg(leg) for leg in day.legs],
-    }  # fmt: skip
-
-
-def _leg(leg: Any) -> dict[str, Any]:
-    found = leg._asdict()
-    air = found.pop("air")
-    found.update(air._asdict() if hasattr(air, "_asdict") else vars(air))
-    found.update(way="back" if leg.way else "out", verdict=found.pop("word"), passed=list(leg.passed))
-    return found
-
-
-def _month(month: Any) -> dict[str, Any]:
-    return {**vars(month), "least_charge_left": _known(month.least_charge_left)}
-
-
-def _day_rows(result: Season) -> list[dict[str, Any]]:
-    rows = []
-    for day in result.days:
-        for leg in day.legs:
-            found = _leg(leg)
-            found.update(date=day.date, passed=" ".join(leg.passed))
-            del found["day"]
-            rows.append({"date": found.pop("date"), **{
-                name: f"{value:.6g}" if isinstance(value, float) else value for name, value in found.items()
-            }})  # fmt: skip
-    return rows

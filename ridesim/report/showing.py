@@ -87,6 +87,12 @@ def _reach_rows(answer: Any) -> Any:
     return all_cases(answer)
 
 
+def _season_rows(answer: Any) -> Any:
+    from ridesim.report.season.plain import day_rows
+
+    return day_rows(answer)
+
+
 def _side_rows(answer: Any) -> list[dict[str, Any]]:
     return [
         {name: value for name, value in vars(case).items() if not hasattr(value, "__dict__") and name != "causes"}
@@ -112,6 +118,7 @@ _PARTS: Mapping[str, tuple[Any, ...]] = {
         "reach.view:view", "reach.plain:range_figures", _reach_rows, ("charge-and-voltage", "range-against-speed"),
     ),
     "Regen": ("regen.view:view", "regen.plain:regen_figures", _side_rows, ("braking-energy", "along-the-road")),
+    "Season": ("season.view:view", "season.plain:season_figures", _season_rows, ("year", "pack-years")),
     "CheckSheet": ("check.view:view", "check.plain:check_figures", _rows("findings"), ("margins",)),
     "Spread": (
         "spread.view:view", "spread.plain:spread_figures", _draw_rows, ("along-the-road", "answers", "carriers"),

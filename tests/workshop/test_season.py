@@ -98,9 +98,7 @@ def test_the_packs_rest_and_the_bills_energy(bike):
     warm = season(bike, HILL, year, plan=plan_for(bike, days="mon", home_c=18.0), years=0, quick=True)
     assert cold.days[5].legs[0].pack_start_c == pytest.approx(-5.0)
     assert warm.days[5].legs[0].pack_start_c == pytest.approx(18.0)
-    assert (
-        warm.worst.charge_left > cold.worst.charge_left
-    )  # its terminals hide what it loses inside
+    assert warm.worst.charge_left > cold.worst.charge_left  # its terminals hide what it loses inside
     assert (cold.cold_charges, warm.cold_charges) == (len(cold.days), len(warm.days))
     timed = plan_for(bike, days="mon", home_c=18.0, charge_on="leaving")
     assert season(bike, HILL, year, plan=timed, years=0, quick=True).cold_charges == 0
@@ -295,3 +293,13 @@ def test_wrong_options_are_one_line(wrong, told):
     done = CliRunner().invoke(app, ["season", BELT, COMMUTE, *wrong])
     assert done.exit_code == 2
     assert told in done.stderr and "Traceback" not in done.stderr
+
+
+def test_in_python_a_season_is_an_answer():
+    import ridesim
+
+    found = ridesim.season(BELT, HILL, years=1, quick=True, plan=plan_for(load_build(BELT), days="mon"))
+    assert "comes home" in repr(found) and "\n" not in repr(found)
+    assert len(found.to_frame()) == 2 * len(found.days)
+    assert found.figures["days_ridden"] == len(found.days)
+    assert found.pictures == ("year", "pack-years")

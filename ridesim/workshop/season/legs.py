@@ -261,7 +261,8 @@ def least_left(legs: Sequence[Leg]) -> float:
     return min(leg.charge_end for leg in legs) if arrives(legs) else 0.0
 
 
-def worse(legs: Sequence[Leg]) -> tuple[int, float, float]:
+def worse(legs: Sequence[Leg]) -> tuple[int, float, float, int]:
     """Return a key that puts the worst day first: not home, then the shorter way, then the least charge left."""
-    way = sum(leg.distance_km for leg in legs)
-    return int(arrives(legs)), 0.0 if arrives(legs) else way, least_left(legs) - ORDER.index(day_word(legs)) * 1e-9
+    home = arrives(legs)
+    way = 0.0 if home else sum(leg.distance_km for leg in legs)
+    return int(home), way, least_left(legs), -ORDER.index(day_word(legs))

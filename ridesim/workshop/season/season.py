@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
+from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
+from ridesim.bike.schema import Build
 from ridesim.errors import RideError
 from ridesim.ride.judge import Word, worst
 from ridesim.ride.limits import LIMITS
 from ridesim.ride.running import RideOptions, checked
+from ridesim.ride.simulate import as_loaded
+from ridesim.road.load import load_road
 from ridesim.road.profile import Road
 from ridesim.road.turned import turned_round
 from ridesim.sure.batch import CHANCES
@@ -36,7 +41,9 @@ from ridesim.workshop.season.legs import (
 )
 from ridesim.workshop.season.plan import CHARGER_C_RATE, Plan, plan_for
 from ridesim.workshop.season.spans import DRAWS, DaySpan, drawn_days
+from ridesim.workshop.season.typical import load_typical, typical_year
 from ridesim.workshop.season.wear import Wear
+from ridesim.workshop.season.weather_file import load_weather
 from ridesim.workshop.season.worth import Worth, worths
 from ridesim.workshop.season.years import Years, ride_years, wears
 
@@ -74,8 +81,8 @@ class Month:
     least_charge_left: float
 
 
-@dataclass(frozen=True, eq=False)
-class Season:
+@dataclass(frozen=True, eq=False, repr=False)
+class Season(Answer):
     """One year and the pack's years after it. `passed`: days on which each limit stops the ride."""
 
     commute: Commute
@@ -113,19 +120,22 @@ class Season:
 
 
 def season(
-    loaded: LoadedBuild, road: Road, weather: WeatherYear, *, back: Road | None = None, plan: Plan | None = None,
+    build: str | Path | Build | LoadedBuild, road: str | Path | Road, weather: str | Path | WeatherYear | None = None,
+    *, back: str | Path | Road | None = None, plan: Plan | None = None,
     options: RideOptions | None = None, years: int = 10, quick: bool = False, seed: int = 1, start: Wear | None = None,
     threads: int | None = None, done: Done | None = None,
 ) -> Season:  # fmt: skip
     """Ride every day of a year out and back (`back`: another road; else the same turned round) and age the pack.
 
+    `weather`: a year, or a CSV of one; None invents a typical one by `seed`. `plan`: see `plan_for`.
     `quick` leaves out spans and changes; `start`: what the pack has been through. Raises RideError where not one day
     comes home, or for a plan or options that cannot be ridden.
     """
     if not 0 <= years <= MOST_YEARS:
         raise RideError("--years", f"{years} (allowed 0 to {MOST_YEARS})", "ask for fewer")
-    chosen = checked(options or RideOptions())
-    c = commute(loaded, road, back or turned_round(road), weather, plan or plan_for(loaded), chosen)
+    loaded, way = as_loaded(build), _road(road)
+    home = turned_round(way) if back is None else _road(back)
+    c = commute(loaded, way, home, _air(weather, seed), plan or plan_for(loaded), checked(options or RideOptions()))
     dates = riding_days(c)
     bike = bike_of(c, c.build)
     ridden = ride_season(c, bike, dates, threads=threads, done=done)
@@ -152,8 +162,18 @@ def season(
         passed=_passed(days), bought_kwh=kwh(bought_wh(bike.dry, knots, c.plan.top_share)),
         cold_charges=cold_charges(c, ridden), late_charges=late_charges(c, knots, ridden, dates), years=lived,
         worths=tried, spans=spans, verdict=worst(day.word for day in days),
-        notes=(*loaded.warnings, *road.warnings, *weather.notes), years_asked=years,
+        notes=(*loaded.warnings, *way.warnings, *c.weather.notes), years_asked=years,
     )  # fmt: skip
+
+
+def _road(road: str | Path | Road) -> Road:
+    return road if isinstance(road, Road) else load_road(road)
+
+
+def _air(weather: str | Path | WeatherYear | None, seed: int) -> WeatherYear:
+    if isinstance(weather, WeatherYear):
+        return weather
+    return typical_year(load_typical(), seed) if weather is None else load_weather(weather)
 
 
 def expected_rides(loaded: LoadedBuild, weather: WeatherYear, plan: Plan, years: int, *, quick: bool) -> int:
