@@ -49,6 +49,10 @@ class BuildError(FileError):
     """A build or part file that cannot be ridden."""
 
 
+class GoalsError(FileError):
+    """Goals of a search that cannot be read or met as asked."""
+
+
 class RoadError(FileError):
     """A road that cannot be read or ridden."""
 

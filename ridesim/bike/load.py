@@ -77,14 +77,15 @@ def build_from_dict(data: Mapping[str, Any], where: str = "build") -> LoadedBuil
     return _finish(layer, where, _hash([text, *layer.texts]), {})
 
 
-def replace_keys(loaded: LoadedBuild, overrides: Mapping[str, object]) -> LoadedBuild:
+def replace_keys(loaded: LoadedBuild, overrides: Mapping[str, object], *, must_start: bool = True) -> LoadedBuild:
     """Return a build with some keys replaced, named by dotted keys such as `drive.stage.0.driven_teeth`.
 
     None takes a key out, back to its default. A part section takes the name of a part: `motor = "motor-63mm"`.
+    Without `must_start` a bike that cannot start is let through: a search changes it further.
     """
     layer = Layer(dict(loaded.data), dict(loaded.sources))
     before = dict(loaded.overrides)
-    return _finish(layer, loaded.path, loaded.sha256, overrides, before)
+    return _finish(layer, loaded.path, loaded.sha256, overrides, before, must_start)
 
 
 def parse_override(text: str) -> tuple[str, object]:
@@ -108,8 +109,9 @@ def _hash(texts: list[bytes]) -> str:
 
 
 def _finish(
-    layer: Layer, path: str, sha256: str, overrides: Mapping[str, object], before: Mapping[str, object] | None = None
-) -> LoadedBuild:
+    layer: Layer, path: str, sha256: str, overrides: Mapping[str, object],
+    before: Mapping[str, object] | None = None, must_start: bool = True,
+) -> LoadedBuild:  # fmt: skip
     for key, value in overrides.items():
         layer = _override(layer, key, value, Path(path).parent)
     if overrides:
@@ -121,7 +123,8 @@ def _finish(
         raise problems_of(fault, layer.sources, path, BIKE) from None
     stated = stated_tolerances(tolerances, together, layer.sources, path)
     given = frozenset(layer.sources)
-    startability(build, layer.sources, path)
+    if must_start:
+        startability(build, layer.sources, path)
     return LoadedBuild(
         build=build,
         path=path,

@@ -95,14 +95,14 @@ def layout(model: type[BaseModel]) -> tuple[tuple[str, str, type[BaseModel] | No
     return tuple((name, field.description or "", *model_of(field)) for name, field in model.model_fields.items())
 
 
-Kind = Literal["number", "whole number", "text", "choice", "yes or no", "list of numbers"]
+Kind = Literal["number", "whole number", "text", "choice", "yes or no", "list of numbers", "list of texts"]
 
 
 def kind_of(field: FieldInfo) -> Kind:
     """Return what a field that is no section takes."""
     annotation = _plain(field.annotation)
     if get_origin(annotation) is tuple:
-        return "list of numbers"
+        return "list of texts" if get_args(annotation)[0] is str else "list of numbers"
     if get_origin(annotation) is Literal:
         return "choice"
     if annotation is str:
@@ -129,6 +129,8 @@ def allowed_of(name: str, field: FieldInfo) -> str:
         return f"{', '.join(others)} or {last}" if others else last
     if kind == "text":
         return "text"
+    if kind == "list of texts":
+        return "texts in quotes"
     if kind == "yes or no":
         return "true or false"
     unit = f" {symbol_of(name)}" if symbol_of(name) else ""

@@ -167,6 +167,8 @@ def _bad_value(path: Path, kind: str, value: object, label: str, document: Docum
         near = difflib.get_close_matches(value, choices_of(field), 1) if isinstance(value, str) else []
         to_do = f"did you mean {near[0]}?" if near else f"choose: {field.description}"
         return document.error(label, f"{said} is not one of {allowed}", to_do)
+    if kind == "too_short" and not value:
+        return document.error(label, f"{said} is an empty list", f"give {field.description}")
     if kind == "too_short":
         return document.error(label, f"{said} has too few points", f"give {field.description}")
     if kind == "string_too_short":
@@ -175,6 +177,9 @@ def _bad_value(path: Path, kind: str, value: object, label: str, document: Docum
         return document.error(label, f"{said} is not text", "write it in quotes")
     if takes == "yes or no":
         return document.error(label, f"{said} is neither true nor false", meant)
+    if takes == "list of texts":
+        wanted = "text" if isinstance(path[-1], int) else "list of texts"
+        return document.error(label, f"{said} is not a {wanted}", 'write ["one", "another"]')
     wanted = takes if not isinstance(path[-1], int) else "number"
     allowed = allowed.removeprefix("numbers from ")
     cure = "write a number without quotes" if isinstance(value, str) else meant

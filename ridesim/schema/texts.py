@@ -110,7 +110,7 @@ def _default_words(item: Key) -> str:
         return "empty"
     if isinstance(value, float):
         return f"{value:.10g}"
-    return toml_value(value) if kind_of(item.field) in ("list of numbers", "yes or no") else str(value)
+    return toml_value(value) if kind_of(item.field) in ("list of numbers", "list of texts", "yes or no") else str(value)
 
 
 def toml_value(value: Any) -> str:

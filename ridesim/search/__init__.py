@@ -1,0 +1,1 @@
+"""Which bike for my road? Goals, cheap tests, draft rides, full rides, the front, executors."""

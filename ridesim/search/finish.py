@@ -1,0 +1,139 @@
+"""The last looks at what would be shown: loaded as a file, checked as `ridesim check` does, drawn for certainty."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.bike.load import LoadedBuild
+from ridesim.errors import RidesimError
+from ridesim.ride.running import RideOptions
+from ridesim.search.judged import Study
+from ridesim.search.space import Rows
+from ridesim.search.wanted import OF_BELTS, Bound
+from ridesim.sure.batch import ANSWERS, Outcomes, ride_draws
+from ridesim.sure.draws import cube, mapped
+from ridesim.sure.packing import packer
+from ridesim.sure.uncertain import Doubts, doubts_of, is_certain
+from ridesim.workshop.check.drive import StageVerdict, judge_belts
+from ridesim.workshop.check.sheet import CheckSheet, check_build
+from ridesim.workshop.law.bike import classify_build
+from ridesim.workshop.loads import stages_at_peak
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Look:
+    """What the last look found. `fault` says why a candidate is not shown; empty: it may be."""
+
+    fault: str
+    loaded: LoadedBuild | None = None
+    word: str = ""
+    reason: str = ""
+    belt_pull_fraction: float | None = None
+
+
+def look_at(study: Study, row: Rows, peak_torque_nm: float, top_rpm: float) -> Look:
+    """Load a candidate as a file is loaded, and check belts, every road and the law. Rides each road again."""
+    try:
+        loaded = study.space.loaded_of(row)
+    except RidesimError as error:
+        return Look(error.what)
+    judged = judge_belts(stages_at_peak(loaded.build, peak_torque_nm, top_rpm))
+    pull = _belt_pull(judged)
+    torn = next((each for each in judged if each.check.verdict == "stop"), None)
+    if torn is not None:
+        return Look(f"belt of stage {torn.load.number}: {torn.check.reason}", loaded, belt_pull_fraction=pull)
+    for bound in study.bounds:
+        if bound.what in OF_BELTS and pull is not None and float(bound.excess(np.array(pull))) > 0.0:
+            return Look(f"belt pull is {pull:.2f} of what is allowed", loaded, belt_pull_fraction=pull)
+    sheets = [check_build(loaded, road) for road in study.roads]
+    worst = max(sheets, key=lambda sheet: ("fine", "look again", "stop").index(sheet.verdict))
+    if worst.verdict == "stop":
+        return Look(_stops(worst), loaded, belt_pull_fraction=pull)
+    fault = _law(study, loaded)
+    return Look(fault, loaded, worst.verdict, worst.reason, pull)
+
+
+def _belt_pull(judged: tuple[StageVerdict, ...]) -> float | None:
+    pulls = [each.check.tensions.effective_pull_n / each.check.capacity.allowed_pull_n for each in judged]
+    return max(pulls, default=None)
+
+
+def _stops(sheet: CheckSheet) -> str:
+    names = dict.fromkeys(each.title for each in sheet.findings if each.verdict == "stop")
+    return f"check says stop: {', '.join(names)}"
+
+
+def _law(study: Study, loaded: LoadedBuild) -> str:
+    wanted = study.asked.goals.bicycle_under
+    if wanted is None:
+        return ""
+    law = classify_build(loaded, jurisdictions=wanted)
+    fails = [each.jurisdiction for each in law.report.findings if each.rule is None or not each.rule.as_bicycle]
+    return f"no bicycle under the rules of {', '.join(fails)}" if fails else ""
+
+
+@dataclass(frozen=True)
+class Certainty:
+    """How sure a member keeps each bound that a ride tells, and that nothing stops it; shares of the draws."""
+
+    draws: int
+    holds: dict[int, float]
+    not_stopped: float
+    values: dict[str, Array]
+    """What matters of every draw, by name, nan where a draw does not tell it."""
+
+
+def common_doubts(loaded: list[LoadedBuild], study: Study) -> list[list[Doubts]]:
+    """Return what is uncertain of each bike on each road."""
+    return [
+        [Doubts(()) if is_certain(each, road) else doubts_of(each, road) for road in study.roads] for each in loaded
+    ]
+
+
+def certainties(study: Study, bikes: list[LoadedBuild], samples: int, seed: int) -> list[Certainty]:
+    """Ride draws of every bike, the same draws for all: a key that two share is drawn alike in both."""
+    doubts = common_doubts(bikes, study)
+    keys = list(dict.fromkeys(key for one in doubts for each in one for key in each.keys))
+    points = cube(samples, max(len(keys), 1), seed)
+    place = {key: at for at, key in enumerate(keys)}
+    found = []
+    for loaded, one in zip(bikes, doubts, strict=True):
+        outcomes = []
+        for road, each in zip(study.roads, one, strict=True):
+            values = mapped(points[:, [place[key] for key in each.keys]], each)
+            outcomes.append(ride_draws(packer(loaded, road, RideOptions(), each), values))
+        found.append(_certainty(study, outcomes, samples))
+    return found
+
+
+def _certainty(study: Study, outcomes: list[Outcomes], samples: int) -> Certainty:
+    holds = {}
+    for at, bound in enumerate(study.bounds):
+        if bound.what in ANSWERS:
+            kept = np.ones(samples, dtype=bool)
+            for each in outcomes:
+                kept &= (bound.excess(each.of(bound.what)) <= 0.0) & (each.stops == "finished")
+            holds[at] = float(kept.mean())
+    stopped = np.zeros(samples, dtype=bool)
+    for each in outcomes:
+        stopped |= each.passed.any(axis=1)
+    weights = study.weights / study.weights.sum()
+    values = {
+        quantity.key: np.asarray(sum(w * each.of(quantity.key) for w, each in zip(weights, outcomes, strict=True)))
+        for quantity in study.matters
+        if quantity.key in ANSWERS
+    }
+    return Certainty(samples, holds, float(1.0 - stopped.mean()), values)
+
+
+def not_certain(study: Study, found: Certainty) -> tuple[Bound, float] | None:
+    """Return the bound that a member does not keep as surely as asked, and how sure it is; None: it keeps all."""
+    for at, bound in enumerate(study.bounds):
+        if bound.certainty is not None and found.holds.get(at, 1.0) < bound.certainty:
+            return bound, found.holds[at]
+    return None

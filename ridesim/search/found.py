@@ -1,0 +1,236 @@
+"""What a search found, and the last loop to it: look at what would be shown, throw out what fails, look again."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from time import perf_counter
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.search.finish import Certainty, Look, certainties, look_at, not_certain
+from ridesim.search.front import knee_of, non_dominated, thinned
+from ridesim.search.judged import Judged, Study
+from ridesim.search.reasons import (
+    Miss,
+    Never,
+    Relief,
+    by_thumb,
+    give_up,
+    losers,
+    never,
+    reliefs,
+    stop_words,
+    usual_kv,
+)
+from ridesim.search.ridden import stopped_by
+from ridesim.search.space import Rows
+from ridesim.search.stages import Stages
+from ridesim.units import from_si, to_si
+
+Places = NDArray[np.intp]
+
+LOOKS = 400
+"""Last looks before a search says that nothing passes them."""
+CLOUD = 4000
+"""Candidates kept for the picture."""
+
+
+@dataclass(frozen=True, eq=False)
+class Member:
+    """One build on the front, ridden, checked and drawn. `binding`: the bound it comes nearest to, and its room."""
+
+    labels: dict[str, str]
+    row: Rows
+    figures: dict[str, float]
+    costs: Rows
+    look: Look
+    certainty: Certainty | None
+    binding: tuple[int, float] | None
+    reliefs: tuple[Relief, ...]
+    usual_kv: float
+
+
+@dataclass(frozen=True, eq=False)
+class Thumb:
+    """What the rule of thumb would have taken: the knee's parts on pulleys near 10 rpm/V."""
+
+    labels: dict[str, str]
+    usual_kv: float
+    figures: dict[str, float]
+    fault: str
+    is_knee: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """The answer of a search. `members` are in the order of what matters first; `knee` is the place of one of them."""
+
+    study: Study
+    seed: int
+    way: str
+    combinations: int
+    removed: tuple[tuple[str, int], ...]
+    distinct: int
+    draft_rides: int
+    full_rides: int
+    front_size: int
+    members: tuple[Member, ...]
+    knee: int
+    thrown_out: tuple[tuple[dict[str, str], str], ...]
+    losers: tuple[Miss, ...]
+    never: tuple[Never, ...]
+    thumb: Thumb | None
+    give_up: tuple[Miss, ...]
+    stops: tuple[tuple[str, int], ...]
+    cloud: Rows
+    front_costs: Rows
+    seconds: float
+
+
+class _Looker:
+    """The last looks of one search, each candidate once."""
+
+    def __init__(self, run: Stages, full: Judged) -> None:
+        self.run, self.full, self.study = run, full, run.study
+        self.alive = full.kept.copy()
+        self.looks: dict[int, Look] = {}
+        self.sure: dict[int, Certainty] = {}
+        self.out: list[tuple[dict[str, str], str]] = []
+
+    def front(self) -> Places:
+        """Return the places of the front among what is alive."""
+        at = np.flatnonzero(self.alive)
+        return at[non_dominated(self.full.costs[at])] if len(at) else at
+
+    def settle(self) -> tuple[Places, Places]:
+        """Return the front and those of it that are shown, each of which passed every look."""
+        while True:
+            front = self.front()
+            shown = front[thinned(self.full.costs[front], self.run.how.shown)] if len(front) else front
+            if self._thrown_out([int(at) for at in shown if int(at) not in self.looks]):
+                if len(self.looks) < LOOKS:
+                    continue
+                shown = np.array([at for at in shown if self.alive[at]], dtype=np.intp)
+            if not self._uncertain([int(at) for at in shown if int(at) not in self.sure]):
+                return self.front(), shown
+
+    def _thrown_out(self, places: list[int]) -> int:
+        count = 0
+        for at in places:
+            self.looks[at] = look_at(self.study, self.full.rows[at], *self.loads(at))
+            if self.looks[at].fault:
+                count += self._out(at, self.looks[at].fault)
+        return count
+
+    def loads(self, at: int) -> tuple[float, float]:
+        """Return the peak torque at the motor [N m] and its top speed [rpm], of all roads."""
+        problem, row = self.study.problem, self.full.rows[at : at + 1]
+        each = [problem.values(self.full.table[at : at + 1], name).max() for name in
+                ("peak_shaft_torque_nm", "peak_brake_torque_nm", "top_speed_km_h")]  # fmt: skip
+        wheel = to_si(float(each[2]), "km_h") / to_si(float(self.study.space.column(row, TYRE)[0]), "mm")
+        return float(max(each[0], each[1])), from_si(wheel, "min") * float(self.study.space.turns(row)[0])
+
+    def _uncertain(self, places: list[int]) -> int:
+        if not places or self.run.how.samples == 0:
+            return 0
+        bikes = [self.looks[at].loaded for at in places]
+        with self.run.how.tell("how sure", None):
+            found = certainties(self.study, [each for each in bikes if each], self.run.how.samples, self.run.how.seed)
+        count = 0
+        for at, sure in zip(places, found, strict=True):
+            self.sure[at] = sure
+            missed = not_certain(self.study, sure)
+            if missed is not None:
+                bound, share = missed
+                count += self._out(at, f"{bound.quantity.words} holds in {share:.0%} of such bikes only")
+        return count
+
+    def _out(self, at: int, why: str) -> int:
+        self.alive[at] = False
+        self.out.append((self.study.space.labels(self.full.rows[at]), why))
+        return 1
+
+
+TYRE = "tyre.circumference_mm"
+
+
+def found_of(run: Stages, draft: Judged, full: Judged, begun: float) -> Found:
+    """Return the answer of a search from its rides; the last looks ride again."""
+    looker = _Looker(run, full)
+    front, shown = looker.settle()
+    shown = shown[np.argsort(full.costs[shown, 0], kind="stable")] if len(shown) else shown
+    members = tuple(_member(run.study, full, looker, int(at)) for at in shown)
+    knee = knee_of(full.costs[shown]) if len(shown) else 0
+    kept = np.flatnonzero(draft.kept)
+    cloud = kept[:: max(1, len(kept) // CLOUD)]
+    thumb = _thumb(run, members[knee]) if members else None
+    return Found(
+        study=run.study,
+        seed=run.how.seed,
+        way=run.way,
+        combinations=run.sifted.count,
+        removed=run.sifted.removed,
+        distinct=len(run.first),
+        draft_rides=run.draft_rides,
+        full_rides=run.full_count,
+        front_size=len(front),
+        members=members,
+        knee=knee,
+        thrown_out=tuple(looker.out),
+        losers=losers(run.study, full),
+        never=never(run.study, run.sifted, draft, full.part(front)),
+        thumb=thumb,
+        give_up=() if members else give_up(run.study, full),
+        stops=_stops(draft),
+        cloud=draft.costs[cloud],
+        front_costs=full.costs[front],
+        seconds=perf_counter() - begun,
+    )
+
+
+def _stops(draft: Judged) -> tuple[tuple[str, int], ...]:
+    counts = Counter(stop_words(stopped_by(float(mark))) for mark in draft.stopped[draft.stopped > 0.0])
+    return tuple(counts.most_common())
+
+
+def _member(study: Study, full: Judged, looker: _Looker, at: int) -> Member:
+    excess = full.excess[at]
+    scales = np.array([bound.scale for bound in study.ridden_bounds])
+    nearest = int(np.argmax(excess / scales)) if len(excess) else None
+    return Member(
+        labels=study.space.labels(full.rows[at]),
+        row=full.rows[at],
+        figures={name: float(values[at]) for name, values in full.figures.items()},
+        costs=full.costs[at],
+        look=looker.looks[at],
+        certainty=looker.sure.get(at),
+        binding=None if nearest is None else (nearest, float(-excess[nearest])),
+        reliefs=reliefs(study, full, full.costs[at]),
+        usual_kv=float(usual_kv(study, full.rows[at : at + 1])[0]),
+    )
+
+
+def _thumb(run: Stages, knee: Member) -> Thumb | None:
+    row = by_thumb(run.study, knee.row)
+    if row is None:
+        return None
+    labels, like = run.study.space.labels(row), float(usual_kv(run.study, row[None])[0])
+    found = run.ride(row[None], False, "the rule of thumb")
+    figures = {name: float(values[0]) for name, values in found.figures.items()}
+    return Thumb(labels, like, figures, _thumb_fault(run, found), bool((row == knee.row).all()))
+
+
+def _thumb_fault(run: Stages, found: Judged) -> str:
+    """Return why the search would not have shown what the rule takes; empty where nothing speaks against it."""
+    for name, passes in run.tests:
+        if not passes(found.rows)[0]:
+            return name
+    if found.stopped[0] > 0.0:
+        return stop_words(stopped_by(float(found.stopped[0])))
+    broken = [bound for bound, over in zip(run.study.ridden_bounds, found.excess[0], strict=True) if over > 0.0]
+    if broken:
+        return f"{broken[0].quantity.words} is not {broken[0].kind} {broken[0].limit:g}"
+    looker = _Looker(run, found)
+    return look_at(run.study, found.rows[0], *looker.loads(0)).fault
