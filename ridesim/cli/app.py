@@ -47,6 +47,7 @@ bench: Work out Kv, resistance, drag, pole pairs and pack resistance from bench 
 throttle: Ride one climb under the laws torque, voltage and governor, limits on and off: how each cooks a motor.
 launch: Start BUILD from rest: times to speed, top speed, steepest start, and its pull against the road's resistance.
 size: Find the lightest motor, its reduction, Kv, current limits and pack for a wish, by riding candidates.
+search: Ride every combination that GOALS allow over the roads: the front of what matters, its knee, and the reasons.
 log: Show what is in LOG, column by column, with every fault and its share, and write a mapping to correct.
 replay: Drive BUILD's model by LOG's speed and current: measured against computed, where they part, and likely why.
 fit: Fit air drag, rolling drag and wind to a LOG with measured pedal power, and tell how well they predict it.

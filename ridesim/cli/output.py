@@ -181,14 +181,17 @@ def command_line() -> str:
 
 
 @contextmanager
-def progress(words: str, total: int | None = None) -> Iterator[Callable[[int], None]]:
-    """Yield a function that advances a bar on stderr; shown on a terminal only, and only after a second."""
+def progress(words: str, total: int | None = None, what: str | None = None) -> Iterator[Callable[[int], None]]:
+    """Yield a function that advances a bar on stderr; shown on a terminal only, and only after a second.
+
+    `what`: what is counted, to show how many a second.
+    """
     if not sys.stderr.isatty():
         yield lambda _done: None
         return
     from ridesim.cli.bar import LateBar
 
-    with LateBar(words, total, PROGRESS_AFTER_S) as bar:
+    with LateBar(words, total, PROGRESS_AFTER_S, what) as bar:
         yield bar.advance
 
 

@@ -32,7 +32,7 @@ MOST_STEPS = 1000
 
 def space_of(asked: Asked) -> tuple[Space, tuple[str, ...]]:
     """Return every combination that the goals allow, and notes. Raises GoalsError or BuildError."""
-    base = load_build(asked.beside(asked.goals.build))
+    base = load_build(asked.beside(asked.goals.build), dict(asked.changes))
     where = str(asked.path)
     axes = [*_parts(asked.goals, base, where), *_stages(asked.goals, where), *_numbers(asked.goals, base, where)]
     _refuse_twice(axes, where)

@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 from ridesim.bike.load import LoadedBuild
 from ridesim.errors import RidesimError
 from ridesim.ride.running import RideOptions
+from ridesim.ride.simulate import simulate
+from ridesim.road.profile import Road
 from ridesim.search.judged import Study
 from ridesim.search.space import Rows
 from ridesim.search.wanted import OF_BELTS, Bound
@@ -17,6 +19,7 @@ from ridesim.sure.batch import ANSWERS, Outcomes, ride_draws
 from ridesim.sure.draws import cube, mapped
 from ridesim.sure.packing import packer
 from ridesim.sure.uncertain import Doubts, doubts_of, is_certain
+from ridesim.units import from_si, to_si
 from ridesim.workshop.check.drive import StageVerdict, judge_belts
 from ridesim.workshop.check.sheet import CheckSheet, check_build
 from ridesim.workshop.law.bike import classify_build
@@ -36,13 +39,13 @@ class Look:
     belt_pull_fraction: float | None = None
 
 
-def look_at(study: Study, row: Rows, peak_torque_nm: float, top_rpm: float) -> Look:
+def look_at(study: Study, row: Rows) -> Look:
     """Load a candidate as a file is loaded, and check belts, every road and the law. Rides each road again."""
     try:
         loaded = study.space.loaded_of(row)
     except RidesimError as error:
         return Look(error.what)
-    judged = judge_belts(stages_at_peak(loaded.build, peak_torque_nm, top_rpm))
+    judged = [each for road in study.roads for each in _belts(loaded, road)]
     pull = _belt_pull(judged)
     torn = next((each for each in judged if each.check.verdict == "stop"), None)
     if torn is not None:
@@ -58,7 +61,18 @@ def look_at(study: Study, row: Rows, peak_torque_nm: float, top_rpm: float) -> L
     return Look(fault, loaded, worst.verdict, worst.reason, pull)
 
 
-def _belt_pull(judged: tuple[StageVerdict, ...]) -> float | None:
+def _belts(loaded: LoadedBuild, road: Road) -> tuple[StageVerdict, ...]:
+    """Judge the belts at the peak torque of a ride."""
+    if not loaded.build.drive.stage:
+        return ()
+    ride = simulate(loaded, road, trace=False)
+    f, turned = ride.figures, ride.params.turned
+    torque = max(f.peak_shaft_torque_nm, f.peak_brake_torque_nm)
+    rpm = from_si(to_si(f.top_speed_km_h, "km_h") * turned, "rpm")
+    return judge_belts(stages_at_peak(loaded.build, torque, rpm))
+
+
+def _belt_pull(judged: list[StageVerdict]) -> float | None:
     pulls = [each.check.tensions.effective_pull_n / each.check.capacity.allowed_pull_n for each in judged]
     return max(pulls, default=None)
 

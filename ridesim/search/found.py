@@ -27,7 +27,6 @@ from ridesim.search.reasons import (
 from ridesim.search.ridden import stopped_by
 from ridesim.search.space import Rows
 from ridesim.search.stages import Stages
-from ridesim.units import from_si, to_si
 
 Places = NDArray[np.intp]
 
@@ -119,18 +118,10 @@ class _Looker:
     def _thrown_out(self, places: list[int]) -> int:
         count = 0
         for at in places:
-            self.looks[at] = look_at(self.study, self.full.rows[at], *self.loads(at))
+            self.looks[at] = look_at(self.study, self.full.rows[at])
             if self.looks[at].fault:
                 count += self._out(at, self.looks[at].fault)
         return count
-
-    def loads(self, at: int) -> tuple[float, float]:
-        """Return the peak torque at the motor [N m] and its top speed [rpm], of all roads."""
-        problem, row = self.study.problem, self.full.rows[at : at + 1]
-        each = [problem.values(self.full.table[at : at + 1], name).max() for name in
-                ("peak_shaft_torque_nm", "peak_brake_torque_nm", "top_speed_km_h")]  # fmt: skip
-        wheel = to_si(float(each[2]), "km_h") / to_si(float(self.study.space.column(row, TYRE)[0]), "mm")
-        return float(max(each[0], each[1])), from_si(wheel, "min") * float(self.study.space.turns(row)[0])
 
     def _uncertain(self, places: list[int]) -> int:
         if not places or self.run.how.samples == 0:
@@ -151,9 +142,6 @@ class _Looker:
         self.alive[at] = False
         self.out.append((self.study.space.labels(self.full.rows[at]), why))
         return 1
-
-
-TYRE = "tyre.circumference_mm"
 
 
 def found_of(run: Stages, draft: Judged, full: Judged, begun: float) -> Found:
@@ -179,7 +167,7 @@ def found_of(run: Stages, draft: Judged, full: Judged, begun: float) -> Found:
         members=members,
         knee=knee,
         thrown_out=tuple(looker.out),
-        losers=losers(run.study, full),
+        losers=losers(run.study, full, full.costs[front]),
         never=never(run.study, run.sifted, draft, full.part(front)),
         thumb=thumb,
         give_up=() if members else give_up(run.study, full),
@@ -232,5 +220,4 @@ def _thumb_fault(run: Stages, found: Judged) -> str:
     broken = [bound for bound, over in zip(run.study.ridden_bounds, found.excess[0], strict=True) if over > 0.0]
     if broken:
         return f"{broken[0].quantity.words} is not {broken[0].kind} {broken[0].limit:g}"
-    looker = _Looker(run, found)
-    return look_at(run.study, found.rows[0], *looker.loads(0)).fault
+    return look_at(run.study, found.rows[0]).fault

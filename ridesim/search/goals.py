@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -138,14 +139,19 @@ class Asked:
     goals: Goals
     path: Path
     text: bytes
+    changes: tuple[tuple[str, Any], ...] = ()
+    """Keys of the base build that the caller changes, as (dotted key, value)."""
 
     def beside(self, name: str) -> Path:
         """Return a file named in the goals: beside them, or by its path."""
         return self.path.parent / name
 
 
-def read_goals(path: str | Path) -> Asked:
-    """Return the goals of a TOML file. Raises GoalsError, which carries every problem of the file."""
+def read_goals(path: str | Path, changes: Mapping[str, Any] | None = None) -> Asked:
+    """Return the goals of a TOML file; `changes` are laid over the base build.
+
+    Raises GoalsError, which carries every problem of the file.
+    """
     at = Path(path)
     if not at.is_file():
         raise GoalsError(str(at), "there is no such file", "write one: ridesim search --new my-goals.toml")
@@ -158,7 +164,7 @@ def read_goals(path: str | Path) -> Asked:
     except (ValueError, RecursionError) as error:
         told = " ".join(str(error).split())[:160]
         raise GoalsError(str(at), f"is not valid TOML ({told})", "correct the file there") from None
-    return Asked(goals_from(data, str(at)), at, text)
+    return Asked(goals_from(data, str(at)), at, text, tuple((changes or {}).items()))
 
 
 def goals_from(data: dict[str, object], where: str = "goals") -> Goals:

@@ -22,6 +22,8 @@ Array = NDArray[np.float64]
 
 WORTH_SHARE = 0.01
 """A ceiling's price is told where giving it up a little gains this share of something (guess)."""
+ALIKE = 1e-3
+"""Shares below it are told as none."""
 LOSERS = 3
 
 
@@ -77,9 +79,11 @@ def breaking_one(found: Judged) -> NDArray[np.intp]:
     return np.flatnonzero(one & (found.stopped == 0.0) & np.isfinite(found.excess).all(axis=1))
 
 
-def losers(study: Study, found: Judged) -> tuple[Miss, ...]:
-    """Return the nearest of those that break one bound only."""
+def losers(study: Study, found: Judged, front: Array) -> tuple[Miss, ...]:
+    """Return the nearest of those that break one bound only, and would be on the front without it."""
     at = breaking_one(found)
+    beaten = np.array([bool((front <= found.costs[each]).all(axis=1).any()) for each in at], dtype=bool)
+    at = at[~beaten]
     order = np.argsort(relative(study, found.excess[at]).sum(axis=1), kind="stable")
     return tuple(miss_of(study, found, int(each)) for each in at[order[:LOSERS]])
 
@@ -118,10 +122,10 @@ def reliefs(study: Study, found: Judged, costs: Array) -> tuple[Relief, ...]:
 
 
 def never(study: Study, sifted: Sifted, draft: Judged, front: Judged) -> tuple[Never, ...]:
-    """Return every option that no member of the front has, with its main reason and its nearest candidate."""
+    """Return every part that no member of the front has, with its main reason and its nearest candidate."""
     told = []
     for at, axis in enumerate(study.space.axes):
-        if axis.is_free or len(axis.options) < 2:
+        if not axis.is_part:
             continue
         used = {int(value) for value in front.rows[:, at]}
         for place, option in enumerate(axis.options):
@@ -164,6 +168,8 @@ def _nearest(study: Study, own: Judged, front: Judged) -> str:
     kept = own.costs[own.kept]
     if len(kept) and len(front.costs):
         short = [_short_of(row, front.costs) for row in kept]
+        if min(short) < ALIKE:
+            return "its best is as good, within 0.1 %"
         return f"its best is {min(short):.1%} short of the front"
     one = breaking_one(own)
     if not len(one):

@@ -6,7 +6,6 @@ of the judge stop it. The same rows give the same bytes wherever they are ridden
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -16,18 +15,17 @@ from numpy.typing import NDArray
 
 from ridesim.bike.checks import startability
 from ridesim.bike.load import LoadedBuild
-from ridesim.engine.halting import HALT, on_all_cores, usable_cores
-from ridesim.engine.params import start_state
-from ridesim.engine.state import RoadArrays
-from ridesim.errors import BuildError, Interrupted
-from ridesim.ride.judge import STOP, Finding, ride_findings
-from ridesim.ride.result import Ridden
-from ridesim.ride.running import RANGE_LIMIT_H, RideOptions, arrays_for, ride_parameters, run
+from ridesim.bike.schema import Build
+from ridesim.errors import BuildError
+from ridesim.ride.answers import PASSED
+from ridesim.ride.packed import Ground, ground_of
+from ridesim.ride.rows import RodeRows, ride_built
+from ridesim.ride.running import RANGE_LIMIT_H, RideOptions
 from ridesim.road.profile import Road
 from ridesim.search.space import Rows, Space
 from ridesim.search.wanted import OF_RIDE, RANGE, TOP_SPEED
-from ridesim.studies.top_speed import top_speeds
-from ridesim.sure.batch import CHANCES
+from ridesim.studies.top_speed import half_charge_speeds, top_speeds
+from ridesim.units import from_si
 
 Table = NDArray[np.float64]
 Done = Callable[[int], None]
@@ -36,11 +34,13 @@ DRAFT_STEP_S = 0.5
 """Step of a draft ride: energies within 1e-3, temperatures within a degree of the full ride's (measured)."""
 DRAFT_C, DRAFT_SHARE = 3.0, 0.03
 """A draft's figure beyond a limit by less than this may be within it on a full ride [K, share of the limit]."""
-SLICE = 16
-"""Candidates that one thread rides in a row."""
 ENDLESS_LAPS = 1_000_000_000
-CANNOT_START = float(2 ** len(CHANCES))
+JUDGED = tuple(PASSED)
+"""The judge's limits whose passing stops a ride, in the order of the bits of a mark."""
+CANNOT_START = float(2 ** len(JUDGED))
 """Mark of a bike that cannot start, above those of the judge's limits."""
+SAME_AIR = ("rider.", "tyre.", "weather.", "pack.start_")
+"""Keys that a top speed's road is made of."""
 
 
 @dataclass(frozen=True)
@@ -51,7 +51,7 @@ class Problem:
     roads: tuple[Road, ...]
     figures: tuple[str, ...]
     runs: tuple[str, ...] = ()
-    arrays: dict[Any, RoadArrays] = field(default_factory=dict, repr=False, compare=False)
+    grounds: dict[Any, Ground] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -67,7 +67,7 @@ class Problem:
 
     def sent(self) -> Problem:
         """Return the problem without what each process makes for itself."""
-        return replace(self, arrays={}, space=replace(self.space, families={}))
+        return replace(self, grounds={}, space=replace(self.space, families={}))
 
 
 def options_of(draft: bool) -> RideOptions:
@@ -83,88 +83,101 @@ def evaluate(
     Raises Interrupted when a signal ends it.
     """
     table = np.full((len(rows), len(problem.columns)), np.nan)
-    slices = [slice(at, min(at + SLICE, len(rows))) for at in range(0, len(rows), SLICE)]
-
-    def work(part: slice) -> None:
-        for at in range(part.start, part.stop):
-            if HALT[0]:
-                raise Interrupted("")
-            table[at] = ride_row(problem, rows[at], draft)
-
-    def told(_one: int) -> None:
+    groups: dict[tuple[int, ...], list[int]] = {}
+    for at, row in enumerate(rows):
+        if _starts(problem.space.lean_of(row).build):
+            groups.setdefault(problem.space.group_of(row), []).append(at)
+        else:
+            table[at, -2:] = CANNOT_START
+    for places in groups.values():
+        table[places] = _ride_group(problem, rows[places], draft, threads)
         if done is not None:
-            done(min(SLICE, len(rows)))
-
-    if threads == 1 or (threads is None and usable_cores() == 1):
-        for part in slices:
-            work(part)
-            told(1)
-    else:
-        on_all_cores(work, slices, threads, told)
+            done(len(places))
+    if done is not None:
+        done(len(rows) - sum(map(len, groups.values())))
     return table
 
 
-def ride_row(problem: Problem, row: Rows, draft: bool) -> Sequence[float]:
-    """Return the figures of one candidate."""
-    loaded = problem.space.lean_of(row)
+def _starts(build: Build) -> bool:
     try:
-        startability(loaded.build, {}, "")
+        startability(build, {}, "")
     except BuildError:
-        return [math.nan] * (len(problem.columns) - 2) + [CANNOT_START, CANNOT_START]
-    options = options_of(draft)
-    found: list[float] = []
-    ranges: list[float] = []
-    stopped = sure = 0
-    for at in range(len(problem.roads)):
-        ridden = _ride(problem, loaded, at, options)
-        findings = [each for each in ride_findings(ridden.figures, loaded.build, "metric") if each.verdict == STOP]
-        stopped |= _mask(findings)
-        sure |= _mask([each for each in findings if not draft or _is_sure(each)])
-        found += [_number(getattr(ridden.figures, name)) for name in problem.figures]
+        return False
+    return True
+
+
+def _ride_group(problem: Problem, rows: Rows, draft: bool, threads: int | None) -> Table:
+    """Ride rows of the same parts as columns over every road."""
+    first, build = problem.space.columns_of(rows)
+    options, count = options_of(draft), len(rows)
+    found: list[Table] = []
+    runs: list[Table] = []
+    stopped, sure = np.zeros(count, dtype=np.int64), np.zeros(count, dtype=bool)
+    for road in range(len(problem.roads)):
+        rode = ride_built(_ground(problem, first, road, options), build, count, threads=threads)
+        passed = [rode.passed(name) for name in JUDGED]
+        stopped |= _marks(passed)
+        sure |= _surely(rode, build) if draft else np.any(passed, axis=0)
+        found += [rode.answer(name) for name in problem.figures]
         if RANGE in problem.runs:
             endless = replace(options, laps=ENDLESS_LAPS, time_limit_h=RANGE_LIMIT_H)
-            ranges.append(_ride(problem, loaded, at, endless).figures.distance_km)
+            ground = _ground(problem, first, road, endless)
+            runs.append(ride_built(ground, build, count, threads=threads).answer("distance_km"))
     if TOP_SPEED in problem.runs:
-        altitude = float(problem.roads[0].altitude_m[0])
-        ranges.append(top_speeds([loaded], altitude, threads=1)[0][1].speed_km_h)
-    return [*found, *ranges, float(stopped), float(sure)]
+        runs.append(_top_speeds(problem, rows, first, build, draft, threads))
+    return np.column_stack([*found, *runs, stopped, sure])
 
 
-def _ride(problem: Problem, loaded: LoadedBuild, road: int, options: RideOptions) -> Ridden:
+def _ground(problem: Problem, loaded: LoadedBuild, road: int, options: RideOptions) -> Ground:
+    """Return what rides over a road share; its arrays serve all bikes of one rider, tyre and weather."""
     build = loaded.build
-    key = (road, build.rider, build.weather, build.tyre)
-    arrays = problem.arrays.get(key)
-    if arrays is None:
-        arrays = problem.arrays[key] = arrays_for(build, problem.roads[road], options)
-    params, start = ride_parameters(build, options), start_state(build)
-    raw = run(params, arrays, start, options, trace=False)
-    return Ridden(loaded, problem.roads[road], options, params, arrays, start, raw)
+    key = (road, options, build.rider, build.weather, build.tyre)
+    if key not in problem.grounds:
+        problem.grounds[key] = ground_of(loaded, problem.roads[road], options)
+    return replace(problem.grounds[key], loaded=loaded)
 
 
-def _number(value: Any) -> float:
-    return math.nan if value is None else float(value)
+def _top_speeds(
+    problem: Problem, rows: Rows, first: LoadedBuild, build: Build, draft: bool, threads: int | None
+) -> Table:
+    altitude = float(problem.roads[0].altitude_m[0])
+    if not any(axis.key.startswith(SAME_AIR) and not axis.is_part for axis in problem.space.axes):
+        return half_charge_speeds(first.build, build, len(rows), altitude, draft=draft, threads=threads)
+    bikes = [problem.space.lean_of(row) for row in rows]
+    return np.array([half.speed_km_h for _, half in top_speeds(bikes, altitude, threads=threads)])
 
 
-def _mask(findings: Sequence[Finding]) -> int:
-    return sum({1 << CHANCES.index(each.name) for each in findings})
+def _marks(passed: Sequence[NDArray[np.bool_]]) -> NDArray[np.int64]:
+    """Return one number a row, a bit for each limit passed."""
+    return np.asarray(sum(flags.astype(np.int64) << at for at, flags in enumerate(passed)))
 
 
-def _is_sure(each: Finding) -> bool:
-    """Return whether a draft's finding would stand on a full ride too."""
-    if each.figure is None or each.limit is None:
-        return True
-    beyond = abs(each.figure - each.limit)
-    return beyond > (DRAFT_C if each.unit == "c" else DRAFT_SHARE * abs(each.limit))
+SURELY = (
+    ("peak_winding_temp_c", lambda build: build.motor.winding_limit_c),
+    ("peak_body_temp_c", lambda build: build.motor.magnet_limit_c),
+    ("peak_controller_temp_c", lambda build: build.controller.controller_no_current_above_c),
+    ("peak_pack_temp_c", lambda build: build.pack.temperature_limit_c),
+)
+
+
+def _surely(rode: RodeRows, build: Build) -> NDArray[np.bool_]:
+    """Return which drafts a full ride would stop too: far from arriving, or far above what heat or a cell may be."""
+    road, far = rode.ground.road, 1.0 - DRAFT_SHARE
+    asked = road.length_m if road.cycle is None else road.cycle.distance_m
+    found = rode.answer("distance_km") < far * from_si(asked, "km")
+    for name, limit in SURELY:
+        found |= rode.answer(name) > limit(build) + DRAFT_C
+    rating = build.pack.cell.max_discharge_a * (1.0 + DRAFT_SHARE)
+    return np.asarray(found | (rode.answer("sustained_cell_current_a") > rating))
 
 
 def stopped_by(mark: float) -> tuple[str, ...]:
     """Return the names of the limits behind a mark, as the judge has them."""
     if mark >= CANNOT_START:
         return ("cannot_start",)
-    return tuple(name for at, name in enumerate(CHANCES) if int(mark) >> at & 1)
+    return tuple(name for at, name in enumerate(JUDGED) if int(mark) >> at & 1)
 
 
 def wanted_figures(names: Sequence[str]) -> tuple[str, ...]:
-    """Return the ride's figures among some names, with those that a search looks at itself."""
-    own = ("peak_shaft_torque_nm", "peak_brake_torque_nm", "top_speed_km_h", "distance_km")
-    return tuple(dict.fromkeys([*(name for name in names if name in OF_RIDE), *own]))
+    """Return the ride's figures among some names, each once; one at least."""
+    return tuple(dict.fromkeys([*(name for name in names if name in OF_RIDE), "distance_km"]))

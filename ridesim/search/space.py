@@ -7,6 +7,7 @@ checked when the axis was made), `loaded_of` loads it as a file is loaded (for w
 
 from __future__ import annotations
 
+import hashlib
 import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -19,7 +20,7 @@ from numpy.typing import NDArray
 from ridesim.bike.keys import PART_SECTIONS
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.schema import Build, Stage
-from ridesim.sure.packing import laid_in
+from ridesim.ride.keyed import laid_in
 
 Rows = NDArray[np.float64]
 
@@ -144,6 +145,53 @@ class Space:
         made: LoadedBuild = object.__new__(LoadedBuild)
         made.__dict__.update({**family.__dict__, "build": build})
         return made
+
+    @cached_property
+    def digest(self) -> str:
+        """Return a hash of all that candidates are made of: the base as it is, every option, every part's content."""
+        found = hashlib.sha256(repr((self.base.build, self.fixed)).encode())
+        for axis in self.axes:
+            found.update(repr((axis.name, axis.key, axis.low, axis.high)).encode())
+            for option in axis.options:
+                made = value_at(self._with(axis, option), axis.key) if axis.is_part else None
+                found.update(repr((option, made)).encode())
+        return found.hexdigest()
+
+    def group_of(self, row: Rows) -> tuple[int, ...]:
+        """Return what rows must have in common to be ridden as columns: their parts, and which stages are there."""
+        found = []
+        for axis, option in self.chosen(row):
+            if axis.is_part:
+                found.append(axis.options.index(option))
+            elif axis.stage is not None:
+                found.append(int(option.stage is None))
+        return tuple(found)
+
+    def columns_of(self, rows: Rows) -> tuple[LoadedBuild, Build]:
+        """Return the bike of the first of some rows of one group, and the same with a column for all that varies."""
+        first = self.lean_of(rows[0])
+        columns: dict[str, Any] = {}
+        for at, axis in enumerate(self.axes):
+            if axis.is_free:
+                columns[axis.key] = rows[:, at].copy()
+            elif not axis.is_part and axis.stage is None:
+                values = np.array([float(option.keys[axis.key]) for option in axis.options])
+                columns[axis.key] = values[rows[:, at].astype(np.intp)]
+        build = laid_in(first.build, columns) if columns else first.build
+        stages = [at for at, axis in enumerate(self.axes) if axis.stage is not None]
+        if not stages:
+            return first, build
+        made = tuple(stage for at in stages if (stage := self._stage_column(rows, at)) is not None)
+        return first, build.model_copy(update={"drive": build.drive.model_copy(update={"stage": made})})
+
+    def _stage_column(self, rows: Rows, at: int) -> Stage | None:
+        options = self.axes[at].options
+        stage = options[int(rows[0, at])].stage
+        if stage is None:
+            return None
+        turns = np.array([1.0 if option.stage is None else option.stage.turns for option in options])
+        ratio = turns[rows[:, at].astype(np.intp)]
+        return stage.model_copy(update={"driver_teeth": None, "driven_teeth": None, "ratio": ratio})
 
     def family_of(self, values: list[float]) -> LoadedBuild:
         """Return the checked bike of a row's parts, its numbers as in the base."""

@@ -157,8 +157,10 @@ class Stages:
 
     def _margins(self, draft: Judged, maybe: NDArray[np.intp]) -> Margins:
         """Learn how far drafts may be off: the best of each cost and an even choice of the rest, ridden both ways."""
-        best = [int(maybe[np.argmin(draft.costs[maybe, k])]) for k in range(draft.costs.shape[1])]
-        even = maybe[np.linspace(0, len(maybe) - 1, min(CALIBRATED, len(maybe))).astype(np.intp)].tolist()
+        good = maybe[draft.stopped[maybe] == 0.0]
+        known = good if len(good) else maybe
+        best = [int(known[np.argmin(draft.costs[known, k])]) for k in range(draft.costs.shape[1])]
+        even = known[np.linspace(0, len(known) - 1, min(CALIBRATED, len(known))).astype(np.intp)].tolist()
         both = sorted({*best, *even})
         full = self.ride(draft.rows[both], False, "how good are drafts")
         return margins_of(draft.part(both), full)

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import GoalsError
-from ridesim.ride.figures import Figures
+from ridesim.ride.answers import ANSWERS
 from ridesim.ride.quantities import QUANTITIES, Quantity
 from ridesim.schema.keys import printable
 from ridesim.search.goals import Asked, Hold
@@ -44,8 +44,8 @@ OF_BELTS = {
     )
 }
 """What is looked at last, on what would be shown."""
-NUMBERS = {each.name for each in fields(Figures) if each.type in ("float", "float | None")}
-OF_RIDE = {name: each for name, each in QUANTITIES.items() if name in NUMBERS}
+OF_RIDE = {name: QUANTITIES[name] for name in ANSWERS if name in QUANTITIES}
+"""What many rides tell at once."""
 
 KNOWN: dict[str, Quantity] = {**OF_RIDE, **OF_RUN, **OF_BIKE, **OF_BELTS}
 """Every quantity that goals can name."""

@@ -1,0 +1,243 @@
+"""`ridesim search`: which bike for my road?"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from ridesim.cli import options
+from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of
+from ridesim.cli.output import answering, envelope, progress, say, say_if_compiling
+from ridesim.cli.writing import whole_file
+from ridesim.errors import Interrupted, RideError
+
+if TYPE_CHECKING:
+    from ridesim.search.executors import Executor
+    from ridesim.search.found import Found, Member
+    from ridesim.search.judged import Study
+
+EXAMPLE = (
+    "Example: ridesim search --new my-goals.toml, read it aloud and change it, then: "
+    "ridesim search my-goals.toml --out found --report found.html"
+)
+_PANEL = "Search"
+WAYS = ("auto", "all", "evolve")
+DEMO = ("configs/longtail-belt.toml", "routes/ridge-climb.gpx")
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command("search", epilog=EXAMPLE, no_args_is_help=True)(which_bike)
+
+
+@answering
+def which_bike(
+    goals: Annotated[Path | None, typer.Argument(metavar="GOALS", help="Goals file (TOML).")] = None,
+    new: Annotated[
+        Path | None, typer.Option("--new", metavar="FILE", help="Write commented goals for the demo scenario.")
+    ] = None,
+    names: Annotated[bool, typer.Option("--names", help="List the quantities that goals can name.")] = False,
+    keys: Annotated[bool, typer.Option("--keys", help="Print the table of all keys of a goals file.")] = False,
+    way: Annotated[
+        str,
+        typer.Option("--way", metavar="|".join(WAYS), help="Ride all, or look through a part.", rich_help_panel=_PANEL),
+    ] = "auto",
+    rides: Annotated[
+        int, typer.Option("--rides", metavar="N", help="Most draft rides of --way evolve.", rich_help_panel=_PANEL)
+    ] = 20_000,
+    most: Annotated[
+        int, typer.Option("--most", metavar="N", help="Builds shown, at most.", rich_help_panel=_PANEL, min=1, max=100)
+    ] = 8,
+    samples: Annotated[
+        int,
+        typer.Option("--samples", metavar="N", help="Bikes drawn of each build shown.", rich_help_panel=_PANEL, min=16),
+    ] = 64,
+    seed: Annotated[
+        int, typer.Option("--seed", metavar="N", help="Same seed, same answer.", rich_help_panel=_PANEL, min=0)
+    ] = 1,
+    yes: Annotated[
+        bool, typer.Option("--yes", help="Also where it takes more than two minutes.", rich_help_panel=_PANEL)
+    ] = False,
+    cluster: Annotated[
+        str | None,
+        typer.Option(
+            "--cluster", metavar="ADDRESS", help="Ride on the workers of a scheduler.", rich_help_panel=_PANEL
+        ),
+    ] = None,
+    set_: options.Set = None,
+    out: options.Out = None,
+    report: options.Report = None,
+    force: options.Force = False,
+    as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
+) -> None:
+    """Ride every combination that GOALS allow over the roads: the front of what matters, its knee, and the reasons."""
+    if new is not None or names or keys:
+        _written(new, names, force)
+        return
+    if goals is None:
+        raise RideError("ridesim search", "no goals are named", "name a goals file, or write one: --new my-goals.toml")
+    if way not in WAYS:
+        raise RideError("--way", f"there is no way {way!r}", f"choose one of {', '.join(WAYS)}")
+    from ridesim.search.goals import read_goals
+    from ridesim.search.how import How, study_of
+
+    asked = read_goals(goals, options.overrides(set_))
+    study = study_of(asked)
+    folder = None if out is None else out / f"rides-{_digest(study)[:12]}"
+    say_if_compiling()
+    from ridesim.search.executors import Kept
+    from ridesim.search.search import search
+
+    with _executor(cluster) as executor:
+        how = How(seed, way, yes, most, samples, rides, executor, Kept(folder), _tell)  # type: ignore[arg-type]
+        try:
+            found = search(asked, how)
+        except KeyboardInterrupt:
+            raise Interrupted(_kept_words(folder)) from None
+    _answer(found, goals, Wanted(as_json, out, report), units.value)
+
+
+def _written(new: Path | None, names: bool, force: bool) -> None:
+    """Write or print what tells of goals files."""
+    from ridesim.search import starter
+
+    if new is None:
+        print(starter.names_text() if names else starter.key_reference_markdown())
+        return
+    if new.exists() and not force:
+        raise RideError(str(new), "is there already", "choose another name, or add --force")
+    build, road = (os.path.relpath(each, new.parent) for each in DEMO)
+    with whole_file(new, force=True) as place:
+        place.write_text(starter.starter_text(build, road), encoding="utf-8")
+    say(f"wrote {new}: read it aloud, change it, then: ridesim search {new}")
+
+
+@contextmanager
+def _executor(address: str | None) -> Iterator[Executor]:
+    from ridesim.search.executors import Cluster, Threads
+
+    if address is None:
+        yield Threads()
+        return
+    with Cluster(address) as cluster:
+        yield cluster
+
+
+def _tell(words: str, total: int | None) -> AbstractContextManager[Callable[[int], None]]:
+    return progress(words, total, "rides")
+
+
+def _kept_words(folder: Path | None) -> str:
+    if folder is None:
+        return "some rides, which are lost: with --out DIR finished rides are kept, and the same command goes on"
+    kept = len(list(folder.glob("*"))) if folder.is_dir() else 0
+    return f"{kept} chunks of rides, kept in {folder}: the same command goes on from there"
+
+
+def _digest(study: Study) -> str:
+    """Return what must be the same for kept rides to be used: bikes, roads, figures, version."""
+    from ridesim.cli.ride import file_hash
+    from ridesim.search.executors import ours
+
+    asked = study.asked
+    roads = [(file_hash(str(asked.beside(each.file))), each.flat) for each in asked.goals.road]
+    every = (study.space.digest, roads, study.problem.columns, ours())
+    return hashlib.sha256(repr(every).encode()).hexdigest()
+
+
+def _answer(found: Found, goals: Path, wanted: Wanted, units: str) -> None:
+    from ridesim.report.search.figure import letter
+    from ridesim.report.search.view import view
+    from ridesim.search.written import member_files
+
+    letters = [letter(at) for at in range(len(found.members))]
+    tables = {"front.csv": csv_writer(_rows(found, letters))} if found.members else {}
+    if wanted.out is not None:
+        files = member_files(found, wanted.out, letters)
+        tables |= {name: _writer(text) for name, text in files.items()}
+    asked = found.study.asked
+    inputs = inputs_of([found.study.space.base], [(str(asked.beside(each.file)), road.name) for each, road in
+                                                  zip(asked.goals.road, found.study.roads, strict=True)])  # fmt: skip
+    payload = envelope("search", {"goals": str(goals), **inputs}, **_figures(found, letters))
+    bikes = [member.look.loaded for member in found.members if member.look.loaded is not None]
+    answer(
+        wanted,
+        payload,
+        lambda pictures: view(found, units, pictures=pictures),
+        [bikes[found.knee]] if bikes else [found.study.space.base],
+        pictures=("front",),
+        tables=tables,
+    )
+
+
+def _writer(text: str) -> Callable[[Path], object]:
+    return lambda path: path.write_text(text, encoding="utf-8")
+
+
+def _rows(found: Found, letters: list[str]) -> list[dict[str, Any]]:
+    return [
+        {"build": name, **member.labels, **member.figures, "check": member.look.word}
+        for name, member in zip(letters, found.members, strict=True)
+    ]
+
+
+def _figures(found: Found, letters: list[str]) -> dict[str, Any]:
+    """Return the answer of a search as plain values."""
+    return {
+        "verdict": found.members[found.knee].look.word if found.members else "stop",
+        "seed": found.seed,
+        "way": found.way,
+        "combinations": found.combinations,
+        "removed": [{"reason": name, "count": count} for name, count in found.removed],
+        "stopped": [{"reason": name, "count": count} for name, count in found.stops],
+        "different_to_ride": found.distinct,
+        "draft_rides": found.draft_rides,
+        "full_rides": found.full_rides,
+        "seconds": found.seconds,
+        "front_size": found.front_size,
+        "knee": letters[found.knee] if letters else None,
+        "members": [_member(found, each, name) for each, name in zip(found.members, letters, strict=True)],
+        "thrown_out": [{"build": labels, "reason": why} for labels, why in found.thrown_out],
+        "losers": [_miss(each) for each in found.losers],
+        "give_up": [_miss(each) for each in found.give_up],
+        "never": [vars(each) for each in found.never],
+        "rule_of_thumb": None if found.thumb is None else vars(found.thumb),
+    }
+
+
+def _member(found: Found, member: Member, name: str) -> dict[str, Any]:
+    sure, bounds = member.certainty, found.study.bounds
+    return {
+        "build": name,
+        "made_of": member.labels,
+        "figures": member.figures,
+        "kv_over_ratio_rpm_per_v": member.usual_kv,
+        "check": member.look.word,
+        "check_reason": member.look.reason,
+        "belt_pull_fraction": member.look.belt_pull_fraction,
+        "draws": None if sure is None else sure.draws,
+        "not_stopped_fraction": None if sure is None else sure.not_stopped,
+        "holds": [] if sure is None else [
+            {"what": bounds[at].what, "bound": f"{bounds[at].kind} {bounds[at].limit:g}", "fraction": share}
+            for at, share in sure.holds.items()
+        ],
+        "binding": None if member.binding is None else {
+            "what": found.study.ridden_bounds[member.binding[0]].what, "room": member.binding[1],
+        },
+        "giving_up": [
+            {"what": each.bound.what, "by": each.by, "changes": each.changes, "made_of": each.labels}
+            for each in member.reliefs
+        ],
+    }  # fmt: skip
+
+
+def _miss(miss: Any) -> dict[str, Any]:
+    broken = [{"what": bound.what, "bound": f"{bound.kind} {bound.limit:g}", "by": over} for bound, over in miss.broken]
+    return {"made_of": miss.labels, "breaks": broken, "figures": miss.figures}

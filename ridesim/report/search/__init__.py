@@ -1,0 +1,1 @@
+"""Which bike for my road: words and pictures."""
