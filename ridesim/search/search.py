@@ -7,7 +7,7 @@ from time import perf_counter
 from ridesim.search.found import Found, found_of
 from ridesim.search.goals import Asked
 from ridesim.search.how import How, study_of
-from ridesim.search.sift import Sifted, sift, tests_of
+from ridesim.search.sift import Sifted, cheap_tests, sift
 from ridesim.search.stages import MOST_COMBINATIONS, Stages, refuse_many
 
 
@@ -20,7 +20,7 @@ def search(asked: Asked, how: How | None = None) -> Found:
     how, begun = how or How(), perf_counter()
     study = study_of(asked)
     refuse_many(study, how)
-    tests = tests_of(asked, study.space, study.roads, study.bounds, study.prices)
+    tests = cheap_tests(asked, study.space, study.roads, study.bounds, study.prices)
     if how.way == "evolve" and study.space.count > MOST_COMBINATIONS:
         sifted = Sifted(study.space.count, study.space.rows(0, 0), (), {})
     else:

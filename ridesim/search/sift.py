@@ -87,7 +87,7 @@ def _price(space: Space, rows: Rows, cells: Rows, prices: dict[str, float]) -> R
     return total + cells * each_cell
 
 
-def tests_of(
+def cheap_tests(
     asked: Asked, space: Space, roads: tuple[Road, ...], bounds: tuple[Bound, ...], prices: dict[str, float]
 ) -> list[Test]:
     """Return the cheap tests of a search, each a name and what tells which rows pass."""
