@@ -49,6 +49,7 @@ UNITS: dict[str, Unit] = {
     "kcmil": Unit(KCMIL, "kcmil", "thousand circular mils"),
     "a_per_kcmil": Unit(1.0 / KCMIL, "A/kcmil", "ampere per thousand circular mils"),
     "l": Unit(1e-3, "l", "litre"),
+    "in3": Unit(0.0254**3, "in³", "cubic inch"),
     "mm3": Unit(1e-9, "mm³", "cubic millimetre"),
     "s": Unit(1.0, "s", "second"),
     "ms": Unit(1e-3, "ms", "millisecond"),
@@ -125,7 +126,7 @@ UNITS: dict[str, Unit] = {
 
 IMPERIAL: dict[str, str] = {
     "km": "mi", "km_h": "mph", "m": "ft", "mm": "in", "kg": "lb", "c": "f", "k": "f_step", "wh_per_km": "wh_per_mi",
-    "n": "lbf", "nm": "lbf_ft", "m_per_s": "ft_per_s", "mm2": "kcmil", "a_per_mm2": "a_per_kcmil",
+    "n": "lbf", "nm": "lbf_ft", "m_per_s": "ft_per_s", "l": "in3", "mm2": "kcmil", "a_per_mm2": "a_per_kcmil",
 }  # fmt: skip
 """Which unit stands in for which when a person asks for miles."""
 
@@ -192,15 +193,17 @@ _TOLD = {
     "km": "km",
     "mm": "mm",
     "m/s": "m_per_s",
+    "m": "m",
     "°C": "c",
     "K": "k",
     "kg": "kg",
     "N·m": "nm",
     "N": "n",
+    "Wh/km": "wh_per_km",
 }
-_TOLD_NUMBER = re.compile(r"(-?[0-9]+(?:\.([0-9]+))?) (km/h|km|mm|m/s|°C|K|kg|N·m|N)(?![/\w·²])")
+_TOLD_NUMBER = re.compile(r"(-?[0-9]+(?:\.([0-9]+))?) (km/h|km|mm|m/s|m|°C|K|kg|N·m|N|Wh/km)(?![/\w·²])")
 _TOLD_PAIR = re.compile(
-    r"(-?[0-9]+(?:\.[0-9]+)?)( to | and )(?=-?[0-9]+(?:\.[0-9]+)? (km/h|km|mm|m/s|°C|K|kg|N·m|N)(?![/\w·²]))"
+    r"(-?[0-9]+(?:\.[0-9]+)?)( to | and )(?=-?[0-9]+(?:\.[0-9]+)? (km/h|km|mm|m/s|m|°C|K|kg|N·m|N|Wh/km)(?![/\w·²]))"
 )
 
 

@@ -25,10 +25,10 @@ def test_a_number_in_miles() -> None:
 
 
 def test_a_sentence_in_miles() -> None:
-    words = "the winding reaches 111 °C of 155 °C at 24.8 km/h after 2 km; 41.2 Wh/km, 1.9 kg, 3 km/hour, 5 K"
+    words = "the winding reaches 111 °C of 155 °C at 24.8 km/h after 2 km; 41.2 Wh/km, 1.9 kg, 5.0 m, 3 km/hour, 5 K"
     assert told(words) == words
     assert told(words, "imperial") == (
-        "the winding reaches 232 °F of 311 °F at 15.4 mph after 1.2 mi; 41.2 Wh/km, 4.2 lb, 3 km/hour, 9 °F"
+        "the winding reaches 232 °F of 311 °F at 15.4 mph after 1.2 mi; 66.3 Wh/mi, 4.2 lb, 16.4 ft, 3 km/hour, 9 °F"
     )
 
 
@@ -75,7 +75,8 @@ SECOND_SOURCE = {
     "j_per_k": 1.0, "per_k": 1.0, "k_per_j": 1.0, "kj_per_mol": constants.kilo, "pa": 1.0, "mpa": constants.mega,
     "hpa": constants.hecto, "m2_per_s": 1.0, "kg_per_m3": 1.0, "wh_per_km": constants.hour / constants.kilo,
     "wh_per_mi": constants.hour / constants.mile, "mb": constants.mega,
-    "in": constants.inch, "kcmil": KCMIL_M2, "a_per_kcmil": 1.0 / KCMIL_M2, "lbf": constants.lbf,
+    "in": constants.inch, "in3": constants.inch**3, "kcmil": KCMIL_M2, "a_per_kcmil": 1.0 / KCMIL_M2,
+    "lbf": constants.lbf,
     "lbf_ft": constants.lbf * constants.foot, "f_step": constants.degree_Fahrenheit, "ft_per_s": constants.foot,
 }  # fmt: skip
 """Factors to SI as scipy.constants has them, composed from its own prefixes, lengths and times."""

@@ -25,11 +25,12 @@ Writer = Callable[[Path], object]
 
 @dataclass(frozen=True)
 class Wanted:
-    """Where an answer goes."""
+    """Where an answer goes, and in which units a person reads it."""
 
     as_json: bool
     out: Path | None
     report: Path | None
+    units: str = "metric"
 
 
 def answer(
@@ -58,7 +59,7 @@ def answer(
         from ridesim.report.page import write_page
 
         with whole_file(wanted.report) as place:
-            write_page(place, drawn, builds, command_line(), payload["inputs"])
+            write_page(place, drawn, builds, command_line(), payload["inputs"], wanted.units)
         say(f"wrote {wanted.report}")
     if wanted.as_json:
         print_json(payload)
@@ -77,8 +78,10 @@ def _drawn(draft: Draft, builds: Sequence[LoadedBuild]) -> View:
 
 def _leaning(view: View, builds: Sequence[LoadedBuild]) -> View:
     from ridesim.report.numbers import leans_words
+    from ridesim.report.study_words import AS_IT_STANDS
 
-    return replace(view, notes=(*view.notes, *(leans_words(loaded) for loaded in builds)))
+    stands = (AS_IT_STANDS,) if view.verdict and builds and not view.heeds_chances else ()
+    return replace(view, notes=(*view.notes, *stands, *(leans_words(loaded) for loaded in builds)))
 
 
 def _counted(builds: Sequence[LoadedBuild]) -> list[dict[str, Any]]:

@@ -121,7 +121,7 @@ def belt(
     """Judge toothed belts by the loads of BUILD's ride, or by numbers: tension, capacity, tooth skip, clearance."""
     asked = dict(locals())
     asked["judging"] = _judging(asked)
-    wanted = Wanted(as_json, out, report)
+    wanted = Wanted(as_json, out, report, units.value)
     if ratio is not None:
         _search(wanted, asked)
     elif build is not None:

@@ -87,7 +87,7 @@ def bench(
     result = fill_sheet(readings, errors)
     inputs = {"readings": as_plain(readings), "errors": as_plain(errors)}
     answer(
-        Wanted(as_json, out, report),
+        Wanted(as_json, out, report, units.value),
         envelope("bench", inputs, **as_plain(result)),
         lambda pictures: view(result, units.value, pictures=pictures),
         [],

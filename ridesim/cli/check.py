@@ -50,7 +50,7 @@ def check(
         inputs["climb"] = {"grade_percent": slope, "minutes_min": length}
     payload = envelope("check", inputs, **check_figures(result))
     answer(
-        Wanted(as_json, out, report),
+        Wanted(as_json, out, report, units.value),
         payload,
         lambda pictures: view(result, units.value, pictures=pictures),
         [loaded],

@@ -90,7 +90,7 @@ def climb(
     from ridesim.road.load import load_road
 
     loaded = load_build(build, options.overrides(set_))
-    wanted = Wanted(as_json, out, report)
+    wanted = Wanted(as_json, out, report, units.value)
     of_a_road = {"smooth": smooth, "flat": flat or None, "as-it-is": as_it_is or None}
     if road is None and grade is None and length is None:
         _refuse_for("the map", speed=speed, find=find, **of_a_road)

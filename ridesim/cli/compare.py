@@ -63,7 +63,7 @@ def side_by_side(
     named = zip(roads, (road.name for road in ridden), strict=True)
     payload = envelope("compare", inputs_of(loaded, named), **compare_figures(result))
     answer(
-        Wanted(as_json, out, report),
+        Wanted(as_json, out, report, units.value),
         payload,
         lambda pictures: view(result, units.value, pictures=pictures),
         loaded,

@@ -64,7 +64,7 @@ def fit(
 
     inputs = {"log": {"path": log, "sha256": file_hash(log)}, "mass_kg": _mass(mass), "chain_efficiency": chain}
     answer(
-        Wanted(as_json, out, report),
+        Wanted(as_json, out, report, units.value),
         envelope("fit", inputs, **fit_figures(result)),
         lambda pictures: view(result, units.value, pictures=pictures),
         (),
@@ -175,7 +175,7 @@ def coastdown(
         "mass_kg": _mass(mass),
     }
     answer(
-        Wanted(as_json, out, report),
+        Wanted(as_json, out, report, units.value),
         envelope("coastdown", inputs, **coast_figures(result)),
         lambda pictures: coast_view(result, units.value, pictures=pictures),
         (),

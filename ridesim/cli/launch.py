@@ -52,7 +52,7 @@ def launch(
     from ridesim.report.launch.view import view
 
     answer(
-        Wanted(as_json, out, report),
+        Wanted(as_json, out, report, units.value),
         envelope("launch", inputs_of([loaded], []), **launch_figures(result)),
         lambda pictures: view(result, units.value, pictures=pictures),
         [loaded],

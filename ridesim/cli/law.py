@@ -59,7 +59,7 @@ def law(
         loaded, rated_power_w=rated_power_w, pedals=pedals, jurisdictions=places or JURISDICTIONS
     )  # fmt: skip
     answer(
-        Wanted(as_json, out, report),
+        Wanted(as_json, out, report, units.value),
         envelope("law", inputs, **as_plain(result)),
         lambda pictures: view(result, loaded.build.name, units.value, pictures=pictures),
         [loaded],

@@ -51,7 +51,7 @@ def mount(
 
     result = check_mount(loaded, loads)
     payload = envelope("mount", inputs, **mount_figures(result))
-    wanted = Wanted(as_json, out, report)
+    wanted = Wanted(as_json, out, report, units.value)
     pictures = ("safeties",) if result.parts else ()
     answer(wanted, payload, lambda drawn: view(result, units.value, pictures=drawn), [loaded], pictures=pictures)
 

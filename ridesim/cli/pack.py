@@ -82,7 +82,7 @@ def pack(
     result = plan_packs(names, needs, care)
     inputs = {"needs": as_plain(needs), "care": as_plain(care), "cells": list(names)}
     answer(
-        Wanted(as_json, out, report),
+        Wanted(as_json, out, report, units.value),
         envelope("pack", inputs, **as_plain(result)),
         lambda pictures: view(result, units.value, pictures=pictures),
         [],
@@ -116,7 +116,7 @@ def group(
     result = group_cells(cells.capacities_ah, series, parallel, cells.resistances_mohm)
     inputs = {"file": file, "series": series, "parallel": parallel, "cells": len(cells.capacities_ah)}
     answer(
-        Wanted(as_json, out, report),
+        Wanted(as_json, out, report, units.value),
         envelope("group", inputs, **as_plain(result), **as_plain(cells)),
         lambda pictures: view(result, cells, units.value),
         [],

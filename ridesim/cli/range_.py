@@ -70,7 +70,7 @@ def how_far(
 
     payload = envelope("range", inputs_of([loaded], [(road, ridden.name)]), **range_figures(result))
     answer(
-        Wanted(as_json, out, report),
+        Wanted(as_json, out, report, units.value),
         payload,
         lambda pictures: view(result, units.value, pictures=pictures),
         [loaded],

@@ -120,7 +120,7 @@ def which(
 
     payload = envelope("ratios", inputs_of([loaded], [(road, ridden.name)]), **ratio_figures(result))
     answer(
-        Wanted(as_json, out, report),
+        Wanted(as_json, out, report, units.value),
         payload,
         lambda pictures: view(result, units.value, pictures=pictures),
         [loaded],

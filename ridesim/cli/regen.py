@@ -50,7 +50,7 @@ def worth(
 
     payload = envelope("regen", inputs_of([loaded], [(road, ridden.name)]), **regen_figures(result))
     answer(
-        Wanted(as_json, out, report),
+        Wanted(as_json, out, report, units.value),
         payload,
         lambda pictures: view(result, units.value, pictures=pictures),
         [loaded],

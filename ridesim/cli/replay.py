@@ -68,7 +68,7 @@ def replay(
         return replace(drawn, notes=(*notes, *drawn.notes))
 
     answer(
-        Wanted(as_json, out, report),
+        Wanted(as_json, out, report, units.value),
         envelope("replay", inputs, **replay_figures(result)),
         draft,
         [loaded],

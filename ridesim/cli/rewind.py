@@ -101,7 +101,7 @@ def rewind(
         torque_nm=asked["torque_nm"], rider=rider,
     )  # fmt: skip
     answer(
-        Wanted(as_json, out, report),
+        Wanted(as_json, out, report, units.value),
         envelope("rewind", inputs, **as_plain(result)),
         lambda pictures: view(result, units.value, pictures=pictures),
         loaded,

@@ -48,7 +48,7 @@ def road(
         from ridesim.report.road.view import view
 
         with whole_file(report) as place:
-            write_page(place, view(read, figures, units.value), (), payload["command"], payload["inputs"])
+            write_page(place, view(read, figures, units.value), (), payload["command"], payload["inputs"], units.value)
         say(f"wrote {report}")
     if as_json:
         print_json(payload)

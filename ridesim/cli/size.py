@@ -82,7 +82,7 @@ def size(
     figures = as_plain(result)
     del figures["wish"]
     answer(
-        Wanted(as_json, out, report),
+        Wanted(as_json, out, report, units.value),
         envelope("size", {"wish": as_plain(wish)}, **figures, rules_of_thumb=rules),
         lambda pictures: view(result, units.value, pictures=pictures),
         [build_from_dict(pack.build, where=pack.build["name"]) for pack in result.packs[:1]],

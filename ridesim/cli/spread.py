@@ -75,7 +75,7 @@ def how_sure(
     say_if_compiling()
     if not yes:
         _refuse_long(expected_seconds(loaded, ridden, chosen, samples, keys), rides)
-    wanted = Wanted(as_json, out, report)
+    wanted = Wanted(as_json, out, report, units.value)
     try:
         with progress("riding bikes like yours", rides) as done:
             result = spread(loaded, ridden, chosen, samples=samples, seed=seed, only=keys, done=done)

@@ -67,7 +67,7 @@ def throttle(
         "throttle", inputs_of([loaded], [(road or "made", result.road.name)]), **throttle_figures(result)
     )
     answer(
-        Wanted(as_json, out, report),
+        Wanted(as_json, out, report, units.value),
         payload,
         lambda pictures: view(result, units.value, pictures=pictures),
         [loaded],

@@ -203,7 +203,7 @@ def _reply(
     result = design_harness(currents, habits)
     payload = envelope("wire", {**inputs, "habits": as_plain(habits)}, loaded_by=loaded_by, **as_plain(result))
     answer(
-        Wanted(asked["as_json"], asked["out"], asked["report"]),
+        Wanted(asked["as_json"], asked["out"], asked["report"], asked["units"].value),
         payload,
         lambda pictures: view(result, loaded_by, asked["units"].value, pictures=pictures),
         loaded,

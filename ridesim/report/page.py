@@ -14,6 +14,7 @@ from ridesim.report.cautions import CAUTIONS, LEFT_OUT
 from ridesim.report.numbers import counts, numbers_of
 from ridesim.report.style import svg_text
 from ridesim.report.view import View
+from ridesim.units import told
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -34,9 +35,10 @@ def write_page(
     loaded_builds: Sequence[LoadedBuild],
     command: str,
     inputs: Mapping[str, Any] | None = None,
+    units: str = "metric",
 ) -> None:
     """Write an answer as one HTML page; `inputs` are the paths and hashes of a JSON answer's head."""
-    path.write_text(harmless(page_text(view, loaded_builds, command, inputs)), encoding="utf-8")
+    path.write_text(harmless(page_text(view, loaded_builds, command, inputs, units)), encoding="utf-8")
 
 
 def write_ride_page(
@@ -46,7 +48,8 @@ def write_ride_page(
     """Write the answer to a ride as one HTML page; `payload` is its JSON answer."""
     from ridesim.report.ride.view import view
 
-    write_page(path, view(ride, outlook, units, told=told), (ride.loaded,), payload["command"], payload["inputs"])
+    shown = view(ride, outlook, units, told=told)
+    write_page(path, shown, (ride.loaded,), payload["command"], payload["inputs"], units)
 
 
 def page_text(
@@ -54,6 +57,7 @@ def page_text(
     loaded_builds: Sequence[LoadedBuild],
     command: str,
     inputs: Mapping[str, Any] | None = None,
+    units: str = "metric",
 ) -> str:
     """Return the page of an answer as HTML. Everything that comes from a file is escaped."""
     from ridesim import __version__
@@ -64,7 +68,7 @@ def page_text(
         .render(
             **parts_of(view, "picture"),
             builds=[_build_part(loaded) for loaded in loaded_builds],
-            cautions=CAUTIONS,
+            cautions=[told(words, units) for words in CAUTIONS],
             left_out=LEFT_OUT,
             version=__version__,
             versions=versions(),

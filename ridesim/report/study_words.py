@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
-from ridesim.units import shown
+from ridesim.units import shown, told
 
 if TYPE_CHECKING:
+    from ridesim.road.profile import Road
     from ridesim.studies.reach import Reach
     from ridesim.studies.regen import Regen, RegenCase
+
+AS_IT_STANDS = (
+    "Verdicts are of the bike exactly as it stands. Only `ridesim ride` and `ridesim spread` weigh how unsure its "
+    "numbers are too: a bike that is fine here can be one to look at again there."
+)
+"""Said by every command that judges a build without its tolerances."""
 
 LOSS_WORDS = {
     "pack_loss": "pack",
@@ -19,7 +27,15 @@ LOSS_WORDS = {
     "friction_brakes": "friction brakes",
 }
 
+MADE_CLIMB = re.compile(r"[\d.]+ % for [\d.]+ km")
+"""What a road is called that is a grade and a length, no more."""
+
 RETURNED, ON_THE_WAY = "back in the pack", "heat in drive, motor and controller"
+
+
+def road_words(road: Road, units: str = "metric") -> str:
+    """Return a road's name; that of a climb made for a question is told in the units asked for."""
+    return told(road.name, units) if MADE_CLIMB.fullmatch(road.name) else road.name
 
 
 def condition_words(result: Reach, condition: str, units: str = "metric") -> str:

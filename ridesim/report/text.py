@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 VERDICT_MARKS = {"fine": "FINE", "look again": "LOOK AGAIN", "stop": "STOP"}
 LABEL_WIDTH = 19
+NO_CHANCES = "No chances were drawn: the verdict is of the bike exactly as it stands."
 
 
 def duration(seconds: float) -> str:
@@ -27,6 +28,11 @@ def duration(seconds: float) -> str:
     if whole >= 60:
         return f"{whole // 60} min {whole % 60:02d} s"
     return f"{whole} s"
+
+
+def sentence(words: str) -> str:
+    """Return words with one full stop at their end."""
+    return f"{words.rstrip().rstrip('.')}."
 
 
 def lined(rows: Iterable[tuple[str, str]], width: int = LABEL_WIDTH) -> str:
@@ -62,6 +68,8 @@ def ride_text(ride: Ride, outlook: Outlook, system: str = "metric", told: Spread
     lines += ["", lined(with_spans([*ride_rows(s, outlook, system), *recorded_rows(ride)], told, system))]
     if s["warnings"]:
         lines += ["", *[f"note: {text}" for text in s["warnings"]]]
+    if told is None:
+        lines += ["", f"note: {NO_CHANCES}"]
     used = s["defaults_used"]
     if used:
         estimates = sum(row["kind"] == "estimate" for row in used)
@@ -87,7 +95,7 @@ def ride_rows(s: dict[str, Any], outlook: Outlook | None, system: str) -> list[t
         ("regen", f"{s['pack_energy_returned_wh']:.1f} Wh returned ({s['returned_fraction']:.1%} of what was drawn)"
          + ("" if outlook is None else f", {km(outlook.range_added_by_regen_km)} of range")),
         ("motor current", f"peak {s['peak_motor_current_a']:.0f} A, sustained {s['sustained_motor_current_a']:.0f} A "
-         f"({reading}); peak {s['peak_shaft_torque_nm']:.1f} N·m"),
+         f"({reading}); peak {shown(s['peak_shaft_torque_nm'], 'nm', system)}"),
         ("pack current", f"peak {s['peak_pack_current_a']:.1f} A ({s['peak_cell_current_a']:.1f} A a cell), "
          f"charging {s['peak_charge_current_a']:.1f} A"),
         ("lowest voltage", f"{s['lowest_pack_voltage_v']:.1f} V at {km(s['lowest_pack_voltage_at_km'])}"),

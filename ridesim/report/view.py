@@ -29,7 +29,8 @@ class Table:
 class View:
     """One answer: the question, the answer in plain words, tables, pictures with captions, and notes.
 
-    `verdict` is "fine", "look again" or "stop" where the question has one.
+    `verdict` is "fine", "look again" or "stop" where the question has one; `heeds_chances`: the tolerances of the
+    build's numbers are in it.
     """
 
     title: str
@@ -39,6 +40,7 @@ class View:
     tables: tuple[Table, ...] = ()
     figures: tuple[tuple[str, Figure], ...] = field(default=(), repr=False)
     notes: tuple[str, ...] = ()
+    heeds_chances: bool = False
 
 
 def view_text(view: View) -> str:

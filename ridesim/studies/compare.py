@@ -175,34 +175,18 @@ def copper_at_push_w(build: Build, ride: Ride) -> float:
 
 
 def _road_ride(once: Ride, empty: Ride) -> RoadRide:
-    f, build, far, verdict = once.figures, once.build, read_range(empty), judge(once)
+    f, far, verdict = once.figures, read_range(empty), judge(once)
     losses = {name: once.ledger[name] for name in LOSS_LINES}
     lost = sum(losses.values())
     given = once.ledger["pack_chemistry_out"] + once.ledger["rider_in"]
     rows = once.raw.trace
     return RoadRide(
-        finished=once.finished,
-        stop_reason=f.stop_reason,
+        figures=f,
         verdict=verdict.word,
         reasons=verdict.reasons,
-        distance_km=f.distance_km,
-        total_time_s=f.total_time_s,
-        net_wh=f.net_energy_wh,
-        net_wh_per_km=f.net_wh_per_km or 0.0,
-        pack_energy_returned_wh=f.pack_energy_returned_wh,
         range_km=far.range_km,
         range_ended_by=far.range_ended_by,
-        charge_left_fraction=f.charge_left_fraction,
-        peak_motor_current_dc_equivalent_a=f.peak_motor_current_dc_equivalent_a,
-        sustained_motor_current_dc_equivalent_a=f.sustained_motor_current_dc_equivalent_a,
-        peak_pack_current_a=f.peak_pack_current_a,
-        cell_load_fraction=f.peak_cell_current_a / build.pack.cell.max_discharge_a,
-        lowest_pack_voltage_v=f.lowest_pack_voltage_v,
-        peak_winding_temp_c=f.peak_winding_temp_c,
-        winding_margin_k=f.winding_limit_c - f.peak_winding_temp_c,
-        magnet_margin_k=f.magnet_limit_c - f.peak_body_temp_c,
-        peak_controller_temp_c=f.peak_controller_temp_c,
-        peak_pack_temp_c=f.peak_pack_temp_c,
+        cell_load_fraction=f.peak_cell_current_a / once.build.pack.cell.max_discharge_a,
         losses_wh=losses,
         lost_wh=lost,
         lost_fraction=lost / given if given > 0.0 else 0.0,

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from ridesim.ride.judge import Word
 from ridesim.ride.quantities import QUANTITIES
+
+if TYPE_CHECKING:
+    from ridesim.ride.figures import Figures
 
 SAME = 0.02
 """A difference below this share reads as the same (guess)."""
@@ -17,30 +20,17 @@ SAME = 0.02
 
 @dataclass(frozen=True, eq=False)
 class RoadRide:
-    """One build on one road. Motor currents DC-equivalent, so that commutations compare; losses in Wh."""
+    """One build on one road: the figures of its ride, their verdict, and what further rides and the ledger add.
 
-    finished: bool
-    stop_reason: str
+    Losses in Wh; motor currents compare as DC-equivalent.
+    """
+
+    figures: Figures
     verdict: Word
     reasons: tuple[str, ...]
-    distance_km: float
-    total_time_s: float
-    net_wh: float
-    net_wh_per_km: float
-    pack_energy_returned_wh: float
     range_km: float | None
     range_ended_by: str
-    charge_left_fraction: float
-    peak_motor_current_dc_equivalent_a: float
-    sustained_motor_current_dc_equivalent_a: float
-    peak_pack_current_a: float
     cell_load_fraction: float
-    lowest_pack_voltage_v: float
-    peak_winding_temp_c: float
-    winding_margin_k: float
-    magnet_margin_k: float
-    peak_controller_temp_c: float
-    peak_pack_temp_c: float
     losses_wh: Mapping[str, float]
     lost_wh: float
     lost_fraction: float
@@ -48,12 +38,35 @@ class RoadRide:
     trace_speed_km_h: np.ndarray
     trace_winding_c: np.ndarray
 
+    @property
+    def winding_margin_k(self) -> float:
+        """How far the winding stayed below its limit [K]."""
+        return self.figures.winding_limit_c - self.figures.peak_winding_temp_c
+
+    @property
+    def magnet_margin_k(self) -> float:
+        """How far the magnets stayed below theirs [K]."""
+        return self.figures.magnet_limit_c - self.figures.peak_body_temp_c
+
+    def value(self, name: str) -> float | None:
+        """Return what is compared under a name: this ride's own, else a figure of it."""
+        holder = self if hasattr(self, name) else self.figures
+        found: float | None = getattr(holder, name)
+        return found
+
+    def plain(self) -> dict[str, Any]:
+        """Return all but the traces as plain values."""
+        own = {name: value for name, value in vars(self).items() if name != "figures" and not name.startswith("trace_")}
+        margins = {"winding_margin_k": self.winding_margin_k, "magnet_margin_k": self.magnet_margin_k}
+        return {**own, **self.figures.plain(), **margins}
+
 
 @dataclass(frozen=True)
 class Row:
     """One figure of every build. `spread` is the largest difference to the mean; `better` is "low", "high" or ''.
 
-    `unit` is a suffix of the unit table, `fraction` for a share, `k` for a difference of temperatures.
+    `unit` is a suffix of the unit table, `fraction` for a share, `k` for a difference of temperatures. `share_of`:
+    what the difference is a share of, in words, where that is not the figure itself.
     """
 
     name: str
@@ -62,6 +75,7 @@ class Row:
     better: str
     values: tuple[float | None, ...]
     spread: float
+    share_of: str = ""
 
     @property
     def same(self) -> bool:
@@ -70,19 +84,23 @@ class Row:
 
 
 class _Kind(NamedTuple):
-    """How one figure is compared; words, unit and which way is good stand in `quantities`, or here where it is own."""
+    """How one figure is compared; words, unit and which way is good stand in `quantities`, or here where it is own.
+
+    `share_of`: the figure that a difference is set against, and its words: a return of nothing much differs by much.
+    """
 
     name: str
     scale: float | None = None
     whole: bool = False
     own: tuple[str, str, str] | None = None
+    share_of: tuple[str, str] | None = None
 
 
 _KINDS = (
     _Kind("total_time_s", whole=True),
     _Kind("distance_km"),
     _Kind("net_wh_per_km", whole=True),
-    _Kind("pack_energy_returned_wh", whole=True),
+    _Kind("pack_energy_returned_wh", whole=True, share_of=("pack_energy_out_wh", "of what is drawn")),
     _Kind("range_km"),
     _Kind("charge_left_fraction", 1.0, whole=True),
     _Kind("lost_wh", whole=True, own=("lost in pack, drive and brakes", "wh", "low")),
@@ -106,9 +124,12 @@ def rows_of(rides: Sequence[RoadRide]) -> tuple[Row, ...]:
     """Return every figure of the rides on one road, the largest difference first."""
     rows = []
     for kind in _KINDS:
-        values = tuple(getattr(ride, kind.name) if ride.finished or not kind.whole else None for ride in rides)
+        values = tuple(ride.value(kind.name) if ride.figures.finished or not kind.whole else None for ride in rides)
         words, unit, better = kind.own or _of_table(kind.name)
-        rows.append(Row(kind.name, words, unit, better, values, spread_of(values, kind.scale)))
+        scale, share_of = kind.scale, ""
+        if kind.share_of is not None:
+            scale, share_of = max(ride.value(kind.share_of[0]) or 0.0 for ride in rides), kind.share_of[1]
+        rows.append(Row(kind.name, words, unit, better, values, spread_of(values, scale), share_of))
     return tuple(sorted(rows, key=lambda row: -row.spread))
 
 

@@ -6,11 +6,15 @@ import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from ridesim.bike.schema import Build
 from ridesim.errors import RideError
 from ridesim.ride.judge import NEAR_LIMIT_K, Word
 from ridesim.ride.kept import HOT_WINDING
+
+if TYPE_CHECKING:
+    from ridesim.ride.figures import Figures
 
 SLOWER_SHARE = 1.05
 """A ride this much slower than the fastest candidate's counts as too slow, where no time is set (guess)."""
@@ -57,27 +61,19 @@ class RatioCase:
     belts: str
     """Verdict of the belts at this ride's peak torque; empty where none was asked for or known."""
     belts_reason: str
-    finished: bool
-    stop_reason: str
+    figures: Figures
     verdict: Word
     reasons: tuple[str, ...]
-    distance_km: float
-    time_s: float
-    net_wh: float
-    net_wh_per_km: float
-    peak_motor_current_a: float
-    sustained_motor_current_a: float
-    peak_pack_current_a: float
-    sustained_pack_current_a: float
-    peak_winding_temp_c: float
-    peak_body_temp_c: float
-    peak_controller_temp_c: float
     foldback_s: float
-    over_speed_s: float
     top_speed_cold_pedalled_start_charge_km_h: float
     top_speed_cold_pedalled_half_charge_km_h: float
     accelerate_s: float | None
     steepest_start_percent: float
+
+    @property
+    def net_wh_per_km(self) -> float:
+        """Energy a distance [Wh/km]; nothing where it does not move."""
+        return self.figures.net_wh_per_km or 0.0
 
 
 @dataclass(frozen=True)
@@ -119,7 +115,7 @@ def ceilings_for(
     for name, value in asked.items():
         if value is not None and not value > 0.0:
             raise RideError(name, f"a ceiling of {value:g} (allowed: above 0)", "set a positive one")
-    fastest = min((case.time_s for case in cases if case.finished), default=math.inf)
+    fastest = min((case.figures.total_time_s for case in cases if case.figures.finished), default=math.inf)
     return Ceilings(
         max_winding_c=build.motor.winding_limit_c - NEAR_LIMIT_K if max_winding_c is None else max_winding_c,
         min_top_speed_km_h=cruise_km_h if min_top_speed_km_h is None else min_top_speed_km_h,
@@ -132,10 +128,10 @@ def broken_by(case: RatioCase, bounds: Ceilings) -> tuple[str, ...]:
     """Return the ceilings that a candidate breaks, in words."""
     found = {
         **dict.fromkeys(case.stops, True),
-        HOT_WINDING: HOT_WINDING in case.stops or case.peak_winding_temp_c > bounds.max_winding_c,
+        HOT_WINDING: HOT_WINDING in case.stops or case.figures.peak_winding_temp_c > bounds.max_winding_c,
         "belt cannot carry it": case.belts == "stop",
         "top speed too low": case.top_speed_cold_pedalled_half_charge_km_h < bounds.min_top_speed_km_h,
-        "too slow": case.finished and case.time_s > bounds.max_time_s,
+        "too slow": case.figures.finished and case.figures.total_time_s > bounds.max_time_s,
     }
     return tuple(words for words, is_so in found.items() if is_so)
 
@@ -156,14 +152,14 @@ def choose(cases: Sequence[RatioCase], bounds: Ceilings) -> Choice:
 
 
 def _badness(case: RatioCase, broken: tuple[str, ...]) -> tuple[int, float, float]:
-    return len(broken), -case.distance_km, case.peak_winding_temp_c
+    return len(broken), -case.figures.distance_km, case.figures.peak_winding_temp_c
 
 
 def _rank(case: RatioCase, least: float) -> tuple[float, float, float]:
     """Order by energy; where it is the same to 0.1 %, more teeth in mesh, then the cooler winding."""
     scale = max(abs(least), 1e-3)
     energy = round((case.net_wh_per_km - least) / scale / SAME_ENERGY_SHARE)
-    return energy, -(case.reduction.teeth_in_mesh or 0.0), case.peak_winding_temp_c
+    return energy, -(case.reduction.teeth_in_mesh or 0.0), case.figures.peak_winding_temp_c
 
 
 def _why(

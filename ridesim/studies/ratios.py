@@ -145,7 +145,7 @@ class _Study:
 
     def ways(self, case: RatioCase, cruise_km_h: float, max_winding_c: float) -> tuple[WayOut, ...]:
         """Return what else would let the least bad candidate through, where its ride is what fails."""
-        if not case.stops and case.peak_winding_temp_c <= max_winding_c:
+        if not case.stops and case.figures.peak_winding_temp_c <= max_winding_c:
             return ()
         loaded = _with_reduction(self.loaded, self.varied, case.reduction)
         asked = Question(loaded, self.road, cruise_km_h, max_winding_c=max_winding_c, threads=self.threads)
@@ -241,23 +241,10 @@ def _case(each: Reduction, ride: Ride, run_up: Ride, tops: tuple[TopSpeed, TopSp
         stops=stops(ride),
         belts=belts,
         belts_reason=reason,
-        finished=ride.finished,
-        stop_reason=f.stop_reason,
+        figures=f,
         verdict=verdict.word,
         reasons=verdict.reasons,
-        distance_km=f.distance_km,
-        time_s=f.total_time_s,
-        net_wh=f.net_energy_wh,
-        net_wh_per_km=f.net_wh_per_km or 0.0,
-        peak_motor_current_a=f.peak_motor_current_a,
-        sustained_motor_current_a=f.sustained_motor_current_a,
-        peak_pack_current_a=f.peak_pack_current_a,
-        sustained_pack_current_a=f.sustained_pack_current_a,
-        peak_winding_temp_c=f.peak_winding_temp_c,
-        peak_body_temp_c=f.peak_body_temp_c,
-        peak_controller_temp_c=f.peak_controller_temp_c,
         foldback_s=foldback_s(ride),
-        over_speed_s=f.over_speed_s,
         top_speed_cold_pedalled_start_charge_km_h=tops[0].speed_km_h,
         top_speed_cold_pedalled_half_charge_km_h=tops[1].speed_km_h,
         accelerate_s=time_to_s(run_up, study.to_km_h),

@@ -75,8 +75,12 @@ def pages(hot_ride: Ride, tmp_path_factory: pytest.TempPathFactory) -> dict[str,
     write_page(made["road"], road_view(hot_ride.road, road_account(hot_ride.road)), (), "ridesim road r.gpx")
     long = "word-without-end" * 8
     head = tuple(f"column {number}" for number in range(12))
+    reasons = Table("Reasons", ("what and why",), (("The winding is hot for long, " * 9,),))
+    keys = Table("Keys", ("key", "value", "share"), (("motor.winding_to_body_w_per_k", "0.123 W/K", "1 %"),))
     table = Table("Wide", head, tuple(tuple(f"{row * 1000.5:.1f} km/h" for _ in head) for row in range(4)))
-    view = View(long, long, (long,), "stop", (table, Table("Long", ("", ""), ((long, long),))), (), (long,))
+    view = View(
+        long, long, (long,), "stop", (table, Table("Long", ("", ""), ((long, long),)), reasons, keys), (), (long,)
+    )
     write_page(made["wide"], view, (hot_ride.loaded,), f"ridesim compare {long}")
     return made
 
@@ -117,6 +121,24 @@ def test_pictures_are_there_and_fill_the_telephone(chromium: Any, pages: dict[st
     assert len(widths) == 6 and min(widths) > 340.0
     assert page.locator("figure svg text", has_text="winding, class F 155 °C").count() == 1
     assert page.title() == "longtail, two-stage belt on Sheds to the top terrace"
+    page.close()
+
+
+OVER_THE_EDGE = """() => [...document.querySelectorAll('.pairs th, .pairs td')]
+  .filter(cell => cell.getClientRects().length && cell.getBoundingClientRect().right > innerWidth)
+  .map(cell => cell.textContent)"""
+OVER_THE_NEXT = """() => [...document.querySelectorAll('.scroll tbody th')]
+  .filter(cell => cell.scrollWidth > cell.clientWidth + 1).map(cell => cell.textContent)"""
+
+
+@pytest.mark.parametrize("kind", ["ride", "road", "wide"])
+def test_pairs_and_reasons_fit_a_telephone(chromium: Any, pages: dict[str, Path], kind: str) -> None:
+    """No figure of a list of pairs, and no reason of a list, has to be looked for past the edge."""
+    page = chromium.new_page(viewport=TELEPHONE)
+    page.goto(pages[kind].as_uri())
+    assert page.locator(".pairs").count() > 0
+    assert page.evaluate(OVER_THE_EDGE) == []
+    assert page.evaluate(OVER_THE_NEXT) == []
     page.close()
 
 

@@ -45,7 +45,7 @@ def test_heavier_is_told_and_named(loaded_and_light):
     assert heavy.masses_kg["pack"] == light.masses_kg["pack"] == pytest.approx(65 * 0.048 + 1.0)
     assert heavy.steepest_start_percent < light.steepest_start_percent
     for road in loaded_and_light.roads:
-        assert road.rides[1].net_wh_per_km > road.rides[0].net_wh_per_km
+        assert road.rides[1].figures.net_wh_per_km > road.rides[0].figures.net_wh_per_km
         assert road.rides[1].range_km <= road.rides[0].range_km
 
 
@@ -59,9 +59,11 @@ def test_figures_are_those_of_the_ride(loaded_and_light):
     ridden = simulate(bike(), HILLS, trace=False)
     summary = ridden.summary
     ride = loaded_and_light.roads[0].rides[0]
-    assert ride.net_wh_per_km == pytest.approx(summary["net_wh_per_km"], rel=1e-9)
+    assert ride.figures.net_wh_per_km == pytest.approx(summary["net_wh_per_km"], rel=1e-9)
     assert ride.range_km == pytest.approx(range_of(ridden).range_km, rel=1e-9)
-    assert ride.peak_motor_current_dc_equivalent_a == pytest.approx(summary["peak_motor_current_dc_equivalent_a"])
+    assert ride.figures.peak_motor_current_dc_equivalent_a == pytest.approx(
+        summary["peak_motor_current_dc_equivalent_a"]
+    )
     assert ride.winding_margin_k == pytest.approx(summary["winding_limit_c"] - summary["peak_winding_temp_c"])
     ledger = summary["ledger_wh"]
     assert ride.losses_wh == pytest.approx({name: ledger[name] for name in LOSS_LINES})
@@ -110,6 +112,20 @@ def test_one_that_runs_too_hot_is_told(root: Path):
     builds = [root / "configs" / name for name in ("longtail-belt.toml", "longtail-two-stage.toml")]
     text = view_text(view(compare(builds, [root / "routes" / "ridge-climb.gpx"]), pictures=False))
     assert "hotter than its class allows in longtail-two-stage (" in " ".join(text.split())
+
+
+def test_each_build_has_its_verdict_and_a_return_of_nothing_is_no_difference(root: Path):
+    """0.2 Wh returned of 250 drawn is nothing to choose by; the answer begins with the verdicts."""
+    builds = [root / "configs" / f"longtail-{name}.toml" for name in ("belt", "freewheel", "two-stage")]
+    result = compare(builds, [root / "routes" / "ridge-climb.gpx"])
+    told = view(result, pictures=False)
+    assert told.answer[0].startswith(
+        "On Sheds to the top terrace: longtail-belt FINE; longtail-freewheel FINE; longtail-two-stage STOP (The winding"
+    )
+    assert "exactly as it stands" in told.notes[0]
+    returned = next(row for row in result.roads[0].rows if row.name == "pack_energy_returned_wh")
+    assert max(returned.values) > 0.1 and min(returned.values) == 0.0
+    assert returned.same and returned.share_of == "of what is drawn"
 
 
 def test_spread():

@@ -42,18 +42,18 @@ def test_each_candidate_is_the_ride_of_such_a_build(found):
         {"ratio": case.reduction.ratio, "efficiency": 0.96, "drag_torque_nm": 0.02},
     ]})  # fmt: skip
     summary = simulate(changed, HILLS, trace=False).summary
-    assert case.time_s == pytest.approx(summary["total_time_s"], rel=1e-12)
-    assert case.net_wh == pytest.approx(summary["net_energy_wh"], rel=1e-9)
-    assert case.peak_winding_temp_c == pytest.approx(summary["peak_winding_temp_c"])
-    assert case.sustained_motor_current_a == pytest.approx(summary["sustained_motor_current_a"])
+    assert case.figures.total_time_s == pytest.approx(summary["total_time_s"], rel=1e-12)
+    assert case.figures.net_energy_wh == pytest.approx(summary["net_energy_wh"], rel=1e-9)
+    assert case.figures.peak_winding_temp_c == pytest.approx(summary["peak_winding_temp_c"])
+    assert case.figures.sustained_motor_current_a == pytest.approx(summary["sustained_motor_current_a"])
     assert case.wheel_kv_rpm_per_v == pytest.approx(100.0 / (40 / 18 * case.reduction.ratio))
 
 
 def test_trends_with_the_ratio(found):
     """More turns: less current for the same push, steeper starts; and a top speed that the voltage bounds falls."""
-    arrived = [case for case in found.cases if case.finished]
+    arrived = [case for case in found.cases if case.figures.finished]
     assert len(arrived) >= 6
-    current = [case.sustained_motor_current_a for case in arrived]
+    current = [case.figures.sustained_motor_current_a for case in arrived]
     assert current == sorted(current, reverse=True)
     starts = [case.steepest_start_percent for case in found.cases]
     assert starts == sorted(starts)
@@ -97,7 +97,7 @@ def test_ceilings_nobody_keeps_leave_the_least_bad():
     result = ratios(bike(), HILLS, [4.0, 5.0, 6.0], max_winding_c=21.0)
     assert not result.choice.keeps_all
     assert all("winding too hot" in faults for faults in result.choice.broken)
-    assert result.choice.index == min(range(3), key=lambda each: result.cases[each].peak_winding_temp_c)
+    assert result.choice.index == min(range(3), key=lambda each: result.cases[each].figures.peak_winding_temp_c)
     assert "None is good" in view_text(view(result, pictures=False))
 
 

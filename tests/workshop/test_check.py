@@ -10,10 +10,14 @@ import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.bike.rough import full_v, standing_force_n
+from ridesim.report.check.figure import draw_margins
+from ridesim.report.check.view import view
+from ridesim.report.style import settle
 from ridesim.ride.judge import Finding
+from ridesim.road.load import load_road
 from ridesim.workshop.check.drive import check_electrical_frequency, check_grip, check_wheel_kv
 from ridesim.workshop.check.electric import check_cold
-from ridesim.workshop.check.sheet import check_build, overall
+from ridesim.workshop.check.sheet import CheckSheet, check_build, overall
 from ridesim.workshop.law.bike import classify_build
 from ridesim.workshop.level_run import run_level
 
@@ -170,3 +174,28 @@ def test_the_gravest_verdict_counts() -> None:
     assert overall((fine, fine))[0] == "fine"
     assert overall((fine, look)) == ("look again", "1 check says look again: magnets")
     assert overall((fine, look, stop, stop)) == ("stop", "2 checks say stop: fuse, fuse")
+
+
+@pytest.fixture(scope="module")
+def hot_sheet(root: Path) -> CheckSheet:
+    return check_build(load_build(root / "configs/longtail-two-stage.toml"), load_road(root / "routes/ridge-climb.gpx"))
+
+
+def test_the_sheet_speaks_in_whole_sentences(hot_sheet: CheckSheet) -> None:
+    """A reason that ends in a full stop gets no second one, and what helps is a sentence of its own."""
+    told = view(hot_sheet, pictures=False)
+    assert told.verdict == "stop" and any("To do: " in line for line in told.answer)
+    assert [line for line in told.answer if ".." in line or not line.endswith(".")] == []
+
+
+def test_the_picture_shows_the_worst_first_inside_its_frame(hot_sheet: CheckSheet) -> None:
+    figure = draw_margins(hot_sheet)
+    settle(figure)
+    axes = figure.axes[0]
+    names = [text.get_text() for text in axes.texts if "%" not in text.get_text()]
+    assert names[0] in {each.title for each in hot_sheet.findings if each.verdict == "stop"}
+    assert "the ride itself" not in names
+    width = figure.bbox.width
+    for text in (*axes.texts, *axes.get_xticklabels()):
+        box = text.get_window_extent()
+        assert box.x0 >= 0.0 and box.x1 <= width, text.get_text()

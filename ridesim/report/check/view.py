@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ridesim.report.text import sentence
 from ridesim.report.view import Table, View
 from ridesim.report.workshop_words import finding_row, list_table
 from ridesim.ride.judge import Finding
@@ -32,8 +33,8 @@ def view(result: CheckSheet, units: str = "metric", *, pictures: bool = True) ->
         title=f"Check of {result.build_name}",
         question=f"What does the ride ({result.ridden}) ask of every part, and does the part bear it?",
         answer=(
-            f"{told(result.reason, units)}.",
-            *(f"{each.verdict}: {each.title}: {told(each.reason, units)}{_cure(each)}" for each in troubled),
+            sentence(told(result.reason, units)),
+            *(f"{each.verdict}: {each.title}: {sentence(told(each.reason, units))}{_cure(each)}" for each in troubled),
         ),
         verdict=result.verdict,
         tables=(
@@ -42,13 +43,13 @@ def view(result: CheckSheet, units: str = "metric", *, pictures: bool = True) ->
             _first_turn(result, wrapped=not pictures),
         ),
         figures=_figures(result) if pictures else (),
-        notes=(*result.build_warnings, *result.cautions, NOTES_LEFT_OUT),
+        notes=(*result.build_warnings, *(told(words, units) for words in result.cautions), NOTES_LEFT_OUT),
     )
 
 
 def _cure(each: Finding) -> str:
     """What helps, where the reason does not end in it."""
-    return f". To do: {each.cure}".replace("..", ".") if each.cure and each.cure not in each.reason else ""
+    return f" To do: {sentence(each.cure)}" if each.cure and each.cure not in each.reason else ""
 
 
 def _why_fine(calm: list[Finding], units: str, *, wrapped: bool) -> Table:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from ridesim.report.study_words import road_words
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
 from ridesim.ride.bounds import BY_NAME
@@ -29,7 +30,7 @@ def view(result: Climb, units: str = "metric", *, pictures: bool = True) -> View
     """Return the answer for one climb."""
     ride = result.ride
     return View(
-        title=f"Does {ride.build.name} cook on {ride.road.name}?",
+        title=f"Does {ride.build.name} cook on {road_words(ride.road, units)}?",
         question=f"The climb is ridden at {shown(_cruise(result), 'km_h', units, 0)} where bends and bounds allow it.",
         answer=tuple(line for line in _answer(result, units) if line),
         verdict=result.verdict.word,
@@ -189,7 +190,7 @@ def _map_answer(result: ClimbMap, best: list[Rating], units: str) -> tuple[str, 
             _rated_words(steepest, units, "Steepest, at "),
             f"Most power held for ever: {strongest.shaft_power_w:.0f} W at the shaft, at "
             f"{shown(strongest.speed_km_h, 'km_h', units, 0)} ({strongest.motor_current_a:.0f} A, winding "
-            f"{shown(strongest.winding_temp_c, 'c', units, 0)}); more is held back by the "
+            f"{shown(strongest.winding_temp_c, 'c', units, 0)}); more is held back by "
             f"{BY_NAME[strongest.held_back_by].words}.")  # fmt: skip
 
 
@@ -200,7 +201,7 @@ def _rated_words(rating: Rating, units: str, lead: str) -> str:
         return f"{head} not even the level is held for ever: {cause}."
     return (
         f"{head} it holds {rating.grade_percent:.1f} % for ever ({rating.shaft_power_w:.0f} W at the shaft); steeper "
-        f"is held back by the {cause}."
+        f"is held back by {cause}."
     )
 
 

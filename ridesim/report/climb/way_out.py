@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ridesim.report.study_words import road_words
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
 
@@ -27,11 +28,11 @@ MOST_ROWS = 16
 
 def view(found: WayOut, loaded: LoadedBuild, road: Road, units: str = "metric", *, pictures: bool = True) -> View:
     """Return the answer: which values keep every limit on this road."""
-    lead, thing = WORDS[found.find]
+    (lead, thing), place = WORDS[found.find], road_words(road, units)
     if found.impossible:
-        return View(f"{lead}?", f"{thing[0].upper()}{thing[1:]} on {road.name}?", (f"No: {found.impossible}.",))
+        return View(f"{lead}?", f"{thing[0].upper()}{thing[1:]} on {place}?", (f"No: {found.impossible}.",))
     return View(
-        title=f"{lead} does {loaded.build.name} get over {road.name}?",
+        title=f"{lead} does {loaded.build.name} get over {place}?",
         question=(
             f"{thing[0].upper()}{thing[1:]} is varied, the road ridden with each value: it arrives, winding at most "
             f"{shown(found.max_winding_c, 'c', units, 0)}, magnets and cells within their limits, no over-speed."

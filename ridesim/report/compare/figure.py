@@ -84,7 +84,7 @@ def draw_along(result: Comparison, road: RoadComparison, units: str = "metric") 
 
 def _draw_limits(axes: object, result: Comparison, road: RoadComparison, units: str) -> None:
     """Draw the winding limits that come into the picture."""
-    hottest = max(ride.peak_winding_temp_c for ride in road.rides)
+    hottest = max(ride.figures.peak_winding_temp_c for ride in road.rides)
     for limit in sorted({each.loaded.build.motor.winding_limit_c for each in result.entries}):
         if limit < hottest + 60.0:
             limit_line(axes, float(in_units(limit, "c", units)), "limit of the winding", below=True)  # type: ignore[arg-type]

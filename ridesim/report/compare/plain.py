@@ -7,8 +7,6 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from ridesim.studies.compare import Comparison, RoadComparison
 
-ARRAYS = ("trace_distance_km", "trace_speed_km_h", "trace_winding_c")
-
 
 def compare_figures(result: Comparison) -> dict[str, Any]:
     """Return the figures of the answer as plain values."""
@@ -31,10 +29,7 @@ def _road(road: RoadComparison, result: Comparison) -> dict[str, Any]:
             {"figure": row.name, "spread": row.spread, "values": dict(zip(labels, row.values, strict=True))}
             for row in road.rows
         ],
-        "rides": {
-            label: {name: value for name, value in vars(ride).items() if name not in ARRAYS}
-            for label, ride in zip(labels, road.rides, strict=True)
-        },
+        "rides": {label: ride.plain() for label, ride in zip(labels, road.rides, strict=True)},
     }
 
 
@@ -42,7 +37,7 @@ def ride_rows(result: Comparison) -> list[dict[str, Any]]:
     rows = []
     for road in result.roads:
         for entry, ride in zip(result.entries, road.rides, strict=True):
-            figures = {name: value for name, value in vars(ride).items() if name not in (*ARRAYS, "losses_wh")}
+            figures = {name: value for name, value in ride.plain().items() if name not in ("losses_wh", "limits")}
             losses = {f"{name}_wh": value for name, value in ride.losses_wh.items()}
             rows.append({"build": entry.label, "road": road.road.name, **figures, **losses})
     return rows

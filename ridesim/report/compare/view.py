@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from ridesim.report.study_words import LOSS_WORDS
-from ridesim.report.text import duration, shown
+from ridesim.report.study_words import AS_IT_STANDS, LOSS_WORDS
+from ridesim.report.text import VERDICT_MARKS, duration, shown
 from ridesim.report.view import Table, View
 from ridesim.ride.lap import rise_a_lap_m
-from ridesim.units import from_si
+from ridesim.ride.limits import FINE
+from ridesim.units import from_si, told
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -46,7 +47,7 @@ def view(result: Comparison, units: str = "metric", *, pictures: bool = True) ->
         ),
         tables=_tables(result, units),
         figures=_figures(result, units) if pictures else (),
-        notes=(CURRENT_WORDS, MASS_WORDS, *_one_way(result), *_keys_note(result), *result.warnings),
+        notes=(AS_IT_STANDS, CURRENT_WORDS, MASS_WORDS, *_one_way(result), *_keys_note(result), *result.warnings),
     )
 
 
@@ -61,13 +62,23 @@ def _figures(result: Comparison, units: str) -> tuple[tuple[str, Figure], ...]:
 
 
 def _road_words(road: RoadComparison, labels: Sequence[str], units: str) -> list[str]:
-    lines = (_arrivals(road, labels), _heat(road, labels, units), _told(road, labels, units))
+    lines = (_verdicts(road, labels, units), _arrivals(road, labels), _heat(road, labels, units),
+             _told(road, labels, units))  # fmt: skip
     return [line for line in lines if line]
+
+
+def _verdicts(road: RoadComparison, labels: Sequence[str], units: str) -> str:
+    """Each build's verdict on a road, with the first reason of those that are not fine."""
+    parts = []
+    for label, ride in zip(labels, road.rides, strict=True):
+        why = "" if ride.verdict == FINE else f" ({told(ride.reasons[0], units).rstrip('.')})"
+        parts.append(f"{label} {VERDICT_MARKS[ride.verdict]}{why}")
+    return f"On {road.road.name}: {'; '.join(parts)}."
 
 
 def _heat(road: RoadComparison, labels: Sequence[str], units: str) -> str:
     hot = [
-        f"{label} ({shown(ride.peak_winding_temp_c, 'c', units, 0)})"
+        f"{label} ({shown(ride.figures.peak_winding_temp_c, 'c', units, 0)})"
         for label, ride in zip(labels, road.rides, strict=True)
         if ride.winding_margin_k < 0.0
     ]
@@ -76,7 +87,9 @@ def _heat(road: RoadComparison, labels: Sequence[str], units: str) -> str:
 
 def _arrivals(road: RoadComparison, labels: Sequence[str]) -> str:
     late = [
-        f"{label} ({ride.stop_reason})" for label, ride in zip(labels, road.rides, strict=True) if not ride.finished
+        f"{label} ({ride.figures.stop_reason})"
+        for label, ride in zip(labels, road.rides, strict=True)
+        if not ride.figures.finished
     ]
     verb = "does" if len(late) == 1 else "do"
     return f"On {road.road.name} {' and '.join(late)} {verb} not arrive." if late else ""
@@ -118,7 +131,7 @@ def _mass_words(entries: Sequence[Entry], units: str) -> str:
 def _loss_words(result: Comparison) -> tuple[str, ...]:
     lines = []
     for road in result.roads:
-        if not all(ride.finished for ride in road.rides):
+        if not all(ride.figures.finished for ride in road.rides):
             continue
         line = max(LOSS_WORDS, key=lambda name: _span([ride.losses_wh[name] for ride in road.rides]))
         values = " against ".join(f"{ride.losses_wh[line]:.0f} Wh" for ride in road.rides)
@@ -173,6 +186,8 @@ def _difference(row: Row, units: str) -> str:
         return "-"
     if row.same:
         return "alike"
+    if row.share_of:
+        return f"{row.spread:.0%} {row.share_of}"
     if row.unit in ("c", "k"):
         degrees, sign = (1.8, "°F") if units == "imperial" else (1.0, "K")
         value = (known[1] - known[0] if len(known) == 2 else _span(known)) * degrees

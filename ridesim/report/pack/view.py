@@ -12,6 +12,8 @@ from ridesim.workshop.pack.plan import PackChoice, PackPlan
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from ridesim.workshop.pack.design import Envelope
+
 AGEING_WORDS = (
     "Ageing: oxide cells by Schmalstieg et al. (2014), iron phosphate by Naumann et al. (2018, 2020) with Wang et al. "
     "(2011) as a second opinion on cycles; each law belongs to one published cell, the range of half to double is a "
@@ -28,7 +30,7 @@ GUESS_WORDS = (
 
 
 def view(result: PackChoice, units: str = "metric", *, pictures: bool = True) -> View:
-    """Return the answer about packs, in the units asked for; sizes of cells stay in millimetres."""
+    """Return the answer about packs, in the units asked for."""
     best = result.plans[0]
     needs = result.needs
     return View(
@@ -37,7 +39,7 @@ def view(result: PackChoice, units: str = "metric", *, pictures: bool = True) ->
         answer=(f"{told(result.reason, units)}.", *_advice(best, units)),
         verdict=result.verdict,
         tables=(_sizes(result.plans, units), _currents(result.plans), _charging(result.plans), *_care(result.plans)),
-        figures=_figures(best) if pictures else (),
+        figures=_figures(best, units) if pictures else (),
         notes=(
             *(f"{name} cannot do it: {why}" for name, why in result.refused),
             GUESS_WORDS,
@@ -96,10 +98,16 @@ def _sizes(plans: tuple[PackPlan, ...], units: str) -> Table:
         ("capacity", [f"{each.capacity_ah:.1f} Ah" for each in designs]),
         ("energy", [f"{each.energy_wh:.0f} Wh" for each in designs]),
         ("pack, about", [_kg(each.pack_mass_kg, units, 2) for each in designs]),
-        ("block of cells", [f"{b.length_mm:.0f} x {b.width_mm:.0f} x {b.height_mm:.0f} mm" for b in blocks]),
-        ("volume", [f"{b.volume_l:.2f} l" for b in blocks]),
+        ("block of cells", [_block_size(each, units) for each in blocks]),
+        ("volume", [shown(each.volume_l, "l", units, 0 if units == "imperial" else 2) for each in blocks]),
         ("cost", [f"{each.cost:.0f}" if each.cost else "no price" for each in designs]),
     ])  # fmt: skip
+
+
+def _block_size(block: Envelope, units: str) -> str:
+    digits = 1 if units == "imperial" else 0
+    *sides, last = (shown(side, "mm", units, digits) for side in (block.length_mm, block.width_mm, block.height_mm))
+    return " x ".join((*(side.split()[0] for side in sides), last))
 
 
 def _currents(plans: tuple[PackPlan, ...]) -> Table:
@@ -150,7 +158,7 @@ def _percent(value: float | None) -> str:
     return "-" if value is None else f"{value:.0f} %"
 
 
-def _figures(best: PackPlan) -> tuple[tuple[str, Figure], ...]:
+def _figures(best: PackPlan, units: str) -> tuple[tuple[str, Figure], ...]:
     from ridesim.report.pack.figure import draw_block
 
-    return (("The cells from above, to scale; one shade a group", draw_block(best)),)
+    return (("The cells from above, to scale; one shade a group", draw_block(best, units)),)

@@ -29,15 +29,15 @@ TICK_SHARE = 0.09
 def draw_road(result: Ratios, units: str = "metric") -> Figure:
     """Return energy, temperatures and current on the road against the ratio."""
     figure, (energy, heat, current) = new_figure(rows=3, height_mm=HEIGHT_MM)
-    _points(energy, result, lambda case: case.net_wh_per_km if case.finished else np.nan, "wh_per_km", units)
+    _points(energy, result, lambda case: case.net_wh_per_km if case.figures.finished else np.nan, "wh_per_km", units)
     energy.set_ylabel(axis_label("energy", "wh_per_km", units))
-    _points(heat, result, lambda case: case.peak_winding_temp_c, "c", units)
+    _points(heat, result, lambda case: case.figures.peak_winding_temp_c, "c", units)
     heat.set_ylabel(axis_label("winding", "c", units))
     if result.ceilings is not None:
         ceiling = float(in_units(result.ceilings.max_winding_c, "c", units))
-        hot = in_units([case.peak_winding_temp_c for case in result.cases], "c", units)
+        hot = in_units([case.figures.peak_winding_temp_c for case in result.cases], "c", units)
         limit_line(heat, ceiling, "ceiling", at=clear_side(hot, ceiling), below=True)
-    _points(current, result, lambda case: case.sustained_motor_current_a, "a", units)
+    _points(current, result, lambda case: case.figures.sustained_motor_current_a, "a", units)
     current.set_ylabel("sustained\nmotor [A]")
     _from_zero(current)
     _finish(result, energy, current)

@@ -35,5 +35,6 @@ def ratio_figures(result: Ratios) -> dict[str, Any]:
 
 
 def _row(case: RatioCase, broken: tuple[str, ...]) -> dict[str, Any]:
-    figures = {name: value for name, value in vars(case).items() if name != "reduction"}
-    return {**vars(case.reduction), **figures, "stops": "; ".join(case.stops), "breaks": "; ".join(broken)}
+    own = {name: value for name, value in vars(case).items() if name not in ("reduction", "figures")}
+    figures = {name: value for name, value in case.figures.plain().items() if name != "limits"}
+    return {**vars(case.reduction), **own, **figures, "stops": "; ".join(case.stops), "breaks": "; ".join(broken)}

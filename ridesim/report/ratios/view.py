@@ -85,11 +85,11 @@ def _answer(result: Ratios, units: str) -> tuple[str, ...]:
     verb = "Take" if choice.keeps_all else "None is good. The least bad is"
     energy = (
         shown(case.net_wh_per_km, "wh_per_km", units)
-        if case.finished
-        else f"after {case.distance_km:.1f} km {case.stop_reason}"
+        if case.figures.finished
+        else f"after {case.figures.distance_km:.1f} km {case.figures.stop_reason}"
     )
     figures = (
-        f"{energy}, winding {shown(case.peak_winding_temp_c, 'c', units, 0)}, "
+        f"{energy}, winding {shown(case.figures.peak_winding_temp_c, 'c', units, 0)}, "
         f"top speed {shown(case.top_speed_cold_pedalled_half_charge_km_h, 'km_h', units)} at half charge, starts on "
         f"{case.steepest_start_percent:.0f} %"
     )
@@ -125,13 +125,13 @@ def thumb_words(result: Ratios, units: str = "metric") -> str:
 
 def _why_not_thumb(case: RatioCase, near: RatioCase, units: str) -> str:
     beside = f"Here {near.reduction.words} comes nearest to it"
-    if not near.finished:
-        return f"{beside} and does not arrive: {near.stop_reason}."
+    if not near.figures.finished:
+        return f"{beside} and does not arrive: {near.figures.stop_reason}."
     energy = f"{near.net_wh_per_km / case.net_wh_per_km - 1.0:+.1%} energy, " if case.net_wh_per_km > 0.0 else ""
     winding, top = (
         f"{shown(first, suffix, units, 0)} against {shown(second, suffix, units, 0)}"
         for first, second, suffix in (
-            (near.peak_winding_temp_c, case.peak_winding_temp_c, "c"),
+            (near.figures.peak_winding_temp_c, case.figures.peak_winding_temp_c, "c"),
             (
                 near.top_speed_cold_pedalled_half_charge_km_h,
                 case.top_speed_cold_pedalled_half_charge_km_h,
@@ -139,7 +139,7 @@ def _why_not_thumb(case: RatioCase, near: RatioCase, units: str) -> str:
             ),
         )
     )
-    current = f"{near.sustained_motor_current_a:.0f} A against {case.sustained_motor_current_a:.0f} A"
+    current = f"{near.figures.sustained_motor_current_a:.0f} A against {case.figures.sustained_motor_current_a:.0f} A"
     told = f"{beside}: {energy}winding {winding}, sustained motor current {current}, top speed {top}."
     if near.total_ratio < case.total_ratio:
         return f"{told} This road's climbs pay for slower gearing: more motor turns, less current, less copper loss."
@@ -192,12 +192,12 @@ def _road_row(result: Ratios, index: int, units: str) -> tuple[str, ...]:
     return (
         _mark(result, index),
         f"{case.wheel_kv_rpm_per_v:.1f}",
-        duration(case.time_s) if case.finished else "-",
-        shown(case.net_wh_per_km, "wh_per_km", units) if case.finished else "-",
-        f"{case.sustained_motor_current_a:.0f} ({case.peak_motor_current_a:.0f})",
-        f"{case.sustained_pack_current_a:.0f} ({case.peak_pack_current_a:.0f})",
-        shown(case.peak_winding_temp_c, "c", units, 0),
-        shown(case.peak_body_temp_c, "c", units, 0),
+        duration(case.figures.total_time_s) if case.figures.finished else "-",
+        shown(case.net_wh_per_km, "wh_per_km", units) if case.figures.finished else "-",
+        f"{case.figures.sustained_motor_current_a:.0f} ({case.figures.peak_motor_current_a:.0f})",
+        f"{case.figures.sustained_pack_current_a:.0f} ({case.figures.peak_pack_current_a:.0f})",
+        shown(case.figures.peak_winding_temp_c, "c", units, 0),
+        shown(case.figures.peak_body_temp_c, "c", units, 0),
         ", ".join(broken) or "-",
     )
 

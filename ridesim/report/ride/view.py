@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ridesim.report.text import ride_rows
+from ridesim.report.text import NO_CHANCES, ride_rows
 from ridesim.report.view import Table, View
 from ridesim.ride.judge import judge
 from ridesim.road.above import is_a_line
@@ -46,7 +46,8 @@ def view(
         verdict=verdict.word,
         tables=(Table("The ride in figures", ("", ""), tuple(with_spans(ride_rows(s, outlook, units), told, units))),),
         figures=_figures(ride, units) if pictures else (),
-        notes=tuple(s["warnings"]),
+        notes=(*s["warnings"], *((NO_CHANCES,) if told is None else ())),
+        heeds_chances=told is not None,
     )
 
 

@@ -8,6 +8,7 @@ from ridesim.report.text import columns, duration, lined, shown
 from ridesim.road.mendings import plural
 from ridesim.road.places import OVER_M
 from ridesim.road.profile import Road
+from ridesim.units import told
 
 MENDED = {
     "duplicates_dropped": "repeated point{s} dropped",
@@ -35,7 +36,7 @@ def road_text(road: Road, figures: dict[str, Any], units: str = "metric") -> str
         lines += ["", STEEP_TITLE, *columns(head, rows).splitlines(), *steep_reasons(figures, units)]
     if figures["cleaning"] is not None:
         methods = figures["climb_method"].split("; ")
-        lines += ["", "How the climb is counted", *[f"  {method}" for method in methods]]
+        lines += ["", "How the climb is counted", *[f"  {told(method, units)}" for method in methods]]
     lines += [f"note: {text}" for text in figures["warnings"]]
     return "\n".join(lines)
 

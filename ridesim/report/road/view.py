@@ -9,6 +9,7 @@ from ridesim.report.road.text import STEEP_TITLE, road_rows, steep_table
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
 from ridesim.road.profile import Road
+from ridesim.units import told
 
 
 def view(road: Road, figures: dict[str, Any], units: str = "metric") -> View:
@@ -24,5 +25,5 @@ def view(road: Road, figures: dict[str, Any], units: str = "metric") -> View:
             *((Table(STEEP_TITLE, *steep_table(figures, units)),) if figures["steepest_climbs"] else ()),
         ),
         figures=(("Altitude and grade along the road, and what it asks of a rider.", draw_road(road, units)),),
-        notes=tuple(f"Climb, {method}." for method in methods),
+        notes=tuple(f"Climb, {told(method, units)}." for method in methods),
     )

@@ -48,6 +48,7 @@ def view(result: Spread, answer: str, units: str = "metric", *, pictures: bool =
             _measure_words(result, best, answer),
         ),
         verdict=result.verdict,
+        heeds_chances=True,
         tables=(_answers(result, units), *_chances(result), _keys(result, answer, units), *_next(best)),
         figures=_figures(result, answer, units) if pictures else (),
         notes=result.notes,

@@ -301,6 +301,6 @@ def thumb_rules(sizing: Sizing) -> tuple[tuple[str, str, str], ...]:
         ("unloaded speed a quarter above the top speed", f"Kv {unloaded:.0f} rpm/V at {volts:g} V",
          f"Kv {low:.0f} rpm/V holds it at {LOW_CHARGE:.0%} of charge"),
         ("1 kg of outrunner for each kW that lasts", mass, f"{chosen.size.mass_kg:g} kg ({chosen.reason})"),
-        ("10 to 15 Wh for each km", f"{10 * wish.range_km:.0f} to {15 * wish.range_km:.0f} Wh",
+        ("10 to 15 Wh/km", f"{10 * wish.range_km:.0f} to {15 * wish.range_km:.0f} Wh",
          f"{pack.design.energy_wh:.0f} Wh ({pack.wh_per_km:.1f} Wh/km)"),
     )  # fmt: skip
