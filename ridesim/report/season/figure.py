@@ -76,9 +76,11 @@ def _mark(axes: Axes, result: Season, values: np.ndarray, *, said: bool = True) 
         return
     axes.plot([place], [values[place]], marker="o", markersize=8, fillstyle="none", color=LIMIT_COLOUR)
     if said:
+        from ridesim.report.season.view import date_words
+
         right = place > len(values) * 0.6
         tag(
-            axes, place, float(values[place]), f"worst day, {result.worst.date[5:]}", LIMIT_COLOUR,
+            axes, place, float(values[place]), f"worst day, {date_words(result.worst.date)}", LIMIT_COLOUR,
             offset=(-8.0 if right else 8.0, -4.0), align=("right" if right else "left", "top"),
         )  # fmt: skip
 

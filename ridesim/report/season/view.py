@@ -74,9 +74,11 @@ _MINUTES = 60
 
 def _headline(result: Season) -> str:
     count = len(result.days)
-    if not result.not_home:
-        return f"Every one of {count} days comes home; the pack is never below {result.worst.charge_left:.0%}."
-    return f"{result.not_home} of {count} days do not come home."
+    stopped = sum(day.word == "stop" for day in result.days)
+    if result.not_home:
+        return f"{result.not_home} of {count} days do not come home."
+    said = f"Every one of {count} days comes home, the pack never below {result.worst.charge_left:.0%}"
+    return f"{said}." if not stopped else f"{said}; but on {stopped} of them a limit is passed."
 
 
 def _air(leg: Leg, units: str) -> str:
@@ -88,7 +90,7 @@ def _air(leg: Leg, units: str) -> str:
 
 def _day_words(name: str, day: Day, span: DaySpan | None, units: str) -> str:
     air = "; ".join(f"{'back' if leg.way else 'out'} at {_air(leg, units)}" for leg in day.legs)
-    when = day.date if name == "The worst" else f"{day.date[5:]}"
+    when = date_words(day.date)
     if not day.arrives:
         leg = day.legs[-1]
         where = f"{shown(leg.distance_km, 'km', units)} of {shown(leg.road_km, 'km', units)}"
@@ -98,6 +100,11 @@ def _day_words(name: str, day: Day, span: DaySpan | None, units: str) -> str:
         came_to = f"{duration(day.time_s)}, {day.net_wh:.0f} Wh, {day.charge_left:.0%} of charge left"
         said = f"{name}, {when} ({air}): {came_to}."
     return said + _span_words(span)
+
+
+def date_words(date: str) -> str:
+    """Return a day of the year as people write it: `1 Mar`."""
+    return f"{int(date[8:])} {MONTH_NAMES[int(date[5:7]) - 1]}"
 
 
 def _span_words(span: DaySpan | None) -> str:
@@ -172,9 +179,9 @@ def _best(result: Season) -> tuple[str, ...]:
     best = result.worths[0]
     until = "in every year told" if best.fails_in_year is None else f"for {_years_words(best.fails_in_year)}"
     return (
-        f"Worth most: {best.words}. Then the worst day comes home {until}, and at the end with "
-        f"{best.worst_day_charge_left_last_fraction:.0%} of charge instead of "
-        f"{planned.worst_day_charge_left_last_fraction:.0%}.",
+        f"Worth most: {best.words}. Then the worst day comes home {until}, after {_years_words(best.years_told)} with "
+        f"{best.worst_day_charge_left_last_fraction:.0%} of charge; as planned, after "
+        f"{_years_words(planned.years_told)} with {planned.worst_day_charge_left_last_fraction:.0%}.",
     )
 
 
@@ -219,8 +226,7 @@ def _year(row: YearRow) -> tuple[str, ...]:
 def _worths_table(worths: tuple[Worth, ...]) -> tuple[Table, ...]:
     if not worths:
         return ()
-    years = max(one.years_told for one in worths)
-    head = ("what", "worst day comes home", "left, new", f"left, year {years}", "capacity then", "resistance")
+    head = ("what", "worst day comes home", "left, new", "told for", "left then", "capacity then", "resistance")
     title = "What a change is worth, the best first (one day in seven is ridden)"
     return (Table(title, head, tuple(map(_worth, worths))),)
 
@@ -229,7 +235,7 @@ def _worth(one: Worth) -> tuple[str, ...]:
     until = "always" if one.fails_in_year is None else "never" if one.fails_in_year == 0 else (
         f"for {_years_words(one.fails_in_year)}")  # fmt: skip
     return (
-        one.words, until, f"{one.worst_day_charge_left_new_fraction:.0%}",
+        one.words, until, f"{one.worst_day_charge_left_new_fraction:.0%}", _years_words(one.years_told),
         f"{one.worst_day_charge_left_last_fraction:.0%}", f"{one.capacity_left_fraction:.0%}",
         f"x {one.resistance_factor:.2f}",
     )  # fmt: skip
