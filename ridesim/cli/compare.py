@@ -39,6 +39,7 @@ def side_by_side(
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
+    quick: options.Quick = False,
     as_json: options.Json = False,
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
@@ -56,7 +57,7 @@ def side_by_side(
     ridden = [load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is) for road in roads]
     say_if_compiling()
     with progress("riding each build", len(loaded) * (1 + 2 * len(ridden))) as done:
-        result = compare(loaded, ridden, cruise_speed_km_h=speed, done=done)
+        result = compare(loaded, ridden, cruise_speed_km_h=speed, how_sure=not quick, done=done)
     from ridesim.report.compare.plain import compare_figures, ride_rows
     from ridesim.report.compare.view import view
 

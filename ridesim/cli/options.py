@@ -46,6 +46,7 @@ Force = Annotated[
     bool,
     typer.Option("--force", help="Write over files that ridesim did not write too.", rich_help_panel=_ANSWER),
 ]
+Quick = Annotated[bool, typer.Option("--quick", help="Leave out how sure the answer is.", rich_help_panel=_ANSWER)]
 UnitSystem = Annotated[Units, typer.Option("--units", help="Units shown to people.", rich_help_panel=_ANSWER)]
 Set = Annotated[
     list[str] | None,

@@ -87,6 +87,7 @@ def which(
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
+    quick: options.Quick = False,
     as_json: options.Json = False,
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
@@ -113,6 +114,7 @@ def which(
             cruise_speed_km_h=speed,
             notes=notes,
             belts=belts_of,
+            how_sure=not quick,
             done=done,
         )
     from ridesim.report.ratios.plain import ratio_figures

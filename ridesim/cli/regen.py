@@ -32,6 +32,7 @@ def worth(
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
+    quick: options.Quick = False,
     as_json: options.Json = False,
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
@@ -44,7 +45,7 @@ def worth(
     ridden = load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
     say_if_compiling()
     with progress("riding with and without", expected_rides()) as done:
-        result = regen(loaded, ridden, cruise_speed_km_h=speed, done=done)
+        result = regen(loaded, ridden, cruise_speed_km_h=speed, how_sure=not quick, done=done)
     from ridesim.report.regen.plain import regen_figures
     from ridesim.report.regen.view import view
 

@@ -61,9 +61,7 @@ def ride(
         bool, typer.Option("--plots/--no-plots", help="With --out: draw the pictures.", rich_help_panel="Answer")
     ] = True,
     report: options.Report = None,
-    quick: Annotated[
-        bool, typer.Option("--quick", help="Leave out how sure the answer is.", rich_help_panel="Answer")
-    ] = False,
+    quick: options.Quick = False,
     defaults: Annotated[
         bool, typer.Option("--defaults", help="List the defaults and estimates.", rich_help_panel="Answer")
     ] = False,

@@ -44,6 +44,7 @@ def throttle(
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
+    quick: options.Quick = False,
     as_json: options.Json = False,
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
@@ -59,7 +60,9 @@ def throttle(
     ridden = None if road is None else load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
     say_if_compiling()
     with progress("climbing six times", RIDES) as done:
-        result = ask(loaded, ridden, grade_percent=grade, length_km=length, speed_km_h=speed, done=done)
+        result = ask(
+            loaded, ridden, grade_percent=grade, length_km=length, speed_km_h=speed, how_sure=not quick, done=done
+        )
     from ridesim.report.throttle.plain import throttle_figures
     from ridesim.report.throttle.view import view
 

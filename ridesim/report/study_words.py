@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from ridesim.studies.regen import Regen, RegenCase
 
 AS_IT_STANDS = (
-    "Verdicts are of the bike exactly as it stands. Only `ridesim ride` and `ridesim spread` weigh how unsure its "
-    "numbers are too: a bike that is fine here can be one to look at again there."
+    "Verdicts are of the bike exactly as it stands. `ridesim ride`, `spread` and `climb`, and comparisons without "
+    "--quick, weigh how unsure its numbers are too: a bike that is fine here can be one to look at again there."
 )
 """Said by every command that judges a build without its tolerances."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +17,7 @@ from ridesim.engine.params import wheel_radius
 from ridesim.engine.state import Channel
 from ridesim.errors import RideError
 from ridesim.physics.motor import winding_resistance
-from ridesim.ride.judge import judge
+from ridesim.ride.judge import Verdict, judge
 from ridesim.ride.range import read_range
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
 from ridesim.road.load import load_road
@@ -26,6 +26,7 @@ from ridesim.studies.compare_rows import RoadRide, Row, rows_of
 from ridesim.studies.many import Done, Wish, ride_many, until_empty_options
 from ridesim.studies.run_up import level_road, run_up_wish, steepest_start_percent, time_to_s
 from ridesim.studies.top_speed import TopSpeed, top_speeds
+from ridesim.sure.common import Candidate, Common, in_common
 from ridesim.units import UNITS
 
 MOST_BUILDS, MOST_ROADS = 8, 12
@@ -61,6 +62,8 @@ class RoadComparison:
     road: Road
     rides: tuple[RoadRide, ...]
     rows: tuple[Row, ...]
+    common: Common | None = None
+    """The builds in the same bikes, where it was asked how sure the differences are."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -79,11 +82,13 @@ def compare(
     roads: Sequence[str | Path | Road],
     *,
     cruise_speed_km_h: float | None = None,
+    how_sure: bool = False,
     threads: int | None = None,
     done: Done | None = None,
 ) -> Comparison:
     """Return two or more builds side by side on one or more roads: masses, drive, ride, range and losses.
 
+    `how_sure`: whether each difference is real, by rides of all builds in the same bikes drawn from the tolerances.
     Raises RideError for fewer than two builds or no road.
     """
     if not 2 <= len(builds) <= MOST_BUILDS:
@@ -101,13 +106,30 @@ def compare(
         first = count * (1 + 2 * index)
         pairs = zip(rides[first : first + count], rides[first + count : first + 2 * count], strict=True)
         on_road = tuple(_road_ride(once, empty) for once, empty in pairs)
-        compared.append(RoadComparison(road, on_road, rows_of(on_road)))
+        common = _common(loaded, road, cruise_speed_km_h, threads) if how_sure else None
+        on_road = on_road if common is None else _heeding(on_road, common)
+        compared.append(RoadComparison(road, on_road, rows_of(on_road), common))
     return Comparison(
         entries=entries,
         roads=tuple(compared),
         keys_that_differ=keys_that_differ([each.build for each in loaded]),
         accelerate_to_km_h=ACCELERATE_TO_KM_H,
         warnings=tuple(_warnings(entries, ridden)),
+    )
+
+
+def _common(loaded: Sequence[LoadedBuild], road: Road, cruise_km_h: float | None, threads: int | None) -> Common | None:
+    options = RideOptions(cruise_speed_km_h=cruise_km_h)
+    candidates = [Candidate(label, each, options) for label, each in zip(_labels(loaded), loaded, strict=True)]
+    return in_common(candidates, road, threads=threads)
+
+
+def _heeding(rides: Sequence[RoadRide], common: Common) -> tuple[RoadRide, ...]:
+    """Return the rides with verdicts that heed the chances, as that of a single ride does."""
+    verdicts = [common.heeded(Verdict(ride.verdict, ride.reasons), at) for at, ride in enumerate(rides)]
+    return tuple(
+        replace(ride, verdict=verdict.word, reasons=verdict.reasons)
+        for ride, verdict in zip(rides, verdicts, strict=True)
     )
 
 

@@ -20,6 +20,8 @@ SLOWER_SHARE = 1.05
 """A ride this much slower than the fastest candidate's counts as too slow, where no time is set (guess)."""
 SAME_ENERGY_SHARE = 1e-3
 """Energies closer than this decide nothing (guess)."""
+RIVALS = 2
+"""So many of the next best candidates are ridden in the same bikes as the recommended one."""
 NEAR_SHARE = 1.01
 THUMB_KV = 10.0
 THUMB_KV_RANGE = (8.0, 12.0)
@@ -149,6 +151,18 @@ def choose(cases: Sequence[RatioCase], bounds: Ceilings) -> Choice:
         reasons = _why_none(cases, index, broken)
     agrees, nearest = beside_thumb(cases, index)
     return Choice(index, bool(keeping), reasons, broken, agrees, nearest)
+
+
+def rivals(cases: Sequence[RatioCase], choice: Choice, present_ratio: float) -> tuple[int, ...]:
+    """Return the recommended candidate, the next best `RIVALS` with other words, and the one the build has now."""
+    least = min(case.net_wh_per_km for case in cases)
+    order = sorted(
+        range(len(cases)), key=lambda at: (_badness(cases[at], choice.broken[at])[:2], _rank(cases[at], least))
+    )  # fmt: skip
+    now = min(range(len(cases)), key=lambda at: abs(cases[at].reduction.ratio / present_ratio - 1.0))
+    others = [at for at in order if at != choice.index]
+    found = dict.fromkeys((choice.index, *others[:RIVALS], now))
+    return tuple(found)
 
 
 def _badness(case: RatioCase, broken: tuple[str, ...]) -> tuple[int, float, float]:

@@ -24,10 +24,11 @@ from ridesim.ride.simulate import Ride, RideOptions, as_loaded
 from ridesim.road.load import load_road
 from ridesim.road.profile import Road
 from ridesim.studies.many import Done, Wish, ride_many
-from ridesim.studies.ratio_choice import Ceilings, Choice, RatioCase, Reduction, at_edge, ceilings_for, choose
+from ridesim.studies.ratio_choice import Ceilings, Choice, RatioCase, Reduction, at_edge, ceilings_for, choose, rivals
 from ridesim.studies.run_up import level_road, run_up_wish, steepest_start_percent, time_to_s
 from ridesim.studies.top_speed import TopSpeed, top_speeds
 from ridesim.studies.way_out import Question, WayOut, way_out, with_sensor
+from ridesim.sure.common import Candidate, Common, in_common
 from ridesim.units import from_si, to_si
 
 ACCELERATE_TO_KM_H = 25.0
@@ -57,6 +58,8 @@ class Ratios(Answer):
     notes: tuple[str, ...]
     ways: tuple[WayOut, ...] = ()
     """Where no candidate is good: what else would let the least bad one through."""
+    common: Common | None = None
+    """The recommended candidate and its rivals in the same bikes, where it was asked how sure the choice is."""
 
 
 BeltJudge = Callable[[Build, float, float], tuple[str, str]]
@@ -76,6 +79,7 @@ def ratios(
     cruise_speed_km_h: float | None = None,
     notes: Sequence[str] = (),
     belts: BeltJudge | None = None,
+    how_sure: bool = False,
     threads: int | None = None,
     done: Done | None = None,
 ) -> Ratios:
@@ -83,8 +87,9 @@ def ratios(
 
     `stage` counts from 1 at the motor; None is the last one, at the wheel. Candidates are ratios (motor-side turns per
     wheel-side turn) or `Reduction`s; None spreads ratios around the present one, and further where the best lies at the
-    edge. `belts` judges a build's belts at a peak motor torque [N m] and speed [rpm]. A hub motor is answered in words.
-    Raises RideError for candidates or ceilings out of range.
+    edge. `belts` judges a build's belts at a peak motor torque [N m] and speed [rpm]. `how_sure`: whether the
+    choice can be told from its rivals, by rides of them in the same bikes drawn from the tolerances. A hub motor is
+    answered in words. Raises RideError for candidates or ceilings out of range.
     """
     loaded = as_loaded(build)
     ridden = road if isinstance(road, Road) else load_road(road)
@@ -119,6 +124,7 @@ def ratios(
         cruise_speed_km_h=cruise,
         notes=(*notes, *loaded.warnings, *ridden.warnings),
         ways=() if choice.keeps_all else study.ways(cases[choice.index], cruise, ceilings.max_winding_c),
+        common=study.common([cases[at] for at in rivals(cases, choice, present)]) if how_sure else None,
     )
 
 
@@ -152,6 +158,15 @@ class _Study:
         sensor = with_sensor(asked)
         found = (*(way_out(find, asked) for find in ("speed", "current", "load")), sensor)
         return tuple(way for way in found if way is not None)
+
+    def common(self, cases: Sequence[RatioCase]) -> Common | None:
+        """Return some candidates ridden in the same bikes."""
+        options = RideOptions(cruise_speed_km_h=self.cruise_km_h)
+        each_of = [
+            Candidate(case.reduction.words, _with_reduction(self.loaded, self.varied, case.reduction), options)
+            for case in cases
+        ]
+        return in_common(each_of, self.road, threads=self.threads) if len(each_of) > 1 else None
 
 
 def _beyond(loaded: LoadedBuild, varied: int, cases: Sequence[RatioCase], side: str) -> tuple[Reduction, ...]:

@@ -19,6 +19,7 @@ from ridesim.ride.simulate import Ride, RideOptions, as_loaded
 from ridesim.road.load import load_road
 from ridesim.road.profile import Road
 from ridesim.studies.many import Done, Wish, ride_many, until_empty_options
+from ridesim.sure.common import Candidate, Common, in_common
 from ridesim.units import UNITS
 
 ROOM_CHARGE = 0.8
@@ -98,6 +99,8 @@ class Regen(Answer):
     freewheel_range_km: float | None
     charge_limit_a: float
     warnings: tuple[str, ...]
+    common: Common | None = None
+    """With and without regen in the same bikes, where it was asked how sure the answer is."""
 
 
 def regen(
@@ -105,13 +108,15 @@ def regen(
     road: str | Path | Road,
     *,
     cruise_speed_km_h: float | None = None,
+    how_sure: bool = False,
     threads: int | None = None,
     done: Done | None = None,
 ) -> Regen:
     """Return what regen returns on a road, what it adds to the range, and what became of the braking energy.
 
     Rides from the build's own charge, and from a full pack (or, where that is its own, from one with room). A drive
-    that cannot regenerate is answered in words. Raises RideError for options out of range.
+    that cannot regenerate is answered in words. `how_sure`: how far the saving may be off, by rides with and without in
+    the same bikes drawn from the tolerances. Raises RideError for options out of range.
     """
     loaded = as_loaded(build)
     ridden = road if isinstance(road, Road) else load_road(road)
@@ -136,7 +141,14 @@ def regen(
         freewheel_range_km=None if freewheel is None else read_range(rides[-1]).range_km,
         charge_limit_a=fours[0][0].params.charge_current,
         warnings=(*loaded.warnings, *ridden.warnings),
+        common=_common(loaded, ridden, cruise_speed_km_h, threads) if how_sure and not impossible else None,
     )
+
+
+def _common(loaded: LoadedBuild, road: Road, cruise_km_h: float | None, threads: int | None) -> Common | None:
+    once = RideOptions(cruise_speed_km_h=cruise_km_h)
+    sides = [Candidate("with regen", loaded, once), Candidate("without regen", loaded, replace(once, regen=False))]
+    return in_common(sides, road, threads=threads)
 
 
 def expected_rides() -> int:

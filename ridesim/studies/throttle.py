@@ -8,7 +8,7 @@ controller holds the speed at any current. Each starts from rest on the level an
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -24,13 +24,14 @@ from ridesim.physics import controller
 from ridesim.physics.motor import REFERENCE_C
 from ridesim.ride.bounds import STOP_WORDS
 from ridesim.ride.figures import READINGS
-from ridesim.ride.judge import Word, judge
+from ridesim.ride.judge import Verdict, Word, judge
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
 from ridesim.road.load import load_road
 from ridesim.road.made import make_ramp
 from ridesim.road.profile import Road
 from ridesim.studies.many import Wish, ride_many
 from ridesim.studies.steady import circuit, motor_at, still_of
+from ridesim.sure.common import Candidate, Common, in_common
 from ridesim.units import convert, from_si, to_si
 
 LAWS = ("torque", "voltage", "governor")
@@ -87,6 +88,8 @@ class Throttle(Answer):
     stall_current_a: float
     """What full duty would drive through the standing cold motor, the pack's sag and its power peak included."""
     warnings: tuple[str, ...] = field(default=())
+    common: Common | None = None
+    """The six rides in the same bikes, where it was asked how sure the differences are."""
 
     def case(self, law: str, *, limits: bool) -> ThrottleCase:
         """Return one of the six."""
@@ -100,12 +103,14 @@ def throttle(
     grade_percent: float | None = None,
     length_km: float | None = None,
     speed_km_h: float | None = None,
+    how_sure: bool = False,
     threads: int | None = None,
     done: Callable[[int], None] | None = None,
 ) -> Throttle:
     """Ride one climb under the laws torque, voltage and governor, with limits on and off.
 
-    Give a road, or grade and length (default 12 % for 2 km). Raises BuildError, RoadError or RideError.
+    Give a road, or grade and length (default 12 % for 2 km). `how_sure`: whether the laws can be told apart, by rides
+    in the same bikes drawn from the tolerances. Raises BuildError, RoadError or RideError.
     """
     loaded = as_loaded(build)
     ridden = _road_of(road, grade_percent, length_km)
@@ -121,13 +126,14 @@ def throttle(
         for law, limits in chosen
     ]
     rides = ride_many(wishes, threads=threads, done=done)
-    box = loaded.build.controller
+    box, common = loaded.build.controller, _common(wishes, threads) if how_sure else None
+    cases = tuple(_case(law, on, ride, road is None) for (law, on), ride in zip(chosen, rides, strict=True))
     return Throttle(
         loaded=loaded,
         road=ridden,
         cruise_speed_km_h=cruise,
         made_climb=road is None,
-        cases=tuple(_case(law, on, ride, road is None) for (law, on), ride in zip(chosen, rides, strict=True)),
+        cases=cases if common is None else _heeding(cases, common),
         rides=tuple(rides),
         motor_current_reading=READINGS[box.commutation],
         motor_current_limit_a=box.motor_current_limit_a,
@@ -135,6 +141,24 @@ def throttle(
         winding_limit_c=loaded.build.motor.winding_limit_c,
         stall_current_a=_stall_current(rides[0]),
         warnings=(*loaded.warnings, *ridden.warnings),
+        common=common,
+    )
+
+
+def _common(wishes: list[Wish], threads: int | None) -> Common | None:
+    words = {True: "with limits", False: "without limits"}
+    each_of = [
+        Candidate(f"{wish.options.throttle_law} {words[wish.options.limits]}", wish.loaded, wish.options)
+        for wish in wishes
+    ]
+    return in_common(each_of, wishes[0].road, threads=threads)
+
+
+def _heeding(cases: tuple[ThrottleCase, ...], common: Common) -> tuple[ThrottleCase, ...]:
+    verdicts = [common.heeded(Verdict(case.verdict, case.reasons), at) for at, case in enumerate(cases)]
+    return tuple(
+        replace(case, verdict=verdict.word, reasons=verdict.reasons)
+        for case, verdict in zip(cases, verdicts, strict=True)
     )
 
 

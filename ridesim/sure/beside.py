@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from ridesim.ride.judge import Verdict, worst
 from ridesim.ride.result import Ridden
-from ridesim.sure.spread import DRAWS, LOOK_CHANCE, Spread, spread
+from ridesim.sure.spread import DRAWS, LOOK_CHANCE, Chance, Spread, spread, word_of
 from ridesim.sure.uncertain import is_certain
 
 FEWER_BEYOND_KM, NONE_BEYOND_KM = 60.0, 240.0
@@ -31,11 +33,14 @@ def judged(verdict: Verdict, told: Spread | None) -> Verdict:
 
     A limit more likely passed than not stops; one passed in more than one of twenty bikes is worth a look.
     """
-    if told is None:
-        return verdict
-    word = worst((verdict.word, told.verdict))
+    return verdict if told is None else heeding(verdict, told.chances)
+
+
+def heeding(verdict: Verdict, chances: Sequence[Chance]) -> Verdict:
+    """Return a verdict that heeds the chances of limits passed, never milder than it was."""
+    word = worst((verdict.word, word_of(chances)))
     if word == verdict.word:
         return verdict
-    likely = [each for each in told.chances if each.chance > LOOK_CHANCE]
+    likely = [each for each in chances if each.chance > LOOK_CHANCE]
     reasons = tuple(f"In {each.chance:.0%} of bikes like it: {each.words}." for each in likely)
     return Verdict(word, (*reasons, *verdict.reasons), verdict.findings)

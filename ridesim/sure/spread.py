@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
 from pathlib import Path
@@ -167,8 +168,7 @@ class Spread(Answer):
     @property
     def verdict(self) -> Word:
         """Stop where a limit is more likely passed than not, look again above 5 %; else fine."""
-        likeliest = self.chances[0].chance
-        return STOP if likeliest > STOP_CHANCE else LOOK_AGAIN if likeliest > LOOK_CHANCE else FINE
+        return word_of(self.chances)
 
     @cached_property
     def ends(self) -> dict[str, int]:
@@ -182,6 +182,12 @@ class Spread(Answer):
         with np.errstate(invalid="ignore"):
             low, middle, high = _quantiles(self.drawn.band[name], (SPAN[0], 0.5, SPAN[1]))
         return self.drawn.places_m, low, middle, high
+
+
+def word_of(chances: Sequence[Chance]) -> Word:
+    """Return the word of the likeliest limit: stop where it is more likely passed than not, look again above 5 %."""
+    likeliest = max((each.chance for each in chances), default=0.0)
+    return STOP if likeliest > STOP_CHANCE else LOOK_AGAIN if likeliest > LOOK_CHANCE else FINE
 
 
 def _quantiles(rows: Array, at: tuple[float, ...]) -> Array:

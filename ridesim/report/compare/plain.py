@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from ridesim.report.spread.common import best_differences, plain
+
 if TYPE_CHECKING:
     from ridesim.studies.compare import Comparison, RoadComparison
 
@@ -25,6 +27,7 @@ def _road(road: RoadComparison, result: Comparison) -> dict[str, Any]:
     labels = [entry.label for entry in result.entries]
     return {
         "road": road.road.name,
+        "common_draws": plain(road.common, () if road.common is None else best_differences(road.common)),
         "differences": [
             {"figure": row.name, "spread": row.spread, "values": dict(zip(labels, row.values, strict=True))}
             for row in road.rows

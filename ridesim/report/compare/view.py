@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from ridesim.report.spread.common import best_differences, difference_words, differences_table, stopped_words
 from ridesim.report.study_words import AS_IT_STANDS, LOSS_WORDS
 from ridesim.report.text import VERDICT_MARKS, duration, shown
 from ridesim.report.view import Table, View
@@ -29,6 +30,7 @@ MASS_WORDS = (
     "Belts, pulleys, brackets and a hub motor's rim are not weighed apart: they count where the build puts them, "
     "mostly in the bicycle's mass."
 )
+SURE_OF = ("net_energy_wh", "total_time_s", "peak_winding_temp_c")
 UNTOLD = frozenset({"peak_winding_temp_c", "lost_fraction", "distance_km"})
 """Rows that repeat another one: left out of the words, kept in the table."""
 
@@ -37,17 +39,26 @@ def view(result: Comparison, units: str = "metric", *, pictures: bool = True) ->
     """Return the answer to "which build?" as words and tables, and pictures where they are wanted."""
     labels = [each.label for each in result.entries]
     roads = ", ".join(each.road.name for each in result.roads)
+    heeds_chances = all(road.common is not None for road in result.roads)
     return View(
         title=" or ".join(labels) + "?",
         question=f"Each build on the same roads ({roads}), the largest differences first.",
         answer=(
-            *(line for road in result.roads for line in _road_words(road, labels, units)),
+            *(line for road in result.roads for line in (*_road_words(road, labels, units), *_sure_words(road, units))),
             _mass_words(result.entries, units),
             *_loss_words(result),
         ),
         tables=_tables(result, units),
         figures=_figures(result, units) if pictures else (),
-        notes=(AS_IT_STANDS, CURRENT_WORDS, MASS_WORDS, *_one_way(result), *_keys_note(result), *result.warnings),
+        heeds_chances=heeds_chances,
+        notes=(
+            *(() if heeds_chances else (AS_IT_STANDS,)),
+            CURRENT_WORDS,
+            MASS_WORDS,
+            *_one_way(result),
+            *_keys_note(result),
+            *result.warnings,
+        ),
     )
 
 
@@ -74,6 +85,14 @@ def _verdicts(road: RoadComparison, labels: Sequence[str], units: str) -> str:
         why = "" if ride.verdict == FINE else f" ({told(ride.reasons[0], units).rstrip('.')})"
         parts.append(f"{label} {VERDICT_MARKS[ride.verdict]}{why}")
     return f"On {road.road.name}: {'; '.join(parts)}."
+
+
+def _sure_words(road: RoadComparison, units: str) -> list[str]:
+    """Return what of the differences is real: those told apart, then those that are not."""
+    if road.common is None:
+        return []
+    sure = " ".join(difference_words(one, units) for one in best_differences(road.common, SURE_OF))
+    return [line for line in (sure, stopped_words(road.common)) if line]
 
 
 def _heat(road: RoadComparison, labels: Sequence[str], units: str) -> str:
@@ -152,6 +171,8 @@ def _tables(result: Comparison, units: str) -> tuple[Table, ...]:
     tables = []
     for road in result.roads:
         tables.append(_road_table(road, labels, units))
+        if road.common is not None:
+            tables.append(differences_table(road.common, best_differences(road.common), units))
         tables.append(_loss_table(road, labels))
     tables.append(_drive_table(result, labels, units))
     if 0 < len(result.keys_that_differ) <= MOST_KEYS:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from ridesim.report.spread.common import against, plain
+
 if TYPE_CHECKING:
     from ridesim.studies.ratio_choice import RatioCase
     from ridesim.studies.ratios import Ratios
@@ -29,6 +31,7 @@ def ratio_figures(result: Ratios) -> dict[str, Any]:
         "rule_of_thumb_agrees": None if choice is None else choice.thumb_agrees,
         "accelerate_to_km_h": result.accelerate_to_km_h,
         "ways_out": [vars(way) | {"tried": [vars(one) for one in way.tried]} for way in result.ways],
+        "common_draws": plain(result.common, () if result.common is None else against(result.common)),
         "candidates": rows,
         "notes": list(result.notes),
     }

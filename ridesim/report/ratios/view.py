@@ -8,8 +8,10 @@ import numpy as np
 
 from ridesim.report.climb.way_out import way_words
 from ridesim.report.reach.view import pace
+from ridesim.report.spread.common import against, difference_words, differences_table, stopped_words
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
+from ridesim.ride.judge import Verdict
 from ridesim.studies.ratio_choice import THUMB_KV
 
 if TYPE_CHECKING:
@@ -41,11 +43,20 @@ def view(result: Ratios, units: str = "metric", *, pictures: bool = True) -> Vie
         title=title,
         question=_question(result, units),
         answer=_answer(result, units),
-        verdict="fine" if result.choice.keeps_all else "stop",
+        verdict=_verdict(result),
+        heeds_chances=result.common is not None,
         tables=_tables(result, units),
         figures=_figures(result, units) if pictures else (),
         notes=(THUMB_WORDS, START_WORDS, LAW_WORDS, *result.notes),
     )
+
+
+def _verdict(result: Ratios) -> str:
+    """Fine where the recommended candidate keeps all, as its chances have it; it stands first in the same bikes."""
+    assert result.choice is not None  # view() has answered that case in words
+    if not result.choice.keeps_all:
+        return "stop"
+    return "fine" if result.common is None else result.common.heeded(Verdict("fine", ()), 0).word
 
 
 def _figures(result: Ratios, units: str) -> tuple[tuple[str, Figure], ...]:
@@ -99,7 +110,17 @@ def _answer(result: Ratios, units: str) -> tuple[str, ...]:
     because = f"Because {first}." if choice.keeps_all else f"{first[0].upper()}{first[1:]}."
     ways = tuple(f"A way out with {case.reduction.words}? {way_words(way, units)}" for way in result.ways)
     told = (*(f"{line[0].upper()}{line[1:]}." for line in others), *_belt_words(case))
-    return (head, because, *told, *ways, thumb_words(result, units))
+    return (head, because, *told, *_sure_words(result, units), *ways, thumb_words(result, units))
+
+
+def _sure_words(result: Ratios, units: str) -> tuple[str, ...]:
+    """Return whether the recommended candidate can be told from its rivals by what it was taken for: its energy."""
+    if result.common is None:
+        return ()
+    told = [difference_words(one, units) for one in against(result.common, ("net_energy_wh",))]
+    open_ones = [one for one in against(result.common, ("net_energy_wh",)) if not one.told_apart]
+    tail = "Between those that cannot be told apart take what fits." if open_ones else ""
+    return tuple(line for line in (" ".join([*told, tail]).strip(), stopped_words(result.common)) if line)
 
 
 def _belt_words(case: RatioCase) -> tuple[str, ...]:
@@ -169,11 +190,13 @@ def _tables(result: Ratios, units: str) -> tuple[Table, ...]:
     rows = shown_rows(result)
     title = "Each candidate on the road" if len(rows) == len(result.cases) else (
         f"{len(rows)} of {len(result.cases)} candidates on the road; --out and --json hold all")  # fmt: skip
+    sure = () if result.common is None else (differences_table(result.common, against(result.common), units),)
     return (
         Table(title, _road_head(result), tuple(_road_row(result, each, units) for each in rows)),
         Table(
             "At full throttle from rest", _start_head(result, units), tuple(_start_row(result, e, units) for e in rows)
         ),
+        *sure,
     )
 
 

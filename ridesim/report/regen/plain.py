@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from ridesim.report.spread.common import against, plain
+
 if TYPE_CHECKING:
     from ridesim.studies.regen import Regen, RegenCase
 
@@ -16,6 +18,7 @@ def regen_figures(result: Regen) -> dict[str, Any]:
         "without": vars(result.without),
         "cases": [_case(case) for case in result.cases],
         "freewheel_range_km": result.freewheel_range_km,
+        "common_draws": plain(result.common, () if result.common is None else against(result.common)),
         "charge_limit_a": result.charge_limit_a,
         "warnings": list(result.warnings),
     }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ridesim.report.spread.common import against, difference_words
 from ridesim.report.study_words import all_destinations, destinations
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
@@ -45,6 +46,7 @@ def view(result: Regen, units: str = "metric", *, pictures: bool = True) -> View
         answer=(
             *_arrives(own.with_regen, units),
             _worth(own, units),
+            *_sure_words(result, units),
             _went(own),
             *_pads(own),
             *_other_start(result),
@@ -117,6 +119,14 @@ def _worth(case: RegenCase, units: str) -> str:
         saved = 1.0 - side.net_wh_per_km / case.without.net_wh_per_km
         line += f"; the same distance takes {saved:.1%} less from the pack"
     return line + "."
+
+
+def _sure_words(result: Regen, units: str) -> tuple[str, ...]:
+    """Return how far the saving may be off."""
+    if result.common is None:
+        return ()
+    told = [difference_words(one, units) for one in against(result.common, ("net_energy_wh",))]
+    return tuple(told)
 
 
 def _went(case: RegenCase) -> str:

@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ridesim.report.spread.common import difference_words, differences_table, law_differences, stopped_words
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
+from ridesim.ride.judge import Verdict
 from ridesim.units import from_si, to_si, told
 
 if TYPE_CHECKING:
@@ -54,9 +56,14 @@ def view(result: Throttle, units: str = "metric", *, pictures: bool = True) -> V
     return View(
         title=f"How does the throttle law matter for {result.loaded.build.name}?",
         question=f"Six rides that all want {speed}: {start}{road}.",
-        answer=(*_headlines(result, units), *(_law_words(result, law, units) for law in HOW_WORDS)),
+        answer=(
+            *_headlines(result, units),
+            *_sure_words(result, units),
+            *(_law_words(result, law, units) for law in HOW_WORDS),
+        ),
         verdict=_verdict(result),
-        tables=(_table(result, units),),
+        heeds_chances=result.common is not None,
+        tables=(_table(result, units), *_sure_table(result, units)),
         figures=_figures(result, units) if pictures else (),
         notes=(*result.warnings, _reading(result), CAUTION),
     )
@@ -68,7 +75,7 @@ def _verdict(result: Throttle) -> str:
     own = result.case(law if law in HOW_WORDS else "torque", limits=True)
     if own.winding_over_limit_s > 0.0 or not own.finished:
         return "stop"
-    return "fine"
+    return "fine" if result.common is None else result.common.heeded(Verdict("fine", ()), result.cases.index(own)).word
 
 
 def _headlines(result: Throttle, units: str) -> tuple[str, ...]:
@@ -81,6 +88,22 @@ def _headlines(result: Throttle, units: str) -> tuple[str, ...]:
         f"{result.stall_current_a / result.motor_current_limit_a:.1f} times the set {result.motor_current_limit_a:.0f} "
         "A. That is why a stalled start burns the first motor.",
     )
+
+
+def _sure_words(result: Throttle, units: str) -> tuple[str, ...]:
+    """Return whether the coolest law can be told from the next, limits on and off, and how often each passes one."""
+    if result.common is None:
+        return ()
+    half = len(result.cases) // 2
+    found = (result.common.best_two("peak_winding_temp_c", of) for of in (range(half), range(half, 2 * half)))
+    told = " ".join(difference_words(one, units) for one in found if one is not None)
+    return tuple(line for line in (told, stopped_words(result.common)) if line)
+
+
+def _sure_table(result: Throttle, units: str) -> tuple[Table, ...]:
+    if result.common is None:
+        return ()
+    return (differences_table(result.common, law_differences(result.common), units),)
 
 
 def _group_words(lead: str, cases: list[ThrottleCase], result: Throttle, units: str) -> str:
