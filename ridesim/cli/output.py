@@ -21,7 +21,7 @@ from typing import Any, TypeVar
 import typer
 
 from ridesim.cli.options import Force
-from ridesim.cli.writing import over_anything, refuse_page
+from ridesim.cli.writing import keeping, over_anything, refuse_page
 from ridesim.errors import Interrupted, RidesimError
 from ridesim.harmless import HARMFUL, harmless
 
@@ -69,7 +69,7 @@ def answering(command: F) -> F:
             say(str(error))
             raise typer.Exit(ExitCode.BAD_INPUT) from None
         except KeyboardInterrupt as error:
-            done = f" after {error.done}" if isinstance(error, Interrupted) else ""
+            done = f" after {_kept(error, kwargs)}" if isinstance(error, Interrupted) else ""
             say(f"interrupted{done}; nothing was left half-written")
             raise typer.Exit(ExitCode.INTERRUPTED) from None
         except BrokenPipeError:
@@ -98,6 +98,16 @@ def answering(command: F) -> F:
         wrapped.__signature__ = signature.replace(parameters=parameters)  # type: ignore[attr-defined]
         wrapped.__annotations__ = {each.name: each.annotation for each in parameters}
     return wrapped  # type: ignore[return-value]
+
+
+def _kept(end: Interrupted, asked: Mapping[str, Any]) -> str:
+    """Keep what is done of a command that was cut short, as it was asked, and return how far it came."""
+    if end.left is None:
+        return end.done
+    keeping.set()
+    from ridesim.cli.so_far import keep
+
+    return keep(end, asked.get("out"), bool(asked.get("as_json")))
 
 
 def _close_stdout() -> None:

@@ -16,6 +16,8 @@ from typing import TypeVar
 
 import numpy as np
 
+from ridesim.errors import Interrupted
+
 A = TypeVar("A")
 B = TypeVar("B")
 
@@ -79,6 +81,7 @@ def on_all_cores(
         jobs = {pool.submit(work, item): item for item in items}
         try:
             for job in as_completed(jobs):
+                job.result()  # what went wrong in one ends all
                 if done is not None:
                     done(rides_in(jobs[job]))
         except BaseException:
@@ -86,6 +89,25 @@ def on_all_cores(
                 pool.shutdown(cancel_futures=True)
             raise
     return [job.result() for job in jobs]
+
+
+def all_or_so_far(
+    work: Callable[[A], B], items: Sequence[A], threads: int | None, done: Callable[[int], None] | None
+) -> list[B]:
+    """Return work(item) of every item in order, as `on_all_cores` does.
+
+    Raises Interrupted, whose `left` is a list of (item's place, outcome) of what was done.
+    """
+    found: dict[int, B] = {}
+
+    def kept(place: int) -> None:
+        found[place] = work(items[place])
+
+    try:
+        on_all_cores(kept, range(len(items)), threads, done)
+    except KeyboardInterrupt:
+        raise Interrupted(f"{len(found)} of {len(items)} rides", sorted(found.items())) from None
+    return [found[place] for place in range(len(items))]
 
 
 def usable_cores() -> int:

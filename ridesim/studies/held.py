@@ -9,20 +9,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bike.schema import Build
-from ridesim.engine.batch import Job, Raw, run_many
+from ridesim.engine.batch import Job, Raw, run_one
 from ridesim.engine.codes import Law, Limit, Stop
+from ridesim.engine.halting import all_or_so_far
 from ridesim.engine.params import start_state
 from ridesim.engine.state import Parameters
+from ridesim.errors import Interrupted
 from ridesim.ride.bounds import BOUNDS
 from ridesim.ride.figures import bounds_met, seconds_over
 from ridesim.ride.limits import ROUNDING
 from ridesim.studies.demand import HEAT, cold_demands, warm_demands
+from ridesim.studies.so_far import SoFar
 from ridesim.studies.steady import (
     Load,
     Settled,
@@ -101,13 +104,36 @@ def ride_table(
         done(len(flat) - len(rides))
     minutes, left, ended = np.zeros(len(flat)), np.full(len(flat), math.nan), [""] * len(flat)
     jobs = [_job(build, held_still, still, charge, flat[index]) for index in rides]
-    for index, out in zip(rides, run_many(jobs, threads, done), strict=True):
+    try:
+        outs = all_or_so_far(run_one, jobs, threads, done)
+    except Interrupted as end:
+        so_far = [(flat[rides[at]], out) for at, out in cast(list[tuple[int, Raw]], end.left)]
+        raise Interrupted(f"{len(so_far)} of {len(rides)} points", _held_so_far(p, still, so_far, len(rides))) from None
+    for index, out in zip(rides, outs, strict=True):
         minutes[index], ended[index] = _read(p, still, flat[index], out)
         left[index] = out.end.winding_temp
     wide, shape = len(speeds), (len(grades), len(speeds))
     named = [cause or _bound_met_first(flat, wide, index) for index, cause in enumerate(ended)]
     rows = tuple(tuple(named[row * wide : (row + 1) * wide]) for row in range(len(grades)))
     return Ridden(flat, minutes.reshape(shape), left.reshape(shape), rows)
+
+
+def _held_so_far(p: Parameters, still: Still, done: list[tuple[Point, Raw]], asked: int) -> SoFar:
+    """Return for how long each point that was ridden is held."""
+
+    def rows() -> list[dict[str, object]]:
+        found = [(point.load, *_read(p, still, point, out)) for point, out in done]
+        return [
+            {
+                "grade_percent": from_si(load.grade, "percent"),
+                "speed_km_h": from_si(load.speed, "km_h"),
+                "held_min": minutes,
+                "ended_by": cause,
+            }
+            for load, minutes, cause in found
+        ]
+
+    return SoFar(asked, rows)
 
 
 def _bound_met_first(flat: list[Point], wide: int, index: int) -> str:

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from typing import cast
 
 from ridesim.bike.load import LoadedBuild
-from ridesim.engine.halting import on_all_cores
+from ridesim.engine.halting import all_or_so_far
 from ridesim.engine.params import start_state
 from ridesim.engine.state import RoadArrays
+from ridesim.errors import Interrupted
 from ridesim.ride.simulate import RANGE_LIMIT_H, Ride, RideOptions, arrays_for, checked, ride_parameters, run
 from ridesim.road.profile import Road
+from ridesim.studies.so_far import rides_so_far
 from ridesim.units import to_si
 
 ENDLESS_LAPS = 1_000_000_000
@@ -29,12 +32,20 @@ class Wish:
     trace: bool = False
 
 
-def ride_many(wishes: Sequence[Wish], *, threads: int | None = None, done: Done | None = None) -> list[Ride]:
+def ride_many(
+    wishes: Sequence[Wish], *, threads: int | None = None, done: Done | None = None, before: Sequence[Ride] = ()
+) -> list[Ride]:
     """Ride every wish and return the rides in the same order; `done(1)` is called after each.
 
-    `threads`: None takes all cores. Raises RideError for options out of range.
+    `threads`: None takes all cores. Raises RideError for options out of range, and Interrupted, whose `left` is the
+    SoFar of the rides done, those of the same study `before` included.
     """
-    return on_all_cores(_ridden, list(zip(wishes, _shared_arrays(wishes), strict=True)), threads, done)
+    try:
+        return all_or_so_far(_ridden, list(zip(wishes, _shared_arrays(wishes), strict=True)), threads, done)
+    except Interrupted as end:
+        rides = [*before, *(ride for _, ride in cast(list[tuple[int, Ride]], end.left))]
+        asked = len(before) + len(wishes)
+        raise Interrupted(f"{len(rides)} of {asked} rides", rides_so_far(rides, asked)) from None
 
 
 def until_empty_options(**changes: object) -> RideOptions:

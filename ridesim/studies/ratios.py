@@ -8,7 +8,7 @@ same unloaded speed. A higher ratio (more motor turns a wheel turn) is called sl
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -140,11 +140,16 @@ class _Study:
     belts: BeltJudge | None
     threads: int | None
     done: Done | None
+    ridden: list[Ride] = field(default_factory=list)
+    """What was ridden by now: candidates may come in several waves."""
 
     def cases(self, tried: Sequence[Reduction]) -> tuple[RatioCase, ...]:
         """Return every candidate ridden."""
         builds = [_with_reduction(self.loaded, self.varied, each) for each in tried]
-        rides = ride_many(_wishes(builds, self.road, self.cruise_km_h), threads=self.threads, done=self.done)
+        rides = ride_many(
+            _wishes(builds, self.road, self.cruise_km_h), threads=self.threads, done=self.done, before=self.ridden
+        )
+        self.ridden.extend(rides)
         tops = top_speeds(builds, float(self.road.altitude_m[0]), self.threads)
         each_of = zip(tried, rides[: len(tried)], rides[len(tried) :], tops, strict=True)
         return tuple(_case(each, ride, run_up, two, self) for each, ride, run_up, two in each_of)

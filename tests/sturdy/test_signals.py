@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import csv
+import itertools
+import json
 import os
 import random
+import re
 import signal
 import subprocess
 import sys
@@ -13,9 +17,11 @@ from pathlib import Path
 
 import pytest
 
+from ridesim.cli.door import run
 from ridesim.engine.halting import HALT, halted, off_the_main_thread, on_all_cores
 from ridesim.errors import Interrupted
 from ridesim.ride.simulate import simulate
+from ridesim.studies import many
 
 BELT, CLIMB, ROUND = "configs/longtail-belt.toml", "routes/ridge-climb.gpx", "routes/terrace-round.gpx"
 COMMANDS = (
@@ -136,3 +142,80 @@ def test_off_the_main_thread_hands_over_answers_and_errors():
 def test_a_halted_ride_is_never_an_answer(root: Path):
     with halted(), pytest.raises(Interrupted):
         simulate(root / BELT, root / CLIMB)
+
+
+def test_a_map_that_is_cut_short_keeps_and_tells_what_is_done(root: Path, tmp_path: Path):
+    for moment in (3.0, 5.0, 8.0, 12.0, 20.0):  # a busy machine may still be reading files
+        work = started(root, "climb", BELT, "--map", "150", "--out", tmp_path)
+        code, _, told = interrupted(work, moment, signal.SIGINT)
+        if code == 0 or "kept in" in told:
+            break
+    assert code == 130 and "kept in" in told, (code, told)
+    rows = list(csv.DictReader((tmp_path / "rides-so-far.csv").open()))
+    done, asked = (int(word) for word in re.search(r"after (\d+) of (\d+) points", told).groups())
+    assert 0 < len(rows) == done < asked
+    assert all(len(row) == 4 and None not in row.values() for row in rows)
+
+
+BATCHES = {
+    "ratios": (BELT, ROUND),
+    "compare": (BELT, "configs/longtail-hub.toml", "--road", CLIMB),
+    "throttle": (BELT, CLIMB),
+    "range": (BELT, CLIMB),
+    "regen": (BELT, CLIMB),
+    "climb": (BELT, CLIMB, "--find", "speed"),
+}
+
+
+@pytest.mark.parametrize("as_json", [False, True])
+@pytest.mark.parametrize("name", BATCHES)
+def test_a_batch_that_is_cut_short_keeps_and_tells_what_is_done(
+    name: str, as_json: bool, root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys
+):
+    whole, begun = many._ridden, itertools.count()
+
+    def ridden(asked):
+        if next(begun) >= 3:
+            raise Interrupted("0 km were ridden")
+        return whole(asked)
+
+    monkeypatch.chdir(root)
+    monkeypatch.setattr(many, "_ridden", ridden)
+    code = run([name, *BATCHES[name], "--out", str(tmp_path), *["--json"] * as_json])
+    shown, told = capsys.readouterr()
+    assert code == 130
+    found = re.search(r"interrupted after (\d) of \d+ rides, kept in .*rides-so-far.csv", told)
+    assert found, told
+    rows = list(csv.DictReader((tmp_path / "rides-so-far.csv").open()))
+    assert 1 <= len(rows) == int(found[1]) <= 3  # one that was under way may be ended too
+    assert all(float(row["distance_km"]) > 0.0 for row in rows)
+    if as_json:
+        assert [row["end"] for row in json.loads(shown)["rows"]] == [row["end"] for row in rows]
+    else:
+        assert "What was done by then" in shown and len(shown.splitlines()) > 1 + len(rows), shown
+
+
+def test_rides_of_a_batch_that_was_cut_short_are_those_of_the_whole(root: Path):
+    from ridesim.bike.load import load_build, replace_keys
+    from ridesim.road.load import load_road
+    from ridesim.studies.many import Wish, ride_many
+    from ridesim.studies.so_far import SoFar
+
+    loaded, road = load_build(root / BELT), load_road(root / ROUND)
+    wishes = [Wish(replace_keys(loaded, {"rider.mass_kg": 50.0 + 0.2 * at}), road) for at in range(300)]
+    first = simulate(loaded, road)
+    rung: list[int] = []
+
+    def ring(_: int) -> None:
+        rung.append(1)
+        if len(rung) == 20:
+            signal.raise_signal(signal.SIGINT)
+
+    with pytest.raises(Interrupted, match=r"\d+ of 301 rides") as caught:
+        ride_many(wishes, before=[first], done=ring)
+    left = caught.value.left
+    assert isinstance(left, SoFar) and left.asked == 301
+    rows = left.rows()
+    assert 20 < len(rows) < 300 and rows[0]["rider.mass_kg"] == loaded.build.rider.mass_kg
+    again = simulate(replace_keys(loaded, {"rider.mass_kg": rows[1]["rider.mass_kg"]}), road).figures
+    assert rows[1]["net_energy_wh"] == again.net_energy_wh
