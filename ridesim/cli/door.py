@@ -18,8 +18,8 @@ GRACE_S = 0.2
 """Time for the work to say how far it came after a signal, before the process ends without it."""
 LONGER_GRACE_S = 2.0
 """The same where it has begun to write what it has; on a quiet machine it takes a tenth of a second."""
-BUSY = 4.0
-"""A machine with other work gives that much longer at most."""
+BUSY = 2.5
+"""Where a machine has other work too, the wait is so many times longer at most."""
 INTERRUPTED, BAD_INPUT, OUR_FAULT = 130, 2, 1
 
 

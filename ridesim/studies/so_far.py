@@ -27,7 +27,7 @@ class SoFar:
 
 def rides_so_far(rides: Sequence[Ride], asked: int) -> SoFar:
     """Return the rides that ended, named by the keys and options in which they differ."""
-    return SoFar(asked, lambda: _rows(rides[:MOST_ROWS]))
+    return SoFar(asked, lambda: _rows(rides[:MOST_ROWS]) if rides else [])
 
 
 def _rows(rides: Sequence[Ride]) -> list[dict[str, Any]]:

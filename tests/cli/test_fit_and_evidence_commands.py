@@ -43,7 +43,7 @@ def test_coastdown_answers_in_json_and_writes_its_picture(run_file: Path, tmp_pa
     answer = json.loads(ended.stdout)
     assert answer["schema"] == "ridesim.coastdown/2"
     assert answer["drag_area_m2"] > 0.0
-    assert sorted(place.name for place in out.iterdir()) == ["answer.json", "answer.txt", "speeds.png"]
+    assert sorted(place.name for place in out.glob("[!.]*")) == ["answer.json", "answer.txt", "speeds.png"]
 
 
 def test_the_mass_is_printed_and_an_assumed_one_is_told(run_file: Path, log_file: Path) -> None:

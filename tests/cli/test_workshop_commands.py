@@ -70,7 +70,7 @@ def test_json_is_one_object_with_units_and_inputs(name: str) -> None:
 def test_out_writes_text_json_and_a_picture(name: str, tmp_path: Path) -> None:
     done = ask(*ANSWERS[name], "--out", str(tmp_path / "answer"), "--json")
     assert done.exit_code == 0, done.stderr
-    written = {path.name for path in (tmp_path / "answer").iterdir()}
+    written = {path.name for path in (tmp_path / "answer").glob("[!.]*")}
     assert {"answer.json", "answer.txt"} <= written
     assert any(name.endswith(".png") for name in written)
     answer = json.loads((tmp_path / "answer" / "answer.json").read_text(encoding="utf-8"))

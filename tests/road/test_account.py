@@ -79,7 +79,7 @@ def test_road_command_answers_in_text_json_files_and_page(ridesim_command, tmp_p
     assert done.returncode == 0, done.stderr
     answer = json.loads(done.stdout)
     assert answer["schema"] == "ridesim.road/2" and answer["cleaning"]["points_read"] == 1343
-    assert {path.name for path in out.iterdir()} == {"road.json", "road.png"}
+    assert {path.name for path in out.glob("[!.]*")} == {"road.json", "road.png"}
     assert "The road in figures" in page.read_text(encoding="utf-8")
     assert [path.name for path in tmp_path.iterdir() if path.name.startswith(".")] == []
 

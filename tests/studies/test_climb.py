@@ -189,7 +189,7 @@ def test_the_command_answers_in_text_and_files(ridesim_command, tmp_path):
     assert done.returncode == 0, done.stderr
     for word in ("STOP", "It cooks", "Standing still, it cools to 60 °C", "Along the road", "motor current"):
         assert word in done.stdout
-    assert {path.name for path in out.iterdir()} == {
+    assert {path.name for path in out.glob("[!.]*")} == {
         "answer.txt", "answer.json", "trace.csv", "heat-along-the-climb.png",
     }  # fmt: skip
     with (out / "trace.csv").open() as source:

@@ -261,7 +261,7 @@ def test_command_writes_files_and_page(run, tmp_path: Path):
     words = ("--teeth", "18,20:140-180/20", "--centre", "600", "--out", tmp_path / "o", "--report", tmp_path / "p.html")
     done = run(BELT, ROAD, *words)
     assert done.exit_code == 0, done.stderr
-    names = {path.name for path in (tmp_path / "o").iterdir()}
+    names = {path.name for path in (tmp_path / "o").glob("[!.]*")}
     assert names == {"answer.txt", "answer.json", "candidates.csv", "on-the-road.png", "at-full-throttle.png"}
     rows = list(csv.DictReader((tmp_path / "o" / "candidates.csv").open()))
     assert {row["driven_teeth"] for row in rows} <= {"140", "160", "180"} and float(rows[0]["teeth_in_mesh"]) > 6.0

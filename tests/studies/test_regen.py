@@ -173,7 +173,7 @@ def test_command_answers_in_words_and_json(run):
 def test_command_writes_files_and_page(run, tmp_path: Path):
     done = run(BELT, ROAD, "--out", tmp_path / "o", "--report", tmp_path / "page.html")
     assert done.exit_code == 0, done.stderr
-    names = {path.name for path in (tmp_path / "o").iterdir()}
+    names = {path.name for path in (tmp_path / "o").glob("[!.]*")}
     assert names == {"answer.txt", "answer.json", "along-the-road.csv", "along-the-road.png", "braking-energy.png"}
     assert "<svg" in (tmp_path / "page.html").read_text(encoding="utf-8")
 

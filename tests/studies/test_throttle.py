@@ -176,7 +176,7 @@ def test_the_command_answers_in_text_files_and_a_page(ridesim_command, tmp_path)
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
     assert "Six rides up one climb" in done.stdout
-    names = {path.name for path in out.iterdir()}
+    names = {path.name for path in out.glob("[!.]*")}
     assert {"cases.csv", "limits-on.png", "limits-off.png", "trace-voltage-off.csv", "answer.json"} <= names
     answer = json.loads((out / "answer.json").read_text())
     assert answer["schema"] == "ridesim.throttle/2"

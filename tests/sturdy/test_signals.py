@@ -22,6 +22,7 @@ from ridesim.engine.halting import HALT, halted, off_the_main_thread, on_all_cor
 from ridesim.errors import Interrupted
 from ridesim.ride.simulate import simulate
 from ridesim.studies import many
+from ridesim.studies.so_far import SoFar, rides_so_far
 
 BELT, CLIMB, ROUND = "configs/longtail-belt.toml", "routes/ridge-climb.gpx", "routes/terrace-round.gpx"
 COMMANDS = (
@@ -66,7 +67,8 @@ def _at_random_moments(root: Path, times: int, seed: int) -> None:
         assert "Traceback" not in told and "Fatal" not in told, (words, moment, told)
         assert code == 0 or "interrupted" in told
         took.append(seconds)
-    assert sorted(took)[len(took) // 2] < ANSWER_WITHIN_S
+    others = os.getloadavg()[0] / (os.cpu_count() or 1)
+    assert sorted(took)[len(took) // 2] < ANSWER_WITHIN_S * min(max(1.0, others), BUSY)
     assert max(took) < BUSY * ANSWER_WITHIN_S
 
 
@@ -195,11 +197,14 @@ def test_a_batch_that_is_cut_short_keeps_and_tells_what_is_done(
         assert "What was done by then" in shown and len(shown.splitlines()) > 1 + len(rows), shown
 
 
+def test_a_batch_that_is_cut_short_before_any_ride_has_ended():
+    assert rides_so_far([], 26).rows() == []
+
+
 def test_rides_of_a_batch_that_was_cut_short_are_those_of_the_whole(root: Path):
     from ridesim.bike.load import load_build, replace_keys
     from ridesim.road.load import load_road
     from ridesim.studies.many import Wish, ride_many
-    from ridesim.studies.so_far import SoFar
 
     loaded, road = load_build(root / BELT), load_road(root / ROUND)
     wishes = [Wish(replace_keys(loaded, {"rider.mass_kg": 50.0 + 0.2 * at}), road) for at in range(300)]
