@@ -161,11 +161,16 @@ def _discharge(place: Path, rate: str, chamber_c: int = 25) -> pd.DataFrame:
 
 
 def measured_run(place: Path, rate: str, chamber_c: int = 25) -> CellRun:
-    """Return a measured discharge with its rest, at the mean of the three surface sensors: a lump has no ends."""
+    """Return a measured discharge with its rest, at the mean of the three surface sensors: a lump has no ends.
+
+    Its charge at the start is what its rested voltage then says: in the cold a charger stops short of full.
+    """
     run_ = _discharge(place, rate, chamber_c)
     time, current, volts = (run_[name].to_numpy(np.float64) for name in ("time_s", "current_A", "voltage_V"))
     warmth = run_[SENSORS].to_numpy(np.float64).mean(axis=1)
-    return CellRun(time, current, volts, start_c=float(warmth[0]), air_c=float(warmth[0]), temperature_c=warmth)
+    charge, rested = measured_rest(place)
+    start, cool = float(np.interp(volts[0], rested, charge)), float(warmth[0])
+    return CellRun(time, current, volts, start_charge=start, start_c=cool, air_c=cool, temperature_c=warmth)
 
 
 def hot_middle_k(place: Path, rate: str) -> float:

@@ -35,6 +35,12 @@ NOISE_V = 0.010
 """Error of a voltage that counts one (guess; only the ratio to the next matters)."""
 BEND_OHM = 0.1
 """Second difference of the resistance curve that counts one (guess: holds the curve where no reading lies)."""
+LEAST_MOHM, STEEPEST_KJ_PER_MOL = 0.5, 40.0
+"""Bounds of the fast part. Without them a little resistance with a very steep rise stands for a cold that the readings
+hardly show (guess: charge transfer is told at 30 to 60 kJ/mol)."""
+CHARGE_DIGITS = 6
+CURVE_WITHIN = (0.05, 20.0)
+"""What a part file may say of the fast resistance at a charge, over that at half charge."""
 READINGS = 200
 STEP_S = 1.0
 DEFAULT_ACTIVATION_KJ_PER_MOL = 20.0
@@ -96,7 +102,10 @@ class CellFit:
             "polarisation_resistance_mohm", "polarisation_time_s", "activation_kj_per_mol",
             "polarisation_activation_kj_per_mol",
         )  # fmt: skip
-        return {name: getattr(self, name) for name in names}
+        found = {name: getattr(self, name) for name in names}
+        # Beyond its allowed factors only a curve's ends are, where no reading was judged.
+        bent = np.clip(self.resistance_curve, *CURVE_WITHIN)
+        return {**found, "resistance_curve": tuple(bent.tolist())}
 
 
 class _CellState(NamedTuple):
@@ -132,8 +141,8 @@ def fit_cell(
         raise LogError("cell", "has neither discharges nor pulses", "measure at least one discharge and some pulses")
     warm = len({pulse.temperature_c for pulse in pulses}) > 1
     blank = _blank(charge_fraction, open_circuit_v, capacity_ah)
-    lowest = [*[0.01] * len(CURVE_POINTS), 0.0, 1.0, 0.0, 0.0, 0.0]
-    highest = [*[200.0] * len(CURVE_POINTS), 200.0, 900.0, 100.0, 80.0, 80.0]
+    lowest = [*[LEAST_MOHM] * len(CURVE_POINTS), 0.0, 1.0, 0.0, 0.0, 0.0]
+    highest = [*[200.0] * len(CURVE_POINTS), 200.0, 900.0, 100.0, STEEPEST_KJ_PER_MOL, 80.0]
     start = np.array([*[20.0] * len(CURVE_POINTS), 10.0, 40.0, 10.0 if warm else 0.0, 20.0, 20.0])
     free = np.array([True] * (len(start) - 3) + [warm] * 3)
 
@@ -232,7 +241,8 @@ def _factors(activation_kj_per_mol: float, temperature_c: Array) -> Array:
 def _blank(
     charge_fraction: Sequence[float] | Array, open_circuit_v: Sequence[float] | Array, capacity_ah: float
 ) -> CellFit:
-    grid = np.unique(np.concatenate((np.asarray(charge_fraction, dtype=np.float64), CURVE_POINTS)))
+    both = np.concatenate((np.asarray(charge_fraction, dtype=np.float64), CURVE_POINTS))
+    grid = np.unique(np.round(both, CHARGE_DIGITS))  # 0.7 and 7 x 0.1 are one point: a part file's charges rise
     volts = np.interp(grid, charge_fraction, open_circuit_v)
     flat = (1.0,) * len(grid)
     return CellFit(
