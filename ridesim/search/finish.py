@@ -37,6 +37,8 @@ class Look:
     word: str = ""
     reason: str = ""
     belt_pull_fraction: float | None = None
+    is_torn: bool = False
+    """Whether a belt is what fails: the same belts fail under more current too."""
 
 
 def look_at(study: Study, row: Rows) -> Look:
@@ -49,10 +51,10 @@ def look_at(study: Study, row: Rows) -> Look:
     pull = _belt_pull(judged)
     torn = next((each for each in judged if each.check.verdict == "stop"), None)
     if torn is not None:
-        return Look(f"belt of stage {torn.load.number}: {torn.check.reason}", loaded, belt_pull_fraction=pull)
+        return Look(f"belt of stage {torn.load.number}: {torn.check.reason}", loaded, "", "", pull, True)
     for bound in study.bounds:
         if bound.what in OF_BELTS and pull is not None and float(bound.excess(np.array(pull))) > 0.0:
-            return Look(f"belt pull is {pull:.2f} of what is allowed", loaded, belt_pull_fraction=pull)
+            return Look(f"belt pull is {pull:.2f} of what is allowed", loaded, belt_pull_fraction=pull, is_torn=True)
     sheets = [check_build(loaded, road) for road in study.roads]
     worst = max(sheets, key=lambda sheet: ("fine", "look again", "stop").index(sheet.verdict))
     if worst.verdict == "stop":

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.search.finish import Certainty, Look, certainties, look_at, not_certain
-from ridesim.search.front import knee_of, non_dominated, thinned
+from ridesim.search.front import knee_of, thinned, told_apart
 from ridesim.search.judged import Judged, Study
 from ridesim.search.reasons import (
     Miss,
@@ -24,7 +24,7 @@ from ridesim.search.reasons import (
     stop_words,
     usual_kv,
 )
-from ridesim.search.ridden import stopped_by
+from ridesim.search.ridden import PEAK_CURRENT, stopped_by
 from ridesim.search.space import Rows
 from ridesim.search.stages import Stages
 
@@ -94,6 +94,7 @@ class _Looker:
     def __init__(self, run: Stages, full: Judged) -> None:
         self.run, self.full, self.study = run, full, run.study
         self.alive = full.kept.copy()
+        self.dead = np.zeros(len(run.draft.rows), dtype=bool)
         self.looks: dict[int, Look] = {}
         self.sure: dict[int, Certainty] = {}
         self.out: list[tuple[dict[str, str], str]] = []
@@ -101,27 +102,55 @@ class _Looker:
     def front(self) -> Places:
         """Return the places of the front among what is alive."""
         at = np.flatnonzero(self.alive)
-        return at[non_dominated(self.full.costs[at])] if len(at) else at
+        return at[told_apart(self.full.costs[at])] if len(at) else at
 
     def settle(self) -> tuple[Places, Places]:
-        """Return the front and those of it that are shown, each of which passed every look."""
+        """Return the front and those of it that are shown, each of which passed every look.
+
+        What is thrown out may have beaten others before they were ridden in full: those are ridden then.
+        """
         while True:
             front = self.front()
             shown = front[thinned(self.full.costs[front], self.run.how.shown)] if len(front) else front
-            if self._thrown_out([int(at) for at in shown if int(at) not in self.looks]):
-                if len(self.looks) < LOOKS:
-                    continue
-                shown = np.array([at for at in shown if self.alive[at]], dtype=np.intp)
-            if not self._uncertain([int(at) for at in shown if int(at) not in self.sure]):
-                return self.front(), shown
+            thrown = self._thrown_out([int(at) for at in shown if int(at) not in self.looks])
+            shown = np.array([at for at in shown if self.alive[at]], dtype=np.intp)
+            thrown += self._uncertain([int(at) for at in shown if int(at) not in self.sure])
+            if not thrown:
+                return front, shown
+            if len(self.looks) >= LOOKS:
+                return self.front(), np.array([at for at in shown if self.alive[at]], dtype=np.intp)
+            self._ride_more()
+
+    def _ride_more(self) -> None:
+        """Ride what comes near the front now."""
+        known = len(self.full.rows)
+        self.full = self.run.more_rides(self.dead, self.full)
+        self.alive = np.concatenate([self.alive, self.full.kept[known:] & ~self.dead[self.run.chosen[known:]]])
 
     def _thrown_out(self, places: list[int]) -> int:
         count = 0
         for at in places:
-            self.looks[at] = look_at(self.study, self.full.rows[at])
-            if self.looks[at].fault:
-                count += self._out(at, self.looks[at].fault)
+            self.looks[at] = look = look_at(self.study, self.full.rows[at])
+            if look.fault:
+                count += self._out(at, look.fault)
+                if look.is_torn:
+                    self._out_too(at)
         return count
+
+    def _out_too(self, at: int) -> None:
+        """Throw out what has the same belts, motor and controller and asks for as much current or more."""
+        same = [k for k, axis in enumerate(self.study.space.axes)
+                if axis.stage is not None or axis.key in ("motor", "controller")]  # fmt: skip
+        current = self._current(self.full)[at]
+        for judged, mask in ((self.full, None), (self.run.draft, self.dead)):
+            alike = (judged.rows[:, same] == self.full.rows[at, same]).all(axis=1) & (self._current(judged) >= current)
+            if mask is None:
+                self.alive &= ~alike
+            else:
+                mask |= alike
+
+    def _current(self, judged: Judged) -> Rows:
+        return np.asarray(self.study.problem.values(judged.table, PEAK_CURRENT).max(axis=1))
 
     def _uncertain(self, places: list[int]) -> int:
         if not places or self.run.how.samples == 0:
@@ -140,6 +169,8 @@ class _Looker:
 
     def _out(self, at: int, why: str) -> int:
         self.alive[at] = False
+        if at < len(self.run.chosen):
+            self.dead[self.run.chosen[at]] = True
         self.out.append((self.study.space.labels(self.full.rows[at]), why))
         return 1
 
@@ -148,6 +179,7 @@ def found_of(run: Stages, draft: Judged, full: Judged, begun: float) -> Found:
     """Return the answer of a search from its rides; the last looks ride again."""
     looker = _Looker(run, full)
     front, shown = looker.settle()
+    full = looker.full
     shown = shown[np.argsort(full.costs[shown, 0], kind="stable")] if len(shown) else shown
     members = tuple(_member(run.study, full, looker, int(at)) for at in shown)
     knee = knee_of(full.costs[shown]) if len(shown) else 0

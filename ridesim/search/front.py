@@ -27,13 +27,34 @@ def non_dominated(costs: Costs) -> NDArray[np.intp]:
     return np.array(front, dtype=np.intp)
 
 
-def near_front(costs: Costs, margin: Costs) -> NDArray[np.bool_]:
-    """Return which rows no other row beats by more than `margin` in everything, (n,)."""
-    sure = costs + margin
-    best = sure[non_dominated(sure)]
+ALIKE = 1e-3
+"""Costs closer than this share are no difference to a rider (guess)."""
+
+
+def told_apart(costs: Costs) -> NDArray[np.intp]:
+    """Return the rows of the front that differ by more than `ALIKE`: each beats the others in something by more.
+
+    Of rows that are alike, the one with the least sum of costs, each by its size, stands for all.
+    """
+    front = non_dominated(costs)
+    slack = ALIKE * np.abs(costs[front]).max(axis=0, initial=0.0)
+    order = np.argsort((costs[front] / np.maximum(np.abs(costs[front]).max(axis=0, initial=0.0), 1e-12)).sum(axis=1),
+                       kind="stable")  # fmt: skip
+    kept: list[int] = []
+    for at in front[order].tolist():
+        if not kept or not (costs[kept] <= costs[at] + slack).all(axis=1).any():
+            kept.append(at)
+    return np.array(sorted(kept), dtype=np.intp)
+
+
+def not_beaten(costs: Costs, sure: Costs, margin: Costs) -> NDArray[np.bool_]:
+    """Return which rows no sure one beats: clearly in something, and in the rest but for `ALIKE`; `margin` is doubt."""
     kept = np.ones(len(costs), dtype=bool)
-    for row in best:
-        kept &= ~(row < costs).all(axis=1)
+    if not len(sure) or not len(costs):
+        return kept
+    slack = ALIKE * np.abs(sure).max(axis=0)
+    for row in sure[non_dominated(sure)] + margin:
+        kept &= ~((row <= costs + slack).all(axis=1) & (row < costs - slack).any(axis=1))
     return kept
 
 

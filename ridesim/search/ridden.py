@@ -34,6 +34,7 @@ DRAFT_STEP_S = 0.5
 """Step of a draft ride: energies within 1e-3, temperatures within a degree of the full ride's (measured)."""
 DRAFT_C, DRAFT_SHARE = 3.0, 0.03
 """A draft's figure beyond a limit by less than this may be within it on a full ride [K, share of the limit]."""
+PEAK_CURRENT = "peak_motor_current_a"
 ENDLESS_LAPS = 1_000_000_000
 JUDGED = tuple(PASSED)
 """The judge's limits whose passing stops a ride, in the order of the bits of a mark."""
@@ -179,5 +180,5 @@ def stopped_by(mark: float) -> tuple[str, ...]:
 
 
 def wanted_figures(names: Sequence[str]) -> tuple[str, ...]:
-    """Return the ride's figures among some names, each once; one at least."""
-    return tuple(dict.fromkeys([*(name for name in names if name in OF_RIDE), "distance_km"]))
+    """Return the ride's figures among some names, and those that the search itself looks at."""
+    return tuple(dict.fromkeys([*(name for name in names if name in OF_RIDE), "distance_km", PEAK_CURRENT]))

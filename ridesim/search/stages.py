@@ -13,7 +13,7 @@ from ridesim.engine.halting import usable_cores
 from ridesim.errors import GoalsError
 from ridesim.search.evolve import evolve
 from ridesim.search.executors import Threads, ride_all
-from ridesim.search.front import non_dominated
+from ridesim.search.front import not_beaten
 from ridesim.search.how import How, Way
 from ridesim.search.judged import Judged, Margins, Study, judged, margins_of
 from ridesim.search.reasons import relative, worth_riding
@@ -138,18 +138,33 @@ class Stages:
 
     def full_rides(self, draft: Judged) -> Judged:
         """Ride in full what a draft cannot rule out: near the front, and near enough to tell what a bound costs."""
-        maybe = np.flatnonzero((draft.surely_stopped == 0.0) & np.isfinite(draft.costs).all(axis=1))
-        if not len(maybe):
+        self.draft = draft
+        self.maybe = np.flatnonzero((draft.surely_stopped == 0.0) & np.isfinite(draft.costs).all(axis=1))
+        self.chosen = np.empty(0, dtype=np.intp)
+        if not len(self.maybe):
             return draft.part([])
-        margins = self._margins(draft, maybe)
-        keeps = (draft.excess[maybe] <= margins.excess).all(axis=1)
-        sure = (draft.excess[maybe] <= -margins.excess).all(axis=1) & (draft.stopped[maybe] == 0.0)
-        near = np.zeros(len(maybe), dtype=bool)
-        near[keeps] = _near(draft.costs[maybe][keeps], draft.costs[maybe][sure], margins.costs)
-        chosen = np.union1d(maybe[near], worth_riding(self.study, draft, PRICED))
-        if not near.any():
-            chosen = np.union1d(chosen, self._least_broken(draft, maybe))
-        return self.ride(draft.rows[chosen], False, "full rides")
+        self.margins = self._margins(draft, self.maybe)
+        near = self._near(np.zeros(len(draft.rows), dtype=bool))
+        self.chosen = np.union1d(near, worth_riding(self.study, draft, PRICED))
+        if not len(near):
+            self.chosen = np.union1d(self.chosen, self._least_broken(draft, self.maybe))
+        return self.ride(draft.rows[self.chosen], False, "full rides")
+
+    def more_rides(self, dead: NDArray[np.bool_], full: Judged) -> Judged:
+        """Return the full rides with those that come near the front once what is `dead`, (drafts,), is thrown out."""
+        new = np.setdiff1d(self._near(dead), self.chosen)
+        if not len(new):
+            return full
+        self.chosen = np.concatenate([self.chosen, new])
+        return together(self.study, [full, self.ride(self.draft.rows[new], False, "full rides")])
+
+    def _near(self, dead: NDArray[np.bool_]) -> NDArray[np.intp]:
+        """Return the drafts that may keep all and that no sure one beats."""
+        at = self.maybe[~dead[self.maybe]]
+        excess, costs = self.draft.excess[at], self.draft.costs[at]
+        keeps = (excess <= self.margins.excess).all(axis=1)
+        sure = (excess <= -self.margins.excess).all(axis=1) & (self.draft.stopped[at] == 0.0)
+        return at[keeps][not_beaten(costs[keeps], costs[sure], self.margins.costs)]
 
     def _least_broken(self, draft: Judged, maybe: NDArray[np.intp]) -> NDArray[np.intp]:
         share = relative(self.study, draft.excess[maybe]).sum(axis=1)
@@ -166,16 +181,7 @@ class Stages:
         return margins_of(draft.part(both), full)
 
 
-def _near(costs: Rows, sure: Rows, margin: Rows) -> NDArray[np.bool_]:
-    """Return which costs no sure candidate beats by more than the margin in everything."""
-    if not len(sure):
-        return np.ones(len(costs), dtype=bool)
-    kept = np.ones(len(costs), dtype=bool)
-    for row in sure[non_dominated(sure)] + margin:
-        kept &= ~(row < costs).all(axis=1)
-    return kept
-
-
 def together(study: Study, parts: list[Judged]) -> Judged:
+    """Return some candidates after others, judged as one table."""
     rows = np.concatenate([each.rows for each in parts])
     return judged(study, rows, np.concatenate([each.table for each in parts]))
