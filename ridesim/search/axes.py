@@ -131,9 +131,9 @@ def _numeric(name: str, base: LoadedBuild, where: str) -> Key:
     plain = ".".join(step for step in name.split(".") if not step.isdecimal())
     found = known.get(plain)
     if found is None:
-        near = difflib.get_close_matches(name, known, 1, 0.6) or [
-            key for key in known if key.rpartition(".")[2] == name.rpartition(".")[2]
-        ]
+        ways = ([key for key in known if key.startswith(name)], difflib.get_close_matches(name, known, 1, 0.6),
+                [key for key in known if key.rpartition(".")[2] == name.rpartition(".")[2]])  # fmt: skip
+        near = next((each for each in ways if each), [])
         hint = f"did you mean {near[0]}?" if near else "name a key of the build, such as motor.kv_rpm_per_v"
         raise GoalsError(where, f"{printable(name)} is not a key of a build", hint)
     if model_of(found.field)[0] is not None or kind_of(found.field) not in ("number", "whole number"):

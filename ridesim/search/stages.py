@@ -25,6 +25,8 @@ from ridesim.units import from_si
 MOST_COMBINATIONS = 1_000_000
 PATIENCE_S = 120.0
 """A search larger or longer than this wants a yes."""
+SHORT_S = 10.0
+"""Below this nobody tries first how long rides take."""
 USUAL_RIDE_S = 1e-3
 """What a draft ride takes, where there is no time to try (guess)."""
 CALIBRATED = 24
@@ -88,7 +90,7 @@ class Stages:
 
     def _refuse_long(self) -> None:
         rows = self.sifted.rows[self.first]
-        if len(rows) * len(self.study.roads) * USUAL_RIDE_S < 10.0 or self.how.yes:
+        if len(rows) * len(self.study.roads) * USUAL_RIDE_S < SHORT_S or self.how.yes:
             return
         tried = rows[np.linspace(0, len(rows) - 1, 8).astype(np.intp)]
         evaluate(self.study.problem, tried[:1], True, threads=1)  # compiles, where that is still to do
