@@ -101,6 +101,8 @@ def which_bike(
             found = search(asked, how)
         except KeyboardInterrupt:
             raise Interrupted(_kept_words(folder)) from None
+    if how.kept.known:
+        say(f"{how.kept.known:,} rides were known from {folder}")
     _answer(found, goals, Wanted(as_json, out, report), units.value)
 
 

@@ -107,7 +107,7 @@ class Cluster(AbstractContextManager["Cluster"]):
             for number, rows in enumerate(chunks)
         }
         try:
-            for future in distributed.as_completed(list(futures)):
+            for future in distributed.as_completed(list(futures), loop=self.client.loop):
                 table = future.result()
                 if done is not None:
                     done(len(table))
