@@ -28,8 +28,8 @@ def _option(flag: str, metavar: str, words: str, panel: str, **more: Any) -> Any
 Weather = Annotated[str | None, _option("--weather", "FILE.csv", "A year of days or hours.", _WEATHER)]
 Map = Annotated[
     list[str] | None,
-    _option("--map", "NAME=COLUMN", "Which column is time, temperature_c (_f, _k), lowest_c, highest_c, "
-            "wind_speed_km_h (_m_per_s, _mph), wind_from_deg, wet or rain_mm.", _WEATHER),
+    _option("--map", "NAME=COLUMN", "Which column (or a TOML file of such lines) is time, temperature_c (_f, _k), "
+            "lowest_c, highest_c, wind_speed_km_h (_m_per_s, _mph), wind_from_deg, wet or rain_mm.", _WEATHER),
 ]  # fmt: skip
 Typical = Annotated[str | None, _option("--year", "FILE.toml", "Monthly means to invent a year from.", _WEATHER)]
 Seed = Annotated[int, _option("--seed", "N", "Same seed, same invented year.", _WEATHER, min=0)]
@@ -110,7 +110,7 @@ def year_round(
     named = [(path, each.name) for path, each in zip((road, back), roads, strict=False) if path is not None]
     payload = envelope("season", {**inputs_of([loaded], named), "weather": weather or year}, **season_figures(result))
     answer(
-        Wanted(as_json, out, report),
+        Wanted(as_json, out, report, units.value),
         payload,
         lambda pictures: view(result, units.value, pictures=pictures),
         [loaded],

@@ -267,6 +267,7 @@ def test_the_command_answers_in_words_json_and_files(tmp_path):
     plain = CliRunner().invoke(app, [*asked, "--quick", "--units", "imperial"])
     assert plain.exit_code == 0, plain.output
     assert "comes home" in plain.output and "°F" in plain.output and "CAUTION" in plain.output
+    assert "as fast as the law" not in " ".join(plain.output.split())  # that was not ridden
     done = CliRunner().invoke(
         app, [*asked, "--json", "--out", str(tmp_path / "y"), "--report", str(tmp_path / "y.html")]
     )

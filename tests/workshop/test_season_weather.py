@@ -77,6 +77,28 @@ def test_a_file_of_hours_by_a_mapping(tmp_path):
     assert year.wet.sum() == 1 and year.wet[5]
 
 
+def test_a_mapping_may_stand_in_a_file(tmp_path):
+    place = tmp_path / "map.toml"
+    place.write_text('time = "when"\ntemperature_c = "air"\nwind_speed_m_per_s = "wind"\nwind_from_deg = "from"\n')
+    mapping = parse_mapping([str(place), "rain_mm=rain"])
+    assert mapping == MAPPED
+    for text, told in (("time = 3", "time names no column"), ("tim = 'x'", "did you mean time"), ("=", "is not TOML")):
+        place.write_text(text)
+        with pytest.raises(RidesimError, match=told):
+            parse_mapping([str(place)])
+
+
+def test_clocks_put_back_in_autumn_are_one_hour_told_twice(tmp_path):
+    """Local time on 26 October: 2:00 comes twice, and in spring 2:00 never comes."""
+    autumn, spring = 298 * 24 + 3, 88 * 24 + 2
+    changed = {str(autumn): {"when": "2025-10-26T02:00:00"}, str(spring): {"when": ""}}
+    year = load_weather(hours_file(tmp_path / "w.csv", **changed), MAPPED)
+    assert year.days == 365
+    twice = {**changed, "5000": {"when": (NEW_YEAR + timedelta(hours=4999)).isoformat()}}
+    with pytest.raises(RidesimError, match="does not rise"):
+        load_weather(hours_file(tmp_path / "v.csv", **twice), MAPPED)
+
+
 def test_short_gaps_are_filled_and_told_long_ones_refused(tmp_path):
     gap = {str(at): {"air": ""} for at in (100, 101, 102)}
     year = load_weather(hours_file(tmp_path / "w.csv", **gap), MAPPED)

@@ -34,6 +34,7 @@ def season_figures(result: Season) -> dict[str, Any]:
         "spans": [as_plain(each) for each in result.spans],
         "years": [as_plain(each) for each in lived.rows],
         "worst_day_fails_in_year": lived.fails_in_year,
+        "ageing_spread_ridden": lived.spanned,
         "worst_day_fails_if_ageing_doubles": lived.fails_early,
         "worst_day_fails_if_ageing_halves": lived.fails_late,
         "no_law": lived.no_law or None,

@@ -152,14 +152,18 @@ def _years(result: Season) -> tuple[str, ...]:
     )
     if lived.fails_in_year == 0:
         return (said, "The worst day does not come home even with a new pack.")
-    ends = [_fails(year) for year in (lived.fails_in_year, lived.fails_early, lived.fails_late)]
-    arrives = f"The worst days of the year: {ends[0]}; "
-    if ends[0] == ends[1] == ends[2]:
-        arrives += "the same if it ages half or twice as fast as the law has it."
-    else:
-        arrives += f"if the pack ages twice as fast as the law has it: {ends[1]}; half as fast: {ends[2]}."
     told = () if not lived.no_law else (f"Told no further than year {last.year}: {lived.no_law}.",)
-    return (said, arrives, *told)
+    return (said, f"The worst days of the year: {_worst_years(result)}.", *told)
+
+
+def _worst_years(result: Season) -> str:
+    lived = result.years
+    as_law, fast, slow = (_fails(year) for year in (lived.fails_in_year, lived.fails_early, lived.fails_late))
+    if not lived.spanned:
+        return as_law
+    if as_law == fast == slow:
+        return f"{as_law}; the same if it ages half or twice as fast as the law has it"
+    return f"{as_law}; if the pack ages twice as fast as the law has it: {fast}; half as fast: {slow}"
 
 
 def _years_words(count: int) -> str:

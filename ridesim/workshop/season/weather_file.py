@@ -5,9 +5,10 @@ from __future__ import annotations
 import csv
 import difflib
 import io
+import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
 
@@ -15,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import RideError
-from ridesim.schema.source import read_whole
+from ridesim.schema.source import read_whole, refuse_deep_keys
 from ridesim.units import convert, from_si
 from ridesim.workshop.season.air import HOURS, LONGEST_YEAR, SHORTEST_YEAR, WeatherYear
 from ridesim.workshop.season.diurnal import hours_of_year
@@ -28,6 +29,8 @@ MOST_ROWS = 600_000
 """A reading a minute for a year."""
 LONGEST_FILLED_H = 3
 """A gap up to so many hours is filled straight from its neighbours; a longer one is refused (guess)."""
+CLOCK_CHANGE = timedelta(hours=1)
+"""By which clocks are put back in autumn: the hour that comes twice is taken as one."""
 DAILY_STEP_H = 20.0
 """Readings further apart are days (guess)."""
 WINDIEST_KM_H = 150.0
@@ -90,18 +93,39 @@ EXAMPLE = '--map "temperature_c=T (C)"'
 
 
 def parse_mapping(pairs: list[str] | None) -> dict[str, str]:
-    """Return `NAME=COLUMN` pairs as a mapping. Raises RideError for a name that is not read."""
-    found = {}
+    """Return `NAME=COLUMN` pairs, or a TOML file of them, as a mapping. Raises RideError for a name not read."""
+    found: dict[str, str] = {}
     for pair in pairs or []:
+        if "=" not in pair and pair.endswith(".toml"):
+            found |= _mapping_file(Path(pair))
+            continue
         name, equals, column = (piece.strip() for piece in pair.partition("="))
         if not equals or not name or not column:
             raise RideError("--map", f"{pair!r} is not NAME=COLUMN", "write for example " + EXAMPLE)
-        if name not in NAMES:
-            near = [each for each in NAMES if each.startswith(name)] or difflib.get_close_matches(name, NAMES, 1, 0.5)
-            hint = f"did you mean {near[0]}?" if near else f"choose one of {', '.join(NAMES)}"
-            raise RideError("--map", f"{name} is not read", hint)
-        found[name] = column
+        found[_known("--map", name)] = column
     return found
+
+
+def _mapping_file(path: Path) -> dict[str, str]:
+    where = str(path)
+    raw = read_whole(path, MOST_BYTES, RideError, "name a TOML file")
+    refuse_deep_keys(raw, where, RideError)
+    try:
+        table = tomllib.loads(raw.decode("utf-8-sig"))
+    except (ValueError, RecursionError) as fault:
+        raise RideError(where, f"is not TOML ({' '.join(str(fault).split())[:120]})", "mend the line") from None
+    wrong = next((name for name, column in table.items() if not isinstance(column, str)), None)
+    if wrong is not None:
+        raise RideError(where, f"{wrong[:30]} names no column", 'write temperature_c = "T (C)"')
+    return {_known(where, name): column for name, column in table.items()}
+
+
+def _known(where: str, name: str) -> str:
+    if name not in NAMES:
+        near = [each for each in NAMES if each.startswith(name)] or difflib.get_close_matches(name, NAMES, 1, 0.5)
+        hint = f"did you mean {near[0]}?" if near else f"choose one of {', '.join(NAMES)}"
+        raise RideError(where, f"{name[:30]} is not read", hint)
+    return name
 
 
 def _read(path: Path, mapping: Mapping[str, str]) -> Sheet:
@@ -123,10 +147,17 @@ def _read(path: Path, mapping: Mapping[str, str]) -> Sheet:
         raise RideError(where, f"has {len(rows)} rows, at most {MOST_ROWS}", "take one reading an hour")
     columns = _columns(where, rows, mapping, decimal_comma=mark == ";")
     times = [_time(where, at, text) for at, text in enumerate(columns["time"], start=2)]
-    for at, (before, after) in enumerate(pairwise(times), start=3):
-        if after <= before:
-            raise RideError(f"{where}, row {at}", f"time does not rise ({before} is followed by {after})", "sort it")
+    _refuse_falling(where, times)
     return Sheet(where, columns, times)
+
+
+def _refuse_falling(where: str, times: list[datetime]) -> None:
+    """Raise RideError where the times do not rise; once a year a clock of hours may be put back by one."""
+    back = [(at, pair) for at, pair in enumerate(pairwise(times), start=3) if pair[1] <= pair[0]]
+    for number, (at, (before, after)) in enumerate(back):
+        autumn = number == 0 and before - after <= CLOCK_CHANGE and times[1] - times[0] <= CLOCK_CHANGE
+        if not autumn:
+            raise RideError(f"{where}, row {at}", f"time does not rise ({before} is followed by {after})", "sort it")
 
 
 def _columns(

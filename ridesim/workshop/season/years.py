@@ -49,9 +49,10 @@ class YearRow:
 
 @dataclass(frozen=True)
 class Years:
-    """The pack's years from new on, `last_year_*` the first year in which the worst day does not arrive (None: none).
+    """The pack's years from new on, and the first year in which one of the worst days does not arrive (None: none).
 
-    `early`, `late`: the same if the pack ages twice, or half, as fast as the law has it. `no_law`: why the rows end.
+    `fails_early`, `fails_late`: the same if the pack ages twice, or half, as fast as the law has it, where `spanned`.
+    `no_law`: why the rows end.
     """
 
     rows: tuple[YearRow, ...]
@@ -60,6 +61,7 @@ class Years:
     fails_late: int | None
     wear: Wear | None
     no_law: str = ""
+    spanned: bool = False
 
     @property
     def last(self) -> YearRow | None:
@@ -129,7 +131,7 @@ def ride_years(
     }
     rows = tuple(_row(year, wear, by_key[1.0, year]) for year, wear in enumerate(worn))
     slow, fast = (fails.get(pace, fails[1.0]) for pace in AGEING_SPREAD)
-    return Years(rows, fails[1.0], fast, slow, worn[-1], no_law)
+    return Years(rows, fails[1.0], fast, slow, worn[-1], no_law, spans)
 
 
 def _row(year: int, wear: Wear, days: Sequence[tuple[Leg, ...]]) -> YearRow:
