@@ -50,7 +50,7 @@ size: Find the lightest motor, its reduction, Kv, current limits and pack for a 
 search: Ride every combination that GOALS allow over the roads: the front of what matters, its knee, and the reasons.
 log: Show what is in LOG, column by column, with every fault and its share, and write a mapping to correct.
 replay: Drive BUILD's model by LOG's speed and current: measured against computed, where they part, and likely why.
-fit: Fit air drag, rolling drag and wind to a LOG with measured pedal power, and tell how well they predict it.
+fit: Fit BUILD to the LOG of a ride, or drags and wind to a LOG with pedal power, and tell how well it predicts.
 coastdown: Fit air and rolling drag to RUNs of coasting on a quiet, even road.
 evidence: Run every outside check and print the table: quantity, ours, theirs, difference, tolerance, source.
 explain: Say in plain words what NAME is: a key, a quantity, a limit, a word; its unit, default, source and measuring.

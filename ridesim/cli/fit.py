@@ -3,23 +3,32 @@
 from __future__ import annotations
 
 from dataclasses import asdict, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from ridesim.cli import options
-from ridesim.cli.answer import Wanted, answer, csv_writer
-from ridesim.cli.output import answering, envelope, say_if_compiling
-from ridesim.units import from_si
+from ridesim.cli.answer import Wanted, Writer, answer, csv_writer
+from ridesim.cli.given import refuse_unused
+from ridesim.cli.log import Map
+from ridesim.cli.output import answering, command_line, envelope, progress, say, say_if_compiling
+from ridesim.cli.replay import LogRoad
+from ridesim.cli.writing import whole_file
+from ridesim.errors import RideError
+from ridesim.units import from_si, to_si
 
 if TYPE_CHECKING:
+    from ridesim.learn.build_fit import BuildFit
     from ridesim.learn.coastdown import CoastFit
+    from ridesim.learn.menu import Suggestion
     from ridesim.learn.pedal_fit import LogFit, Skill
     from ridesim.learn.road_load import RoadLoad
+    from ridesim.report.view import View
 
-FIT_EXAMPLE = "Example: ridesim fit my-ride.csv --mass 92 --out fits/my-ride"
+FIT_EXAMPLE = "Example: ridesim fit my-bike.toml my-ride.csv --road my-ride.gpx --save my-bike-fitted.toml"
 COAST_EXAMPLE = "Example: ridesim coastdown there-1.csv there-2.csv --back back-1.csv --mass 96"
-_PANEL = "Recording"
+_PANEL, _BUILD = "Recording", "Build"
 ASSUMED = "--mass is not given: rider and bike are taken as {:g} kg, and every drag goes up and down with it"
 
 Mass = Annotated[
@@ -36,35 +45,152 @@ def register(app: typer.Typer) -> None:
 
 @answering
 def fit(
-    log: Annotated[
-        str,
+    files: Annotated[
+        list[str],
         typer.Argument(
-            metavar="LOG",
-            help="Ride (CSV): time_s, altitude_m, power_w at the pedals, speed_m_per_s or distance_m; "
-            "lat, lon for the wind, temperature_c for the air.",
+            metavar="[BUILD] LOG",
+            help="A build and the log of a ride on it; or a log with pedal power alone: time_s, altitude_m, power_w, "
+            "speed_m_per_s or distance_m; lat, lon for the wind, temperature_c for the air.",
         ),
     ],
+    map_: Map = None,
+    road: LogRoad = None,
+    only: Annotated[
+        list[str] | None,
+        typer.Option("--only", metavar="KEY", help="Fit this key alone; may be repeated.", rich_help_panel=_BUILD),
+    ] = None,
+    gain_error: Annotated[
+        float,
+        typer.Option(
+            "--gain-error",
+            metavar="PERCENT",
+            help="How far the current sensors' gain is off; 0: exact.",
+            rich_help_panel=_PANEL,
+        ),
+    ] = 1.0,
+    save: Annotated[
+        Path | None,
+        typer.Option("--save", metavar="FILE.toml", help="Write the fitted build here.", rich_help_panel=_BUILD),
+    ] = None,
+    set_: options.Set = None,
     mass: Mass = None,
     chain: Annotated[
-        float, typer.Option("--chain", metavar="SHARE", help="Efficiency of the chain.", rich_help_panel=_PANEL)
-    ] = 0.977,
+        float | None,
+        typer.Option(
+            "--chain", metavar="SHARE", help="Efficiency of the pedal chain; else 0.977.", rich_help_panel=_PANEL
+        ),
+    ] = None,
     out: options.Out = None,
     report: options.Report = None,
     as_json: options.Json = False,
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
-    """Fit air drag, rolling drag and wind to a LOG with measured pedal power, and tell how well they predict it."""
+    """Fit BUILD to the LOG of a ride, or drags and wind to a LOG with pedal power, and tell how well it predicts."""
+    wanted = Wanted(as_json, out, report, units.value)
+    if len(files) > 2:
+        raise RideError("fit", f"{len(files)} files are named", "name a build and a log, or a log with pedal power")
+    if len(files) == 1:
+        refuse_unused("a log alone", only=only, save=save, set=set_)
+        fit_pedals(files[0], map_, road, mass, 0.977 if chain is None else chain, wanted, units)
+        return
+    refuse_unused("BUILD", mass=mass, chain=chain)
+    fit_to_build((files[0], files[1]), (map_, road), tuple(only or ()), gain_error, save, set_, wanted, units)
+
+
+def fit_to_build(
+    files: tuple[str, str], beside: tuple[str | None, str | None], only: tuple[str, ...], gain_percent: float,
+    save: Path | None, set_: list[str] | None, wanted: Wanted, units: options.Units,
+) -> None:  # fmt: skip
+    """Fit a build to a log; write the fitted build where it was asked for, unless the log is not of this bike."""
+    from ridesim.bike.load import load_build
+    from ridesim.cli.replay import read_ride_log
+    from ridesim.learn.build_fit import fit_build
+    from ridesim.learn.menu import suggestions
+
+    if not 0.0 <= gain_percent <= MOST_GAIN_PERCENT:
+        raise RideError("--gain-error", f"{gain_percent:g} % is out of range (0 to {MOST_GAIN_PERCENT:g} %)", "mend it")
+    say_if_compiling()
+    loaded = load_build(files[0], options.overrides(set_))
+    log, notes = read_ride_log(files[1], *beside)
+    with progress("fitting", 2) as step:
+        result = fit_build(log, loaded, asked=only, gain_share=to_si(gain_percent, "percent"))
+        step(1)
+        rides = suggestions(result) if result.verdict != "stop" else ()
+        step(1)
+    result = replace(result, notes=(*notes, *result.notes))
+    from ridesim.report.fit.build_view import picture_names, view
+
+    name = f"{Path(files[0]).stem}-fitted.toml"
+    writes = result.verdict != "stop"
+    hint = f"--save {name} writes it as a build." if writes else "It is not written as a build."
+    tables = {name: _fitted_writer(result, files[0], wanted.out)} if writes and wanted.out is not None else {}
+    inputs = {
+        "builds": [{"path": files[0], "sha256": loaded.sha256, "name": loaded.build.name}],
+        "log": {"path": files[1], "sha256": log.sha256}, "map": beside[0], "road": beside[1],
+    }  # fmt: skip
+
+    def draft(pictures: bool) -> View:
+        drawn = view(result, rides, units.value, pictures=pictures)
+        return drawn if save is not None and writes else replace(drawn, answer=(*drawn.answer, hint))
+
+    if save is not None and writes:
+        with whole_file(save) as place:
+            _fitted_writer(result, files[0], save.parent)(place)
+        say(f"wrote {save}")
+    answer(
+        wanted,
+        envelope("fit", inputs, **build_fit_figures(result, rides)),
+        draft,
+        [loaded],
+        pictures=picture_names(result),
+        tables=tables,
+    )
+
+
+MOST_GAIN_PERCENT = 20.0
+
+
+def _fitted_writer(result: BuildFit, build: str, folder: Path) -> Writer:
+    """Return what writes the fitted build into a folder; it names the build it extends from there."""
+    import os
+
+    from ridesim.learn.fitted_file import fitted_text
+
+    extends = Path(os.path.relpath(Path(build).resolve(), folder.resolve())).as_posix()
+    return lambda place: place.write_text(fitted_text(result, extends, command_line()), encoding="utf-8")
+
+
+def build_fit_figures(result: BuildFit, rides: tuple[Suggestion, ...]) -> dict[str, Any]:
+    """Return a fit of a build as plain values."""
+    return {
+        "verdict": result.verdict,
+        "doubts": list(result.doubts),
+        "keys": [{**asdict(each), "told_by": list(each.told_by)} for each in result.keys],
+        "skill": [{**asdict(each), "left": each.left} for each in result.skills],
+        "told_apart_poorly": [asdict(each) for each in result.pairs],
+        "rides": [asdict(each) for each in rides],
+    }
+
+
+def fit_pedals(
+    log: str, map_: str | None, road: str | None, mass: float | None, chain: float, wanted: Wanted,
+    units: options.Units,
+) -> None:  # fmt: skip
+    """Fit drags and wind to a log with pedal power."""
+    from ridesim.cli.replay import read_ride_log
     from ridesim.cli.ride import file_hash
     from ridesim.learn.pedal_fit import fit_log
+    from ridesim.learn.ride_log import pedal_log
 
     say_if_compiling()
-    result = fit_log(log, mass_kg=_mass(mass), chain_efficiency=chain)
+    ride = log if map_ is None and road is None else pedal_log(read_ride_log(log, map_, road)[0])
+    result = fit_log(ride, mass_kg=_mass(mass), chain_efficiency=chain)
     result = replace(result, notes=(*_assumed(mass), *result.notes))
     from ridesim.report.fit.view import view
 
     inputs = {"log": {"path": log, "sha256": file_hash(log)}, "mass_kg": _mass(mass), "chain_efficiency": chain}
     answer(
-        Wanted(as_json, out, report, units.value),
+        wanted,
         envelope("fit", inputs, **fit_figures(result)),
         lambda pictures: view(result, units.value, pictures=pictures),
         (),

@@ -206,12 +206,13 @@ MUCH_BETTER = 0.98
 
 
 def _misfit(way: Way, build: Build, params: Parameters, motor: Array) -> float:
-    """Return the mean absolute error of the balance's windows with drags and pedal power fitted, linearly."""
+    """Return the mean absolute error of the balance with drags, pedalling and the motor's gain fitted, linearly."""
     bare = asked_power(params._replace(drag_area=0.0, crr=0.0), way, Air())
     columns = [
         asked_power(params._replace(drag_area=1.0, crr=0.0), way, Air()) - bare,
         asked_power(params._replace(drag_area=0.0, crr=1.0), way, Air()) - bare,
         -pedal_power(build, way, 1.0, motor),
+        -motor,
     ]
     power = build.rider.power_w
     given = motor + pedal_power(build, way, power, motor)
@@ -221,7 +222,7 @@ def _misfit(way: Way, build: Build, params: Parameters, motor: Array) -> float:
     if full.sum() < 8:
         return float("inf")
     x = np.column_stack([window_means(each, of, seconds)[full] for each in columns])
-    y = window_means(motor - bare, of, seconds)[full]
+    y = window_means(-bare, of, seconds)[full]
     scale = np.maximum(np.abs(x).max(axis=0), 1e-9)
     solution, *_ = np.linalg.lstsq(x / scale, y, rcond=None)
     return float(np.mean(np.abs(y - x / scale @ solution)))

@@ -39,7 +39,7 @@ class Channel(NamedTuple):
 
 
 CHANNELS = (
-    Channel("pack_voltage_v", "pack voltage", "v", 10.0, 0.03, 0.0, 0.0, 0.05),
+    Channel("pack_voltage_v", "pack voltage", "v", 10.0, 0.06, 0.001, 0.0, 0.05),
     Channel("pack_current_a", "pack current", "a", 10.0, 0.1, 0.005, 2.0, 0.25),
     Channel("duty", "duty", "", 10.0, 0.003, 0.0, 0.02, 0.12),
     Channel("winding_temperature_c", "winding temperature", "c", 30.0, 0.5, 0.0, 25.0, 0.0),

@@ -53,6 +53,7 @@ class Driven:
     speed_by: SpeedBy
     current_by: CurrentBy
     air_known: bool
+    rounding: Mapping[str, tuple[float, float]]
     notes: tuple[str, ...]
 
     @property
@@ -103,7 +104,7 @@ def driven_by(log: Log, build: Build) -> Driven:
     return Driven(
         log.path, log.step_s * factor, np.where(known, omega, 0.0), np.where(known, speed, 0.0),
         np.where(known, current, 0.0) if current_by == "motor current" else current, np.where(known, pack_current, 0.0),
-        pack_voltage, air_c, known, columns, speed_by, current_by, air_known, tuple(notes),
+        pack_voltage, air_c, known, columns, speed_by, current_by, air_known, log.rounding, tuple(notes),
     )  # fmt: skip
 
 

@@ -42,6 +42,8 @@ class Gains(NamedTuple):
 
     motor_current: float = 1.0
     pack_current: float = 1.0
+    air_k: float = 0.0
+    """Added to the air's temperature."""
 
 
 class _PackState(NamedTuple):
@@ -81,8 +83,8 @@ def follow(params: Parameters, driven: Driven, start: Start, gains: Gains = Gain
     out = np.empty((len(ROWS), driven.count))
     _follow(
         as_record(params), driven.step_s, driven.omega, driven.speed, driven.current * gains.motor_current,
-        driven.pack_current * gains.pack_current, driven.pack_voltage, driven.air_c, start.charge, start.winding_c,
-        start.body_c, start.controller_c, start.pack_c, out,
+        driven.pack_current * gains.pack_current, driven.pack_voltage, driven.air_c + gains.air_k, start.charge,
+        start.winding_c, start.body_c, start.controller_c, start.pack_c, out,
     )  # fmt: skip
     return Followed(*out)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping as ReadOnly
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -47,6 +47,9 @@ class Log:
     rows: int
     findings: tuple[Finding, ...]
     notes: tuple[str, ...]
+    rounding: ReadOnly[str, tuple[float, float]] = field(default_factory=dict)
+    """By quantity: the step to which readings are rounded, and how far they jitter from one to the next (a deviation),
+    both in the quantity's unit."""
 
     @property
     def span_s(self) -> float:
@@ -89,6 +92,7 @@ def log_of(sheet: Sheet, mapping: Mapping) -> Log:
         raise LogError(sheet.path, what, f"give at most {MOST_POINTS} readings")
     findings: list[Finding] = [*_gaps(clock, step)]
     columns: dict[str, Array] = {}
+    rounding: dict[str, tuple[float, float]] = {}
     riding = np.zeros(len(time), dtype=bool)
     held = [each for each in mapping.columns if each.quantity not in (TIME, IGNORED)]
     for motion in (True, False):
@@ -97,6 +101,7 @@ def log_of(sheet: Sheet, mapping: Mapping) -> Log:
                 values, found = _readings(sheet, each, clock)
                 findings += found
                 columns[each.quantity] = _on_even_clock(time, clock.time_s, values)
+                rounding[each.quantity] = _rounding(values)
         if motion and columns:
             riding = _riding(sheet.path, columns, step)
     if not columns:
@@ -110,7 +115,17 @@ def log_of(sheet: Sheet, mapping: Mapping) -> Log:
         findings += [frozen] if frozen else []
     notes = (*sheet.notes, *clock.notes)
     return Log(
-        sheet.path, sheet.sha256, mapping, step, time, columns, clock.epoch_s, sheet.rows, tuple(findings), notes
+        sheet.path,
+        sheet.sha256,
+        mapping,
+        step,
+        time,
+        columns,
+        clock.epoch_s,
+        sheet.rows,
+        tuple(findings),
+        notes,
+        rounding,
     )
 
 
@@ -144,6 +159,18 @@ def _readings(sheet: Sheet, column: Column, clock: Clock) -> tuple[Array, list[F
     values, found = believed(quantity, in_own_unit(quantity, raw, column.unit))
     top = clipped(quantity, values)
     return values, [*found, *([top] if top else [])]
+
+
+def _rounding(values: Array) -> tuple[float, float]:
+    """Return the step to which readings are rounded, and their jitter from one to the next, by the first of them."""
+    known = values[np.isfinite(values)][:LOOKED_AT]
+    levels = np.unique(np.round(known, 9))
+    if len(levels) < 2:
+        return 0.0, 0.0
+    return float(np.quantile(np.diff(levels), 0.02)), float(np.std(np.diff(known)) / np.sqrt(2.0))
+
+
+LOOKED_AT = 50_000
 
 
 def _on_even_clock(even: Array, time: Array, values: Array) -> Array:

@@ -11,8 +11,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ridesim.errors import LogError
+from ridesim.learn.log import Log
 from ridesim.learn.table import numbers, read_table, refuse_span
 from ridesim.road.smooth import smoothed
+from ridesim.units import to_si
 
 NEEDED = ("time_s", "altitude_m", "power_w")
 OPTIONAL = ("speed_m_per_s", "distance_m", "lat", "lon", "temperature_c")
@@ -83,8 +85,26 @@ def load_ride_log(path: str | Path) -> RideLog:
 
     `lat, lon` (degrees) let a wind be found, `temperature_c` sets the air. Raises LogError.
     """
-    table = _read(Path(path))
-    where, notes = str(path), []
+    return ride_log_of(_read(Path(path)), str(path))
+
+
+def pedal_log(log: Log) -> RideLog:
+    """Return the ride of any log with pedal power, altitude and speed, by its mapping. Raises LogError."""
+    log.require("pedal_power_w", "altitude_m")
+    names = {"altitude_m": "altitude_m", "pedal_power_w": "power_w", "latitude_deg": "lat", "longitude_deg": "lon",
+             "air_temperature_c": "temperature_c"}  # fmt: skip
+    columns = {"time_s": log.time_s, **{new: log.columns[old] for old, new in names.items() if old in log}}
+    speed = next((log.columns[name] for name in ("speed_km_h", "gps_speed_km_h") if name in log), None)
+    if speed is None:
+        log.require("speed_km_h")
+    columns["speed_m_per_s"] = np.asarray(to_si(np.asarray(speed), "km_h"))
+    recorded = np.isfinite(columns["altitude_m"]) & np.isfinite(columns["power_w"])
+    return ride_log_of(pd.DataFrame(columns)[recorded].reset_index(drop=True), log.path)
+
+
+def ride_log_of(table: pd.DataFrame, where: str) -> RideLog:
+    """Return a ride log from a table with the columns of `load_ride_log`. Raises LogError."""
+    notes: list[str] = []
     for name, (low, high) in BELIEVED.items():
         if name in table:
             strange = int(((table[name] < low) | (table[name] > high)).sum())

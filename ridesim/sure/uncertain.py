@@ -86,6 +86,14 @@ def doubts_of(loaded: LoadedBuild, road: Road, only: tuple[str, ...] = ()) -> Do
     return Doubts(tuple(found), together, _notes(loaded, road))
 
 
+def doubts_of_bike(loaded: LoadedBuild) -> Doubts:
+    """Return what is uncertain about a bike alone, whatever it rides on. Raises BuildError as `doubts_of`."""
+    found = tuple(_of_bike(loaded))
+    known = {each.key for each in found}
+    _refuse_strangers(loaded, known)
+    return Doubts(found, tuple(group for group in loaded.stated.together if set(group.keys) <= known))
+
+
 def is_certain(loaded: LoadedBuild, road: Road) -> bool:
     """Return whether nothing at all is uncertain."""
     return next(iter((*_of_bike(loaded), *_of_road(road))), None) is None

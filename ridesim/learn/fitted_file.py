@@ -1,0 +1,176 @@
+"""A fit written as a build: it extends the one that was fitted, with what the log says and how sure it is of it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.engine.estimates import estimate
+from ridesim.learn.build_fit import BuildFit, FittedKey
+from ridesim.schema.texts import toml_value
+from ridesim.schema.tolerance import TEN_TO_NINETY
+from ridesim.sure.uncertain import MOVING, NO_LOAD, STILL
+from ridesim.units import from_si, to_si
+
+WIDE = 0.25
+"""Relative deviation above which a key's spread is written as a factor, on its own (guess)."""
+BOUND = 0.3
+"""Correlation from which keys are written together."""
+LEAST_EIGENVALUE = 1e-6
+
+Array = NDArray[np.float64]
+
+
+def fitted_text(fit: BuildFit, extends: str, command: str, when: datetime | None = None) -> str:
+    """Return the fitted build as TOML; `extends`: how the new file names the build that was fitted."""
+    told = fit.told
+    lines = list(_head(fit, command, when or datetime.now(UTC)))
+    lines += [f"extends = {toml_value(extends)}", f"name = {toml_value(f'{fit.loaded.build.name}, fitted')}", ""]
+    lines += _values(fit, told)
+    together = _together(fit, told)
+    alone = [each for each in told if each.key not in together]
+    if alone:
+        lines += ["", "[tolerance]", *(_tolerance(each) for each in alone)]
+    lines += _groups(fit, together)
+    return "\n".join(lines) + "\n"
+
+
+def _head(fit: BuildFit, command: str, when: datetime) -> Iterator[str]:
+    yield f"# Fitted by ridesim to a log, {when:%Y-%m-%d}."
+    yield f"# command: {command}"
+    yield f"# log: {fit.path}, sha256 {fit.sha256}"
+    yield f"# build: {fit.loaded.path}, sha256 {fit.loaded.sha256}"
+    for each in fit.skills:
+        off = f"off by {each.off(each.fitted)}, {each.off(each.as_built)} before"
+        yield f"# blocks that were not fitted, {each.words}: {off}"
+    yield "# Values are the likeliest; [tolerance] and [[tolerance_together]] say how sure log and build are of them."
+
+
+def _values(fit: BuildFit, told: tuple[FittedKey, ...]) -> list[str]:
+    values: dict[str, Any] = {}
+    stages: dict[int, float] = {}
+    for each in told:
+        if each.key == NO_LOAD:
+            values[NO_LOAD] = _no_load(fit)
+        elif each.key.startswith("drive.stage."):
+            stages[int(each.key.split(".")[2])] = each.after
+        else:
+            values[each.key] = each.after
+        if each.key == STILL:
+            values[MOVING] = _moving(fit) * each.after / each.before
+    lines = [f"{key} = {_shown(value)}" for key, value in values.items()]
+    return lines + (_stages(fit, stages) if stages else [])
+
+
+def _shown(value: Any) -> str:
+    return f"{value:.6g}" if isinstance(value, float) else str(value)
+
+
+def _moving(fit: BuildFit) -> float:
+    stated = fit.loaded.build.motor.body_to_air_at_36_km_h_w_per_k
+    return float(stated if stated is not None else estimate(fit.loaded.build).body_to_air_at_36_km_h_w_per_k)
+
+
+def _no_load(fit: BuildFit) -> str:
+    """Return no-load points that give the fitted drag, which the model has in its two terms, under the fitted Kv."""
+    build, params, _ = fit.problem.model(fit.solution.z)
+    k = params.torque_constant
+    extra = 1.0 + build.motor.extra_eddy_fraction
+    speeds = [point.speed_rpm for point in build.motor.no_load] or [
+        float(round(share * from_si(1.0 / k, "rpm") * DRAG_VOLTAGE, -2)) for share in (0.4, 0.9)
+    ]
+    points = []
+    for speed in speeds:
+        current = (params.tau_0 + params.tau_1 / extra * to_si(speed, "rpm")) / k
+        points.append(f"{{ speed_rpm = {speed:g}, current_a = {current:.4g} }}")
+    return f"[{', '.join(points)}]"
+
+
+DRAG_VOLTAGE = 44.0
+
+
+def _stages(fit: BuildFit, changed: dict[int, float]) -> list[str]:
+    """Return the stages whole: an array in a build that extends another replaces the other's."""
+    lines: list[str] = []
+    for at, stage in enumerate(fit.loaded.build.drive.stage):
+        given = stage.model_dump(exclude_unset=True)
+        if at in changed:
+            given["efficiency"] = float(f"{changed[at]:.6g}")
+        lines += ["", "[[drive.stage]]", *(f"{name} = {toml_value(value)}" for name, value in given.items())]
+    return lines
+
+
+def _together(fit: BuildFit, told: tuple[FittedKey, ...]) -> tuple[str, ...]:
+    """Return the keys whose errors are bound to one another: those are written with their covariance."""
+    may = [each for each in told if _may_be_together(fit, each)]
+    if len(may) < 2:
+        return ()
+    correlation = _correlation(fit, tuple(each.key for each in may))
+    np.fill_diagonal(correlation, 0.0)
+    bound = np.abs(correlation).max(axis=1) > BOUND
+    return tuple(each.key for each, is_bound in zip(may, bound, strict=True) if is_bound)
+
+
+def _may_be_together(fit: BuildFit, each: FittedKey) -> bool:
+    if each.key == NO_LOAD or each.key in fit.loaded.stated.by_key or each.key.startswith("drive.stage."):
+        return False
+    return (each.after != 0.0 and each.after_sd <= WIDE * abs(each.after)) or each.key.endswith("offset_v")
+
+
+def _places(fit: BuildFit, keys: tuple[str, ...]) -> list[int]:
+    every = fit.problem.priors.keys
+    return [every.index(key) for key in keys]
+
+
+def _correlation(fit: BuildFit, keys: tuple[str, ...]) -> Array:
+    at = _places(fit, keys)
+    part = fit.solution.covariance[np.ix_(at, at)]
+    deviation = np.sqrt(np.diag(part))
+    return np.asarray(part / np.outer(deviation, deviation))
+
+
+def _groups(fit: BuildFit, keys: tuple[str, ...]) -> list[str]:
+    """Return the table of keys that move together, beside those of the build that the fit left alone."""
+    written = {each.key for each in fit.told}
+    kept = [group for group in fit.loaded.stated.together if not set(group.keys) & written]
+    lines: list[str] = []
+    for group in kept:
+        lines += _group(group.keys, np.asarray(group.covariance))
+    if keys:
+        by_key = {each.key: each for each in fit.keys}
+        deviation = np.array([by_key[key].after_sd for key in keys])
+        correlation = _correlation(fit, keys)
+        lowest = float(np.linalg.eigvalsh(correlation)[0])
+        if lowest < LEAST_EIGENVALUE:
+            correlation = (correlation + LEAST_EIGENVALUE * np.eye(len(keys))) / (1.0 + LEAST_EIGENVALUE)
+        lines += _group(keys, correlation * np.outer(deviation, deviation))
+    if not lines and fit.loaded.stated.together:
+        return []
+    return lines
+
+
+def _group(keys: tuple[str, ...], covariance: Array) -> list[str]:
+    even = 0.5 * (covariance + covariance.T)
+    rows = [f"    [{', '.join(f'{value:.12g}' for value in row)}]," for row in even]
+    names = ",\n    ".join(toml_value(key) for key in keys)
+    return ["", "[[tolerance_together]]", f"keys = [\n    {names},\n]", "covariance = [", *rows, "]"]
+
+
+def _tolerance(each: FittedKey) -> str:
+    name = toml_value(each.key)
+    if each.key.endswith("offset_v") or each.key.endswith("efficiency") or each.after == 0.0:
+        return f"{name} = {each.after_sd:.4g}"
+    share = each.after_sd / abs(each.after)
+    if share > WIDE:
+        factor = math.exp(TEN_TO_NINETY * min(share, 1.5))
+        return f'{name} = "x/ {max(factor, 1.001):.4g}"'
+    return f'{name} = "{max(share * PER_CENT, LEAST_PER_CENT):.4g} %"'
+
+
+PER_CENT = from_si(1.0, "percent")
+LEAST_PER_CENT = 1e-4

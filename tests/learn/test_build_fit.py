@@ -1,0 +1,231 @@
+"""A build fitted to made logs: the truth is found and lies inside the stated intervals; strangers are told.
+
+The truth is what the logs were made with; the intervals' coverage is held against the binomial distribution.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from ridesim.bike.load import LoadedBuild, load_build, replace_keys
+from ridesim.errors import LogError
+from ridesim.learn.build_fit import BuildFit, fit_build
+from ridesim.learn.fitted_file import fitted_text
+from ridesim.learn.log import load_log
+from ridesim.learn.menu import suggestions
+from ridesim.learn.priors import priors_of
+from ridesim.ride.simulate import simulate
+from ridesim.road.load import load_road
+from ridesim.road.profile import Road
+from ridesim.sure.spread import spread
+
+from .made_logs import Faults, columns_of, spoiled, write_log
+
+ROOT = Path(__file__).parents[2]
+CHANNELS = ("pack_voltage_v", "pack_current_a", "duty", "winding_temperature_c", "controller_temperature_c", "road",
+            "road_speed_km_h")  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def bike() -> LoadedBuild:
+    return load_build(ROOT / "configs" / "longtail-belt.toml")
+
+
+@pytest.fixture(scope="module")
+def road() -> Road:
+    return load_road(ROOT / "routes" / "terrace-round.gpx")
+
+
+@pytest.fixture(scope="module")
+def ridge() -> Road:
+    return load_road(ROOT / "routes" / "ridge-climb.gpx")
+
+
+TRUE = {
+    "motor.kv_rpm_per_v": 106.0, "motor.resistance_mohm": 29.0, "pack.cell.resistance_mohm": 33.0,
+    "motor.winding_to_body_w_per_k": 2.6, "bicycle.drag_area_m2": 0.7, "tyre.circumference_mm": 2050.0,
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def fitted(bike: LoadedBuild, road: Road, tmp_path_factory: pytest.TempPathFactory) -> BuildFit:
+    """The fit of a log of another copy of the bike: six keys off by some tenths of their tolerance or more."""
+    columns = spoiled(columns_of(replace_keys(bike, TRUE), road), Faults(), np.random.default_rng(11))
+    place = write_log(tmp_path_factory.mktemp("fit") / "log.csv", columns)
+    return fit_build(load_log(place), bike)
+
+
+def test_what_the_log_was_made_with_is_found(fitted: BuildFit):
+    """Three deviations: one of six keys in 60 fits would miss it."""
+    keys = {each.key: each for each in fitted.keys}
+    for key, truth in TRUE.items():
+        assert abs(keys[key].after - truth) < 3.0 * keys[key].after_sd + 1e-3 * truth, (key, keys[key])
+    for key in ("motor.kv_rpm_per_v", "motor.resistance_mohm", "motor.winding_to_body_w_per_k"):
+        assert keys[key].narrowed < 0.3, f"an ordinary ride tells {key}"
+    assert fitted.verdict == "fine"
+
+
+def test_blocks_that_were_not_fitted_are_predicted_better(fitted: BuildFit):
+    skill = {each.name: each for each in fitted.skills}
+    for name in ("pack_voltage_v", "pack_current_a", "duty", "winding_temperature_c"):
+        assert skill[name].fitted < 0.5 * skill[name].as_built
+        assert skill[name].fitted < 3.0 * skill[name].noise
+
+
+def test_an_ordinary_ride_hardly_tells_drags_apart_and_says_so(fitted: BuildFit):
+    keys = {each.key: each for each in fitted.keys}
+    assert keys["tyre.rolling_resistance"].narrowed > 0.6
+    assert any({"bicycle.drag_area_m2", "tyre.rolling_resistance"} == {each.one, each.other} for each in fitted.pairs)
+
+
+def test_the_menu_names_a_ride_that_narrows_what_is_left(fitted: BuildFit):
+    rides = suggestions(fitted)
+    assert len(rides) >= 3
+    assert [each.gain for each in rides] == sorted((each.gain for each in rides), reverse=True)
+    assert any("bicycle.drag_area_m2" in each.narrows for each in rides)
+
+
+def test_the_fitted_build_rides_and_spreads_narrower(fitted: BuildFit, bike: LoadedBuild, ridge: Road, tmp_path: Path):
+    place = tmp_path / "bike-fitted.toml"
+    place.write_text(fitted_text(fitted, str(ROOT / "configs" / "longtail-belt.toml"), "ridesim fit a b"))
+    loaded = load_build(place)
+    assert loaded.build.motor.kv_rpm_per_v == pytest.approx(106.0, rel=0.003)
+    assert len(loaded.stated.together) == 1
+    assert fitted.sha256 in place.read_text()
+    before, after = (spread(each, ridge, samples=128, with_indices=False, band=False) for each in (bike, loaded))
+    key = "peak_winding_temp_c"
+    (low, high), (near, far) = (each.span(key) for each in (before, after))
+    assert far - near < 0.5 * (high - low)
+    truth = simulate(replace_keys(bike, TRUE), ridge, trace=False).summary[key]
+    assert abs(simulate(loaded, ridge, trace=False).summary[key] - truth) < 5.0
+
+
+def test_a_log_of_another_bike_is_recognised(road: Road, bike: LoadedBuild, tmp_path: Path):
+    """The hub-driven longtail has another ratio, Kv and heat: no tolerance of the belt bike reaches it."""
+    other = load_build(ROOT / "configs" / "longtail-hub.toml")
+    columns = spoiled(columns_of(other, road, 1.0), Faults(), np.random.default_rng(2))
+    fit = fit_build(load_log(write_log(tmp_path / "log.csv", columns)), bike)
+    assert fit.verdict == "stop"
+    assert fit.doubts
+
+
+def test_one_that_is_far_off_in_one_key_is_doubted(road: Road, bike: LoadedBuild, tmp_path: Path):
+    other = replace_keys(bike, {"motor.kv_rpm_per_v": 140.0})
+    columns = spoiled(columns_of(other, road, 1.0), Faults(), np.random.default_rng(2))
+    fit = fit_build(load_log(write_log(tmp_path / "log.csv", columns)), bike)
+    assert fit.verdict != "fine"
+    assert any("motor.kv_rpm_per_v" in words for words in fit.doubts)
+
+
+def test_a_pack_of_other_cells_in_series_is_recognised(road: Road, bike: LoadedBuild, tmp_path: Path):
+    other = replace_keys(bike, {"pack.series": 14})
+    columns = spoiled(columns_of(other, road, 1.0), Faults(), np.random.default_rng(2))
+    fit = fit_build(load_log(write_log(tmp_path / "log.csv", columns)), bike)
+    assert fit.verdict == "stop"
+    assert any("13 cells in series" in words for words in fit.doubts)
+
+
+def test_a_single_key_can_be_asked(road: Road, bike: LoadedBuild, tmp_path: Path):
+    path = write_log(tmp_path / "log.csv", columns_of(bike, road, 1.0))
+    fit = fit_build(load_log(path), bike, asked=("motor.kv_rpm_per_v",))
+    assert [each.key for each in fit.keys if not each.of_log] == ["motor.kv_rpm_per_v"]
+    with pytest.raises(LogError, match="did you mean"):
+        fit_build(load_log(path), bike, asked=("motor.kv",))
+
+
+def test_only_pack_current_and_voltage_are_enough_for_the_pack(road: Road, bike: LoadedBuild, tmp_path: Path):
+    """What a battery's own display logs: no motor current, no duty, no temperature."""
+    other = replace_keys(bike, {"pack.cell.resistance_mohm": 40.0})
+    names = ("time_s", "speed_km_h", "pack_current_a", "pack_voltage_v")
+    columns = spoiled(columns_of(other, road, 1.0), Faults(), np.random.default_rng(4))
+    fit = fit_build(load_log(write_log(tmp_path / "log.csv", columns, names)), bike)
+    key = next(each for each in fit.keys if each.key == "pack.cell.resistance_mohm")
+    assert key.low_90 < 40.0 < key.high_90 * 1.1
+    assert key.narrowed < 0.6
+
+
+def test_the_command_writes_a_build_that_ride_takes(ridesim_command, bike: LoadedBuild, road: Road, tmp_path: Path):
+    columns = spoiled(columns_of(replace_keys(bike, TRUE), road, 1.0), Faults(), np.random.default_rng(3))
+    path = write_log(tmp_path / "log.csv", columns)
+    done = ridesim_command("fit", "configs/longtail-belt.toml", path, "--out", tmp_path / "out", "--json")
+    assert done.returncode == 0, done.stderr
+    made = tmp_path / "out" / "longtail-belt-fitted.toml"
+    again = ridesim_command("ride", made, "routes/ridge-climb.gpx", "--quick", "--json")
+    assert again.returncode == 0, again.stderr
+    assert (tmp_path / "out" / "intervals.png").exists()
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [("", "is empty"), ("time_s,speed_km_h\n" + "".join(f"{i},{20 + i % 3}\n" for i in range(99)), "no motor current")],
+)
+def test_bad_logs_write_nothing(text: str, said: str, ridesim_command, tmp_path: Path):
+    path = tmp_path / "bad.csv"
+    path.write_text(text)
+    done = ridesim_command("fit", "configs/longtail-belt.toml", path, "--save", tmp_path / "fitted.toml")
+    assert done.returncode == 2
+    assert said in done.stderr
+    assert len(done.stderr.strip().splitlines()) == 1
+    assert not (tmp_path / "fitted.toml").exists()
+
+
+@dataclass
+class Tally:
+    """How often the stated 90 % interval held the truth, key by key."""
+
+    held: dict[str, int]
+    asked: dict[str, int]
+
+
+def _coverage(bike: LoadedBuild, road: Road, folder: Path, logs: int, seed: int) -> Tally:
+    """Fit `logs` made logs of bikes drawn from the build's own tolerances, spoiled as recorders do."""
+    rng = np.random.default_rng(seed)
+    priors = priors_of(bike, CHANNELS, air_known=False, charge=1.0, windy=False)
+    tally = Tally({}, {})
+    for number in range(logs):
+        truth = {}
+        for each in priors.unknowns:
+            if not each.of_log and each.key != "motor.no_load":
+                low, high = each.bounds
+                truth[each.key] = each.at(float(np.clip(rng.normal(), low, high)))
+        true = columns_of(replace_keys(bike, truth), road, 1.0)
+        for name in ("motor_current_a", "pack_current_a"):
+            true[name] = true[name] / rng.normal(1.0, 0.01)
+        faults = Faults(altitude_lag_s=float(rng.uniform(0.0, 4.0)))
+        path = write_log(folder / f"log-{number}.csv", spoiled(true, faults, rng))
+        fit = fit_build(load_log(path), bike)
+        for each in fit.keys:
+            if each.key in truth:
+                tally.asked[each.key] = tally.asked.get(each.key, 0) + 1
+                inside = each.low_90 <= truth[each.key] <= each.high_90
+                tally.held[each.key] = tally.held.get(each.key, 0) + int(inside)
+    return tally
+
+
+def _hold(tally: Tally, sigmas: float) -> None:
+    logs = max(tally.asked.values())
+    error = math.sqrt(0.9 * 0.1 / logs)
+    shares = {key: tally.held[key] / tally.asked[key] for key in tally.asked}
+    low = {key: share for key, share in shares.items() if share < 0.9 - sigmas * error - 0.02}
+    assert not low, low
+    mean = sum(shares.values()) / len(shares)
+    assert 0.85 < mean < 0.98, mean
+
+
+@pytest.mark.slow
+def test_intervals_hold_the_truth_as_often_as_stated_quick(bike: LoadedBuild, ridge: Road, tmp_path: Path):
+    """Eight logs: too few for each key alone; all keys together must be held about nine times in ten."""
+    tally = _coverage(bike, ridge, tmp_path, 8, 21)
+    share = sum(tally.held.values()) / sum(tally.asked.values())
+    assert 0.82 < share < 0.99, share
+
+
+@pytest.mark.slow
+def test_intervals_hold_the_truth_as_often_as_stated(bike: LoadedBuild, road: Road, tmp_path: Path):
+    """200 logs: each key's share within three binomial errors of 90 %, and 2 % for what the linear bound leaves out."""
+    _hold(_coverage(bike, road, tmp_path, 200, 22), 3.0)
