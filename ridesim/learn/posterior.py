@@ -59,6 +59,8 @@ LEAST_WINDOWS = 6
 ROUGH, CLOSE = 1e-2, 1e-4
 """Relative change at which the first fit, whose errors are guesses, and the last ones end."""
 MOST_TRIES = 15
+INSIDE = 1e-3
+"""Share of an unknown's room that a fit begins off its ends."""
 
 Array = NDArray[np.float64]
 
@@ -321,7 +323,7 @@ def _least_squares(
 
     lower, upper = np.array([each.bounds for each in problem.priors.unknowns]).T
     jacobian = _jacobian(residuals, lower, upper)
-    inside = np.clip(z, lower + 1e-3 * (upper - lower), upper - 1e-3 * (upper - lower))
+    inside = np.clip(z, lower + INSIDE * (upper - lower), upper - INSIDE * (upper - lower))
     found = least_squares(
         residuals, inside, jac=jacobian, bounds=(lower, upper), xtol=close, ftol=close, gtol=1e-6, max_nfev=MOST_TRIES
     )
