@@ -5,46 +5,25 @@ A limit is judged by `judge.hold` and nowhere else; whoever knows the figure and
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from ridesim.ride.bench_limits import BENCH_LIMITS
+from ridesim.ride.rule import (
+    FINE,
+    LOOK_AGAIN,
+    NEAR_LIMIT_K,
+    ORDER,
+    RATING_TOLERANCE,
+    ROUNDING,
+    SPEED_TOLERANCE,
+    STOP,
+    TEMPERATURE_TOLERANCE_K,
+    Rule,
+    Word,
+)
 
-Word = Literal["fine", "look again", "stop"]
-FINE: Word = "fine"
-LOOK_AGAIN: Word = "look again"
-STOP: Word = "stop"
-ORDER: tuple[Word, ...] = (FINE, LOOK_AGAIN, STOP)
-
-NEAR_LIMIT_K = 15.0
-"""A winding or magnet this close to its limit is worth a look (guess)."""
-TEMPERATURE_TOLERANCE_K = 0.1
-"""What the default step promises of a temperature: a limit passed by less is met [K]."""
-RATING_TOLERANCE = 0.01
-"""A current limit set to a rating is met to rounding only: a rating counts as passed by more than this share."""
-ROUNDING = 1.0 + RATING_TOLERANCE
-"""A figure over its rating up to which it counts as met."""
-SPEED_TOLERANCE = 0.01
-"""A wanted speed counts as reached within this share: 24.9 km/h is 25."""
-
-
-class Rule(NamedTuple):
-    """One limit. `near` and `tolerance` in its unit, `near_share` and `tolerance_share` as shares of the limit.
-
-    `passed`: the verdict beyond it, `broken`: the same in three words. `floor`: the figure should be at or above the
-    limit. `cure`: what helps.
-    """
-
-    words: str
-    unit: str
-    protects: str
-    cure: str
-    source: str
-    passed: Word = STOP
-    floor: bool = False
-    near: float = 0.0
-    near_share: float = 0.0
-    tolerance: float = 0.0
-    tolerance_share: float = 0.0
-    broken: str = ""
-
+__all__ = [
+    "FINE", "LIMITS", "LOOK_AGAIN", "NEAR_LIMIT_K", "ORDER", "RATING_TOLERANCE", "ROUNDING", "SPEED_TOLERANCE", "STOP",
+    "TEMPERATURE_TOLERANCE_K", "Rule", "Word",
+]  # fmt: skip
 
 LIMITS: dict[str, Rule] = {
     "arrival": Rule(
@@ -327,5 +306,6 @@ LIMITS: dict[str, Rule] = {
         "warmth of a printed part", "c", "the part: printed polymers soften far below where they melt",
         "metal, or a polymer that bears more heat", "filament makers' data sheets", passed=LOOK_AGAIN, near=5.0,
     ),
+    **BENCH_LIMITS,
 }  # fmt: skip
 """Every limit by its name in JSON. Workshop rooms that know more parts hold them by the same rules."""

@@ -248,8 +248,18 @@ def test_a_cold_charge_does_not_take_the_ageing_with_it() -> None:
     assert plan_pack("made", CELL, needs, Care(rest_temperature_c=0.0)).ageing is not None
     worn = plan_pack("made", CELL, needs, Care(cycles=1e9))
     assert worn.ageing is None and "more than 30% lost, which is worn out" in worn.no_ageing
+    assert worn.verdict == "look again" and "worn out" in worn.reason
     odd = dataclasses.replace(CELL, max_voltage_v=2.8, nominal_voltage_v=2.4, min_voltage_v=1.5)
     assert "no law" in plan_pack("made", odd, needs, Care()).no_ageing
+
+
+def test_a_pack_and_its_ageing_have_one_verdict() -> None:
+    """What the ageing law looks at again the plan does too, with its words; the loss itself decides, not its doubt."""
+    told = {cycles: plan_pack("made", CELL, PackNeeds(48.0, 700.0, 30.0), Care(cycles=cycles)) for cycles in (100, 900)}
+    for plan in told.values():
+        assert plan.ageing is not None
+        assert plan.verdict == plan.ageing.verdict == ("fine" if plan.ageing.loss_percent <= 20.0 else "look again")
+    assert "ageing: " in told[900].reason and told[100].verdict == "fine"
 
 
 @pytest.mark.parametrize(

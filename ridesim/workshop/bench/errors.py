@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.workshop.limits import Verdict, require_not_negative
+from ridesim.workshop.limits import Verdict, held, require_not_negative
 
 Floats = NDArray[np.float64]
 FINE: Verdict = "fine"
@@ -88,8 +88,11 @@ def larger(told: Sequence[float], scattered: Floats | None) -> list[float]:
 
 def judge_error(relative: float, what: str) -> tuple[Verdict, str]:
     """Judge a result by its relative error, however that was found; 0 where nothing tells it."""
-    if relative > WIDE_ERROR:
-        return LOOK, f"reading errors or scatter leave {what} uncertain by {relative:.1%}"
+    wide = held(
+        "bench_error", relative, WIDE_ERROR, f"reading errors or scatter leave {what} uncertain by {relative:.1%}"
+    )
+    if wide[0] != FINE:
+        return wide
     if relative < NOTHING_TOLD:
         return FINE, f"how certain {what} is, nobody said: give reading errors, or more readings than it takes"
     return FINE, f"reading errors and scatter leave {what} certain to {relative:.1%}"

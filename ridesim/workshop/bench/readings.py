@@ -16,9 +16,7 @@ import numpy as np
 from ridesim.errors import RideError
 from ridesim.units import from_si, to_si
 from ridesim.workshop.bench.errors import (
-    LOOK,
     NO_ERRORS,
-    STOP,
     Floats,
     ReadingErrors,
     judge_error,
@@ -27,7 +25,7 @@ from ridesim.workshop.bench.errors import (
     scatter_errors,
 )
 from ridesim.workshop.bench.resistance import require_milliohms
-from ridesim.workshop.limits import Verdict, require_positive
+from ridesim.workshop.limits import Verdict, held, require_positive
 
 NAME_PLATE_KV_SPREAD = 0.11
 """Measured against printed Kv of 12 of 13 small outrunners: -10 to +11 % (outrunner propeller bench, 2026 fit)."""
@@ -181,27 +179,36 @@ def _judge_no_load(
 ) -> tuple[Verdict, str]:
     """The gravest first: contradiction, negative drag, close speeds, uncertain drag, Kv."""
     kv, drag, growth = found
-    if np.ptp(single_kv) > CONTRADICTION * single_kv.mean():
-        low, high = single_kv.min(), single_kv.max()
-        return STOP, f"the points contradict each other: one by one they give {low:.4g} to {high:.4g} rpm/V; repeat"
-    if drag < 0.0 or growth < 0.0:
-        return STOP, "a drag term comes out negative: no motor does that; repeat, warm and steady"
-    if speed.max() < SPEED_SPREAD * speed.min():
-        return LOOK, f"speeds within a factor {SPEED_SPREAD:g}: the drag terms are poorly told apart"
+    spread, low, high = float(np.ptp(single_kv) / single_kv.mean()), single_kv.min(), single_kv.max()
+    apart = f"the points contradict each other: one by one they give {low:.4g} to {high:.4g} rpm/V; repeat"
+    below = "a drag term comes out negative: no motor does that; repeat, warm and steady"
+    close = f"speeds within a factor {SPEED_SPREAD:g}: the drag terms are poorly told apart"
+    grave = first_not_fine(
+        held("bench_scatter", spread, CONTRADICTION, apart),
+        held("bench_sign", min(drag, growth), 0.0, below),
+        held("bench_speeds", float(speed.max() / speed.min()), SPEED_SPREAD, close),
+    )
+    if grave is not None:
+        return grave
     mean = to_si(float(speed.mean()), "rpm")
     share = math.hypot(errors[1], errors[2] * mean) / (drag + growth * mean)
-    kv_verdict, reason = _judge_kv(kv, errors[0], name_plate)
-    if kv_verdict == "fine" and share > WIDE_DRAG:
-        return LOOK, f"reading errors or scatter leave the drag torque uncertain by {share:.0%}: more points"
-    return kv_verdict, reason
+    unsure = f"reading errors or scatter leave the drag torque uncertain by {share:.0%}: more points"
+    of_kv = _judge_kv(kv, errors[0], name_plate)
+    return first_not_fine(of_kv, held("bench_drag_error", share, WIDE_DRAG, unsure)) or of_kv
+
+
+def first_not_fine(*findings: tuple[Verdict, str]) -> tuple[Verdict, str] | None:
+    """Return the first finding that is not fine, the gravest being named first."""
+    return next((each for each in findings if each[0] != "fine"), None)
 
 
 def _judge_kv(kv: float, kv_error: float, name_plate: float | None) -> tuple[Verdict, str]:
-    if name_plate is not None:
-        require_positive("no-load test", name_plate_kv_rpm_per_v=name_plate)
-        if abs(kv / name_plate - 1.0) > NAME_PLATE_KV_SPREAD:
-            return LOOK, f"{kv:.4g} rpm/V against {name_plate:.4g} printed: further off than most measured motors"
-    return judge_error(kv_error / kv, "Kv")
+    by_error = judge_error(kv_error / kv, "Kv")
+    if name_plate is None:
+        return by_error
+    require_positive("no-load test", name_plate_kv_rpm_per_v=name_plate)
+    words = f"{kv:.4g} rpm/V against {name_plate:.4g} printed: further off than most measured motors"
+    return first_not_fine(held("name_plate", abs(kv / name_plate - 1.0), NAME_PLATE_KV_SPREAD, words)) or by_error
 
 
 def fit_loaded_points(points: Sequence[BenchPoint], errors: ReadingErrors = NO_ERRORS) -> LoadedFit:
@@ -228,13 +235,17 @@ def fit_loaded_points(points: Sequence[BenchPoint], errors: ReadingErrors = NO_E
 
 
 def _judge_loaded(off: float, kv: float, resistance: float, errors: tuple[float, float]) -> tuple[Verdict, str]:
-    if off > 0.5 * CONTRADICTION:
-        return STOP, f"the points contradict each other: their voltage is {off:.1%} off any one motor; repeat"
-    if kv <= 0.0 or resistance <= 0.0:
-        return STOP, "Kv or the resistance comes out negative: repeat the readings at full duty"
-    if errors[1] > WIDE_RESISTANCE * resistance:
-        return judge_error(errors[1] / resistance, "the resistance")
-    return judge_error(errors[0] / kv, "Kv")
+    apart = f"the points contradict each other: their voltage is {off:.1%} off any one motor; repeat"
+    below = "Kv or the resistance comes out negative: repeat the readings at full duty"
+    grave = first_not_fine(
+        held("bench_scatter", off, 0.5 * CONTRADICTION, apart),
+        held("bench_sign", min(kv, resistance), math.ulp(0.0), below),
+    )
+    if grave is not None:
+        return grave
+    unsure = f"reading errors or scatter leave the resistance uncertain by {errors[1] / resistance:.1%}"
+    wide = held("bench_resistance_error", errors[1] / resistance, WIDE_RESISTANCE, unsure)
+    return first_not_fine(wide) or judge_error(errors[0] / kv, "Kv")
 
 
 def _loaded_solution(flat: Floats) -> Floats:

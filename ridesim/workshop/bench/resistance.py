@@ -13,8 +13,8 @@ import numpy as np
 
 from ridesim.errors import RideError
 from ridesim.units import from_si, to_si
-from ridesim.workshop.bench.errors import FINE, LOOK, NO_ERRORS, Floats, ReadingErrors, judge_error, propagate
-from ridesim.workshop.limits import Verdict, require_positive
+from ridesim.workshop.bench.errors import NO_ERRORS, Floats, ReadingErrors, judge_error, propagate
+from ridesim.workshop.limits import Verdict, held, require_positive
 
 COPPER_ZERO_C = 234.5
 """degC below zero where copper's resistance would vanish, IEC 60028:1925."""
@@ -110,10 +110,10 @@ def compare_pairs(resistances_mohm: Sequence[float]) -> PairBalance:
         require_milliohms("resistance test", resistances_mohm=value)
     mean = sum(resistances_mohm) / 3.0
     spread = (max(resistances_mohm) - min(resistances_mohm)) / mean
-    if spread > PAIR_SPREAD:
-        reason = f"the pairs differ by {spread:.1%}: a bad joint, a shorted turn or a slipped clip"
-        return PairBalance(mean, from_si(spread, "percent"), LOOK, reason)
-    return PairBalance(mean, from_si(spread, "percent"), FINE, f"the pairs agree within {spread:.1%}")
+    words = f"the pairs differ by {spread:.1%}: a bad joint, a shorted turn or a slipped clip"
+    verdict, reason = held("lead_pairs", spread, PAIR_SPREAD, words)
+    calm = f"the pairs agree within {spread:.1%}"
+    return PairBalance(mean, from_si(spread, "percent"), verdict, calm if verdict == "fine" else reason)
 
 
 def pack_resistance(

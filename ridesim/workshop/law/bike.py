@@ -9,7 +9,7 @@ from ridesim.bike.rough import unloaded_speed_km_h
 from ridesim.errors import RideError
 from ridesim.workshop.law.classes import JURISDICTIONS, LawReport, classify
 from ridesim.workshop.level_run import LevelRun, run_level
-from ridesim.workshop.limits import Verdict, worst_verdict
+from ridesim.workshop.limits import Verdict, held, worst_verdict
 from ridesim.workshop.pack.design import ROUNDING, nominal_cell_v
 
 POWER_GIVEN = "as you state it"
@@ -97,10 +97,11 @@ def judge_stated_power(rated_w: float, peak_w: float) -> tuple[Verdict, str]:
     if peak_w <= rated_w * (1.0 + ROUNDING):
         return "fine", f"its own run at full throttle gives {peak_w:.0f} W at most, {rated_w:.0f} W are taken as rated"
     words = f"{rated_w:.0f} W are taken as rated, its own run at full throttle gives {peak_w:.0f} W at the shaft"
-    if peak_w > PEAK_OVER_RATED * rated_w:
-        cure = "limit it (controller.motor_power_limit_w), or be ready to prove the continuous rating"
-        return "look again", f"{words}, {peak_w / rated_w:.1f} times as much: {cure}"
-    return "fine", f"{words}: a peak may pass a continuous rating"
+    cure = "limit it (controller.motor_power_limit_w), or be ready to prove the continuous rating"
+    passed = held(
+        "stated_power", peak_w, PEAK_OVER_RATED * rated_w, f"{words}, {peak_w / rated_w:.1f} times as much: {cure}"
+    )
+    return passed if passed[0] != "fine" else ("fine", f"{words}: a peak may pass a continuous rating")
 
 
 def _power(given_w: float | None, limit_w: float | None, level: LevelRun) -> tuple[float, str]:

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from ridesim.errors import RideError
 from ridesim.units import from_si, to_si
-from ridesim.workshop.limits import Verdict, require_not_negative, require_positive
+from ridesim.workshop.limits import Verdict, held, require_not_negative, require_positive
 
 Law = Literal["Schmalstieg et al. 2014", "Naumann et al. 2018, 2020"]
 Floats = TypeVar("Floats", float, NDArray[np.float64])
@@ -264,15 +264,16 @@ def _ageing(
     )
 
 
+class WornOutError(RideError):
+    """More is lost than any of the laws was fitted to: worn out, without a figure."""
+
+
 def _judge_loss(loss: float, low: float, high: float) -> tuple[Verdict, str]:
     if loss > LARGEST_FITTED_LOSS:
         what = f"more than {LARGEST_FITTED_LOSS:.0%} lost, which is worn out; the law was fitted no further"
-        raise RideError("ageing", what, "fewer years or cycles, a cooler place, less charge")
-    verdict: Verdict = "fine" if high <= END_OF_LIFE_LOSS else "look again"
-    return (
-        verdict,
-        f"{loss:.0%} lost, {low:.0%} to {high:.0%} thought possible; {END_OF_LIFE_LOSS:.0%} is called worn out",
-    )
+        raise WornOutError("ageing", what, "fewer years or cycles, a cooler place, less charge")
+    words = f"{loss:.0%} lost, {low:.0%} to {high:.0%} thought possible; {END_OF_LIFE_LOSS:.0%} is called worn out"
+    return held("ageing", loss, END_OF_LIFE_LOSS, words)
 
 
 def _within(where: str, ranges: dict[str, tuple[float, float]], **values: Any) -> None:

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 from ridesim.errors import RideError
 from ridesim.units import to_si
-from ridesim.workshop.limits import Verdict, require_positive, require_whole
-from ridesim.workshop.pack.design import ROUNDING, CellData
+from ridesim.workshop.limits import Verdict, held, require_positive, require_whole, worst_verdict
+from ridesim.workshop.pack.design import CellData
 
 OCV_SLOPE_AT_FULL_V = 1.033
 """V per unit of charge between 90 and 100 %: (4.2000 - 4.0967)/0.1, Chen et al. 2020, JES 167:080534."""
@@ -137,13 +137,18 @@ def care_voltages(cell: CellData, series: int) -> CareVoltages:
 
 
 def _judge_charge(each_a: float, limit_a: float, temperature_c: float) -> tuple[Verdict, str]:
-    if limit_a <= 0.0:
-        if temperature_c < COLD_CHARGE_C_RATE[0][0]:
-            return "stop", f"no charging below 0 °C: at {temperature_c:g} °C lithium plates out; warm the pack first"
-        top = COLD_CHARGE_C_RATE[-1][1]
-        return "stop", f"no charging from {top:g} °C up: at {temperature_c:g} °C cells are hurt; let the pack cool"
-    if each_a > limit_a * (1.0 + ROUNDING):
-        return "stop", f"{each_a:.2f} A a cell: at most {limit_a:.2f} A at {temperature_c:g} °C"
-    if temperature_c > HOT_CHARGE_C:
-        return "look again", f"{temperature_c:g} °C: most sheets end charging at {HOT_CHARGE_C:g} °C"
-    return "fine", f"{each_a:.2f} A a cell, at most {limit_a:.2f} A at {temperature_c:g} °C"
+    low, top = COLD_CHARGE_C_RATE[0][0], COLD_CHARGE_C_RATE[-1][1]
+    hot = f"{temperature_c:g} °C: most sheets end charging at {HOT_CHARGE_C:g} °C"
+    at = temperature_c
+    if temperature_c >= top:
+        at = max(temperature_c, math.nextafter(top, math.inf))
+        hot = f"no charging from {top:g} °C up: at {temperature_c:g} °C cells are hurt; let the pack cool"
+    cold = f"no charging below {low:g} °C: at {temperature_c:g} °C lithium plates out; warm the pack first"
+    words = f"{each_a:.2f} A a cell, at most {limit_a:.2f} A at {temperature_c:g} °C"
+    out_of_hours = [
+        held("charging_cold", temperature_c, low, cold),
+        held("charging_hot", at, top, hot),
+    ]
+    # Where nothing may be charged at all, the temperature is the reason and not a current of nothing.
+    current = [held("charging_current", each_a, limit_a, words)] if limit_a > 0.0 else []
+    return worst_verdict([*out_of_hours, *current], words)

@@ -11,8 +11,16 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ridesim.errors import RideError
+from ridesim.ride.judge import hold
 from ridesim.units import convert, to_si
-from ridesim.workshop.limits import Verdict, require_not_negative, require_positive, require_whole
+from ridesim.workshop.limits import (
+    Verdict,
+    held,
+    require_not_negative,
+    require_positive,
+    require_whole,
+    worst_verdict,
+)
 
 Packing = Literal["square", "hex"]
 SAFETY: tuple[str, ...] = (
@@ -26,10 +34,6 @@ SAFETY: tuple[str, ...] = (
 """Common practice, no source."""
 ROUNDING = 1e-9
 """Relative slack before a need counts as missed, so that 2.0000000000000004 cells are 2."""
-EASY_CURRENT_SHARE = 0.8
-"""Share of the rated continuous current up to which a cell in a closed pack is judged fine; a guess."""
-LARGE_SAG = 0.10
-"""Voltage lost in the cells at full current, share of nominal, worth a second look; common practice, no source."""
 VOLTAGE_MISS = 0.05
 """Nominal voltage off the wish by more than this is worth a second look; a guess."""
 NOMINAL_CELL_V: tuple[tuple[float, float], ...] = ((4.0, 3.6), (3.4, 3.2), (2.6, 2.4))
@@ -189,11 +193,9 @@ def judge_cell_current(pack_current_a: float, parallel: int, limit_a: float, way
     each = pack_current_a / parallel
     share = each / limit_a
     text = f"{each:.2f} A a cell {way}, {share:.0%} of its rating"
-    if share > 1.0 + ROUNDING:
-        return CurrentVerdict(each, limit_a, "stop", text + ": more cells in parallel or less current")
-    if share > EASY_CURRENT_SHARE:
-        return CurrentVerdict(each, limit_a, "look again", text + ": warm in a closed case")
-    return CurrentVerdict(each, limit_a, "fine", text)
+    verdict = hold("pack_cell_current", each, limit_a).verdict
+    tail = {"stop": ": more cells in parallel or less current", "look again": ": warm in a closed case"}
+    return CurrentVerdict(each, limit_a, verdict, text + tail.get(verdict, ""))
 
 
 def measure_block(cell: CellData, cells: int, rows: int, packing: Packing = "hex", gap_mm: float = 0.5) -> Envelope:
@@ -219,10 +221,17 @@ def measure_block(cell: CellData, cells: int, rows: int, packing: Packing = "hex
 
 
 def _judge_design(needs: PackNeeds, nominal_v: float, sag_v: float, driving: CurrentVerdict) -> tuple[Verdict, str]:
-    if sag_v >= nominal_v / 2.0:
-        return "stop", f"the cells lose {sag_v:.1f} of {nominal_v:.1f} V: past the most power they can give"
-    if sag_v > LARGE_SAG * nominal_v:
-        return "look again", f"the cells lose {sag_v:.1f} of {nominal_v:.1f} V at full current"
-    if abs(nominal_v / needs.nominal_voltage_v - 1.0) > VOLTAGE_MISS:
-        return "look again", f"the nearest pack has {nominal_v:.1f} V for {needs.nominal_voltage_v:g} V wanted"
-    return driving.verdict, driving.reason
+    past = sag_v >= nominal_v / 2.0
+    sag = math.nextafter(sag_v, math.inf) if past else sag_v
+    sagging = f"the cells lose {sag_v:.1f} of {nominal_v:.1f} V " + (
+        "at full current: past the most power they can give" if past else "at full current")  # fmt: skip
+    miss = abs(nominal_v / needs.nominal_voltage_v - 1.0)
+    nearest = f"the nearest pack has {nominal_v:.1f} V for {needs.nominal_voltage_v:g} V wanted"
+    return worst_verdict(
+        [
+            (driving.verdict, driving.reason),
+            held("pack_sag", sag, nominal_v / 2.0, sagging),
+            held("pack_voltage", miss, VOLTAGE_MISS, nearest),
+        ],
+        driving.reason,
+    )

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from ridesim.errors import RideError
 from ridesim.units import from_si
-from ridesim.workshop.limits import Verdict, require_between, require_positive, require_whole, worst_verdict
+from ridesim.workshop.limits import Verdict, held, require_between, require_positive, require_whole, worst_verdict
 
 GROUP_DIFFERENCE_V = (0.02, 0.10)
 """V between groups at rest: above the first look again, above the second stop; common practice, no source."""
@@ -70,7 +70,7 @@ def judge_group_voltages(voltages_v: Sequence[float]) -> tuple[Verdict, str]:
         require_positive("group voltages", voltages_v=value)
     difference = max(voltages_v) - min(voltages_v)
     words = f"the groups differ by {from_si(difference, 'mv'):.0f} mV at rest"
-    return _judge_limits(difference, GROUP_DIFFERENCE_V, words)
+    return _held("group_voltage", difference, GROUP_DIFFERENCE_V[1], words)
 
 
 def group_cells(
@@ -158,7 +158,8 @@ def _grouped(
     groups = tuple(tuple(sorted(used[place == group].tolist())) for group in range(series))
     weakest, mean = float(sums.min()), float(sums.mean())
     spread = float(sums.max() - sums.min()) / mean
-    findings = [_judge_limits(spread, GROUP_SPREAD, f"strongest and weakest group are {spread:.2%} of the mean apart")]
+    apart = f"strongest and weakest group are {spread:.2%} of the mean apart"
+    findings = [_held("group_capacity", spread, GROUP_SPREAD[1], apart)]
     resistances, unlike, share = None, None, None
     if conductance is not None:
         by_group = 1.0 / np.bincount(place, weights=conductance[used], minlength=series)
@@ -181,8 +182,8 @@ def _judge_resistance(unlike: float, share: float) -> list[tuple[Verdict, str]]:
     apart = f"the groups' resistances are {unlike:.0%} of the mean apart: the highest sags first"
     loaded = f"one cell carries {share:.2f} times its even share of the current: it warms and ages first"
     return [
-        ("look again" if unlike > RESISTANCE_SPREAD else "fine", apart),
-        ("look again" if share > UNEQUAL_SHARE else "fine", loaded),
+        held("group_resistance", unlike, RESISTANCE_SPREAD, apart),
+        held("cell_share", share, UNEQUAL_SHARE, loaded),
     ]
 
 
@@ -207,7 +208,6 @@ def _even_out(values: Floats, place: NDArray[np.intp], series: int) -> None:
         place[first], place[second] = place[second], place[first]
 
 
-def _judge_limits(value: float, limits: tuple[float, float], words: str) -> tuple[Verdict, str]:
-    if value > limits[1]:
-        return "stop", words + ": do not use it like this"
-    return ("look again" if value > limits[0] else "fine"), words
+def _held(name: str, value: float, limit: float, words: str) -> tuple[Verdict, str]:
+    verdict, words = held(name, value, limit, words)
+    return verdict, f"{words}: do not use it like this" if verdict == "stop" else words

@@ -14,6 +14,7 @@ from pydantic import ValidationError
 from ridesim.bike.files import part_names, place_parts
 from ridesim.bike.schema import Cell
 from ridesim.errors import BuildError, RideError, RidesimError
+from ridesim.ride.judge import look_again
 from ridesim.workshop.limits import (
     Verdict,
     require_between,
@@ -23,7 +24,7 @@ from ridesim.workshop.limits import (
     require_whole,
     worst_verdict,
 )
-from ridesim.workshop.pack.ageing import NAUMANN_C_RATE, Ageing, age_oxide, age_phosphate
+from ridesim.workshop.pack.ageing import NAUMANN_C_RATE, Ageing, WornOutError, age_oxide, age_phosphate
 from ridesim.workshop.pack.care import FOUR_VOLT_CELLS, CareVoltages, ChargePlan, care_voltages, plan_charge
 from ridesim.workshop.pack.design import (
     SAFETY,
@@ -174,28 +175,31 @@ def plan_pack(part: str, cell: CellData, needs: PackNeeds, care: Care) -> PackPl
     charger = gentle if care.charger_a is None else care.charger_a
     require_positive("charging", charger_a=charger)
     charge = plan_charge(cell, design.series, design.parallel, charger, temperature_c=care.temperature_c)
-    ageing, no_ageing = _age(cell, needs, care)
+    ageing, no_ageing, worn = _age(cell, needs, care)
     low, high = FOUR_VOLT_CELLS
     voltages = care_voltages(cell, design.series) if low <= cell.max_voltage_v <= high else None
-    verdict, reason = worst_verdict([(design.verdict, design.reason), (charge.verdict, charge.reason)], design.reason)
+    findings = [(design.verdict, design.reason), (charge.verdict, charge.reason)]
+    findings += [] if ageing is None else [(ageing.verdict, f"ageing: {ageing.reason}")]
+    findings += [(look_again("ageing", no_ageing).verdict, f"ageing: {no_ageing}")] if worn else []
+    verdict, reason = worst_verdict(findings, design.reason)
     return PackPlan(
         part, cell, design, block, rows, care.packing, care.gap_mm, charge, ageing, no_ageing, voltages, verdict, reason
     )  # fmt: skip
 
 
-def _age(cell: CellData, needs: PackNeeds, care: Care) -> tuple[Ageing | None, str]:
-    """Return the age after the stated years, or None and why no law tells it. Raises RidesimError."""
+def _age(cell: CellData, needs: PackNeeds, care: Care) -> tuple[Ageing | None, str, bool]:
+    """Return the age after the stated years, or None, why no law tells it, and whether the cells are worn out then."""
     use = (cell.capacity_ah, care.years, care.cycles, care.depth_fraction)
     rest = (care.rest_charge_fraction, care.rest_temperature_c)
     low, high = PHOSPHATE_V
     try:
         if cell.max_voltage_v >= FULL_OF_OXIDE_V:
-            return age_oxide(*use, *rest, care.top_charge_fraction), ""
+            return age_oxide(*use, *rest, care.top_charge_fraction), "", False
         if low <= cell.max_voltage_v <= high:
-            return age_phosphate(*use, *rest, c_rate=_usual_c_rate(needs)), ""
+            return age_phosphate(*use, *rest, c_rate=_usual_c_rate(needs)), "", False
     except RideError as error:
-        return None, f"{error.where}: {error.what}; {error.to_do}"
-    return None, f"no law for cells that are full at {cell.max_voltage_v:g} V"
+        return None, f"{error.where}: {error.what}; {error.to_do}", isinstance(error, WornOutError)
+    return None, f"no law for cells that are full at {cell.max_voltage_v:g} V", False
 
 
 def _usual_c_rate(needs: PackNeeds) -> float:

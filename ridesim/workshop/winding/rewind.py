@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from ridesim.errors import RideError
 from ridesim.units import from_si, to_si
-from ridesim.workshop.limits import Verdict, require_positive
+from ridesim.workshop.limits import Verdict, held, require_positive, worst_verdict
 from ridesim.workshop.winding.motor import (
     PHASES,
     Winding,
@@ -173,19 +173,27 @@ def _strands_that_fit(motor: WoundMotor, one_turn: Winding, turns: int, max_slot
 def _judge(motor: WoundMotor, fill: float | None, area_ratio: float, density: float | None) -> tuple[Verdict, str]:
     """The worst of slot fill, current density and the plausibility of today's data, in this order."""
     measured, computed = motor.resistance_mohm, resistance_from_length_mohm(motor, motor.winding)
-    if fill is not None and fill > SQUARE_FILL:
-        return "stop", f"slot fill {fill:.2f}: round wires laid in rows fill {SQUARE_FILL:.2f} without any enamel"
-    if fill is not None and fill > HIGHEST_SLOT_FILL:
-        return "look again", f"slot fill {fill:.2f}: round wire by hand hardly reaches {HIGHEST_SLOT_FILL:g}"
-    if fill is not None and fill > USUAL_SLOT_FILL:
-        return "look again", f"slot fill {fill:.2f}: hands reach {USUAL_SLOT_FILL:g} with care"
-    if fill is None and area_ratio > 1.0:
-        return "look again", f"{area_ratio:.2f} times today's copper: measure the slot, it may not fit"
-    if density is not None and density > HIGHEST_DENSITY:
-        words = f"{HIGHEST_DENSITY:g} is for short bursts; name a BUILD, and its ride judges the heat"
-        return "look again", f"{density:.1f} A/mm² sustained: {words}"
-    if density is not None and density > USUAL_DENSITY:
-        return "look again", f"{density:.1f} A/mm² sustained: 3 to {USUAL_DENSITY:g} is usual"
-    if computed is not None and abs(measured / computed - 1.0) > MIXED_RESISTANCE_SPREAD:
-        return "look again", f"today's wire computes to {computed:.3g} mΩ, measured {measured:.3g}: count it again"
-    return "fine", "the copper fits the slot" if fill is not None else "no more copper than today"
+    findings = []
+    if fill is not None:
+        findings.append(held("slot_fill", fill, SQUARE_FILL, f"slot fill {fill:.2f}: {_fill_words(fill)}"))
+    else:
+        words = f"{area_ratio:.2f} times today's copper: measure the slot, it may not fit"
+        findings.append(held("slot_copper", area_ratio, 1.0, words))
+    if density is not None:
+        bursts = f"{HIGHEST_DENSITY:g} is for short bursts; name a BUILD, and its ride judges the heat"
+        words = bursts if density > HIGHEST_DENSITY else f"3 to {USUAL_DENSITY:g} is usual"
+        findings.append(held("copper_density", density, USUAL_DENSITY, f"{density:.1f} A/mm² sustained: {words}"))
+    if computed is not None:
+        words = f"today's wire computes to {computed:.3g} mΩ, measured {measured:.3g}: count it again"
+        findings.append(held("wire_counted", abs(measured / computed - 1.0), MIXED_RESISTANCE_SPREAD, words))
+    calm = "the copper fits the slot" if fill is not None else "no more copper than today"
+    worst = worst_verdict(findings, calm)[0]
+    return next((each for each in findings if each[0] == worst != "fine"), ("fine", calm))
+
+
+def _fill_words(fill: float) -> str:
+    if fill > SQUARE_FILL:
+        return f"round wires laid in rows fill {SQUARE_FILL:.2f} without any enamel"
+    if fill > HIGHEST_SLOT_FILL:
+        return f"round wire by hand hardly reaches {HIGHEST_SLOT_FILL:g}"
+    return f"hands reach {USUAL_SLOT_FILL:g} with care"

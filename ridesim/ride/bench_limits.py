@@ -1,0 +1,116 @@
+"""The part of the one list that no ride sees: packs as planned, cell groups, windings, bench readings, papers.
+
+`limits.LIMITS` holds it with the rest; nobody else reads it.
+"""
+
+from __future__ import annotations
+
+import math
+
+from ridesim.ride.rule import LOOK_AGAIN, Rule
+
+BENCH_LIMITS: dict[str, Rule] = {
+    "pack_cell_current": Rule(
+        "cell current, as planned", "a", "the cells, warm in a closed case", "more cells in parallel, or less current",
+        "cell data sheet; four fifths of it is a guess", near_share=0.2, tolerance_share=1e-9,
+        broken="cells overloaded",
+    ),
+    "pack_sag": Rule(
+        "voltage lost in the cells", "v", "range and pull: past half the voltage the cells give less the more you ask",
+        "more cells in parallel, or cells of less resistance",
+        "half the voltage is the most power of any source (circuit law); a fifth of that is a guess", near_share=0.8,
+    ),
+    "pack_voltage": Rule(
+        "pack voltage beside the one wanted", "fraction", "the speed that the motor was chosen for",
+        "another count in series, or another cell", "one cell in twenty (guess)", passed=LOOK_AGAIN,
+    ),
+    "charging_current": Rule(
+        "charging current of a cell", "a", "the cells: lithium plates out when they are charged too fast or too cold",
+        "a weaker charger, or warmer cells", "cell data sheet; a supplier's table by temperature",
+        tolerance_share=1e-9,
+    ),
+    "charging_cold": Rule(
+        "charging, cold", "c", "the cells: lithium plates out when they are charged below freezing",
+        "warm the pack first", "cell data sheets", floor=True,
+    ),
+    "charging_hot": Rule(
+        "charging, hot", "c", "the cells, which age fast and can vent", "let the pack cool first",
+        "55 °C in a supplier's table; most sheets end at 45 °C", near=10.0,
+    ),
+    "ageing": Rule(
+        "capacity lost", "fraction", "the range of later years", "less charge at rest, a cooler place",
+        "a fifth is called worn out (common practice)", passed=LOOK_AGAIN,
+    ),
+    "group_voltage": Rule(
+        "voltage between groups", "v", "the weakest group, which empties and fills first", "balance or replace it",
+        "common practice, no source", near=0.08,
+    ),
+    "group_capacity": Rule(
+        "capacity between groups", "fraction", "the weakest group, which empties first",
+        "other cells, or another order", "common practice, no source", near=0.03,
+    ),
+    "group_resistance": Rule(
+        "resistance between groups", "fraction", "the group that sags first", "other cells, or another order", "guess",
+        passed=LOOK_AGAIN,
+    ),
+    "cell_share": Rule(
+        "load of one cell beside its even share", "", "that cell: it warms and ages first",
+        "cells of like resistance in one group", "guess", passed=LOOK_AGAIN,
+    ),
+    "slot_fill": Rule(
+        "slot fill", "", "the enamel, scraped where wire is forced in", "thinner wire, fewer strands or turns",
+        "round wires in rows fill pi/4 (geometry); hands reach 0.4 (common practice, no source)",
+        near=math.pi / 4.0 - 0.40,
+    ),
+    "slot_copper": Rule(
+        "copper beside today's", "", "the enamel: more copper may not fit", "measure the slot", "today's winding fits",
+        passed=LOOK_AGAIN, tolerance_share=1e-9,
+    ),
+    "copper_density": Rule(
+        "current density, lasting", "a_per_mm2", "a rule of thumb, no more: the ride decides",
+        "more copper, or name a build and let its ride decide", "3 to 6 A/mm² (rule of thumb, from memory)",
+        passed=LOOK_AGAIN,
+    ),
+    "wire_counted": Rule(
+        "resistance by the wire beside the measured", "fraction", "all that is computed from today's winding",
+        "count turns and strands again", "guess", passed=LOOK_AGAIN,
+    ),
+    "bench_error": Rule(
+        "error of a measured value", "fraction", "what is computed from it", "more readings, or finer meters",
+        "1 in 20 (guess)", passed=LOOK_AGAIN,
+    ),
+    "bench_resistance_error": Rule(
+        "error of a resistance under load", "fraction", "what is computed from it", "loads further apart",
+        "16 points each of 13 measured small outrunners", passed=LOOK_AGAIN,
+    ),
+    "bench_drag_error": Rule(
+        "error of the drag torque", "fraction", "the iron loss of every ride", "more points, speeds further apart",
+        "guess", passed=LOOK_AGAIN,
+    ),
+    "bench_scatter": Rule(
+        "points that contradict each other", "fraction", "all that is fitted to them", "repeat, warm and steady",
+        "guess",
+    ),
+    "bench_sign": Rule(
+        "a drag, a Kv or a resistance", "", "sense: no motor has one below zero", "repeat, warm and steady",
+        "physics", floor=True,
+    ),
+    "bench_speeds": Rule(
+        "fastest over slowest no-load speed", "", "the two drag terms, told apart by speed", "speeds further apart",
+        "guess", passed=LOOK_AGAIN, floor=True, tolerance_share=1e-9,
+    ),
+    "name_plate": Rule(
+        "Kv beside the printed one", "fraction", "you, from a wrong label or a wrong reading", "measure again",
+        "measured outrunners beside their labels", passed=LOOK_AGAIN,
+    ),
+    "lead_pairs": Rule(
+        "resistance between pairs of leads", "fraction", "the motor: a bad joint, a shorted turn or a slipped clip",
+        "measure again, then look for it", "common practice, no source", passed=LOOK_AGAIN,
+    ),
+    "stated_power": Rule(
+        "most power beside the stated one", "w", "your word: a rating that nobody will believe",
+        "limit it with controller.motor_power_limit_w, or be ready to prove the continuous rating",
+        "three times the stated power (guess)", passed=LOOK_AGAIN,
+    ),
+}  # fmt: skip
+"""Limits of calculators that need no ride, by their name in JSON."""
