@@ -8,7 +8,6 @@ import functools
 import inspect
 import io
 import json
-import math
 import os
 import shlex
 import sys
@@ -23,7 +22,8 @@ import typer
 from ridesim.cli.options import Force
 from ridesim.cli.writing import keeping, over_anything, refuse_page
 from ridesim.errors import Interrupted, RidesimError
-from ridesim.harmless import HARMFUL, harmless
+from ridesim.harmless import harmless
+from ridesim.report.plain import to_json
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -151,25 +151,6 @@ def print_json(payload: Mapping[str, Any]) -> None:
     text = to_json(payload)
     encoding = (getattr(sys.stdout, "encoding", None) or "utf-8").lower().replace("-", "")
     print(text if encoding.startswith("utf") else json.dumps(json.loads(text), indent=2))
-
-
-def to_json(payload: Mapping[str, Any]) -> str:
-    """Return JSON text of plain values, numpy values included; what is not finite becomes null."""
-    text = json.dumps(plain(payload), indent=2, ensure_ascii=False, allow_nan=False)
-    return HARMFUL.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
-
-
-def plain(value: Any) -> Any:
-    """Return a value made of dict, list, str, int, float, bool and None only."""
-    if hasattr(value, "tolist"):
-        value = value.tolist()
-    if isinstance(value, Mapping):
-        return {str(key): plain(item) for key, item in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [plain(item) for item in value]
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value
 
 
 def envelope(kind: str, inputs: Mapping[str, Any], **content: Any) -> dict[str, Any]:

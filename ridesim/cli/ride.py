@@ -121,11 +121,12 @@ def _answer(
     units: str,
     quick: bool,
 ) -> None:
+    from ridesim.report.ride.plain import sure_figures
     from ridesim.ride.range import outlook_of
 
     outlook = outlook_of(answer)
     told = None if quick else _how_sure(answer)
-    payload = ride_payload(answer, outlook, road) | _sure_figures(answer, told)
+    payload = ride_payload(answer, outlook, road) | sure_figures(answer, told)
     if out is not None:
         written = write_all(out, ride_files(answer, payload, plots=plots, units=units))
         say(f"wrote {len(written)} files to {out}")
@@ -152,29 +153,16 @@ def _how_sure(answer: Ride) -> Spread | None:
     return beside(answer)
 
 
-def _sure_figures(answer: Ride, told: Spread | None) -> dict[str, Any]:
-    """Return what the spread adds to the JSON answer: the verdict by the chances, and a block of its own."""
-    from ridesim.report.spread.beside import plain
-    from ridesim.ride.judge import judge
-    from ridesim.sure.beside import judged
-
-    verdict = judged(judge(answer), told)
-    words = answer.summary["verdict"] | {"word": verdict.word, "reasons": list(verdict.reasons)}
-    return {"verdict": words, "spread": plain(told)}
-
-
 def ride_payload(answer: Ride, outlook: Outlook, road: str) -> dict[str, Any]:
     """Return the JSON answer of a ride: the head, and the summary's keys beside it."""
-    from ridesim.ride.recorded import against_recording
+    from ridesim.report.ride.plain import ride_figures
 
     inputs = {
         "build": {"path": answer.loaded.path, "sha256": answer.loaded.sha256, "name": answer.build.name},
         "road": {"path": road, "sha256": file_hash(road), "name": answer.road.name},
         "options": dict(vars(answer.options)),
     }
-    recorded = against_recording(answer)
-    compared = {"against_recording": None if recorded is None else dict(vars(recorded))}
-    return envelope("ride", inputs, **answer.summary, **vars(outlook), **compared)
+    return envelope("ride", inputs, **ride_figures(answer, outlook))
 
 
 def file_hash(path: str) -> str | None:
