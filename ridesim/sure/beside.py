@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from ridesim.ride.judge import Verdict, worst
 from ridesim.ride.result import Ridden
+from ridesim.sure.batch import Done
 from ridesim.sure.spread import DRAWS, LOOK_CHANCE, Chance, Spread, spread, word_of
 from ridesim.sure.uncertain import is_certain
 
@@ -14,7 +15,7 @@ FEWER_BEYOND_KM, NONE_BEYOND_KM = 60.0, 240.0
 FEWER = 64
 
 
-def beside(ride: Ridden, seed: int = 1) -> Spread | None:
+def beside(ride: Ridden, seed: int = 1, done: Done | None = None) -> Spread | None:
     """Return the spread of a ride under its own options, without band and indices.
 
     None where nothing is uncertain, or the ride is so long that its spread wants to be asked for.
@@ -24,7 +25,7 @@ def beside(ride: Ridden, seed: int = 1) -> Spread | None:
         return None
     samples = FEWER if ridden_km > FEWER_BEYOND_KM else DRAWS
     return spread(
-        ride.loaded, ride.road, ride.options, samples=samples, seed=seed, with_indices=False, band=False
+        ride.loaded, ride.road, ride.options, samples=samples, seed=seed, with_indices=False, band=False, done=done
     )  # fmt: skip
 
 

@@ -1,0 +1,178 @@
+// The road: one distance axis, a strip for each quantity, limits as lines, pins as thin lines, one cursor.
+/* global uPlot */
+
+const DARK = "#440154", BLUE = "#3b528b", TEAL = "#1f7f79", FAINT = "#5c5c5c", LIMIT = "#ba3655", GROUND = "#d9d6cf";
+export const PIN_COLOURS = ["#8a4f00", "#00639c", "#7a2a90", "#2f6b1a"];
+const PIN_DASHES = [[6, 3], [2, 3], [10, 3, 2, 3], [4, 6]];
+// Bounds by their code: told apart by name in the list below and at the cursor, by colour here.
+const HELD = ["", "#d2811c", "#6c8ebf", "#b5367a", "#7a1d51", "#4b8f29", "#9aa800", "#5b8fd0", "#1f7f79", "#444444",
+  "#c0392b", "#884422", "#a06000", "#999999", "#777777", "#000000", "#2c4f9e"];
+export const heldColour = (code) => HELD[code] || "#444444";
+const AXIS_PX = 54, LANE_PX = 7;
+
+const STRIPS = [
+  { id: "ground", words: "altitude", unit: "m", height: 92, main: "altitude_m", parts: [{ col: "altitude_m", colour: FAINT, fill: GROUND }] },
+  { id: "speed", words: "speed", unit: "km/h", height: 104, main: "speed_km_h", zero: true,
+    parts: [{ col: "plan_speed_km_h", colour: FAINT, dash: [5, 4], words: "planned" }, { col: "speed_km_h", colour: DARK, words: "ridden" }] },
+  { id: "heat", words: "temperature", unit: "°C", height: 142, main: "winding_temp_c", limits: "heat",
+    parts: [{ col: "body_temp_c", colour: TEAL, dash: [8, 3], words: "body" }, { col: "winding_temp_c", colour: DARK, words: "winding" }] },
+  { id: "motor", words: "motor current", unit: "A", height: 118, main: "motor_current_a", limits: "motor", parts: currents("motor", DARK) },
+  { id: "pack", words: "pack current", unit: "A", height: 108, main: "pack_current_a", limits: "pack", parts: currents("pack", BLUE) },
+  { id: "charge", words: "charge", unit: "%", height: 92, main: "charge_fraction", scale: 100, zero: true,
+    parts: [{ col: "charge_fraction", colour: BLUE }] },
+];
+
+function currents(name, colour) {
+  return [{ col: `${name}_current_high_a`, colour: "transparent", band: true },
+    { col: `${name}_current_low_a`, colour: "transparent", tint: colour }, { col: `${name}_current_a`, colour }];
+}
+
+export class Strips {
+  constructor(holder, moved) {
+    this.moved = moved;
+    this.holder = holder;
+    this.ride = null;
+    this.pins = [];
+    this.plots = STRIPS.map((strip, at) => this.made(strip, at === STRIPS.length - 1));
+    new ResizeObserver(() => this.fit()).observe(holder);
+  }
+
+  made(strip, last) {
+    const box = document.createElement("div");
+    box.className = "strip";
+    box.setAttribute("role", "img");
+    const head = document.createElement("h3");
+    head.textContent = `${strip.words} [${strip.unit}] `;
+    const names = document.createElement("span");
+    names.textContent = strip.parts.filter((part) => part.words).map((part) => `${part.dash ? "- -" : "—"} ${part.words}`).join("   ");
+    head.append(names);
+    box.append(head);
+    this.holder.append(box);
+    const plot = new uPlot(this.options(strip, last), [[0, 1], ...strip.parts.map(() => [0, 0])], box);
+    return { strip, plot, box };
+  }
+
+  options(strip, last) {
+    const axis = { stroke: "#222222", font: "12px system-ui", grid: { stroke: "#e3e0d8", width: 1 }, ticks: { size: 4 } };
+    return {
+      width: 600, height: strip.height + (last ? 26 : 0), legend: { show: false }, padding: [4, 12, last ? 0 : 2, 0],
+      scales: { x: { time: false }, y: { range: (plot, low, high) => this.range(strip, low, high) } },
+      axes: [
+        { ...axis, size: last ? 26 : 0, show: true, values: last ? undefined : () => [], label: undefined },
+        { ...axis, size: AXIS_PX, space: 24 },
+      ],
+      series: [{}, ...strip.parts.map((part) => ({
+        stroke: part.colour, width: part.colour === "transparent" ? 0 : 1.6, dash: part.dash, fill: part.fill, points: { show: false },
+      }))],
+      bands: strip.parts.some((part) => part.band) ? [{ series: [1, 2], fill: `${strip.parts[1].tint}33` }] : [],
+      cursor: { y: false, drag: { x: false, y: false }, points: { size: 6 }, bind: { dblclick: () => null } },
+      hooks: {
+        draw: [(plot) => this.drawn(strip, plot)],
+        setCursor: [(plot) => { if (plot.cursor.event && plot.cursor.left >= 0) this.moved(plot.cursor.idx); }],
+      },
+    };
+  }
+
+  range(strip, low, high) {
+    const limits = this.ride && strip.limits ? this.ride.limits[strip.limits].map(([value]) => value) : [];
+    const bottom = Math.min(strip.zero ? 0 : low, ...limits), top = Math.max(strip.scale || high, high, ...limits);
+    const room = 0.07 * (top - bottom || 1);
+    return [strip.zero ? 0 : bottom - room, top + room];
+  }
+
+  // Limits, pins and what held, over the lines.
+  drawn(strip, plot) {
+    if (!this.ride) return;
+    const paper = plot.ctx, ratio = uPlot.pxRatio, { left, top, width, height } = plot.bbox;
+    paper.save();
+    paper.beginPath();
+    paper.rect(left, top, width, height);
+    paper.clip();
+    this.pins.forEach((pin, at) => this.drawPin(strip, plot, pin, at));
+    if (strip.limits) this.drawLimits(plot, this.ride.limits[strip.limits], ratio);
+    if (strip.id === "ground") this.drawHeld(plot, top + height - LANE_PX * ratio, LANE_PX * ratio);
+    paper.restore();
+  }
+
+  drawPin(strip, plot, pin, at) {
+    if (!pin.ride) return;
+    const paper = plot.ctx, x = pin.ride.table.distance_km, y = pin.ride.table[strip.main], scale = strip.scale || 1;
+    paper.beginPath();
+    for (let row = 0; row < x.length; row += 1) {
+      paper.lineTo(plot.valToPos(x[row], "x", true), plot.valToPos(y[row] * scale, "y", true));
+    }
+    paper.strokeStyle = PIN_COLOURS[at];
+    paper.lineWidth = uPlot.pxRatio;
+    paper.setLineDash(PIN_DASHES[at].map((length) => length * uPlot.pxRatio));
+    paper.stroke();
+  }
+
+  drawLimits(plot, limits, ratio) {
+    const paper = plot.ctx, { left, width } = plot.bbox;
+    paper.font = `${12 * ratio}px system-ui`;
+    paper.textBaseline = "bottom";
+    paper.textAlign = "right";
+    let last = -Infinity;
+    for (const [value, words] of limits) {
+      const y = Math.round(plot.valToPos(value, "y", true)), text = `${words} ${+value.toFixed(1)}`;
+      paper.strokeStyle = paper.fillStyle = LIMIT;
+      paper.lineWidth = ratio;
+      paper.setLineDash([5 * ratio, 4 * ratio]);
+      paper.beginPath();
+      paper.moveTo(left, y);
+      paper.lineTo(left + width, y);
+      paper.stroke();
+      const above = y - 15 * ratio > plot.bbox.top, wide = paper.measureText(text).width;
+      const aside = Math.abs(y - last) < 15 * ratio, end = aside ? left + width / 2 : left + width, top = above ? y - 15 * ratio : y + ratio;
+      paper.fillStyle = "#ffffffd0";
+      paper.fillRect(end - wide - 4 * ratio, top, wide + 4 * ratio, 14 * ratio);
+      paper.fillStyle = LIMIT;
+      paper.fillText(text, end - 2 * ratio, top + 14 * ratio);
+      last = y;
+    }
+  }
+
+  drawHeld(plot, top, height) {
+    const paper = plot.ctx, x = this.ride.table.distance_km, held = this.ride.table.bound;
+    for (let row = 0, from = 0; row < x.length; row += 1) {
+      if (row + 1 < x.length && held[row + 1] === held[from]) continue;
+      if (held[from] > 0) {
+        const start = plot.valToPos(x[Math.max(from - 1, 0)], "x", true), end = plot.valToPos(x[row], "x", true);
+        paper.fillStyle = heldColour(held[from]);
+        paper.fillRect(start, top, Math.max(end - start, 2 * uPlot.pxRatio), height);
+      }
+      from = row + 1;
+    }
+  }
+
+  show(ride, pins) {
+    this.ride = ride;
+    this.pins = pins;
+    for (const { strip, plot, box } of this.plots) {
+      const lines = strip.parts.map((part) => strip.scale ? ride.table[part.col].map((value) => value * strip.scale) : ride.table[part.col]);
+      plot.setData([ride.table.distance_km, ...lines]);
+      box.setAttribute("aria-label", this.told(strip, ride));
+    }
+  }
+
+  told(strip, ride) {
+    const values = ride.table[strip.main], scale = strip.scale || 1;
+    let low = Infinity, high = -Infinity;
+    for (const value of values) { low = Math.min(low, value); high = Math.max(high, value); }
+    const limits = strip.limits ? ride.limits[strip.limits].map(([value, words]) => `${words} ${+value.toFixed(1)} ${strip.unit}`) : [];
+    return [`${strip.words} along the road, from ${(low * scale).toFixed(0)} to ${(high * scale).toFixed(0)} ${strip.unit}`, ...limits].join("; ");
+  }
+
+  // Put the cursor of every strip on a row.
+  place(row) {
+    for (const { plot } of this.plots) {
+      plot.setCursor({ left: plot.valToPos(this.ride.table.distance_km[row], "x"), top: 10 }, false);
+    }
+  }
+
+  fit() {
+    const width = this.holder.clientWidth;
+    if (!width) return;
+    for (const { plot } of this.plots) if (plot.width !== width) plot.setSize({ width, height: plot.height });
+  }
+}
