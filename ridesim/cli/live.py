@@ -37,6 +37,7 @@ def live(
     if missing:
         raise RideError("live", f"needs {' and '.join(missing)}", "install them: pip install 'ridesim[live]'")
     from ridesim.bike.load import load_build
+    from ridesim.cli.written import seal
     from ridesim.live.folder import Folder
     from ridesim.live.serving import serve
     from ridesim.ride.simulate import simulate
@@ -48,7 +49,7 @@ def live(
     say_if_compiling()
     simulate(load_build(build), load_road(road))  # a file at fault is told here, and the model is compiled
     try:
-        serve(start, build, road, port, browser, _tell)
+        serve(start, build, road, port, browser, _tell, seal)
     except OSError as fault:
         raise RideError("--port", f"{port} cannot be had ({fault.strerror or fault})", "leave it out") from None
 

@@ -6,7 +6,7 @@ import hashlib
 import os
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -18,16 +18,20 @@ DROPPED = "dropped/"
 """Begins the name of a road that was dropped on the page."""
 DEEPEST, MOST_LISTED = 3, 400
 LARGEST_LISTED_BYTES = 1024 * 1024
+Seal = Callable[[Path], object]
 _SKIPPED = ("parts", "node_modules")
 _NEW_NAME = re.compile(r"[\w][\w .()+-]{0,98}", re.UNICODE)
 
 
 class Folder:
-    """The folder that a page was started from. `given` are the files named on the command line, wherever they lie."""
+    """The folder that a page was started from. `given` are the files named on the command line, wherever they lie.
 
-    def __init__(self, start: Path, room: Path, given: tuple[str, ...] = ()) -> None:
+    `seal` is told of every page to keep before it takes its place: it marks the page as ours.
+    """
+
+    def __init__(self, start: Path, room: Path, given: tuple[str, ...] = (), seal: Seal | None = None) -> None:
         self.start = start.resolve()
-        self.room = room
+        self.room, self.seal = room, seal
         """Where dropped roads are kept until the server ends."""
         self.given = {str(Path(name)): Path(name).resolve() for name in given}
 
@@ -130,6 +134,8 @@ class Folder:
         try:
             with hidden.open("x", encoding="utf-8") as sink:
                 sink.write(text)
+            if self.seal is not None and name.lower().endswith(".html"):
+                self.seal(hidden)
             if over:
                 hidden.replace(place)
             else:  # a link refuses where a file has come in between

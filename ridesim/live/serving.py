@@ -15,7 +15,7 @@ from pathlib import Path
 import uvicorn
 
 from ridesim.engine.halting import HALT
-from ridesim.live.folder import Folder
+from ridesim.live.folder import Folder, Seal
 from ridesim.live.server import application
 
 HERE = "127.0.0.1"
@@ -25,15 +25,20 @@ LONGEST_HEAD = 16 * 1024
 """Bytes of a request's head."""
 
 
-def serve(start: Path, build: str, road: str, port: int, opens: bool, tell: Callable[[str], None]) -> None:
-    """Serve the page until the process is told to end; `tell` is given its address. Raises OSError for a taken port."""
+def serve(
+    start: Path, build: str, road: str, port: int, opens: bool, tell: Callable[[str], None], seal: Seal | None = None
+) -> None:  # fmt: skip
+    """Serve the page until the process is told to end; `tell` is given its address, `seal` pages before they are kept.
+
+    Raises OSError for a taken port.
+    """
     token = secrets.token_urlsafe(24)
     with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as listener, tempfile.TemporaryDirectory() as room:
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listener.bind((HERE, port))
         listener.listen(MOST_CONNECTIONS)  # a browser that comes early waits, and is not refused
         number = int(listener.getsockname()[1])
-        folder = Folder(start, Path(room), (build, road))
+        folder = Folder(start, Path(room), (build, road), seal)
         app = application(folder, (build, road), token, number)
         logging.getLogger("uvicorn.error").setLevel(logging.ERROR)  # strangers' nonsense is not the user's business
         config = uvicorn.Config(

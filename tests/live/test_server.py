@@ -292,7 +292,7 @@ def test_a_page_to_keep_is_that_of_the_command(server: Server, ridesim_command: 
     ridesim_command("ride", BUILD, ROAD, "--set", "bicycle.cargo_kg=50.0", "--report", "said.html", cwd=server.folder)
     pages = [(server.folder / name).read_text(encoding="utf-8").splitlines() for name in ("kept.html", "said.html")]
     apart = [pair for pair in zip(*pages, strict=True) if pair[0] != pair[1]]
-    assert len(apart) == 1 and 'class="command"' in apart[0][0]
+    assert len(apart) == 2 and 'class="command"' in apart[0][0] and "as ridesim wrote it" in apart[1][0]
     assert server.post("keep", {"kind": "page", "state": state(), "name": "kept"})[0] == 409
 
 
