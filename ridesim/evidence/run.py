@@ -21,6 +21,7 @@ from ridesim.evidence import (
     strength,
     trade,
     vehicle,
+    weather,
 )
 from ridesim.evidence.checks import Check, Subject
 
@@ -56,6 +57,7 @@ def all_subjects() -> tuple[Subject, ...]:
         belt_wire,
         strength,
         ageing,
+        weather,
         cycles,
         trade,
         cell,

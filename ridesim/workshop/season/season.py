@@ -11,7 +11,7 @@ import numpy as np
 from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
-from ridesim.errors import RideError
+from ridesim.errors import Interrupted, RideError
 from ridesim.ride.judge import Word, worst
 from ridesim.ride.limits import LIMITS
 from ridesim.ride.running import RideOptions, checked
@@ -136,6 +136,30 @@ def season(
     loaded, way = as_loaded(build), _road(road)
     home = turned_round(way) if back is None else _road(back)
     c = commute(loaded, way, home, _air(weather, seed), plan or plan_for(loaded), checked(options or RideOptions()))
+    counted = Counted(done)
+    try:
+        return _lived(c, years, start, quick, seed, threads, counted)
+    except KeyboardInterrupt:
+        raise Interrupted(f"{counted.days} days") from None
+
+
+class Counted:
+    """Counts the days that were ridden, and passes the word on."""
+
+    def __init__(self, done: Done | None) -> None:
+        self.days, self._done = 0, done
+
+    def __call__(self, count: int) -> None:
+        """Count some more."""
+        self.days += count
+        if self._done is not None:
+            self._done(count)
+
+
+def _lived(
+    c: Commute, years: int, start: Wear | None, quick: bool, seed: int, threads: int | None, done: Done
+) -> Season:
+    """Ride the year, then the pack's years and what else is asked for."""
     dates = riding_days(c)
     bike = bike_of(c, c.build)
     ridden = ride_season(c, bike, dates, threads=threads, done=done)
@@ -162,7 +186,7 @@ def season(
         passed=_passed(days), bought_kwh=kwh(bought_wh(bike.dry, knots, c.plan.top_share)),
         cold_charges=cold_charges(c, ridden), late_charges=late_charges(c, knots, ridden, dates), years=lived,
         worths=tried, spans=spans, verdict=worst(day.word for day in days),
-        notes=(*loaded.warnings, *way.warnings, *c.weather.notes), years_asked=years,
+        notes=(*c.loaded.warnings, *c.out.warnings, *c.weather.notes), years_asked=years,
     )  # fmt: skip
 
 

@@ -115,8 +115,11 @@ def _lived(
     ridden = ride_season(here, bike, kept, threads=threads, done=done)
     whole: list[tuple[Leg, ...]] = [ridden[at] for at in nearest_days(kept, days)]
     worn, no_law = wears(here, bike, whole, days, years)
-    lived: Years = ride_years(here, loaded.build, worn, worst_days, no_law, spans=False, threads=threads, done=done)
     worst = [ridden[list(kept).index(day)] for day in worst_days]
+    charges = [legs[0].charge_start for legs in worst]
+    lived: Years = ride_years(
+        here, loaded.build, worn, worst_days, no_law, charges=charges, spans=False, threads=threads, done=done
+    )
     last = lived.last
     new_left = min(leg.charge_end for legs in worst for leg in legs)
     return Worth(
