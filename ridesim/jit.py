@@ -132,6 +132,11 @@ def inner_kernel(function: F) -> F:
     return _compiler(no_cpython_wrapper=True)(function)
 
 
+def rare_kernel(function: F) -> F:
+    """Compile `function` for other kernels, called instead of inlined: for what happens once in many steps."""
+    return _compiler(no_cpython_wrapper=True, forceinline=False)(function)
+
+
 def plain(function: F) -> F:
     """Return a kernel as the Python function it was written as: for single calls that hand over a whole bike.
 
@@ -144,4 +149,5 @@ def plain(function: F) -> F:
 def _compiler(**options: bool) -> Any:
     # Kernels allocate nothing: counting references to arrays they read costs 8 % of a ride. Nobody calls them from C.
     njit: Any = numba.njit
-    return njit(nogil=True, error_model="numpy", forceinline=True, _nrt=False, no_cfunc_wrapper=True, **options)
+    common = {"nogil": True, "error_model": "numpy", "forceinline": True, "_nrt": False, "no_cfunc_wrapper": True}
+    return njit(**{**common, **options})

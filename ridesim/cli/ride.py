@@ -51,7 +51,18 @@ def ride(
         bool, typer.Option("--no-limits", help="Switch the controller's limits off.", rich_help_panel="Ride")
     ] = False,
     laps: Annotated[int, typer.Option("--laps", help="Ride the road this often.", rich_help_panel="Ride")] = 1,
-    step: Annotated[float, typer.Option("--step", metavar="S", help="Time step.", rich_help_panel="Ride")] = 0.1,
+    accuracy: Annotated[
+        str, typer.Option(help="draft (1 %), normal (0.1 %) or fine (0.01 %).", rich_help_panel="Ride")
+    ] = "normal",
+    step: Annotated[
+        float | None,
+        typer.Option(
+            "--step",
+            metavar="S",
+            help="Longest time step, in place of an accuracy: for tests of convergence.",
+            rich_help_panel="Ride",
+        ),
+    ] = None,
     flat: options.Flat = False,
     smooth: options.Smooth = None,
     as_it_is: options.AsItIs = False,
@@ -87,6 +98,7 @@ def ride(
             limits=not no_limits,
             laps=laps,
             step_s=step,
+            accuracy=accuracy,
         )
         _answer(ridden_whole, road, out, plots, report, defaults, as_json, units.value, quick)
     except Interrupted as end:

@@ -10,6 +10,7 @@ import numpy as np
 
 from ridesim.engine.halting import HALT, off_the_main_thread, on_all_cores
 from ridesim.engine.loop import ride
+from ridesim.engine.pace import NORMAL, Pacing
 from ridesim.engine.state import Parameters, RoadArrays, State, Stop, Total, as_record, state_of
 from ridesim.engine.tally import CHANNELS, LEDGER_LINES, LIMITS, TOTALS
 from ridesim.errors import Interrupted
@@ -22,7 +23,7 @@ class Job(NamedTuple):
     params: Parameters
     road: RoadArrays
     start: State
-    step_s: float = 0.1
+    pacing: Pacing = NORMAL
     laps: int = 1
     latest: float = to_si(48.0, "h")
 
@@ -44,12 +45,12 @@ class Raw(NamedTuple):
         return float(self.totals[which])
 
 
-def run_one(job: Job, rows: int = 0, every: int = 10) -> Raw:
-    """Ride once; keep a trace of at most `rows` rows, one every `every` steps.
+def run_one(job: Job, rows: int = 0, interval: float = 1.0) -> Raw:
+    """Ride once; keep a trace of at most `rows` rows, one every `interval` seconds.
 
     Raises Interrupted, with what was ridden by then, when a signal ends the ride.
     """
-    raw = off_the_main_thread(partial(_ridden, rows=rows, every=every), job, _broken_off)
+    raw = off_the_main_thread(partial(_ridden, rows=rows, interval=interval), job, _broken_off)
     if raw.stop is Stop.INTERRUPTED:
         raise _broken_off(raw)
     return raw
@@ -59,12 +60,12 @@ def _broken_off(raw: Raw) -> Interrupted:
     return Interrupted(f"{from_si(raw.total(Total.DISTANCE), 'km'):.2f} km were ridden", raw)
 
 
-def _ridden(job: Job, rows: int, every: int) -> Raw:
+def _ridden(job: Job, rows: int, interval: float) -> Raw:
     trace = np.zeros((rows, CHANNELS))
     totals, ledger = np.zeros(TOTALS), np.zeros(LEDGER_LINES)
     seconds, first, brake = np.zeros(LIMITS), np.zeros(LIMITS), np.zeros(LIMITS)
     end, code, used = ride(
-        as_record(job.params), job.road, job.start, float(job.step_s), job.laps, float(job.latest), every,
+        as_record(job.params), job.road, job.start, job.pacing, job.laps, float(job.latest), float(interval),
         trace, totals, ledger, seconds, first, brake, HALT,
     )  # fmt: skip
     return Raw(State(*end), Stop(code), trace[:used], totals, ledger, seconds, first, brake)
@@ -152,7 +153,7 @@ def ride_blocks(
 
 def _ride_into(into: Results, row: int, job: Job, no_trace: np.ndarray) -> None:
     end, code, _ = ride(
-        as_record(job.params), job.road, job.start, float(job.step_s), job.laps, float(job.latest), 1, no_trace,
+        as_record(job.params), job.road, job.start, job.pacing, job.laps, float(job.latest), 1, no_trace,
         into.totals[row], into.ledger[row], into.limit_seconds[row], into.limit_first_m[row],
         into.brake_by_limit[row], HALT,
     )  # fmt: skip

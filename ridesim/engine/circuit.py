@@ -60,7 +60,10 @@ def fade_over(p: Parameters, dt: float) -> Fade:
 def read_pack(p: Parameters, s: State, over: Fade) -> PackNow:
     """Return the pack as a voltage behind a resistance over a step."""
     index, part = pack.place_in_table(p.open_voltage.size, s.charge)
-    open_circuit = p.open_voltage[index] + (p.open_voltage[index + 1] - p.open_voltage[index]) * part
+    steep = p.open_voltage[index + 1] - p.open_voltage[index]
+    open_circuit = p.open_voltage[index] + steep * part
+    if s.charge > 1.0:  # overcharged: on along the curve's last slope
+        open_circuit += steep * (s.charge - 1.0) * (p.open_voltage.size - 1)
     factor = p.resistance_curve[index] + (p.resistance_curve[index + 1] - p.resistance_curve[index]) * part
     cells = p.cell_resistance * factor
     fast = cells * pack.arrhenius_factor(p.activation, s.pack_temp) + p.wiring_resistance

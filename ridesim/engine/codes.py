@@ -48,6 +48,7 @@ class Stop(IntEnum):
     TIME_LIMIT = 6
     NOT_FINITE = 7
     INTERRUPTED = 8  # by a signal; raised as Interrupted, never an answer
+    OVERCHARGED = 9
 
 
 class Ledger(IntEnum):

@@ -24,8 +24,3 @@ def by_row(function: Callable[..., float], *given: Any) -> Any:
     rows = len(columns[0])
     whole = [each.tolist() if is_column(each) else [each] * rows for each in given]
     return np.array(list(map(function, *whole)), dtype=np.float64)
-
-
-def larger(one: Any, other: Any) -> Any:
-    """Return the larger of two numbers, of columns row by row."""
-    return np.maximum(one, other) if is_column(one) or is_column(other) else max(one, other)

@@ -14,16 +14,26 @@ from ridesim.physics import controller, drive, motor, resistance, rider
 FULL_THROTTLE_FORCE = 1e6
 """A wheel force no bike reaches [N]: what a held throttle wants."""
 
+ARRIVAL_WINDOW = 1.0
+"""A halt this close before a stop counts as the stop [m]."""
+
 NO_CHARGE_BELOW_C = 0.0
 """No charging below this pack temperature [degC] (cell data sheets)."""
 
 
 @inner_kernel
 def wanted_force(p: Parameters, here: Here, resist: float, v: float) -> float:
-    """Return the wheel force the driver wants [N]: resistance + m_eff (planned acceleration + (v_plan - v)/tau)."""
+    """Return the wheel force the driver wants [N]: resistance + m_eff (planned acceleration + (v_plan - v)/tau).
+
+    Planned braking to a stop belongs to a place: a bike slower than its plan passes along it more slowly, and brakes by
+    so much less (the chain rule). Otherwise it would halt short of the stop, by up to braking tau^2/2.
+    """
     if p.throttle >= 0.0:
         return FULL_THROTTLE_FORCE
-    return resist + p.mass_driving * (here.plan_acceleration + (here.plan_speed - v) * p.response_rate)
+    planned = here.plan_acceleration
+    if here.for_stop and v < here.plan_speed and here.plan_speed * here.plan_speed > 2.0 * p.braking * ARRIVAL_WINDOW:
+        planned *= v / here.plan_speed
+    return resist + p.mass_driving * (planned + (here.plan_speed - v) * p.response_rate)
 
 
 @inner_kernel
@@ -159,25 +169,39 @@ def force_of(p: Parameters, torque: float) -> float:
 
 
 @inner_kernel
+def held_back(push: float, most_roll: float, most_bearing: float) -> tuple[float, float, float]:
+    """Return rolling, bearing and brake force of a bike that stands [N]; push: what would set it in motion [N].
+
+    Tyres and bearings hold a small push forward by themselves. The rest is the brake's, or the foot's (< 0) against
+    rolling back.
+    """
+    roll = min(max(push, 0.0), most_roll)
+    bearing = min(max(push - roll, 0.0), most_bearing)
+    return roll, bearing, push - roll - bearing
+
+
+@inner_kernel
 def resting(p: Parameters, air: float, roll: float, grade: float, bearing: float) -> Pull:
-    """Return the command of a bike that is held still."""
+    """Return the command of a bike that is held still: brake or foot takes what gravity and wind ask."""
+    rolling, bearings, brake = held_back(-air - grade, roll, bearing)
     return Pull(
         current=0.0,
         shaft_torque=0.0,
         iron_torque=0.0,
         motor_force=0.0,
         pedal_force=0.0,
-        brake_force=0.0,
+        brake_force=brake,
         air_force=air,
-        rolling_force=roll,
+        rolling_force=rolling,
         grade_force=grade,
-        bearing_force=bearing,
+        bearing_force=bearings,
         mass=p.mass_coasting,
         per_mass=p.per_mass_coasting,
         wanted=0.0,
         asked=0.0,
         spin_up=0.0,
         coupled=False,
+        held=True,
         limit=Limit.NONE,
         tyre_limit=Limit.NONE,
     )
@@ -202,21 +226,27 @@ def command(p: Parameters, here: Here, s: State, now: PackNow, v: float, dt: flo
         ask = drive_current(p, here, s, c, m, resist, wanted, pedal, v)
     else:
         ask = brake_current(p, here, s, c, m, wanted)
-    coupled = not p.freewheel or ask.current > 0.0
-    torque, motor_force, spin_up = 0.0, 0.0, 0.0
+    current, limit = ask.current, ask.limit
+    torque = m.torque_constant * current - m.iron_torque
+    # A freewheel passes on only what drives: with less than iron and stages take, the wheel runs free.
+    coupled = not p.freewheel or torque > p.stage_drag_driving
+    motor_force, spin_up, turning_iron = 0.0, 0.0, m.iron_torque
     if coupled:
-        torque = m.torque_constant * ask.current - m.iron_torque
         motor_force = force_of(p, torque)
-    if p.freewheel and coupled:
-        motor_force, spin_up = _catch_up(p, s, torque, motor_force, omega, dt)
+        if p.freewheel:
+            motor_force, spin_up = _catch_up(p, s, torque, motor_force, omega, dt)
+    else:
+        current, limit, torque, turning_iron = 0.0, Limit.NONE, 0.0, 0.0
     brake, brake_limit = _friction_brake(p, here, wanted, motor_force)
+    held = s.speed == 0.0 and v == 0.0 and motor_force + pedal - brake <= resist
+    if held:
+        roll, bearing, brake = held_back(motor_force + pedal - air - grade, roll, bearing)
     # Named before they are handed over: the compiler takes no choice inside a long list of keywords.
-    turning_iron = m.iron_torque if coupled else 0.0
     mass = p.mass_driving if coupled else p.mass_coasting
     per_mass = p.per_mass_driving if coupled else p.per_mass_coasting
     tyre_limit = ask.tyre_limit if ask.tyre_limit != Limit.NONE else brake_limit
     return Pull(
-        current=ask.current,
+        current=current,
         shaft_torque=torque,
         iron_torque=turning_iron,
         motor_force=motor_force,
@@ -232,7 +262,8 @@ def command(p: Parameters, here: Here, s: State, now: PackNow, v: float, dt: flo
         asked=ask.asked,
         spin_up=spin_up,
         coupled=coupled,
-        limit=ask.limit,
+        held=held,
+        limit=limit,
         tyre_limit=tyre_limit,
     )
 

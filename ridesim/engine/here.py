@@ -27,8 +27,33 @@ def _cubic(before: float, after: float, slope_before: float, slope_after: float,
 
 
 @inner_kernel
-def read_road(road: RoadArrays, p: Parameters, s: State, x: float, lap_time: float) -> Here:
-    """Return the road at distance x [m], with the speed planned there (braking to the next stop included)."""
+def mean_sine(road: RoadArrays, x: float, end: float) -> float:
+    """Return the mean of the slope's sine from x to end [m]: exact for sines that run straight between nodes.
+
+    So a step takes the height that lies in it, however many nodes it passes.
+    """
+    place = min(max(x, 0.0), road.length) * road.per_spacing
+    last = min(max(end, 0.0), road.length) * road.per_spacing
+    index = min(int(place), road.nodes.size - 2)
+    start, risen = place, 0.0
+    while last > index + 1.0 and index < road.nodes.size - 2:
+        risen += (index + 1.0 - place) * _sine(road, index, 0.5 * (place + index + 1.0))
+        index += 1
+        place = float(index)
+    middle = _sine(road, index, 0.5 * (place + last))
+    if start == place:
+        return middle
+    return (risen + (last - place) * middle) / (last - start)
+
+
+@inner_kernel
+def _sine(road: RoadArrays, index: int, place: float) -> float:
+    return _mix(road.nodes[index].sin_theta, road.nodes[index + 1].sin_theta, place - index)
+
+
+@inner_kernel
+def read_road(road: RoadArrays, p: Parameters, s: State, x: float, end: float, lap_time: float) -> Here:
+    """Return the road and the planned speed at distance x [m]; the slope: its mean from the state's place to `end`."""
     place = min(max(x, 0.0), road.length) * road.per_spacing
     index = min(int(place), road.nodes.size - 2)
     share = min(place - index, 1.0)
@@ -44,7 +69,7 @@ def read_road(road: RoadArrays, p: Parameters, s: State, x: float, lap_time: flo
             square, plan_acceleration, for_stop = to_stop, -p.braking, True
         plan = math.sqrt(square)
     return Here(
-        sin_theta=_mix(a.sin_theta, b.sin_theta, share),
+        sin_theta=mean_sine(road, s.distance, end),
         cos_theta=_mix(a.cos_theta, b.cos_theta, share),
         air_density=_mix(a.air_density, b.air_density, share),
         air_temp=_mix(a.air_temp, b.air_temp, share),

@@ -11,10 +11,27 @@ from typing import NamedTuple
 import numpy as np
 
 from ridesim.engine.circuit import fade_over
-from ridesim.engine.here import square_to_stop
-from ridesim.engine.state import Here, Limit, Outcome, Parameters, Pull, RoadArrays, State, Stop
+from ridesim.engine.command import resting
+from ridesim.engine.pace import (
+    CLOSE_ENOUGH,
+    FIRST_SHARE,
+    SAME_ERROR,
+    SHORTEST_SHARE,
+    STEP_BACK,
+    Pacing,
+    Trend,
+    error_of,
+    follow,
+    next_length,
+    no_trend,
+    shorter,
+    time_to,
+    to_corner,
+)
+from ridesim.engine.rows import write_rows
+from ridesim.engine.state import Fade, Here, Limit, Outcome, Parameters, Pull, RoadArrays, State, Stop
 from ridesim.engine.step import step
-from ridesim.engine.tally import LIMITS, book, count_limit, keep_extremes, record, start_totals, tally
+from ridesim.engine.tally import book, count_limit, keep_extremes, start_totals, tally
 from ridesim.jit import inner_kernel, kernel
 
 STALL_PATIENCE = 10.0
@@ -26,40 +43,14 @@ STALL_SPEED = 0.05
 LOW_VOLTAGE_SHARE = 0.02
 """Share of the motor current left by the low-voltage foldback at which the pack counts as done."""
 
-SHARPER = 7.0
-"""A step in which a limit or braking starts or ends is taken again so many times shorter: peaks live there."""
+OVERCHARGED = 1.2
+"""Charge fraction at which a ride ends: abused lithium cells vent or burn from about here on (guess)."""
 
-HOLD_STEPS = int(SHARPER)
-"""So many steps are as short as the first: together one of those that were divided."""
+RETAKEN = 3
+"""How often a step that ends a lap is taken again, to end it at the road's end."""
 
-FINEST_SHARE = 0.02
-"""The shortest such step, as a share of the step."""
-
-WIDER = 2.0
-"""After a switch each step may be so many times longer than the one before."""
-
-DWELL_STEPS = 10
-"""How many steps long a step is at most while the bike stands at a stop."""
-
-CALM_STEPS = 10
-"""So many steps without a switch and with hardly any acceleration, and the next step is twice as long."""
-
-CALM_ACCELERATION = 0.1
-"""What counts as hardly any acceleration [m/s2]: the step's error falls with its square."""
-
-BEND_SHARE = 0.25
-"""The longest step, as a share of the step, while the plan brakes for a bend: the current is a pulse with a peak."""
-
-SHORTEST_SHARE = 1e-9
-"""Least share of a step that is ridden to a lap's end, so that no step has zero length."""
-
-
-class Pace(NamedTuple):
-    """How the ride steps on."""
-
-    length: float  # of the next step [s]
-    hold: int  # steps before it may grow again
-    calm: int  # steady steps behind
+LAP_END_M = 1e-9
+"""A lap ends this close to its end [m]."""
 
 
 @inner_kernel
@@ -79,89 +70,30 @@ def why_stop(p: Parameters, s: State, pull: Pull, out: Outcome, stuck: float, la
         return Stop.LOW_VOLTAGE if pull.limit == Limit.LOW_VOLTAGE else Stop.STALLED
     if s.winding_temp > p.winding_stop:
         return Stop.OVER_TEMPERATURE
+    if s.charge >= OVERCHARGED:
+        return Stop.OVERCHARGED
     if s.time >= latest:
         return Stop.TIME_LIMIT
     return Stop.RUNNING
 
 
 @inner_kernel
-def regime_of(pull: Pull, here: Here) -> int:
-    """Return a number that changes when a bound, braking or the plan's own braking starts or ends."""
-    regime = pull.limit + LIMITS * pull.tyre_limit
-    if pull.wanted > 0.0:
-        regime += LIMITS * LIMITS
-    if here.for_stop:
-        regime += 2 * LIMITS * LIMITS
-    return regime
-
-
-@inner_kernel
-def beyond(pull: Pull) -> float:
-    """Return how far the asked current passes the limit [A]."""
-    return abs(pull.asked) - abs(pull.current)
-
-
-@inner_kernel
-def about_to_switch(
-    p: Parameters, road: RoadArrays, after: State, pull: Pull, here: Here, falling: float, fell: float, dt: float
-) -> bool:
-    """Return whether the next step will leave a limit, or start to brake for a stop.
-
-    `falling` is how fast the asked current comes back to the limit [A/s] and `fell` how fast it did a step ago; both
-    are drawn on for one step of dt.
-    """
-    if pull.limit != Limit.NONE and beyond(pull) <= dt * (falling + max(falling - fell, 0.0)):
-        return True
-    if here.for_stop or road.cycle_speed.size > 1 or after.dwell_left > 0.0:
-        return False
-    ahead = after.distance + 0.5 * dt * after.speed
-    return square_to_stop(road, p, after, ahead) < here.plan_speed * here.plan_speed
-
-
-@inner_kernel
-def paced(pace: Pace, here: Here, switches: bool, after: State, dt: float) -> Pace:
-    """Return how the ride steps on after a step of the pace's own length.
-
-    Steps that have grown back end on whole multiples of dt again, double ones on even multiples, so that the trace has
-    even times.
-    """
-    hold = max(pace.hold - 1, int(switches))
-    steady = pace.length >= dt and abs(after.acceleration) <= CALM_ACCELERATION
-    calm = pace.calm + 1 if steady else 0
-    if hold > 0:
-        return Pace(length=pace.length, hold=hold, calm=calm)
-    doubled = calm >= CALM_STEPS and abs(after.time / (2.0 * dt) % 1.0 - 0.5) > 0.25
-    longer = min(WIDER * pace.length, 2.0 * dt if doubled else dt)
-    if here.plan_acceleration < 0.0 and not here.for_stop:
-        return Pace(length=min(longer, BEND_SHARE * dt), hold=0, calm=calm)
-    if pace.length <= 0.5 * dt < longer:
-        past = after.time / dt % 1.0
-        longer = dt * (1.0 - past if past <= 0.5 else 2.0 - past)
-    return Pace(length=longer, hold=0, calm=calm)
-
-
-@inner_kernel
-def to_corner(road: RoadArrays, s: State, length: float) -> float:
-    """Return a step's length, or what is left to the corner of a clock plan that it would pass [s]."""
-    if road.cycle_speed.size <= 1:
-        return length
-    left = road.cycle_step - s.lap_time % road.cycle_step
-    if left <= SHORTEST_SHARE * road.cycle_step:
-        left += road.cycle_step
-    return min(length, left)
-
-
-@inner_kernel
-def lap_share(road: RoadArrays, before: State, after: State) -> float:
-    """Return the share of the step after which the lap ends, or 2 if it goes on."""
+def time_to_lap_end(road: RoadArrays, before: State, after: State, span: float) -> float:
+    """Return after how much of a step its lap ends [s]; inf where it goes on."""
     if road.cycle_speed.size > 1:
         end = road.cycle_step * (road.cycle_speed.size - 1)
-        if after.lap_time < end:
-            return 2.0
-        return (end - before.lap_time) / (after.lap_time - before.lap_time)
-    if after.distance < road.length:
-        return 2.0
-    return (road.length - before.distance) / (after.distance - before.distance)
+        return end - before.lap_time if after.lap_time >= end - SHORTEST_SHARE * end else math.inf
+    if after.distance < road.length - LAP_END_M:
+        return math.inf
+    if after.distance <= road.length + LAP_END_M:
+        return span
+    return time_to(road.length - before.distance, before.speed, after.acceleration)
+
+
+@inner_kernel
+def standing_here(s: State, pull: Pull) -> bool:
+    """Return whether a bike that wants to move does not."""
+    return pull.wanted > 0.0 and s.speed < STALL_SPEED
 
 
 @kernel
@@ -187,66 +119,184 @@ def restart(s: State) -> State:
     )
 
 
+class Taken(NamedTuple):
+    """A step that was taken, and waits for the next one to agree with it before it is written down."""
+
+    after: State
+    pull: Pull
+    out: Outcome
+    here: Here
+    trend: Trend  # behind the step
+    span: float  # [s]
+    next_length: float  # [s]
+    ends: bool  # whether its lap ends with it
+    exact: bool  # whether it ends where something is known to happen: nothing in its second half is unseen
+
+
+@inner_kernel
+def nothing_taken(p: Parameters, s: State, trend: Trend) -> Taken:
+    """Return what stands for a step where none was taken yet; it is never written down."""
+    out = Outcome(
+        travelled=0.0,
+        moving=0.0,
+        mean_speed=0.0,
+        motor_speed=0.0,
+        resistance=0.0,
+        emf=0.0,
+        pack_voltage=0.0,
+        pack_current=0.0,
+        open_voltage=0.0,
+        copper=0.0,
+        iron=0.0,
+        controller=0.0,
+        shaft=0.0,
+        fast_loss=0.0,
+        slow_loss=0.0,
+        polarisation_stored=0.0,
+        chemistry=0.0,
+        kinetic=0.0,
+        rotor_lost=0.0,
+        halted=0.0,
+        fast_resistance=0.0,
+        slow_resistance=0.0,
+    )
+    here = Here(
+        sin_theta=0.0,
+        cos_theta=0.0,
+        air_density=0.0,
+        air_temp=0.0,
+        headwind=0.0,
+        crosswind=0.0,
+        rolling=0.0,
+        pedal_power=0.0,
+        plan_speed=0.0,
+        plan_acceleration=0.0,
+        for_stop=False,
+    )
+    pull = resting(p, 0.0, 0.0, 0.0, 0.0)
+    return Taken(after=s, pull=pull, out=out, here=here, trend=trend, span=0.0, next_length=0.0, ends=False, exact=True)
+
+
+@inner_kernel
+def take(
+    p: Parameters, road: RoadArrays, s: State, trend: Trend, over: Fade, pacing: Pacing, length: float, latest: float,
+    totals: np.ndarray, may_go_back: bool,
+) -> tuple[Taken, Fade, bool]:  # fmt: skip
+    """Return a step from s that misses no more than it may, the fade of its length, and whether to go back instead.
+
+    A step whose error is too large is taken again shorter; if that does not help, what happened lies before its start:
+    in the second half of the step before it, which is then to be taken again (or at the start itself, and the step is
+    as short as it gets).
+    """
+    wished, cut, error_before, retaken = length, False, math.inf, 0
+    span = min(to_corner(road, s, length), max(latest - s.time, pacing.shortest))
+    if s.dwell_left > 0.0:
+        span = min(span, s.dwell_left)
+    exact = span < length
+    while True:
+        if span != over.step:
+            over = fade_over(p, span)
+        after, pull, out, here = step(p, road, s, trend, over)
+        error = error_of(pacing, trend, s, after, pull, out, span, totals)
+        ends_at = time_to_lap_end(road, s, after, span)
+        if cut and (retaken >= RETAKEN or ends_at >= span):
+            break
+        retaken += cut
+        jumped = error > 1.0 and error > SAME_ERROR * error_before
+        if jumped and may_go_back and not cut:
+            return Taken(
+                after=after, pull=pull, out=out, here=here, trend=trend, span=span, next_length=span, ends=False,
+                exact=False,
+            ), over, True  # fmt: skip
+        if error > 1.0 and span > pacing.shortest and not cut:
+            span = wished = pacing.shortest if jumped else shorter(pacing, span, error)
+            error_before, exact = error, False
+        elif ends_at < span:
+            cut, span = True, max(ends_at, SHORTEST_SHARE)
+        elif s.speed > 0.0 and after.speed == 0.0 and out.moving < span:
+            cut, span = True, max(out.moving, SHORTEST_SHARE)
+        else:
+            break
+    following = follow(trend, s, after, pull, out, error, span)
+    longer = next_length(pacing, span, error, wished)
+    ends, known = ends_at <= span, cut or exact
+    return (
+        Taken(
+            after=after,
+            pull=pull,
+            out=out,
+            here=here,
+            trend=following,
+            span=span,
+            next_length=longer,
+            ends=ends,
+            exact=known,
+        ),
+        over,
+        False,
+    )
+
+
+@inner_kernel
+def write_down(
+    p: Parameters, s: State, t: Taken, x: float, totals: np.ndarray, ledger: np.ndarray, limit_seconds: np.ndarray,
+    limit_first: np.ndarray, brake_by_limit: np.ndarray,
+) -> None:  # fmt: skip
+    """Take a step from s into the ledger, the running figures and the times on limits; x: ridden by its end [m].
+
+    A bound that holds at the middle of a step is told from the step's start on.
+    """
+    book(ledger, p, t.pull, t.out, t.span)
+    tally(totals, p, s, t.after, t.pull, t.out, t.here, t.trend.current_slope, t.trend.draw_slope, x, t.span)
+    count_limit(limit_seconds, limit_first, t.pull.limit, x - t.out.travelled, t.span)
+    count_limit(limit_seconds, limit_first, t.pull.tyre_limit, x - t.out.travelled, t.span)
+    brake_by_limit[t.pull.limit] += t.pull.brake_force * t.out.travelled
+
+
 @kernel
 def ride(
-    p: Parameters, road: RoadArrays, s: State, dt: float, laps: int, latest: float, every: int,
+    p: Parameters, road: RoadArrays, s: State, pacing: Pacing, laps: int, latest: float, interval: float,
     trace: np.ndarray, totals: np.ndarray, ledger: np.ndarray, limit_seconds: np.ndarray, limit_first: np.ndarray,
     brake_by_limit: np.ndarray, halt: np.ndarray,
 ) -> tuple[State, Stop, int]:  # fmt: skip
     """Ride a road `laps` times from state s; return the last state, the stop code and the rows written.
 
-    dt [s] is the step: a limit or braking that starts or ends divides it, calm riding doubles it. latest: time at which
-    patience ends [s]; every: steps a row. trace (rows, channels), totals, ledger [J], limit_seconds [s], limit_first
-    [m] and brake_by_limit (friction brake energy by the limit that kept the motor from braking, J) are filled in place;
-    no trace is kept where it has no rows. halt is read after every step: another thread ends the ride by setting it.
+    pacing: how long the steps are, see `pace`. latest: time at which patience ends [s]; interval: time between rows
+    [s]. trace (rows, channels), totals, ledger [J], limit_seconds [s], limit_first [m] and brake_by_limit (friction
+    brake energy by the limit that kept the motor from braking, J) are filled in place; no trace is kept where it has no
+    rows. halt is read after every step: another thread ends the ride by setting it.
     """
     start_totals(totals, s)
-    pace, over = Pace(length=dt, hold=0, calm=0), fade_over(p, dt)
-    rows, lap, regime, code, fresh = 0, 0, -1, Stop.RUNNING, True
-    stuck, ridden, passed, fell, next_row = 0.0, 0.0, 0.0, 0.0, s.time + every * dt
+    length, hold, trend = FIRST_SHARE * pacing.shortest, 0, no_trend(s)
+    start, following, over = s, trend, fade_over(p, length)
+    rows, lap, row_at, code, fresh = 0, 0, s.time + interval, Stop.RUNNING, True
+    stuck, ridden, waits, one = 0.0, 0.0, False, nothing_taken(p, s, trend)
     while code == Stop.RUNNING:
-        before, given, cut = over.step, s.dwell_left > 0.0, False
-        span = min(s.dwell_left, DWELL_STEPS * dt) if given else to_corner(road, s, pace.length)
-        while True:
-            if span != over.step:
-                over = fade_over(p, span)
-            after, pull, out, here = step(p, road, s, over)
-            now = regime_of(pull, here)
-            share = lap_share(road, s, after)
-            falling = 2.0 * (passed - beyond(pull)) / (before + span)
-            if given:
-                break
-            switches = now != regime or about_to_switch(p, road, after, pull, here, falling, fell, span)
-            if switches and span > FINEST_SHARE * dt:
-                span = max(span / SHARPER, FINEST_SHARE * dt)
-                pace = Pace(length=span, hold=HOLD_STEPS, calm=0)
-            elif share < 1.0:
-                given, cut, span = True, True, span * max(share, SHORTEST_SHARE)
-            elif s.speed > 0.0 and after.speed == 0.0 and out.moving < span:
-                given, span = True, max(out.moving, span * SHORTEST_SHARE)
-            else:
-                pace = paced(pace, here, switches, after, dt)
-                break
-        regime, passed, fell = now, beyond(pull), falling
-        ridden += out.travelled
-        book(ledger, p, pull, out, span)
-        tally(totals, p, after, pull, out, here, ridden, span)
-        count_limit(limit_seconds, limit_first, pull.limit, ridden, span)
-        count_limit(limit_seconds, limit_first, pull.tyre_limit, ridden, span)
-        brake_by_limit[pull.limit] += pull.brake_force * out.travelled
-        stuck = stuck + span if pull.wanted > 0.0 and after.speed < STALL_SPEED else 0.0
-        ends = cut or share <= 1.0
-        lap += ends
-        code = why_stop(p, after, pull, out, stuck, latest)
-        if code == Stop.RUNNING and lap >= laps:
-            code = Stop.FINISHED
-        if code == Stop.RUNNING and halt[0] != 0:
-            code = Stop.INTERRUPTED
-        if rows < trace.shape[0]:
-            keep_extremes(trace[rows], pull, out, fresh)
-            fresh = False
-            if after.time >= next_row - 0.5 * span or code != Stop.RUNNING or cut:
-                record(trace[rows], p, road, after, pull, out, here, ridden)
-                rows, next_row, fresh = rows + 1, after.time + every * dt, True
-        s = restart(after) if ends else after
+        if waits:
+            start, following = restart(one.after) if one.ends else one.after, one.trend
+        may_go_back = waits and not one.exact and one.span > CLOSE_ENOUGH * pacing.shortest
+        another, over, back = take(p, road, start, following, over, pacing, length, latest, totals, may_go_back)
+        if back:
+            length, hold, waits, start, following = max(STEP_BACK * one.span, pacing.shortest), 2, False, s, trend
+            continue
+        if waits:
+            ridden += one.out.travelled
+            write_down(p, s, one, ridden, totals, ledger, limit_seconds, limit_first, brake_by_limit)
+            stuck = stuck + one.span if standing_here(one.after, one.pull) else 0.0
+            lap += one.ends
+            code = why_stop(p, one.after, one.pull, one.out, stuck, latest)
+            if code == Stop.RUNNING and lap >= laps:
+                code = Stop.FINISHED
+            if code == Stop.RUNNING and halt[0] != 0:
+                code = Stop.INTERRUPTED
+            if rows < trace.shape[0]:
+                keep_extremes(trace[rows], one.pull, one.out, fresh)
+                rows, row_at, fresh = write_rows(
+                    trace, rows, row_at, interval, p, road, s, one.after, one.pull, one.out,
+                    ridden - one.out.travelled, one.trend.acceleration_slope, one.ends or code != Stop.RUNNING,
+                )  # fmt: skip
+            s, trend = start, following
+        one, waits, length = another, True, another.next_length
+        if hold > 0:
+            length, hold = min(length, one.span), hold - 1
     return s, code, rows

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from ridesim.bike.schema import Build, Pack
-from ridesim.engine.columns import by_row, larger
+from ridesim.engine.columns import by_row
 from ridesim.engine.estimates import COOLING_REFERENCE_SPEED, Estimates, estimate
 from ridesim.engine.state import NODE, STOP, Law, Parameters, RoadArrays, State
 from ridesim.physics.drive import braking_gain, driving_gain
@@ -126,13 +126,20 @@ def _rider(build: Build) -> dict[str, Any]:
     }
 
 
+def _reducing_or_not(turns: float, before: float, behind: float) -> float:
+    return before if turns >= 1.0 else behind
+
+
 def _drive(build: Build, found: Estimates) -> dict[str, Any]:
-    efficiency, drag, turned = 1.0, 0.0, 1.0
+    efficiency, turned, driving_drag, braking_drag = 1.0, 1.0, 0.0, 0.0
     for stage in build.drive.stage:
-        efficiency = efficiency * stage.load_efficiency
-        faster = turned * larger(1.0, 1.0 / stage.turns)
-        drag = drag + stage.drag_torque_nm * faster
-        turned = turned / stage.turns
+        after = turned / stage.turns, efficiency * stage.load_efficiency
+        # The faster shaft is the motor's side of a reduction, the wheel's side of a speed-up.
+        speed = by_row(_reducing_or_not, stage.turns, turned, after[0])
+        passed = by_row(_reducing_or_not, stage.turns, efficiency, after[1])
+        driving_drag = driving_drag + stage.drag_torque_nm * speed / passed
+        braking_drag = braking_drag + stage.drag_torque_nm * speed * passed
+        turned, efficiency = after
     turns, radius = build.drive.turns, wheel_radius(build)
     driving, braking = driving_gain(turns, efficiency, radius), braking_gain(turns, efficiency, radius)
     return {
@@ -142,8 +149,8 @@ def _drive(build: Build, found: Estimates) -> dict[str, Any]:
         "per_driving_gain": 1.0 / driving,
         "per_braking_gain": 1.0 / braking,
         "efficiency": efficiency,
-        "stage_drag_driving": drag,
-        "stage_drag_braking": drag,
+        "stage_drag_driving": driving_drag,
+        "stage_drag_braking": braking_drag,
         "freewheel": build.drive.coupling == "freewheel",
         "rotor_inertia": found.rotor_inertia_kg_m2,
     }

@@ -266,7 +266,7 @@ class Pull(NamedTuple):
     iron_torque: float  # of a rotor that turns [N m]
     motor_force: float  # at the wheel, + drives [N]
     pedal_force: float  # [N]
-    brake_force: float  # of the friction brakes [N]
+    brake_force: float  # of the friction brakes; of a bike that is held, < 0 where it would roll back [N]
     air_force: float  # + holds back [N]
     rolling_force: float  # [N]
     grade_force: float  # + uphill [N]
@@ -277,6 +277,7 @@ class Pull(NamedTuple):
     asked: float  # motor current before the bounds [A]
     spin_up: float  # share of the shaft work that first speeds up a freewheel drive's rotor
     coupled: bool  # whether the rotor turns with the wheel
+    held: bool  # whether the bike stands still, by its brake or the rider's foot
     limit: Limit
     tyre_limit: Limit  # GRIP or NONE
 
@@ -303,4 +304,6 @@ class Outcome(NamedTuple):
     chemistry: float  # [J]
     kinetic: float  # [J]
     rotor_lost: float  # [J]
+    halted: float  # what the brake takes of the last millimetres a second [J]
+    fast_resistance: float  # cells and wires together, of this instant [ohm]
     slow_resistance: float  # R_rc [ohm]

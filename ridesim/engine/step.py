@@ -1,7 +1,8 @@
 """One step of the ride: road, rider, controller, pack, motion, heat. One physics for every use.
 
 The command is held through a step and energies are taken at the step's mean speed, so the ledger closes to rounding.
-The mean speed is guessed from the last acceleration and, where the guess was off, taken again (at most `PASSES`).
+Road, charge and temperatures are those of the step's middle, expected from the last step: second order throughout. The
+mean speed is guessed from the last accelerations and, where the guess was off, taken again (at most `PASSES`).
 
 Legend: v speed [m/s], a acceleration [m/s2], dt step [s], omega motor speed [rad/s], G_ba body to air [W/K]; powers in
 W, energies in J, temperatures in degC; letters as in `physics/`.
@@ -10,8 +11,9 @@ W, energies in J, temperatures in degC; letters as in `physics/`.
 from __future__ import annotations
 
 from ridesim.engine.circuit import circuit_of, motor_now, polarise, polarised, read_pack
-from ridesim.engine.command import command
+from ridesim.engine.command import ARRIVAL_WINDOW, command
 from ridesim.engine.here import read_road
+from ridesim.engine.pace import Trend, middle
 from ridesim.engine.state import Fade, Here, Outcome, PackNow, Parameters, Pull, RoadArrays, State
 from ridesim.jit import inner_kernel
 from ridesim.physics import controller, heat
@@ -29,16 +31,20 @@ SAME_SPEED = 1e-4
 PLANNED_HALT_SPEED = 1e-3
 """The same where a stop is planned: the driver's law would creep towards it for ever [m/s]."""
 
-ARRIVAL_WINDOW = 1.0
-"""A halt this close before a stop counts as the stop [m]."""
+
+@inner_kernel
+def net_force(pull: Pull) -> float:
+    """Return what is left of all forces on the bike [N], + forward."""
+    resist = pull.brake_force + pull.air_force + pull.rolling_force + pull.grade_force + pull.bearing_force
+    return pull.motor_force + pull.pedal_force - resist
 
 
 @inner_kernel
 def move(s: State, pull: Pull, halt_speed: float, dt: float) -> tuple[float, float, float]:
     """Return new speed, distance and the time in motion: forces held, a halt inside the step met exactly."""
-    push = pull.motor_force + pull.pedal_force
-    resist = pull.brake_force + pull.air_force + pull.rolling_force + pull.grade_force + pull.bearing_force
-    acceleration = (push - resist) * pull.per_mass
+    if pull.held:
+        return 0.0, 0.0, 0.0
+    acceleration = net_force(pull) * pull.per_mass
     speed = s.speed + acceleration * dt
     if speed > halt_speed or (speed >= 0.0 and acceleration >= 0.0):
         return speed, 0.5 * (s.speed + speed) * dt, dt
@@ -65,6 +71,9 @@ def settle(
     gained = pull.spin_up * shaft * dt if p.freewheel else 0.0
     rotor_lost = s.rotor_energy if p.freewheel and not pull.coupled else 0.0
     kinetic = 0.5 * pull.mass * (speed * speed - s.speed * s.speed) + gained - rotor_lost
+    halted = 0.0
+    if speed == 0.0 and s.speed > 0.0:
+        halted = 0.5 * pull.mass * s.speed * s.speed + net_force(pull) * travelled
     fast_loss = now.fast_resistance * current * current * dt
     return Outcome(
         travelled=travelled,
@@ -86,6 +95,8 @@ def settle(
         chemistry=now.open_circuit * current * dt,
         kinetic=kinetic,
         rotor_lost=rotor_lost,
+        halted=halted,
+        fast_resistance=now.fast_resistance,
         slow_resistance=now.slow_resistance,
     )
 
@@ -151,19 +162,29 @@ def _serve_stop(road: RoadArrays, s: State, distance: float, speed: float, left:
 
 
 @inner_kernel
-def step(p: Parameters, road: RoadArrays, s: State, over: Fade) -> tuple[State, Pull, Outcome, Here]:
+def step(p: Parameters, road: RoadArrays, s: State, trend: Trend, over: Fade) -> tuple[State, Pull, Outcome, Here]:
     """Return state, command, outcome and road of one step; `over` is the fade of its length, from `fade_over`."""
     dt = over.step
-    guess = max(s.speed + 0.5 * dt * s.acceleration, 0.0)
-    here = read_road(road, p, s, s.distance + 0.5 * dt * guess, s.lap_time + 0.5 * dt)
-    now = read_pack(p, s, over)
+    expected = trend.acceleration + 0.5 * (trend.length + dt) * trend.acceleration_slope
+    guess = max(s.speed + 0.5 * dt * expected, 0.0)
+    # Where the bike is when half of the step's time is over: there the mean speed is met.
+    here = read_road(
+        road, p, s, s.distance + 0.25 * dt * (s.speed + guess), s.distance + dt * guess, s.lap_time + 0.5 * dt
+    )
+    mid = middle(p, s, trend, dt)
+    now = read_pack(p, mid, over)
     halt_speed = PLANNED_HALT_SPEED if here.plan_speed == 0.0 and p.throttle < 0.0 else HALT_SPEED
+    steep, guess_before, missed_before = 0.5 * dt * p.response_rate, -1.0, 0.0
     for _ in range(PASSES):
-        pull = command(p, here, s, now, guess, dt)
+        pull = command(p, here, mid, now, guess, dt)
         speed, travelled, moving = move(s, pull, halt_speed, dt)
-        mean = travelled * over.rate
-        if abs(mean - guess) <= SPEED_TOLERANCE:
+        missed = travelled * over.rate - guess
+        if abs(missed) <= SPEED_TOLERANCE:
             break
-        guess = mean
-    out = settle(p, s, over, now, pull, speed, travelled, moving)
+        # The driver answers a speed within his response time; after a second look the secant knows better.
+        if guess_before >= 0.0 and guess != guess_before:
+            steep = max(-1.0 - (missed - missed_before) / (guess - guess_before), -0.5)
+        guess_before, missed_before = guess, missed
+        guess = max(guess + missed / (1.0 + steep), 0.0)
+    out = settle(p, mid, over, now, pull, speed, travelled, moving)
     return advance(p, road, s, over, pull, out, speed, here), pull, out, here

@@ -23,8 +23,6 @@ TOTALS = len(Total)
 LIMITS = len(Limit)
 CHANNELS = len(Channel)
 
-_SLOW_FACTOR = 1.0 / SUSTAINED_TIME
-
 
 @inner_kernel
 def start_totals(totals: np.ndarray, s: State) -> None:
@@ -57,7 +55,7 @@ def book(ledger: np.ndarray, p: Parameters, pull: Pull, out: Outcome, dt: float)
     ledger[Ledger.AIR] += pull.air_force * x
     ledger[Ledger.ROLLING] += pull.rolling_force * x
     ledger[Ledger.BEARINGS] += pull.bearing_force * x
-    ledger[Ledger.FRICTION_BRAKES] += pull.brake_force * x
+    ledger[Ledger.FRICTION_BRAKES] += pull.brake_force * x + out.halted
     ledger[Ledger.HEIGHT] += pull.grade_force * x
     ledger[Ledger.KINETIC] += out.kinetic
 
@@ -71,28 +69,33 @@ def _raise(totals: np.ndarray, value_at: int, place_at: int, value: float, x: fl
 
 @inner_kernel
 def tally(
-    totals: np.ndarray, p: Parameters, s: State, pull: Pull, out: Outcome, here: Here, x: float, dt: float
-) -> None:
-    """Take one step into the running figures; x is the distance ridden so far [m]."""
+    totals: np.ndarray, p: Parameters, before: State, s: State, pull: Pull, out: Outcome, here: Here,
+    current_slope: float, draw_slope: float, x: float, dt: float,
+) -> None:  # fmt: skip
+    """Take one step into the running figures; x: distance ridden by its end [m].
+
+    before, s: the state at its start and at its end; slopes of motor and pack current [A/s].
+    """
     totals[Total.TIME] += dt
     totals[Total.MOVING_TIME] += out.moving if out.travelled > 0.0 else 0.0
     totals[Total.DISTANCE] = x
     totals[Total.LAST_LIMIT] = pull.limit + 0  # an integer: the compiler puts no enum member among floats
-    power = out.pack_voltage * out.pack_current * dt
     faster = _faster_end(s, out, here)
-    peak = _peak_pack_current(p, pull, out, faster)
-    if power >= 0.0:
-        totals[Total.TERMINAL_OUT] += power
-        totals[Total.CHARGE_OUT] += out.pack_current * dt
+    peak = _peak_pack_current(p, s, pull, out, faster, 0.5 * dt * draw_slope)
+    charge_out, charge_in = both_ways(out.pack_current, 0.5 * dt * draw_slope if pull.current < 0.0 else 0.0, dt)
+    totals[Total.CHARGE_OUT] += charge_out
+    totals[Total.CHARGE_IN] += charge_in
+    totals[Total.TERMINAL_OUT] += charge_out * out.pack_voltage
+    totals[Total.TERMINAL_IN] += charge_in * out.pack_voltage
+    if out.pack_current >= 0.0:
         totals[Total.PEAK_PACK_CURRENT] = max(totals[Total.PEAK_PACK_CURRENT], peak)
     else:
-        totals[Total.TERMINAL_IN] -= power
-        totals[Total.CHARGE_IN] -= out.pack_current * dt
         totals[Total.PEAK_CHARGE_CURRENT] = max(totals[Total.PEAK_CHARGE_CURRENT], -peak)
     _raise(totals, Total.PEAK_DRIVE_CURRENT, Total.PEAK_DRIVE_CURRENT_AT, pull.current, x)
     totals[Total.PEAK_BRAKE_CURRENT] = max(totals[Total.PEAK_BRAKE_CURRENT], -pull.current)
-    if out.pack_voltage < totals[Total.LOWEST_VOLTAGE]:
-        totals[Total.LOWEST_VOLTAGE] = out.pack_voltage
+    voltage = out.pack_voltage - max(peak - out.pack_current, 0.0) * out.fast_resistance
+    if voltage < totals[Total.LOWEST_VOLTAGE]:
+        totals[Total.LOWEST_VOLTAGE] = voltage
         totals[Total.LOWEST_VOLTAGE_AT] = x
     totals[Total.HIGHEST_VOLTAGE] = max(totals[Total.HIGHEST_VOLTAGE], out.pack_voltage)
     totals[Total.TOP_SPEED] = max(totals[Total.TOP_SPEED], s.speed)
@@ -104,10 +107,26 @@ def tally(
     _tally_currents(totals, pull.current * pull.current, out.pack_current * out.pack_current, dt)
     totals[Total.PEAK_SHAFT_TORQUE] = max(totals[Total.PEAK_SHAFT_TORQUE], pull.shaft_torque)
     totals[Total.PEAK_BRAKE_TORQUE] = max(totals[Total.PEAK_BRAKE_TORQUE], -pull.shaft_torque)
-    totals[Total.PEAK_MECHANICAL_POWER] = max(totals[Total.PEAK_MECHANICAL_POWER], out.shaft)
+    totals[Total.PEAK_MECHANICAL_POWER] = max(
+        totals[Total.PEAK_MECHANICAL_POWER], _peak_power(p, s, pull, out, faster, 0.5 * dt * current_slope)
+    )
     if pull.wanted < 0.0:
         totals[Total.MOTOR_BRAKING] -= min(pull.motor_force, 0.0) * out.travelled
-    _tally_passed_limits(totals, p, s, x, dt)
+    _tally_passed_limits(totals, p, before, s, out, x, dt)
+
+
+@inner_kernel
+def both_ways(current: float, rise: float, dt: float) -> tuple[float, float]:
+    """Return what a current carries out and back over a step [C]; `rise` is how far its end lies above its middle [A].
+
+    A current that crosses nothing inside the step carries both ways: two triangles.
+    """
+    size = abs(rise)
+    if abs(current) >= size:
+        return max(current, 0.0) * dt, max(-current, 0.0) * dt
+    out, back = size + current, size - current
+    per_slope = dt / (4.0 * size)
+    return out * out * per_slope, back * back * per_slope
 
 
 @inner_kernel
@@ -122,19 +141,36 @@ def _faster_end(s: State, out: Outcome, here: Here) -> float:
 
 
 @inner_kernel
-def _peak_pack_current(p: Parameters, pull: Pull, out: Outcome, faster: float) -> float:
-    """Return the pack current at the faster end of the step [A]. A limit on the pack current is not passed."""
-    peak = out.pack_current + out.emf * pull.current * faster / out.pack_voltage
+def _peak_pack_current(p: Parameters, s: State, pull: Pull, out: Outcome, faster: float, rise: float) -> float:
+    """Return the pack current at the faster end of the step [A]; `rise` is how far its end lies above its middle [A].
+
+    With the motor current held; not where the pack current goes the other way. A limit on it is not passed.
+    """
+    more = out.emf * pull.current * faster / out.pack_voltage
+    rise = rise if s.speed >= out.mean_speed else -rise
+    peak = out.pack_current + (min(more, max(rise, 0.0)) if more > 0.0 else max(more, min(rise, 0.0)))
     if p.limits_on and pull.limit != Limit.OVER_SPEED:
         return min(max(peak, min(-p.charge_current, out.pack_current)), max(p.pack_current, out.pack_current))
     return peak
 
 
 @inner_kernel
+def _peak_power(p: Parameters, s: State, pull: Pull, out: Outcome, faster: float, rise: float) -> float:
+    """Return the shaft power at the faster end of the step [W]; `rise` is how far the current's end lies above [A]."""
+    if pull.current <= 0.0 or out.shaft <= 0.0:
+        return out.shaft
+    rise = rise if s.speed >= out.mean_speed else -rise
+    power = out.shaft * (1.0 + faster) * max(1.0 + min(rise / pull.current, 0.0), 0.0)
+    if p.limits_on:
+        power = min(power, p.shaft_power)
+    return max(power, out.shaft)
+
+
+@inner_kernel
 def _tally_currents(totals: np.ndarray, motor_square: float, pack_square: float, dt: float) -> None:
     totals[Total.MOTOR_SQUARE_TIME] += motor_square * dt
     totals[Total.PACK_SQUARE_TIME] += pack_square * dt
-    share = dt * _SLOW_FACTOR
+    share = dt / (SUSTAINED_TIME + 0.5 * dt)
     totals[Total.MEAN_MOTOR_SQUARE] += (motor_square - totals[Total.MEAN_MOTOR_SQUARE]) * share
     totals[Total.MEAN_PACK_SQUARE] += (pack_square - totals[Total.MEAN_PACK_SQUARE]) * share
     totals[Total.SUSTAINED_MOTOR_SQUARE] = max(totals[Total.SUSTAINED_MOTOR_SQUARE], totals[Total.MEAN_MOTOR_SQUARE])
@@ -142,17 +178,31 @@ def _tally_currents(totals: np.ndarray, motor_square: float, pack_square: float,
 
 
 @inner_kernel
-def _tally_passed_limits(totals: np.ndarray, p: Parameters, s: State, x: float, dt: float) -> None:
-    if s.winding_temp > p.winding_limit:
-        if totals[Total.WINDING_OVER_SECONDS] == 0.0:
-            totals[Total.WINDING_OVER_FIRST_AT] = x
-        totals[Total.WINDING_OVER_SECONDS] += dt
-    if s.body_temp > p.body_limit:
-        totals[Total.BODY_OVER_SECONDS] += dt
-    if s.pack_temp > p.pack_temp_limit:
-        totals[Total.PACK_OVER_SECONDS] += dt
-    if s.charge < 0.0 or s.charge > 1.0:
-        totals[Total.CURVE_LEFT_SECONDS] += dt
+def _passed(before: float, after: float, limit: float) -> tuple[float, float]:
+    """Return which share of a step a reading lies above its limit, and at which share of it that begins.
+
+    Between the step's ends it runs in a straight line.
+    """
+    if before <= limit and after <= limit:
+        return 0.0, 0.0
+    if before > limit and after > limit:
+        return 1.0, 0.0
+    crossed = (limit - before) / (after - before)
+    return (1.0 - crossed, crossed) if after > limit else (crossed, 0.0)
+
+
+@inner_kernel
+def _tally_passed_limits(
+    totals: np.ndarray, p: Parameters, before: State, s: State, out: Outcome, x: float, dt: float
+) -> None:
+    share, begins = _passed(before.winding_temp, s.winding_temp, p.winding_limit)
+    if share > 0.0 and totals[Total.WINDING_OVER_SECONDS] == 0.0:
+        totals[Total.WINDING_OVER_FIRST_AT] = x - (1.0 - begins) * out.travelled
+    totals[Total.WINDING_OVER_SECONDS] += share * dt
+    totals[Total.BODY_OVER_SECONDS] += _passed(before.body_temp, s.body_temp, p.body_limit)[0] * dt
+    totals[Total.PACK_OVER_SECONDS] += _passed(before.pack_temp, s.pack_temp, p.pack_temp_limit)[0] * dt
+    over = _passed(before.charge, s.charge, 1.0)[0] + _passed(-before.charge, -s.charge, 0.0)[0]
+    totals[Total.CURVE_LEFT_SECONDS] += over * dt
 
 
 @inner_kernel

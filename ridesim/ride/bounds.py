@@ -91,6 +91,7 @@ STOP_WORDS: dict[Stop, str] = {
     Stop.STALLED: "the bike got stuck: motor and rider together could not move it",
     Stop.OVER_TEMPERATURE: "the winding burnt",
     Stop.TIME_LIMIT: "the time limit ended it",
+    Stop.OVERCHARGED: "the cells were charged far past full: they would vent or burn",
     Stop.NOT_FINITE: "the numbers ran away; please report this build and road as a fault of ridesim",
 }
 """Why a ride ended, in words."""

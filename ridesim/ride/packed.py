@@ -17,7 +17,7 @@ from ridesim.engine.day import Terrain, days_of, is_one_day, lay_day, surfaces_o
 from ridesim.engine.params import lay_plan, road_arrays, start_state
 from ridesim.engine.state import Parameters, RoadArrays, State, as_records, state_of
 from ridesim.ride.keyed import laid_in
-from ridesim.ride.running import RideOptions, checked, plan_for, ride_parameters
+from ridesim.ride.running import RideOptions, checked, pacing_of, plan_for, ride_parameters
 from ridesim.road.air import LAPSE_RATE_K_PER_M
 from ridesim.road.profile import Road
 from ridesim.units import to_si
@@ -85,7 +85,7 @@ class Asked:
             for row in of:
                 self._lay(ground, row)
                 params, start = records[row - chunk.start], self.start(row)
-                yield row, Job(params, ground.arrays, start, options.step_s, options.laps, start.time + patience)
+                yield row, Job(params, ground.arrays, start, pacing_of(options), options.laps, start.time + patience)
 
         return block
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from ridesim.bike.schema import Build
 from ridesim.engine.batch import Job, Raw, run_one
+from ridesim.engine.pace import ACCURACIES, Pacing, by_step
 from ridesim.engine.params import parameters, road_arrays
 from ridesim.engine.state import Parameters, RoadArrays, State
 from ridesim.errors import RideError
@@ -14,7 +15,6 @@ from ridesim.road.plan import SpeedPlan, plan_speed
 from ridesim.road.profile import Road
 from ridesim.units import to_si
 
-DEFAULT_STEP_S = 0.1
 LONGEST_STEP_S = 1.0
 SHORTEST_STEP_S = 1e-4
 TRACE_ROWS = 20_000
@@ -33,7 +33,9 @@ class RideOptions:
     throttle: float | None = None
     limits: bool = True
     regen: bool = True
-    step_s: float = DEFAULT_STEP_S
+    accuracy: str = "normal"
+    step_s: float | None = None
+    """The longest step, for tests of convergence, in place of an accuracy."""
     laps: int = 1
     time_limit_h: float = 48.0
     record_every_s: float = 1.0
@@ -65,33 +67,42 @@ def plan_for(build: Build, road: Road, options: RideOptions) -> SpeedPlan:
 
 def run(params: Parameters, arrays: RoadArrays, start: State, options: RideOptions, *, trace: bool) -> Raw:
     """Run the compiled ride and return what it left behind."""
-    every = max(1, round(options.record_every_s / options.step_s))
-    rows, every = _trace_size(arrays, options, every) if trace else (0, every)
+    interval = options.record_every_s
+    rows, interval = _trace_size(arrays, options, interval) if trace else (0, interval)
     while True:
-        raw = _run_once(params, arrays, start, options, rows, every)
+        raw = _run_once(params, arrays, start, options, rows, interval)
         if not trace or len(raw.trace) < rows:
             return raw
-        every *= 2
+        interval *= 2.0
 
 
-def _trace_size(arrays: RoadArrays, options: RideOptions, every: int) -> tuple[int, int]:
-    """Return rows to keep room for and steps a row, for a slow rider; `run` widens the interval if it was too few."""
+def _trace_size(arrays: RoadArrays, options: RideOptions, interval: float) -> tuple[int, float]:
+    """Return rows to keep room for and the time between them, for a slow rider; `run` doubles it if they were few."""
     slow = 1.5
     seconds = arrays.length / slow * max(options.laps, 1) + float(arrays.stops["dwell"].sum()) + 600.0
-    wanted = seconds / (every * options.step_s) + options.laps + 100.0
+    wanted = seconds / interval + options.laps + 100.0
     rows = int(min(wanted, TRACE_ROWS))
-    return rows, max(every, math.ceil(every * wanted / TRACE_ROWS / 8.0))
+    return rows, interval * max(1, math.ceil(wanted / TRACE_ROWS / 8.0))
 
 
-def _run_once(params: Parameters, arrays: RoadArrays, start: State, options: RideOptions, rows: int, every: int) -> Raw:
+def pacing_of(options: RideOptions) -> Pacing:
+    """Return how the ride steps on: by the accuracy asked for, or by the longest step."""
+    return ACCURACIES[options.accuracy] if options.step_s is None else by_step(options.step_s)
+
+
+def _run_once(
+    params: Parameters, arrays: RoadArrays, start: State, options: RideOptions, rows: int, interval: float
+) -> Raw:
     latest = start.time + to_si(options.time_limit_h, "h")
-    job = Job(params, arrays, start, options.step_s, options.laps, latest)
-    return run_one(job, rows, every)
+    return run_one(Job(params, arrays, start, pacing_of(options), options.laps, latest), rows, interval)
 
 
 def checked(options: RideOptions) -> RideOptions:
     """Return the options if they can be ridden; raises RideError with the allowed range."""
-    _within("step_s", options.step_s, SHORTEST_STEP_S, LONGEST_STEP_S, "s")
+    if options.accuracy not in ACCURACIES:
+        raise RideError("accuracy", f"there is no accuracy {options.accuracy!r}", "choose draft, normal or fine")
+    if options.step_s is not None:
+        _within("step_s", options.step_s, SHORTEST_STEP_S, LONGEST_STEP_S, "s")
     if options.cruise_speed_km_h is not None:
         _within("cruise_speed_km_h", options.cruise_speed_km_h, 3.0, 120.0, "km/h")
     if options.throttle is not None:

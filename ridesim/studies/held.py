@@ -18,6 +18,7 @@ from ridesim.bike.schema import Build
 from ridesim.engine.batch import Job, Raw, run_one
 from ridesim.engine.codes import Law, Limit, Stop
 from ridesim.engine.halting import all_or_so_far
+from ridesim.engine.pace import by_step
 from ridesim.engine.params import start_state
 from ridesim.engine.state import Parameters
 from ridesim.errors import Interrupted
@@ -43,10 +44,10 @@ Array = NDArray[np.float64]
 
 PATIENCE_S = to_si(24.0, "h")
 """Heat that takes longer than this to reach a limit is as good as held."""
-LONGEST_STEP_S = 10.0
-STEPS_TO_LIMIT = 100
+LONGEST_STEP_S = 20.0
+STEPS_TO_LIMIT = 50
 """At least so many steps between cold and the winding's limit."""
-STEPS_A_WINDING = 4
+STEPS_A_WINDING = 2
 """At least so many steps in the winding's own time constant."""
 SETTLED_SHARE = 1e-4
 """Share of the rise that may be missing where a ride counts as settled."""
@@ -165,7 +166,7 @@ def _job(build: Build, p: Parameters, still: Still, charge: float, point: Point)
         charge=charge, polarisation=found.pack_current * p.polarisation_resistance
     )
     road = endless_road(still, point.load.grade, point.load.speed)
-    return Job(p, road, start, _step(p, still, point), 1, _patience(p, point))
+    return Job(p, road, start, by_step(_step(p, still, point)), 1, _patience(p, point))
 
 
 def _step(p: Parameters, still: Still, point: Point) -> float:

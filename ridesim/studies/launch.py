@@ -19,6 +19,7 @@ from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.batch import Job, run_one
 from ridesim.engine.codes import Channel, Limit
+from ridesim.engine.pace import by_step
 from ridesim.engine.params import start_state
 from ridesim.engine.state import Parameters, RoadArrays
 from ridesim.errors import RideError
@@ -180,7 +181,7 @@ def _probe(build: Build, p: Parameters, road: RoadArrays, speed: float) -> Array
     start = start_state(build, speed_m_per_s=speed)._replace(rotor_energy=spun)
     row = np.zeros(0)
     for _ in range(PACK_PASSES):
-        row = run_one(Job(p, road, start, PROBE_S, 1, PROBE_S), 1, 1).trace[0]
+        row = run_one(Job(p, road, start, by_step(PROBE_S), 1, PROBE_S), 1, PROBE_S).trace[0]
         start = start._replace(polarisation=float(row[Channel.PACK_CURRENT]) * p.polarisation_resistance)
     return row
 

@@ -22,6 +22,8 @@ SAME_ENERGY_SHARE = 1e-3
 """Energies closer than this decide nothing (guess)."""
 RIVALS = 2
 """So many of the next best candidates are ridden in the same bikes as the recommended one."""
+SAME_DISTANCE_DIGITS = 6
+"""Of a distance in km: two rides to the road's end differ by rounding."""
 NEAR_SHARE = 1.01
 THUMB_KV = 10.0
 THUMB_KV_RANGE = (8.0, 12.0)
@@ -166,7 +168,8 @@ def rivals(cases: Sequence[RatioCase], choice: Choice, present_ratio: float) -> 
 
 
 def _badness(case: RatioCase, broken: tuple[str, ...]) -> tuple[int, float, float]:
-    return len(broken), -case.figures.distance_km, case.figures.peak_winding_temp_c
+    figures = case.figures
+    return len(broken), -round(figures.distance_km, SAME_DISTANCE_DIGITS), figures.peak_winding_temp_c
 
 
 def _rank(case: RatioCase, least: float) -> tuple[float, float, float]:

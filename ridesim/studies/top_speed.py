@@ -16,6 +16,7 @@ from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.batch import Job, no_results, ride_blocks, run_many
 from ridesim.engine.codes import Law, Limit, Stop
+from ridesim.engine.pace import NORMAL
 from ridesim.engine.params import start_state
 from ridesim.engine.state import Parameters, State, as_records
 from ridesim.ride.bounds import BOUNDS
@@ -28,7 +29,6 @@ FASTEST_KM_H = 120.0
 """What a rider in a hurry asks of the assist law, which has no throttle."""
 SETTLED_M_PER_S2 = 0.005
 """A top speed is reached when the bike gains less than this."""
-STEP_S = 0.25
 LONGEST_S = 1200.0
 """Every bike of this kind has settled by then (guess); one that has not says so."""
 
@@ -67,7 +67,7 @@ def _job(build: Build, charge: float, altitude_m: float) -> Job:
     p = _held(ride_parameters(build, full_pull(build)))
     start = start_state(build, speed_m_per_s=0.0)._replace(charge=charge)
     road = endless_road(still_of(build, charge, altitude_m), 0.0, to_si(FASTEST_KM_H, "km_h"))
-    return Job(p, road, start, STEP_S, 1, LONGEST_S)
+    return Job(p, road, start, NORMAL, 1, LONGEST_S)
 
 
 def _held(p: Parameters) -> Parameters:

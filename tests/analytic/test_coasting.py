@@ -48,12 +48,14 @@ def coast(inputs: tuple[float, ...], **options: float) -> tuple[Ride, Coasting]:
     loaded = bike({**FREEWHEEL, "tyre.rolling_resistance": crr, "bicycle.wheels_inertia_kg_m2": 0.0,
                    "bicycle.wheel_drag_area_m2": 0.0})  # fmt: skip
     rider = mass - (loaded.build.mass_kg - loaded.build.rider.mass_kg)
-    probe = simulate(loaded, flat, throttle=0.0, start_speed_km_h=10.0, trace=False)
+    probe = simulate(loaded, flat, throttle=0.0, start_speed_km_h=10.0, trace=False, accuracy="fine")
     own_rho = float(probe.arrays.nodes["air_density"][0])
     loaded = bike({**FREEWHEEL, "tyre.rolling_resistance": crr, "bicycle.wheels_inertia_kg_m2": 0.0,
                    "bicycle.wheel_drag_area_m2": 0.0, "rider.mass_kg": rider,
                    "bicycle.drag_area_m2": area * rho / own_rho})  # fmt: skip
-    ride = simulate(loaded, flat, throttle=0.0, start_speed_km_h=start * 3.6, record_every_s=1.0, **options)
+    ride = simulate(
+        loaded, flat, throttle=0.0, start_speed_km_h=start * 3.6, record_every_s=1.0, accuracy="fine", **options
+    )
     form = plain(inputs)
     return ride, replace(form, constant=form.constant + BEARING_STILL, linear=BEARING_PER_SPEED)
 
@@ -93,7 +95,7 @@ def test_coast_down_converges_with_the_square_of_the_step() -> None:
 def test_wheels_inertia_lengthens_the_coast_down_row_2_5() -> None:
     """Row 2-5: with lambda = 1 + I/(r2 m) the mass in the closed form is lambda m, the forces stay."""
     loaded = bike({**FREEWHEEL, "bicycle.wheels_inertia_kg_m2": 2.0})
-    ride = simulate(loaded, make_flat(1000.0), throttle=0.0, start_speed_km_h=30.0, trace=False)
+    ride = simulate(loaded, make_flat(1000.0), throttle=0.0, start_speed_km_h=30.0, trace=False, accuracy="fine")
     build = loaded.build
     radius = build.tyre.circumference_mm / 2000.0 / math.pi
     rho = float(ride.arrays.nodes["air_density"][0])
@@ -125,7 +127,7 @@ def test_terminal_speed_of_a_ride(grade_percent: float) -> None:
     road = make_climb(6000.0, -grade_percent)
     ride = simulate(
         loaded, replace(road, altitude_m=np.zeros_like(road.altitude_m)), throttle=0.0, start_speed_km_h=20.0,
-        trace=False,
+        trace=False, accuracy="fine",
     )  # fmt: skip
     build = loaded.build
     area = build.bicycle.drag_area_m2 + build.bicycle.wheel_drag_area_m2
@@ -142,7 +144,7 @@ def test_stopping_distance_on_a_slippery_road(grip: float) -> None:
     """Both brakes at the grip limit all the way: m v' = -(mu m g + rolling + bearings + air)."""
     loaded = bike({**FREEWHEEL, "bicycle.grip": grip, "rider.braking_m_per_s2": 2.0})
     road = replace(make_flat(200.0), stops=(RoadStop(0.5, 0.0),))
-    ride = simulate(loaded, road, start_speed_km_h=27.0)
+    ride = simulate(loaded, road, start_speed_km_h=27.0, accuracy="fine")
     build = loaded.build
     radius = build.tyre.circumference_mm / 2000.0 / math.pi
     weight = build.mass_kg * G
@@ -161,12 +163,12 @@ def test_stopping_distance_of_the_plan_is_half_v_squared_over_a() -> None:
     """A careful rider starts to brake v2/2a before the stop and stands still at it."""
     loaded = bike({"rider.braking_m_per_s2": 1.5, "rider.response_time_s": 0.2})
     road = replace(make_flat(400.0), stops=(RoadStop(300.0, 5.0),))
-    ride = simulate(loaded, road, start_speed_km_h=25.0, record_every_s=0.1)
+    ride = simulate(loaded, road, start_speed_km_h=25.0, record_every_s=0.1, accuracy="fine")
     trace = ride.trace
     speed, at = trace["speed_km_h"].to_numpy() / 3.6, trace["distance_km"].to_numpy() * 1e3
     still = np.flatnonzero(speed == 0.0)
     assert at[still[0]] == pytest.approx(300.0, abs=0.05)
-    begins = np.flatnonzero(speed < 25 / 3.6 - 1e-6)[0]
+    begins = np.flatnonzero(speed < 25 / 3.6 - 1e-3)[0]
     assert 300.0 - at[begins - 1] == pytest.approx((25 / 3.6) ** 2 / (2 * 1.5), abs=0.7)  # one step is 0.69 m
     slowing = speed[begins : still[0]] ** 2 / 2.0
     slope = np.polyfit(at[begins : still[0]], slowing, 1)[0]
@@ -179,7 +181,7 @@ def test_energy_of_a_height_gain(grade_percent: float) -> None:
     start = 200.0
     road = make_climb(1500.0, grade_percent, start_altitude_m=start)
     loaded = bike()
-    ride = simulate(loaded, road, trace=False)
+    ride = simulate(loaded, road, trace=False, accuracy="fine")
     height = 1500.0 * math.sin(math.atan(grade_percent / 100.0))
     assert ride.raw.ledger[Ledger.HEIGHT] == pytest.approx(loaded.build.mass_kg * G * height, rel=1e-12)
 
@@ -188,7 +190,7 @@ def test_kinetic_energy_counts_wheels_and_rotor() -> None:
     """1/2 (m + I/r2 + J (G/r)2) v2 at the end of a launch."""
     loaded = bike()
     build = loaded.build
-    ride = simulate(loaded, make_flat(300.0), throttle=1.0, trace=False)
+    ride = simulate(loaded, make_flat(300.0), throttle=1.0, trace=False, accuracy="fine")
     radius = build.tyre.circumference_mm / 2000.0 / math.pi
     turns = 40 / 18 * 72 / 16
     moving = build.mass_kg + 0.2 / radius**2 + 0.0012 * (turns / radius) ** 2

@@ -36,7 +36,7 @@ def parked() -> Ride:
          "controller.heat_capacity_j_per_k": 150.0, "controller.to_air_w_per_k": 1.0 / 3.0}
     )  # fmt: skip
     road = replace(make_flat(50.0), stops=(RoadStop(0.0, 1900.0),))
-    return simulate(loaded, road, record_every_s=1.0)
+    return simulate(loaded, road, record_every_s=1.0, step_s=0.1)
 
 
 @pytest.mark.parametrize(("seconds", "celsius"), FIRST_ORDER, ids=lambda v: f"closed-form-6-1-{v:g}")
@@ -72,7 +72,9 @@ def steady_bike(**changes: Any) -> LoadedBuild:
 def cruise(loaded: LoadedBuild, minutes: float) -> Ride:
     """Ride at the cruise speed from the first metre."""
     speed = loaded.build.rider.cruise_speed_km_h
-    return simulate(loaded, make_flat(speed / 3.6 * 60.0 * minutes), start_speed_km_h=speed, record_every_s=1.0)
+    return simulate(
+        loaded, make_flat(speed / 3.6 * 60.0 * minutes), start_speed_km_h=speed, record_every_s=1.0, step_s=0.1
+    )
 
 
 def two_lumps(ride: Ride) -> tuple[np.ndarray, np.ndarray]:

@@ -66,7 +66,7 @@ def iron(ride: Ride) -> tuple[float, float]:
     """Line through the two no-load points and the stages' drag at the motor shaft: constant and slope."""
     low, high = ride.build.motor.no_load
     slope = K * (high.current_a - low.current_a) / ((high.speed_rpm - low.speed_rpm) * math.pi / 30.0)
-    belts = 0.01 + 0.02 * 18 / 40
+    belts = 0.01 + 0.02 * 18 / 40 / 0.97
     return K * low.current_a - slope * low.speed_rpm * math.pi / 30.0 + belts, slope
 
 
@@ -98,7 +98,7 @@ def test_stall_current_of_a_torque_throttle_is_the_limit_as_read(commutation: st
 def modulation_limited() -> Ride:
     loaded = bike({**IDEAL, "controller.pack_current_limit_a": 200.0, "controller.motor_current_limit_a": 160.0,
                    "controller.electrical_frequency_limit_hz": 3333.0, "pack.parallel": 100})  # fmt: skip
-    return simulate(loaded, make_flat(6000.0), throttle=1.0, trace=False)
+    return simulate(loaded, make_flat(6000.0), throttle=1.0, trace=False, accuracy="fine")
 
 
 def test_modulation_limited_top_speed(modulation_limited: Ride) -> None:
@@ -119,7 +119,7 @@ def test_modulation_limited_top_speed(modulation_limited: Ride) -> None:
 
 def test_top_speed_at_the_electrical_speed_limit() -> None:
     loaded = bike({"controller.electrical_frequency_limit_hz": 350.0})
-    ride = simulate(loaded, make_flat(3000.0), throttle=1.0, trace=False)
+    ride = simulate(loaded, make_flat(3000.0), throttle=1.0, trace=False, accuracy="fine")
     top = 21000.0 / 7 * math.pi / 30.0 * wheel_radius(ride) / RATIO
     assert ride.raw.end.speed == pytest.approx(top, rel=1e-6)
     assert ride.raw.limit_seconds[Limit.ELECTRICAL_FREQUENCY] > 100.0
@@ -132,7 +132,7 @@ def test_pack_limited_climb_speed(changes: dict[str, Any]) -> None:
                "pack.cell.capacity_ah": 300.0}  # fmt: skip
     loaded = bike({**changes, **settled, "controller.pack_current_limit_a": 18.0, "pack.parallel": 20})
     road = make_climb(4000.0, 6.0)
-    ride = simulate(loaded, road, throttle=1.0, trace=False)
+    ride = simulate(loaded, road, throttle=1.0, trace=False, accuracy="fine")
     build, end = loaded.build, ride.raw.end
     box = build.controller
     volts, ohms = pack_of(ride)
@@ -206,7 +206,7 @@ def bounds(span: float, ahead: float, height: float, grip: float, wheel: str = "
     """Drive, motor-brake and both-brakes bound of a bike [m/s2]."""
     loaded = bike({"bicycle.wheelbase_mm": span, "bicycle.mass_centre_ahead_mm": ahead, "bicycle.grip": grip,
                    "bicycle.mass_centre_height_mm": height, "drive.driven_wheel": wheel})  # fmt: skip
-    ride = simulate(loaded, make_flat(20.0), trace=False)
+    ride = simulate(loaded, make_flat(20.0), trace=False, accuracy="fine")
     p, mass = ride.params, loaded.build.mass_kg
     return p.drive_grip / mass, p.motor_brake_grip / mass, p.both_brakes_grip / mass
 

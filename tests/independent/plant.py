@@ -81,13 +81,16 @@ class Plant:
         bike, motor, drive = build.bicycle, build.motor, build.drive
         self.mass = build.mass_kg
         self.r = build.tyre.circumference_mm / 1000.0 / (2.0 * math.pi)
-        self.ratio, self.eta, self.drag = 1.0, 1.0, 0.0
+        self.ratio, self.eta, self.drag, self.drag_braking = 1.0, 1.0, 0.0, 0.0
         for stage in drive.stage:
             turns = stage.ratio or stage.driven_teeth / stage.driver_teeth
-            input_speed = 1.0 / self.ratio
-            self.drag += stage.drag_torque_nm * max(input_speed, input_speed / turns)
+            ratio_before, eta_before = self.ratio, self.eta
             self.ratio *= turns
             self.eta *= stage.efficiency
+            if turns < 1.0:  # the faster shaft is behind the teeth
+                ratio_before, eta_before = self.ratio, self.eta
+            self.drag += stage.drag_torque_nm / (ratio_before * eta_before)
+            self.drag_braking += stage.drag_torque_nm * eta_before / ratio_before
         rotor = motor.rotor_inertia_kg_m2 * (self.ratio / self.r) ** 2
         self.free = drive.coupling == "freewheel"
         self.rolling_inertia = self.mass + bike.wheels_inertia_kg_m2 / self.r**2
@@ -129,7 +132,9 @@ class Plant:
         curve = cell.resistance_curve or [1.0] * len(cell.charge_fraction)
         cold = math.exp(cell.activation_kj_per_mol * 1000.0 / 8.314462618 * (1.0 / (y["cells"] + 273.15) - 1 / 298.15))
         r0 = self.r_cells * cold * float(np.interp(y["charge"], cell.charge_fraction, curve)) + self.r_wires
-        ocv = self.b.pack.series * float(np.interp(y["charge"], cell.charge_fraction, cell.open_circuit_v))
+        (q0, q1), (v0, v1) = cell.charge_fraction[-2:], cell.open_circuit_v[-2:]
+        ocv = float(np.interp(y["charge"], cell.charge_fraction, cell.open_circuit_v))
+        ocv = self.b.pack.series * (ocv + max(y["charge"] - 1.0, 0.0) * (v1 - v0) / (q1 - q0))
         return {
             "k": k,
             "omega": omega,
@@ -219,11 +224,14 @@ class Plant:
     def current_for(self, c: dict[str, float], force: float) -> float:
         torque = force * self.r / self.ratio
         torque = torque / self.eta if force >= 0.0 else torque * self.eta
-        return (torque + self.drag + c["iron"]) / c["k"]
+        drag = self.drag if force >= 0.0 else self.drag_braking
+        return (torque + drag + c["iron"]) / c["k"]
 
     def force_of(self, c: dict[str, float], i: float) -> float:
-        torque = c["k"] * i - c["iron"] - self.drag
-        return torque * self.ratio / self.r * (self.eta if torque >= 0.0 else 1.0 / self.eta)
+        torque = c["k"] * i - c["iron"]
+        if torque >= self.drag:
+            return (torque - self.drag) * self.ratio / self.r * self.eta
+        return min((torque - self.drag_braking) * self.ratio / self.r / self.eta, 0.0)
 
     def plan(self, _x: float) -> tuple[float, float]:
         """Planned speed at a place [m/s] and the plan's own acceleration there [m/s2]."""

@@ -28,6 +28,6 @@ def road(name: str) -> Road:
 
 
 @functools.cache
-def demo(build_name: str, road_name: str, step_s: float = 0.1) -> Ride:
+def demo(build_name: str, road_name: str, step_s: float | None = None) -> Ride:
     """One demo build on one demo road."""
     return simulate(build(build_name), road(road_name), step_s=step_s)

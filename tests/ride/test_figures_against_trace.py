@@ -1,8 +1,9 @@
 """Every figure of a ride against an independent reading of its trace: sums, peaks, places and times by hand.
 
-Rows are as dense as steps, but for the first step after a row and the parts of a step in a bend, which share one. So a
-sum over rows misses the change of a power within such a row: `SUMS`. A peak inside it is not missed where the trace
-keeps extremes (currents, lowest voltage), and is off by one step's change where it does not: `PEAKS`.
+Rows stand at even instants, as dense as the trace has room for, and show the operating point of the instant; figures
+are taken at the middles of steps. So a sum over rows misses the change of a power between two rows: `SUMS`. A row
+between two middles may stand a little above the higher of them, by less than the ride's accuracy lets a peak be off:
+`BETWEEN`; where the trace keeps no extremes, the row may miss a change within a step: `PEAKS`.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from ridesim.engine.pace import NORMAL
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb, make_flat, make_hills
 from ridesim.road.profile import Stop
@@ -25,6 +27,8 @@ from .conftest import build, road
 EVERY_STEP = 1e-6
 SUMS = 5e-3
 PEAKS = 0.02
+BETWEEN = 1e-3
+"""What "normal" promises of peaks; of a voltage's sag or rise, as that is what the current makes."""
 PLACE_KM = 0.02
 """Two rows at most: 20 m at 36 km/h."""
 SECOND = 0.5
@@ -143,9 +147,9 @@ def test_motor_currents(name: str) -> None:
     s, amps = r.s, r["motor_current_a"]
     sine = r.ride.build.controller.commutation == "sine"
     assert ("amplitude" in s["motor_current_reading"]) == sine
-    assert s["peak_motor_current_a"] == pytest.approx(r["motor_current_high_a"].max(), rel=1e-9)
+    assert s["peak_motor_current_a"] == pytest.approx(r["motor_current_high_a"].max(), rel=BETWEEN)
     assert s["peak_motor_current_at_km"] == pytest.approx(r.place_of(r["motor_current_high_a"]), abs=PLACE_KM)
-    assert s["peak_brake_current_a"] == pytest.approx(max(-r["motor_current_low_a"].min(), 0.0), rel=1e-9)
+    assert s["peak_brake_current_a"] == pytest.approx(max(-r["motor_current_low_a"].min(), 0.0), rel=BETWEEN)
     assert s["rms_motor_current_a"] == sums(math.sqrt(r.sum_over(amps**2) / s["total_time_s"]), 1e-3)
     assert s["sustained_motor_current_a"] == sums(r.sustained(amps), 1e-3)
     for key in ("peak_motor_current", "sustained_motor_current", "rms_motor_current"):
@@ -158,8 +162,8 @@ def test_pack_currents_are_cells_times_strings(name: str) -> None:
     s, amps, strings = r.s, r["pack_current_a"], r.ride.build.pack.parallel
     # The figure is taken at the faster end of a step, the trace at its mean: above it, by some per cent at the most.
     high, low = max(r["pack_current_high_a"].max(), 0.0), max(-r["pack_current_low_a"].min(), 0.0)
-    assert high * (1.0 - 1e-9) <= s["peak_pack_current_a"] <= high * (1.0 + 2.0 * PEAKS)
-    assert low * (1.0 - 1e-9) <= s["peak_charge_current_a"] <= low * (1.0 + 2.0 * PEAKS) + 0.05
+    assert high * (1.0 - BETWEEN) <= s["peak_pack_current_a"] <= high * (1.0 + 2.0 * PEAKS)
+    assert low * (1.0 - BETWEEN) <= s["peak_charge_current_a"] <= low * (1.0 + 2.0 * PEAKS) + 0.05
     assert s["rms_pack_current_a"] == sums(math.sqrt(r.sum_over(amps**2) / s["total_time_s"]), 1e-3)
     assert s["sustained_pack_current_a"] == sums(r.sustained(amps), 1e-3)
     assert s["peak_cell_current_a"] * strings == pytest.approx(s["peak_pack_current_a"], rel=1e-12)
@@ -170,11 +174,16 @@ def test_pack_currents_are_cells_times_strings(name: str) -> None:
 @EACH
 def test_voltages(name: str) -> None:
     r = Read(ridden(name))
-    s, volts = r.s, r["pack_voltage_v"]
-    assert s["lowest_pack_voltage_v"] == pytest.approx(r["pack_voltage_low_v"].min(), rel=1e-12)
+    s, volts, rest = r.s, r["pack_voltage_v"], r["open_voltage_v"]
+    lowest, highest = int(np.argmin(r["pack_voltage_low_v"])), int(np.argmax(volts))
+    low, sag = r["pack_voltage_low_v"][lowest], rest[lowest] - r["pack_voltage_low_v"][lowest]
+    # The charge taken in the half step from its middle to a row lowers the open-circuit voltage too.
+    drained = abs(np.gradient(rest, r["time_s"])[lowest]) * NORMAL.longest / 2.0
+    assert s["lowest_pack_voltage_v"] == pytest.approx(low, abs=BETWEEN * sag + drained)
     assert s["lowest_pack_voltage_at_km"] == pytest.approx(r.place_of(-r["pack_voltage_low_v"]), abs=PLACE_KM)
     assert s["highest_pack_voltage_v"] == pytest.approx(volts.max(), rel=2e-3)
-    assert s["highest_pack_voltage_v"] >= volts.max() * (1.0 - 1e-12)
+    rise = abs(volts[highest] - rest[highest])
+    assert s["highest_pack_voltage_v"] >= volts.max() - BETWEEN * rise - 1e-9
     assert s["highest_cell_voltage_v"] * r.ride.build.pack.series == pytest.approx(s["highest_pack_voltage_v"])
 
 
@@ -232,7 +241,6 @@ def test_time_on_bounds_and_where_each_begins(name: str) -> None:
         on = names == each
         # A row of several steps counts for its last one.
         assert limits[each]["seconds"] == pytest.approx(r.sum_over(on), rel=0.03, abs=3.0 * SECOND), each
-        assert limits[each]["first_at_km"] <= r["distance_km"][on][0] + 1e-9
         assert limits[each]["first_at_km"] == pytest.approx(r["distance_km"][on][0], abs=PLACE_KM), each
     seconds = [met["seconds"] for met in r.s["limits"]]
     assert seconds == sorted(seconds, reverse=True)

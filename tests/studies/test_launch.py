@@ -13,6 +13,7 @@ from typer.testing import CliRunner
 from ridesim.bike.load import load_build
 from ridesim.cli.app import app
 from ridesim.engine.batch import Job, run_one
+from ridesim.engine.pace import NORMAL
 from ridesim.engine.params import parameters, start_state
 from ridesim.errors import RideError
 from ridesim.report.launch.view import view
@@ -155,7 +156,7 @@ def test_speeds_on_grades_are_those_of_rides(starts, name: str):
     )
     for one in found.speeds_on_grades[1:4]:
         road = endless_road(still, one.grade_percent / 100.0, 33.0)
-        ended = run_one(Job(p, road, start_state(b, speed_m_per_s=5.0), 0.1, 1, 600.0)).end
+        ended = run_one(Job(p, road, start_state(b, speed_m_per_s=5.0), NORMAL, 1, 600.0)).end
         assert ended.speed * 3.6 == pytest.approx(one.speed_km_h, rel=0.002)
 
 

@@ -66,7 +66,8 @@ def test_curves_end_where_the_ride_ends(found):
         case = next(case for case in found.conditions if case.condition == curve.condition)
         assert curve.distance_km[-1] == pytest.approx(case.range_km, abs=1e-6)
         assert curve.charge_fraction[-1] == pytest.approx(case.charge_left_fraction, abs=1e-9)
-        assert curve.voltage_low_v.min() == pytest.approx(case.lowest_pack_voltage_v, abs=1e-6)
+        # The figure is that of a step's faster end, the curve's of its middle.
+        assert curve.voltage_low_v.min() == pytest.approx(case.lowest_pack_voltage_v, rel=1e-3)
         assert np.all(curve.voltage_low_v <= curve.voltage_v + 1e-9)
 
 

@@ -33,7 +33,7 @@ def _air_torque(b: Any, grade: float, v: float, density: float) -> tuple[float, 
     turns = efficiency = 1.0
     drag = 0.0
     for stage in b.drive.stage:
-        drag += stage.drag_torque_nm / turns
+        drag += stage.drag_torque_nm / (turns * efficiency)
         turns *= stage.turns
         efficiency *= stage.load_efficiency
     omega = v / radius * turns
@@ -119,13 +119,14 @@ def test_a_freewheel_drive_that_the_rider_pushes_alone_stays_cold():
 def _long_ride(loaded: LoadedBuild, grade: float, speed_km_h: float, hours: float) -> tuple[float, float]:
     """Return speed [km/h] and cells [degC] after hours on a grade, every limit and foldback live, the charge held."""
     from ridesim.engine.batch import Job, run_one
+    from ridesim.engine.pace import NORMAL
     from ridesim.engine.params import parameters, start_state
 
     still = still_of(loaded.build, 0.5)
     p = parameters(loaded.build, law="torque")._replace(charge_per_coulomb=0.0)
     road = endless_road(still, grade / 100.0, speed_km_h / 3.6)
     start = start_state(loaded.build, speed_m_per_s=speed_km_h / 3.6)._replace(charge=0.5)
-    end = run_one(Job(p, road, start, 0.5, 1, hours * 3600.0)).end
+    end = run_one(Job(p, road, start, NORMAL, 1, hours * 3600.0)).end
     return end.speed * 3.6, end.pack_temp
 
 

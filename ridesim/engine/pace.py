@@ -1,0 +1,268 @@
+"""How long the next step is: one rule, by the error that the last one made.
+
+A step holds its command and takes it at its middle, so it is exact while currents and accelerations rise and fall in
+straight lines. What a step misses is how far its middle lies off the line through the middles before it; the step's
+error is an eighth of that at worst (a corner inside it), a twenty-fourth in smooth riding. So the step is as long as
+that miss stays within what the accuracy allows: seconds on steady stretches, milliseconds where a limit, braking or a
+stop starts or ends. No event is looked for; one that jumps is closed in on until the step is as short as it gets.
+
+Peaks are asked ten times closer: a current near the highest so far must be met at its top. Heat moves fastest at a
+standstill, so the temperatures expected at the step's middle count too.
+
+Legend: lengths of steps in s, currents in A, accelerations in m/s2, `rate` a change per second; `slope` likewise.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from ridesim.engine.state import Outcome, Parameters, Pull, RoadArrays, State, Total
+from ridesim.jit import inner_kernel
+
+
+class Pacing(NamedTuple):
+    """What a step may miss, and how long and short it may be."""
+
+    tolerance: float  # share of a current; of `MISSED_ACCELERATION`; of `MISSED_KELVIN`
+    longest: float  # [s]
+    shortest: float  # [s]
+
+
+DRAFT = Pacing(tolerance=0.1, longest=2.0, shortest=1e-2)
+NORMAL = Pacing(tolerance=0.03, longest=2.0, shortest=3e-3)
+FINE = Pacing(tolerance=0.004, longest=0.5, shortest=4e-4)
+ACCURACIES = {"draft": DRAFT, "normal": NORMAL, "fine": FINE}
+"""For people: searches (1 %, 1 K), answers (0.1 %, 0.1 K), and a reference (0.01 %)."""
+
+STEP_LIKE_NORMAL = 0.1
+"""The longest step [s] at which a ride paced `by_step` asks for what the normal accuracy asks."""
+
+
+def by_step(step: float) -> Pacing:
+    """Return a pacing by its longest step [s]: every allowance falls with its square, so rides converge with it."""
+    share = (step / STEP_LIKE_NORMAL) ** 2
+    return Pacing(NORMAL.tolerance * share, step, min(NORMAL.shortest * share, 0.1 * step))
+
+
+MISSED_ACCELERATION = 0.4
+"""Acceleration of which the tolerance is a share [m/s2]: a gentle start."""
+
+MISSED_KELVIN = 4.0
+"""Temperature of which the tolerance is a share [K]."""
+
+SMALL_CURRENT = 0.05
+"""A current below this share of the highest so far is held as if it were that large."""
+
+NEAR_A_PEAK = 0.97
+PEAK_TOLERANCE = 0.05
+"""A current above this share of the highest so far may miss only this share of the tolerance."""
+
+SAFETY = 0.85
+"""The next step aims at an error below what is allowed, so that few are taken again."""
+
+GROWTH, SHRINKAGE = 2.5, 0.15
+"""Most and least of the last step's length that the next one has."""
+
+SAME_ERROR = 0.6
+"""A step taken again shorter with more than this share of its error has a jump at its start."""
+
+STEP_BACK = 0.4
+"""What happened in a step's second half is seen by the next one only: it is taken again, by this share as long."""
+
+CLOSE_ENOUGH = 3.0
+"""A step this short, in shortest ones, is not taken back any more."""
+
+WORTH_A_CHANGE = 1.3
+"""A step grows by this at least: each new length asks an exponential."""
+
+FIRST_SHARE = 5.0
+"""The first step, in shortest ones: nothing is known yet."""
+
+
+class Trend(NamedTuple):
+    """What the last step leads one to expect: its length, its middle's values and their slopes."""
+
+    length: float  # [s]
+    known: bool  # whether the slopes mean anything
+    current: float  # motor [A]
+    current_slope: float  # [A/s]
+    draw: float  # pack current [A]
+    draw_slope: float  # [A/s]
+    acceleration: float  # [m/s2]
+    acceleration_slope: float  # [m/s3]
+    effort: float  # of legs and brakes, see `effort_of` [N]
+    effort_slope: float  # [N/s]
+    charge_rate: float  # [1/s]
+    winding_rate: float  # [K/s]
+    body_rate: float  # [K/s]
+    controller_rate: float  # [K/s]
+    pack_rate: float  # [K/s]
+
+
+@inner_kernel
+def no_trend(s: State) -> Trend:
+    """Return what is expected where nothing was ridden yet: that all stays as it is."""
+    return Trend(
+        length=0.0,
+        known=False,
+        current=0.0,
+        current_slope=0.0,
+        draw=0.0,
+        draw_slope=0.0,
+        acceleration=s.acceleration,
+        acceleration_slope=0.0,
+        effort=0.0,
+        effort_slope=0.0,
+        charge_rate=0.0,
+        winding_rate=0.0,
+        body_rate=0.0,
+        controller_rate=0.0,
+        pack_rate=0.0,
+    )
+
+
+@inner_kernel
+def follow(t: Trend, s: State, after: State, pull: Pull, out: Outcome, error: float, span: float) -> Trend:
+    """Return the trend after a step; one that jumped says nothing about slopes, the one behind it does."""
+    rate = 1.0 / span
+    known = t.length > 0.0 and (error <= 1.0 or not t.known)
+    per_middles = 2.0 / (t.length + span) if known else 0.0
+    return Trend(
+        length=span,
+        known=known,
+        current=pull.current,
+        current_slope=(pull.current - t.current) * per_middles,
+        draw=out.pack_current,
+        draw_slope=(out.pack_current - t.draw) * per_middles,
+        acceleration=after.acceleration,
+        acceleration_slope=(after.acceleration - t.acceleration) * per_middles,
+        effort=effort_of(pull),
+        effort_slope=(effort_of(pull) - t.effort) * per_middles,
+        charge_rate=(after.charge - s.charge) * rate,
+        winding_rate=(after.winding_temp - s.winding_temp) * rate,
+        body_rate=(after.body_temp - s.body_temp) * rate,
+        controller_rate=(after.controller_temp - s.controller_temp) * rate,
+        pack_rate=(after.pack_temp - s.pack_temp) * rate,
+    )
+
+
+TINY_CURRENT = 0.1
+"""No current is held closer than as if it were this large [A]."""
+
+SMALL_EFFORT = 5.0
+"""Nor an effort of legs and brakes than as if it were this large [N]."""
+
+
+@inner_kernel
+def effort_of(pull: Pull) -> float:
+    """Return what legs and brakes push with, added up [N].
+
+    Where both are small the motion shows neither the corner at which the legs let go nor the one at which the brakes
+    take hold: what the motor leaves is shared out, and its sum stays smooth. The energies of the two do not.
+    """
+    return pull.pedal_force + pull.brake_force
+
+
+@inner_kernel
+def _missed(value: float, expected: float, forward: float, backward: float) -> float:
+    """Return by which share a current misses what was expected: of itself, and more strictly at a top near its highest.
+
+    A current that stays below what was expected has passed its top. forward, backward: the highest so far by sign [A].
+    """
+    size = abs(value)
+    own = forward if value >= 0.0 else backward
+    scale = max(size, SMALL_CURRENT * max(forward, backward), TINY_CURRENT)
+    if size >= NEAR_A_PEAK * own and size < abs(expected):
+        scale *= PEAK_TOLERANCE
+    return abs(value - expected) / scale
+
+
+@inner_kernel
+def error_of(
+    pacing: Pacing, t: Trend, s: State, after: State, pull: Pull, out: Outcome, span: float, totals: np.ndarray
+) -> float:
+    """Return the largest miss of a step as a share of what is allowed."""
+    ahead = 0.5 * (t.length + span)
+    half = 0.5 * span
+    current = _missed(
+        pull.current,
+        t.current + t.current_slope * ahead,
+        totals[Total.PEAK_DRIVE_CURRENT],
+        totals[Total.PEAK_BRAKE_CURRENT],
+    )
+    draw = _missed(
+        out.pack_current,
+        t.draw + t.draw_slope * ahead,
+        totals[Total.PEAK_PACK_CURRENT],
+        totals[Total.PEAK_CHARGE_CURRENT],
+    )
+    push = abs(after.acceleration - t.acceleration - t.acceleration_slope * ahead) * (1.0 / MISSED_ACCELERATION)
+    now = effort_of(pull)
+    effort = abs(now - t.effort - t.effort_slope * ahead) / max(abs(now), abs(t.effort), SMALL_EFFORT)
+    winding = abs(0.5 * (after.winding_temp - s.winding_temp) - half * t.winding_rate)
+    box = abs(0.5 * (after.controller_temp - s.controller_temp) - half * t.controller_rate)
+    heat = (winding + box) * (1.0 / MISSED_KELVIN)
+    return max(current, draw, push, effort, heat) / pacing.tolerance
+
+
+@inner_kernel
+def shorter(pacing: Pacing, span: float, error: float) -> float:
+    """Return the length with which a step whose error was too large is taken again [s]."""
+    return max(span * max(SHRINKAGE, SAFETY / math.sqrt(error)), pacing.shortest)
+
+
+@inner_kernel
+def next_length(pacing: Pacing, span: float, error: float, wished: float) -> float:
+    """Return the next step's length [s]; `wished` is what this one would have had, where a corner cut it short."""
+    longer = span * min(GROWTH, SAFETY / math.sqrt(max(error, 1e-6)))
+    if span < longer < WORTH_A_CHANGE * span:
+        longer = span
+    return min(max(longer, wished, pacing.shortest), pacing.longest)
+
+
+@inner_kernel
+def to_corner(road: RoadArrays, s: State, length: float) -> float:
+    """Return a step's length, or what is left to the corner of a clock plan that it would pass [s]."""
+    if road.cycle_speed.size <= 1:
+        return length
+    left = road.cycle_step - s.lap_time % road.cycle_step
+    if left <= SHORTEST_SHARE * road.cycle_step:
+        left += road.cycle_step
+    return min(length, left)
+
+
+SHORTEST_SHARE = 1e-9
+"""What is left of a stretch below this share of it is rounding."""
+
+
+@inner_kernel
+def time_to(left: float, v: float, acceleration: float) -> float:
+    """Return the time after which `left` metres are ridden under a held acceleration [s]: left = v t + a t^2/2."""
+    return 2.0 * left / (v + math.sqrt(max(v * v + 2.0 * acceleration * left, 0.0)))
+
+
+@inner_kernel
+def middle(p: Parameters, s: State, t: Trend, span: float) -> State:
+    """Return the state with charge and temperatures as they are expected at the step's middle: second order."""
+    half = 0.5 * span
+    return State(
+        time=s.time,
+        lap_time=s.lap_time,
+        distance=s.distance,
+        speed=s.speed,
+        acceleration=s.acceleration,
+        charge=s.charge + half * t.charge_rate,
+        polarisation=s.polarisation,
+        winding_temp=s.winding_temp + half * t.winding_rate,
+        body_temp=s.body_temp + half * t.body_rate,
+        controller_temp=s.controller_temp + half * t.controller_rate,
+        pack_temp=s.pack_temp + half * t.pack_rate,
+        rotor_energy=s.rotor_energy,
+        cooling_speed=s.cooling_speed,
+        cooling=s.cooling,
+        dwell_left=s.dwell_left,
+        stop_index=s.stop_index,
+    )
