@@ -27,7 +27,6 @@ def test_the_pauses_of_a_recording_are_stood_and_its_time_is_kept(root: Path) ->
     assert recorded_rows(ride)[1][1].startswith("2 of 2 pauses reached")
 
 
-@pytest.mark.xfail(reason="a bike rolls out of its stop on a slope: the standing bike is not held yet", strict=False)
 def test_every_pause_is_stood_to_its_end(root: Path) -> None:
     road = load_road(root / "routes" / "terrace-round.gpx")
     ride = simulate(load_build(root / "configs" / "longtail-belt.toml"), road, speed_source="recorded", trace=False)
