@@ -30,8 +30,6 @@ from ridesim.units import from_si
 Table = NDArray[np.float64]
 Done = Callable[[int], None]
 
-DRAFT_STEP_S = 0.5
-"""Step of a draft ride: energies within 1e-3, temperatures within a degree of the full ride's (measured)."""
 DRAFT_C, DRAFT_SHARE = 3.0, 0.03
 """A draft's figure beyond a limit by less than this may be within it on a full ride [K, share of the limit]."""
 PEAK_CURRENT = "peak_motor_current_a"
@@ -73,7 +71,7 @@ class Problem:
 
 def options_of(draft: bool) -> RideOptions:
     """Return how a draft and how a full ride is ridden; a full ride as `ridesim ride` does."""
-    return RideOptions(step_s=DRAFT_STEP_S) if draft else RideOptions()
+    return RideOptions(accuracy="draft") if draft else RideOptions()
 
 
 def evaluate(

@@ -16,7 +16,7 @@ from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.batch import Job, no_results, ride_blocks, run_many
 from ridesim.engine.codes import Law, Limit, Stop
-from ridesim.engine.pace import NORMAL
+from ridesim.engine.pace import DRAFT, NORMAL
 from ridesim.engine.params import start_state
 from ridesim.engine.state import Parameters, State, as_records
 from ridesim.ride.bounds import BOUNDS
@@ -91,7 +91,7 @@ def bound_name(limit: Limit, p: Parameters) -> str:
     return BOUNDS[limit].name
 
 
-DRAFT_STEP_S, DRAFT_LONGEST_S = 1.0, 300.0
+DRAFT_LONGEST_S = 300.0
 """A rough run, for sorting out: most bikes have settled by then, and the others read a little low."""
 
 
@@ -101,18 +101,18 @@ def half_charge_speeds(
     """Return the top speed at half charge [km/h] of every row of a build with columns, (rows,), as `top_speeds` does.
 
     `plain`: the same build without columns; rider, tyre and weather must be alike in all rows. `draft`: a shorter run
-    of longer steps.
+    at the draft accuracy.
     """
     params = _held(ride_parameters(columns, full_pull(plain)))
     records = as_records(params, range(rows))
     road = endless_road(still_of(plain, HALF_CHARGE, altitude_m), 0.0, to_si(FASTEST_KM_H, "km_h"))
     start = start_state(plain, speed_m_per_s=0.0)._replace(charge=HALF_CHARGE)
-    step, longest = (DRAFT_STEP_S, DRAFT_LONGEST_S) if draft else (STEP_S, LONGEST_S)
+    pacing, longest = (DRAFT, DRAFT_LONGEST_S) if draft else (NORMAL, LONGEST_S)
     found = no_results(rows)
 
     def block(of: range) -> Iterator[tuple[int, Job]]:
         for row in of:
-            yield row, Job(records[row], road, start, step, 1, longest)
+            yield row, Job(records[row], road, start, pacing, 1, longest)
 
     ride_blocks(block, range(rows), found, threads=threads)
     speed = found.end[:, State._fields.index("speed")]

@@ -108,7 +108,8 @@ def test_each_row_is_the_ride_of_its_build(road, options, stops):
         assert rode.stops[row] == ride.figures.stop
         seen |= stopped
         again = rode.ride(row).figures
-        assert again.stop == ride.figures.stop and again.total_time_s == pytest.approx(ride.figures.total_time_s, rel=1e-3)
+        assert again.stop == ride.figures.stop
+        assert again.total_time_s == pytest.approx(ride.figures.total_time_s, rel=1e-3)
     assert seen >= stops
 
 
