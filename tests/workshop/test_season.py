@@ -117,6 +117,14 @@ def test_charging_at_work_and_nowhere_at_home(bike):
         assert after.legs[1].charge_start == 0.8
 
 
+def test_a_way_home_that_begins_elsewhere_is_told(bike):
+    year, plan = constant_year(15.0), plan_for(bike, days="mon")
+    for rise, told in ((49.0, False), (51.0, True)):
+        home = replace(turned_round(HILL), altitude_m=turned_round(HILL).altitude_m + rise)
+        found = season(bike, HILL, year, back=home, plan=plan, years=0, quick=True)
+        assert any("way home begins" in note for note in found.notes) is told
+
+
 def test_every_way_down_is_found():
     from ridesim.workshop.season.history import Knots
 

@@ -52,6 +52,8 @@ WORST_DAYS = 3
 MONTHS = range(1, 13)
 MOST_YEARS = 30
 COLD_CHARGE_C = 0.0
+APART_M = 50.0
+"""Two ends of a commute that differ more in height are hardly the same place (guess)."""
 SHARES = (0.1, 0.5, 0.9)
 
 
@@ -186,8 +188,19 @@ def _lived(
         passed=_passed(days), bought_kwh=kwh(bought_wh(bike.dry, knots, c.plan.top_share)),
         cold_charges=cold_charges(c, ridden), late_charges=late_charges(c, knots, ridden, dates), years=lived,
         worths=tried, spans=spans, verdict=worst(day.word for day in days),
-        notes=(*c.loaded.warnings, *c.out.warnings, *c.weather.notes), years_asked=years,
+        notes=(*c.loaded.warnings, *c.out.warnings, *_ends_apart(c), *c.weather.notes), years_asked=years,
     )  # fmt: skip
+
+
+def _ends_apart(c: Commute) -> tuple[str, ...]:
+    """Say so where the way home does not begin, or end, as high as the way out ends and begins."""
+    steps = (c.back.altitude_m[0] - c.out.altitude_m[-1], c.back.altitude_m[-1] - c.out.altitude_m[0])
+    if max(map(abs, steps)) <= APART_M:
+        return ()
+    begins, ends = (f"{shown(abs(step), 'm', digits=0)} {'above' if step > 0.0 else 'below'}" for step in steps)
+    return (
+        f"The way home begins {begins} where the way out ends, and ends {ends} where it began: is it the right one?",
+    )
 
 
 def _road(road: str | Path | Road) -> Road:
