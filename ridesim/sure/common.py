@@ -47,7 +47,8 @@ class Candidate:
 class Difference:
     """One answer of two candidates in the same bikes. `low`, `middle`, `high`: 10, 50 and 90 % of better less other.
 
-    `chance`: the share of bikes in which `better` is better, ties counted half; `bikes`: how many have both answers.
+    `chance`: the share of bikes in which `better` is better, ties counted half; `bikes`: how many of `drawn` have both
+    answers: those that arrive, for what a whole road takes.
     """
 
     answer: str
@@ -58,6 +59,7 @@ class Difference:
     middle: float
     high: float
     bikes: int
+    drawn: int
 
     @property
     def told_apart(self) -> bool:
@@ -99,7 +101,7 @@ class Common:
             one, two, apart, chance = two, one, -apart, 1.0 - chance
         low, middle, high = (float(each) for each in np.quantile(apart, (SPAN[0], 0.5, SPAN[1])))
         return Difference(
-            answer, self.labels[one], self.labels[two], chance, low, middle, high, int(known.sum())
+            answer, self.labels[one], self.labels[two], chance, low, middle, high, int(known.sum()), len(known)
         )  # fmt: skip
 
     def best_two(self, answer: str, of: Sequence[int] | None = None) -> Difference | None:

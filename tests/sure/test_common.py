@@ -146,6 +146,18 @@ def test_a_candidate_that_does_not_arrive():
     assert told.heeded(Verdict(FINE, ("as it stands",)), 1).word == STOP
 
 
+def test_what_some_bikes_do_not_arrive_with_is_told_of_those_that_do():
+    weak = {"controller.motor_current_limit_a": 33.0, "rider.power_w": 40.0}
+    pair = [Candidate("weak", bike(weak)), Candidate("laden", bike(weak | {"bicycle.cargo_kg": 24.0}))]
+    told = in_common(pair, make_climb(400.0, 7.0), samples=128)
+    time, heat = told.best_two("total_time_s"), told.best_two("peak_winding_temp_c")
+    assert 0 < time.bikes < time.drawn == 128
+    assert time.bikes == int(((told.drawn[0].stops == "finished") & (told.drawn[1].stops == "finished")).sum())
+    assert "bikes like yours that arrive" in difference_words(time, "metric")
+    assert heat.bikes == 128
+    assert "that arrive" not in difference_words(heat, "metric")
+
+
 def test_a_verdict_heeds_the_chances():
     """Stop above a half, look again above one in twenty, never milder: just inside and just outside at 64 draws."""
     told = in_common([Candidate("a", bike()), Candidate("b", bike())], HILL, samples=64)

@@ -32,7 +32,8 @@ def difference_words(one: Difference, units: str) -> str:
     what = QUANTITIES[one.answer].words
     if one.alike:
         return f"{_capital(one.better)} and {one.other} are alike in {what}."
-    share = f"{one.chance * OF_A_HUNDRED:.0f} of {OF_A_HUNDRED} bikes like yours"
+    arriving = " that arrive" if one.bikes < one.drawn else ""
+    share = f"{one.chance * OF_A_HUNDRED:.0f} of {OF_A_HUNDRED} bikes like yours{arriving}"
     if not one.told_apart:
         head = f"{_capital(one.better)} and {one.other} cannot be told apart in {what}"
         return f"{head}: {one.better} is better in {share}."
@@ -71,7 +72,7 @@ def differences_table(common: Common, found: Iterable[Difference], units: str) -
             QUANTITIES[one.answer].words,
             one.better,
             one.other,
-            f"{one.chance * OF_A_HUNDRED:.0f} of {OF_A_HUNDRED}",
+            f"{one.chance * OF_A_HUNDRED:.0f} of {OF_A_HUNDRED}{' that arrive' if one.bikes < one.drawn else ''}",
             "alike" if one.alike else by_words(one, units),
             "yes" if one.told_apart else "no",
         )
