@@ -44,6 +44,7 @@ def small(bike):
 
 
 def test_constant_weather_is_the_same_ride_each_day(bike):
+    # 1e-5, well inside the step's promise of 1e-3: the season starts and steps its rides in its own way.
     road = load_road(COMMUTE)
     year = constant_year(3.0, wind_speed_km_h=14.0, wind_from_deg=60.0)
     found = season(bike, road, year, years=0, quick=True)
@@ -53,13 +54,13 @@ def test_constant_weather_is_the_same_ride_each_day(bike):
     out = simulate(told, road, trace=False)
     assert len(found.days) == 365
     for day in (found.days[0], found.days[180], found.days[-1]):
-        assert day.legs[0].net_wh == pytest.approx(out.figures.net_energy_wh, rel=1e-9)
-        assert day.legs[0].time_s == pytest.approx(out.figures.total_time_s, rel=1e-9)
+        assert day.legs[0].net_wh == pytest.approx(out.figures.net_energy_wh, rel=1e-5)
+        assert day.legs[0].time_s == pytest.approx(out.figures.total_time_s, rel=1e-5)
         home = start_state(told.build)._replace(charge=day.legs[0].charge_end, pack_temp=day.legs[1].pack_start_c)
         back = simulate(told, turned_round(road), start=home, trace=False)
-        assert day.legs[1].net_wh == pytest.approx(back.figures.net_energy_wh, rel=1e-9)
-        assert day.legs[1].charge_end == pytest.approx(back.figures.charge_left_fraction, rel=1e-9)
-    assert found.net_kwh == pytest.approx(365 * found.days[0].net_wh / 1000.0, rel=1e-9)
+        assert day.legs[1].net_wh == pytest.approx(back.figures.net_energy_wh, rel=1e-5)
+        assert day.legs[1].charge_end == pytest.approx(back.figures.charge_left_fraction, rel=1e-5)
+    assert found.net_kwh == pytest.approx(365 * found.days[0].net_wh / 1000.0, rel=1e-5)
     assert found.worst.charge_left == found.typical.charge_left
 
 
