@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from ridesim.bike.rough import USUAL_PACK_V, USUAL_WHEEL_MM
 from ridesim.ride.limits import LIMITS
+from ridesim.search.front import ALIKE as SAME
 from ridesim.search.judged import ROUNDING, Judged, Study
 from ridesim.search.ridden import stopped_by
 from ridesim.search.sift import Sifted
@@ -22,8 +23,6 @@ Array = NDArray[np.float64]
 
 WORTH_SHARE = 0.01
 """A ceiling's price is told where giving it up a little gains this share of something (guess)."""
-ALIKE = 1e-3
-"""Shares below it are told as none."""
 LOSERS = 3
 
 
@@ -82,7 +81,8 @@ def breaking_one(found: Judged) -> NDArray[np.intp]:
 def losers(study: Study, found: Judged, front: Array) -> tuple[Miss, ...]:
     """Return the nearest of those that break one bound only, and would be on the front without it."""
     at = breaking_one(found)
-    beaten = np.array([bool((front <= found.costs[each]).all(axis=1).any()) for each in at], dtype=bool)
+    slack = SAME * np.abs(front).max(axis=0, initial=0.0)
+    beaten = np.array([bool((front <= found.costs[each] + slack).all(axis=1).any()) for each in at], dtype=bool)
     at = at[~beaten]
     order = np.argsort(relative(study, found.excess[at]).sum(axis=1), kind="stable")
     return tuple(miss_of(study, found, int(each)) for each in at[order[:LOSERS]])
@@ -167,10 +167,10 @@ def stop_words(names: Sequence[str]) -> str:
 def _nearest(study: Study, own: Judged, front: Judged) -> str:
     kept = own.costs[own.kept]
     if len(kept) and len(front.costs):
-        short = [_short_of(row, front.costs) for row in kept]
-        if min(short) < ALIKE:
+        share, what = min(_behind(row, front.costs) for row in kept)
+        if share < SAME:
             return "its best is as good, within 0.1 %"
-        return f"its best is {min(short):.1%} short of the front"
+        return f"its best is {share:.1%} behind in {study.matters[what].short}"
     one = breaking_one(own)
     if not len(one):
         return ""
@@ -179,9 +179,11 @@ def _nearest(study: Study, own: Judged, front: Judged) -> str:
     return f"its nearest breaks only {bound.quantity.words}, by {over:.3g}"
 
 
-def _short_of(row: Array, front: Array) -> float:
-    """Return by what share a candidate would have to gain in everything, to be on the front."""
-    return float(max(((row - front) / np.maximum(np.abs(front), 1e-12)).min(axis=1).max(), 0.0))
+def _behind(row: Array, front: Array) -> tuple[float, int]:
+    """Return how far a candidate is behind that of the front nearest to it: its worst share, and in which cost."""
+    behind = (row - front) / np.maximum(np.abs(front), 1e-12)
+    nearest = int(np.argmin(behind.max(axis=1)))
+    return float(max(behind[nearest].max(), 0.0)), int(np.argmax(behind[nearest]))
 
 
 def usual_kv(study: Study, rows: Rows) -> Array:
