@@ -14,7 +14,7 @@ import typer
 from ridesim.cli import options
 from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of
 from ridesim.cli.output import answering, envelope, progress, say, say_if_compiling
-from ridesim.cli.writing import whole_file
+from ridesim.cli.writing import over_anything, whole_file
 from ridesim.errors import Interrupted, RideError
 
 if TYPE_CHECKING:
@@ -73,13 +73,12 @@ def which_bike(
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
-    force: options.Force = False,
     as_json: options.Json = False,
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
     """Ride every combination that GOALS allow over the roads: the front of what matters, its knee, and the reasons."""
     if new is not None or names or keys:
-        _written(new, names, force)
+        _written(new, names)
         return
     if goals is None:
         raise RideError("ridesim search", "no goals are named", "name a goals file, or write one: --new my-goals.toml")
@@ -106,14 +105,14 @@ def which_bike(
     _answer(found, goals, Wanted(as_json, out, report), units.value)
 
 
-def _written(new: Path | None, names: bool, force: bool) -> None:
+def _written(new: Path | None, names: bool) -> None:
     """Write or print what tells of goals files."""
     from ridesim.search import starter
 
     if new is None:
         print(starter.names_text() if names else starter.key_reference_markdown())
         return
-    if new.exists() and not force:
+    if new.exists() and not over_anything.get():
         raise RideError(str(new), "is there already", "choose another name, or add --force")
     build, road = (os.path.relpath(each, new.parent) for each in DEMO)
     with whole_file(new, force=True) as place:

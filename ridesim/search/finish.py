@@ -9,13 +9,14 @@ from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.errors import RidesimError
+from ridesim.ride.limits import LIMITS
 from ridesim.ride.running import RideOptions
 from ridesim.ride.simulate import simulate
 from ridesim.road.profile import Road
 from ridesim.search.judged import Study
 from ridesim.search.space import Rows
-from ridesim.search.wanted import OF_BELTS, Bound
-from ridesim.sure.batch import ANSWERS, Outcomes, ride_draws
+from ridesim.search.wanted import OF_BELTS
+from ridesim.sure.batch import ANSWERS, CHANCES, Outcomes, ride_draws
 from ridesim.sure.draws import cube, mapped
 from ridesim.sure.packing import packer
 from ridesim.sure.uncertain import Doubts, doubts_of, is_certain
@@ -26,6 +27,9 @@ from ridesim.workshop.law.bike import classify_build
 from ridesim.workshop.loads import stages_at_peak
 
 Array = NDArray[np.float64]
+
+STOPS_HALF = 0.45
+"""A limit passed in more than half of the draws is a stop of `ridesim ride`; less, for its draws are others (guess)."""
 
 
 @dataclass(frozen=True)
@@ -100,6 +104,8 @@ class Certainty:
     draws: int
     holds: dict[int, float]
     not_stopped: float
+    likeliest_stop: tuple[str, float]
+    """The limit that is passed most often, and in what share of the draws."""
     values: dict[str, Array]
     """What matters of every draw, by name, nan where a draw does not tell it."""
 
@@ -135,21 +141,23 @@ def _certainty(study: Study, outcomes: list[Outcomes], samples: int) -> Certaint
             for each in outcomes:
                 kept &= (bound.excess(each.of(bound.what)) <= 0.0) & (each.stops == "finished")
             holds[at] = float(kept.mean())
-    stopped = np.zeros(samples, dtype=bool)
-    for each in outcomes:
-        stopped |= each.passed.any(axis=1)
+    passed = np.logical_or.reduce([each.passed for each in outcomes])
+    chances = passed.mean(axis=0)
+    worst = int(np.argmax(chances))
     weights = study.weights / study.weights.sum()
     values = {
         quantity.key: np.asarray(sum(w * each.of(quantity.key) for w, each in zip(weights, outcomes, strict=True)))
         for quantity in study.matters
         if quantity.key in ANSWERS
     }
-    return Certainty(samples, holds, float(1.0 - stopped.mean()), values)
+    not_stopped = float(1.0 - passed.any(axis=1).mean())
+    return Certainty(samples, holds, not_stopped, (CHANCES[worst], float(chances[worst])), values)
 
 
-def not_certain(study: Study, found: Certainty) -> tuple[Bound, float] | None:
-    """Return the bound that a member does not keep as surely as asked, and how sure it is; None: it keeps all."""
+def not_certain(study: Study, found: Certainty) -> str:
+    """Return in words what a member does not keep as surely as asked, or what stops half of such bikes; "": neither."""
     for at, bound in enumerate(study.bounds):
         if bound.certainty is not None and found.holds.get(at, 1.0) < bound.certainty:
-            return bound, found.holds[at]
-    return None
+            return f"{bound.quantity.words} holds in {found.holds[at]:.0%} of such bikes only"
+    name, chance = found.likeliest_stop
+    return f"{LIMITS[name].broken} in {chance:.0%} of such bikes" if chance > STOPS_HALF else ""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass
 from time import perf_counter
 
@@ -21,10 +20,9 @@ from ridesim.search.reasons import (
     losers,
     never,
     reliefs,
-    stop_words,
     usual_kv,
 )
-from ridesim.search.ridden import PEAK_CURRENT, stopped_by
+from ridesim.search.ridden import PEAK_CURRENT, stop_words
 from ridesim.search.space import Rows
 from ridesim.search.stages import Stages
 
@@ -161,10 +159,9 @@ class _Looker:
         count = 0
         for at, sure in zip(places, found, strict=True):
             self.sure[at] = sure
-            missed = not_certain(self.study, sure)
-            if missed is not None:
-                bound, share = missed
-                count += self._out(at, f"{bound.quantity.words} holds in {share:.0%} of such bikes only")
+            why = not_certain(self.study, sure)
+            if why:
+                count += self._out(at, why)
         return count
 
     def _out(self, at: int, why: str) -> int:
@@ -203,16 +200,11 @@ def found_of(run: Stages, draft: Judged, full: Judged, begun: float) -> Found:
         never=never(run.study, run.sifted, draft, full.part(front)),
         thumb=thumb,
         give_up=() if members else give_up(run.study, full),
-        stops=_stops(draft),
+        stops=tuple(draft.stop_reasons().most_common()),
         cloud=draft.costs[cloud],
         front_costs=full.costs[front],
         seconds=perf_counter() - begun,
     )
-
-
-def _stops(draft: Judged) -> tuple[tuple[str, int], ...]:
-    counts = Counter(stop_words(stopped_by(float(mark))) for mark in draft.stopped[draft.stopped > 0.0])
-    return tuple(counts.most_common())
 
 
 def _member(study: Study, full: Judged, looker: _Looker, at: int) -> Member:
@@ -248,7 +240,7 @@ def _thumb_fault(run: Stages, found: Judged) -> str:
         if not passes(found.rows)[0]:
             return name
     if found.stopped[0] > 0.0:
-        return stop_words(stopped_by(float(found.stopped[0])))
+        return stop_words(float(found.stopped[0]), float(found.ended[0]))
     broken = [bound for bound, over in zip(run.study.ridden_bounds, found.excess[0], strict=True) if over > 0.0]
     if broken:
         return f"{broken[0].quantity.words} is not {broken[0].kind} {broken[0].limit:g}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 from ridesim.ride.quantities import Quantity
 from ridesim.road.profile import Road
 from ridesim.search.goals import Asked
-from ridesim.search.ridden import Problem, Table
+from ridesim.search.ridden import MARKS, Problem, Table, stop_words
 from ridesim.search.sift import bike_figures
 from ridesim.search.space import Rows, Space
 from ridesim.search.wanted import OF_BELTS, OF_BIKE, Bound, joined, worse_way
@@ -63,12 +64,18 @@ class Judged:
     costs: Table
     stopped: Table
     surely_stopped: Table
+    ended: Table
     figures: dict[str, Table]
 
     @property
     def kept(self) -> Mask:
         """Which keep every bound, with nothing that stops them."""
         return (self.stopped == 0.0) & self.keeps_bounds
+
+    def stop_reasons(self) -> Counter[str]:
+        """Return in how many candidates each thing stops the bike, in words."""
+        at = np.flatnonzero(self.stopped > 0.0)
+        return Counter(map(stop_words, self.stopped[at].tolist(), self.ended[at].tolist()))
 
     @property
     def keeps_bounds(self) -> Mask:
@@ -80,12 +87,9 @@ class Judged:
         at = np.asarray(which)
         return Judged(
             self.rows[at], self.table[at], self.excess[at], self.costs[at], self.stopped[at], self.surely_stopped[at],
+            self.ended[at],
             {name: values[at] for name, values in self.figures.items()},
         )  # fmt: skip
-
-    def with_rows(self, rows: Rows, back: NDArray[np.intp], study: Study) -> Judged:
-        """Return all rows, each with the table of the one that was ridden for it."""
-        return judged(study, rows, self.table[back])
 
 
 def judged(study: Study, rows: Rows, table: Table) -> Judged:
@@ -100,11 +104,11 @@ def judged(study: Study, rows: Rows, table: Table) -> Judged:
     for bound in study.ridden_bounds:
         if bound.what not in figures:
             figures[bound.what] = _worst(problem, table, bike, bound)
-    stopped, surely = (table[:, problem.columns.index(name)] for name in ("stopped", "stopped_for_sure"))
+    ended, stopped, surely = (table[:, problem.columns.index(name)] for name in MARKS)
     count = len(rows)
     return Judged(
         rows, table, np.array(excess).reshape(len(excess), count).T, np.array(costs).reshape(len(costs), count).T,
-        stopped, surely, figures,
+        stopped, surely, ended, figures,
     )  # fmt: skip
 
 

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bike.rough import USUAL_PACK_V, USUAL_WHEEL_MM
-from ridesim.ride.limits import LIMITS
 from ridesim.search.front import ALIKE as SAME
 from ridesim.search.judged import ROUNDING, Judged, Study
-from ridesim.search.ridden import stopped_by
 from ridesim.search.sift import Sifted
 from ridesim.search.space import Rows
 from ridesim.search.wanted import Bound
@@ -142,8 +139,7 @@ def _main_reason(study: Study, sifted: Sifted, own: Judged, at: int, place: int)
         total = dict(sifted.removed)[name]
         if len(rows):
             counts[name] += round(float((rows[:, at] == place).mean()) * total)
-    for mark in own.stopped[own.stopped > 0.0]:
-        counts[stop_words(stopped_by(float(mark)))] += 1
+    counts += own.stop_reasons()
     over = own.excess[own.stopped == 0.0]
     for number, bound in enumerate(study.ridden_bounds):
         count = int((over[:, number] > ROUNDING).sum())
@@ -157,11 +153,6 @@ def _main_reason(study: Study, sifted: Sifted, own: Judged, at: int, place: int)
         return "not tried"
     words, count = counts.most_common(1)[0]
     return f"{words} ({count} of {sum(counts.values())})"
-
-
-def stop_words(names: Sequence[str]) -> str:
-    """Return what stops a ride, in the judge's words."""
-    return " and ".join("cannot start" if name == "cannot_start" else LIMITS[name].broken or name for name in names)
 
 
 def _nearest(study: Study, own: Judged, front: Judged) -> str:

@@ -16,8 +16,11 @@ from numpy.typing import NDArray
 from ridesim.bike.checks import startability
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
+from ridesim.engine.codes import Stop
 from ridesim.errors import BuildError
 from ridesim.ride.answers import PASSED
+from ridesim.ride.bounds import STOP_WORDS
+from ridesim.ride.limits import LIMITS
 from ridesim.ride.packed import Ground, ground_of
 from ridesim.ride.rows import RodeRows, ride_built
 from ridesim.ride.running import RANGE_LIMIT_H, RideOptions
@@ -38,6 +41,8 @@ JUDGED = tuple(PASSED)
 """The judge's limits whose passing stops a ride, in the order of the bits of a mark."""
 CANNOT_START = float(2 ** len(JUDGED))
 """Mark of a bike that cannot start, above those of the judge's limits."""
+MARKS = ("ended", "stopped", "stopped_for_sure")
+"""Last columns: how the first ride that did not arrive ended, which limits stop it, and whether a full ride would."""
 SAME_AIR = ("rider.", "tyre.", "weather.", "pack.start_")
 """Keys that a top speed's road is made of."""
 
@@ -57,7 +62,7 @@ class Problem:
         """The columns of a table."""
         per_road = [f"{name}.{at}" for at in range(len(self.roads)) for name in self.figures]
         ranges = [f"{RANGE}.{at}" for at in range(len(self.roads)) if RANGE in self.runs]
-        return (*per_road, *ranges, *(name for name in self.runs if name != RANGE), "stopped", "stopped_for_sure")
+        return (*per_road, *ranges, *(name for name in self.runs if name != RANGE), *MARKS)
 
     def values(self, table: Table, name: str) -> Table:
         """Return a figure of every road, (n, roads), or of a run that needs none, (n, 1)."""
@@ -87,7 +92,7 @@ def evaluate(
         if _starts(problem.space.lean_of(row).build):
             groups.setdefault(problem.space.group_of(row), []).append(at)
         else:
-            table[at, -2:] = CANNOT_START
+            table[at, -len(MARKS) :] = (Stop.RUNNING, CANNOT_START, CANNOT_START)
     for places in groups.values():
         table[places] = _ride_group(problem, rows[places], draft, threads)
         if done is not None:
@@ -112,10 +117,12 @@ def _ride_group(problem: Problem, rows: Rows, draft: bool, threads: int | None) 
     found: list[Table] = []
     runs: list[Table] = []
     stopped, sure = np.zeros(count, dtype=np.int64), np.zeros(count, dtype=bool)
+    ended = np.full(count, float(Stop.FINISHED))
     for road in range(len(problem.roads)):
         rode = ride_built(_ground(problem, first, road, options), build, count, threads=threads)
         passed = [rode.passed(name) for name in JUDGED]
         stopped |= _marks(passed)
+        ended = np.where(ended == Stop.FINISHED, [Stop[word.upper()] for word in rode.stops.tolist()], ended)
         sure |= _surely(rode, build) if draft else np.any(passed, axis=0)
         found += [rode.answer(name) for name in problem.figures]
         if RANGE in problem.runs:
@@ -124,7 +131,7 @@ def _ride_group(problem: Problem, rows: Rows, draft: bool, threads: int | None) 
             runs.append(ride_built(ground, build, count, threads=threads).answer("distance_km"))
     if TOP_SPEED in problem.runs:
         runs.append(_top_speeds(problem, rows, first, build, draft, threads))
-    return np.column_stack([*found, *runs, stopped, sure])
+    return np.column_stack([*found, *runs, ended, stopped, sure])
 
 
 def _ground(problem: Problem, loaded: LoadedBuild, road: int, options: RideOptions) -> Ground:
@@ -170,11 +177,15 @@ def _surely(rode: RodeRows, build: Build) -> NDArray[np.bool_]:
     return np.asarray(found | (rode.answer("sustained_cell_current_a") > rating))
 
 
-def stopped_by(mark: float) -> tuple[str, ...]:
-    """Return the names of the limits behind a mark, as the judge has them."""
+def stop_words(mark: float, ended: float) -> str:
+    """Return what stops a bike, in the judge's words, and why a ride ended that did not arrive."""
     if mark >= CANNOT_START:
-        return ("cannot_start",)
-    return tuple(name for at, name in enumerate(JUDGED) if int(mark) >> at & 1)
+        return "it cannot start"
+    names = [name for at, name in enumerate(JUDGED) if int(mark) >> at & 1]
+    words = [LIMITS[name].broken or name for name in names]
+    if "arrival" in names and ended != Stop.FINISHED:
+        words[names.index("arrival")] += f" ({STOP_WORDS[Stop(int(ended))]})"
+    return " and ".join(words)
 
 
 def wanted_figures(names: Sequence[str]) -> tuple[str, ...]:

@@ -29,8 +29,8 @@ parallel = [4, 5, 6]
 cruise_speed_km_h = [18, 22, 26, 30]
 
 [[vary.stage]]              # pulleys that exist, in every pair, motor side first
-driver_teeth = [14, 16, 18, 20]
-driven_teeth = [112, 130, 148, 166]
+driver_teeth = [12, 14, 16, 18]
+driven_teeth = [130, 148, 166, 184]
 pitch_mm = 8
 width_mm = 25
 centre_distance_mm = 600

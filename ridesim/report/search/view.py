@@ -27,6 +27,8 @@ DRAFT_WORDS = (
     "only sorted out what is worse by more than they can be off."
 )
 MOST_ROWS = 12
+BINDS = 0.1
+"""A bound with less room than this share is called binding (guess)."""
 
 
 def view(found: Found, units: str = "metric", *, pictures: bool = True) -> View:
@@ -135,7 +137,8 @@ def _binding_words(found: Found, member: Member, units: str) -> str:
         return ""
     at, room = member.binding
     bound = found.study.ridden_bounds[at]
-    return f"Nearest to its bound: {bound_text(bound, units)}, with {difference_text(bound.what, room, units)} of room."
+    left = f"{bound_text(bound, units)}, with {difference_text(bound.what, room, units)} of room"
+    return f"What binds: {left}." if room <= BINDS * bound.scale else f"No bound is near; the nearest: {left}."
 
 
 def _relief_words(name: str, relief: Relief, units: str) -> str:
@@ -162,10 +165,10 @@ def _thumb_words(found: Found, units: str) -> str:
         )
     pulleys = ", ".join(label for axis, label in thumb.labels.items() if axis.startswith("stage"))
     figures = ", ".join(f"{KNOWN[key].short} {value_text(key, value, units)}" for key, value in thumb.figures.items())
-    fault = f"; it fails: {thumb.fault}" if thumb.fault else ""
+    told = f"it fails: {thumb.fault}" if thumb.fault else figures
     return (
         f"{kv}. The rule of thumb (about {THUMB_KV:g}; common practice, no source) would have taken {pulleys} with its "
-        f"parts ({thumb.usual_kv:.1f}): {figures}{fault}."
+        f"parts ({thumb.usual_kv:.1f}): {told}."
     )
 
 
