@@ -80,6 +80,7 @@ def climb(
         ),
     ] = None,
     set_: options.Set = None,
+    quick: options.Quick = False,
     out: options.Out = None,
     report: options.Report = None,
     as_json: options.Json = False,
@@ -103,7 +104,7 @@ def climb(
     if find is not None:
         _answer_find(loaded, wanted, units.value, find.value, road, named, grade, length, speed)
         return
-    _answer_climb(loaded, wanted, units.value, road, named, grade, length, speed)
+    _answer_climb(loaded, wanted, units.value, road, named, grade, length, speed, quick)
 
 
 def _refuse_for(question: str, **given: object) -> None:
@@ -118,12 +119,12 @@ def _refuse_for(question: str, **given: object) -> None:
 
 def _answer_climb(
     loaded: LoadedBuild, wanted: Wanted, units: str, road: str | None, ridden: Road | None,
-    grade: float | None, length: float | None, speed: float | None,
+    grade: float | None, length: float | None, speed: float | None, quick: bool,
 ) -> None:  # fmt: skip
     from ridesim.studies.climb import climb as ask
 
     say_if_compiling()
-    result = ask(loaded, ridden, grade_percent=grade, length_km=length, speed_km_h=speed)
+    result = ask(loaded, ridden, grade_percent=grade, length_km=length, speed_km_h=speed, how_sure=not quick)
     from ridesim.report.climb.plain import climb_figures
     from ridesim.report.climb.view import view
 

@@ -49,6 +49,7 @@ def how_far(
     set_: options.Set = None,
     out: options.Out = None,
     report: options.Report = None,
+    quick: options.Quick = False,
     as_json: options.Json = False,
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
@@ -63,8 +64,15 @@ def how_far(
     say_if_compiling()
     with progress("riding until empty", expected_rides(len(tried))) as done:
         result = reach(
-            loaded, ridden, speeds_km_h=tried, cold_c=cold, aged=old, cruise_speed_km_h=speed, done=done
-        )  # fmt: skip
+            loaded,
+            ridden,
+            speeds_km_h=tried,
+            cold_c=cold,
+            aged=old,
+            cruise_speed_km_h=speed,
+            how_sure=not quick,
+            done=done,
+        )
     from ridesim.report.reach.plain import all_cases, range_figures
     from ridesim.report.reach.view import view
 

@@ -137,7 +137,7 @@ def _answer(
     from ridesim.ride.range import outlook_of
 
     outlook = outlook_of(answer)
-    told = None if quick else _how_sure(answer)
+    told = None if quick else _how_sure(answer, outlook)
     payload = ride_payload(answer, outlook, road) | sure_figures(answer, told)
     if out is not None:
         written = write_all(out, ride_files(answer, payload, plots=plots, units=units))
@@ -158,11 +158,16 @@ def _answer(
         show("\n" + defaults_text(answer))
 
 
-def _how_sure(answer: Ride) -> Spread | None:
+def _how_sure(answer: Ride, outlook: Outlook) -> Spread | None:
     """Ride bikes like this one; their number is kept short enough not to be waited for."""
-    from ridesim.sure.beside import beside
+    from dataclasses import replace
 
-    return beside(answer)
+    from ridesim.sure.beside import beside, range_beside
+
+    told = beside(answer)
+    if told is None:
+        return None
+    return replace(told, range_km=range_beside(answer.loaded, answer.road, answer.options, outlook.range_km))
 
 
 def ride_payload(answer: Ride, outlook: Outlook, road: str) -> dict[str, Any]:

@@ -80,6 +80,10 @@ def repeat(ride: R, **changes: Any) -> R:
     )
 
 
+ENDLESS_LAPS = 1_000_000_000
+"""Laps asked for where the pack is to end the ride."""
+
+
 def until_empty(ride: R, **changes: Any) -> R:
     """Ride the same road again and again until the pack, or a hill, ends it."""
-    return repeat(ride, laps=1_000_000_000, time_limit_h=RANGE_LIMIT_H, **changes)
+    return repeat(ride, laps=ENDLESS_LAPS, time_limit_h=RANGE_LIMIT_H, **changes)

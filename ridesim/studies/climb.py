@@ -22,6 +22,8 @@ from ridesim.road.load import load_road
 from ridesim.road.made import make_climb
 from ridesim.road.profile import Road
 from ridesim.studies.steady import SteadyState, steady_state
+from ridesim.sure.beside import beside, judged
+from ridesim.sure.spread import Spread
 from ridesim.units import convert, from_si, to_si
 
 if TYPE_CHECKING:
@@ -116,6 +118,8 @@ class Climb(Answer):
     steady: SteadyState | None
     """Where a constant climb would settle if it never ended and no limit took the speed; None on a road."""
     warnings: tuple[str, ...] = field(default=())
+    spread: Spread | None = None
+    """Bikes like it on the same climb, where it was asked how sure the answer is; the verdict heeds them."""
 
     @property
     def foldbacks(self) -> tuple[LimitMet, ...]:
@@ -130,10 +134,12 @@ def climb(
     grade_percent: float | None = None,
     length_km: float | None = None,
     speed_km_h: float | None = None,
+    how_sure: bool = False,
 ) -> Climb:
     """Ride a road, or a constant grade begun at full speed, and return the heat along it.
 
-    Give a road, or `grade_percent` and `length_km`. Raises BuildError, RoadError or RideError.
+    Give a road, or `grade_percent` and `length_km`. `how_sure`: how far the heat may be off, by rides of bikes drawn
+    from the tolerances. Raises BuildError, RoadError or RideError.
     """
     loaded = as_loaded(build)
     cruise = speed_km_h or loaded.build.rider.cruise_speed_km_h
@@ -141,13 +147,14 @@ def climb(
     steady = steady_state(loaded, grade_percent, cruise) if road is None and grade_percent is not None else None
     start = cruise if steady is not None else 0.0
     ride = simulate(loaded, ridden, cruise_speed_km_h=cruise, start_speed_km_h=start)
-    f = ride.figures
+    f, told = ride.figures, beside(ride) if how_sure else None
     return Climb(
         ride=ride,
         arrived=ride.finished,
         stop=f.stop,
         stop_reason=f.stop_reason,
-        verdict=judge(ride),
+        verdict=judged(judge(ride), told),
+        spread=told,
         distance_km=f.distance_km,
         time_min=convert(f.total_time_s, "s", "min"),
         peak_winding_temp_c=f.peak_winding_temp_c,

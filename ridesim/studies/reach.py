@@ -21,6 +21,7 @@ from ridesim.ride.simulate import Ride, as_loaded
 from ridesim.road.load import load_road
 from ridesim.road.profile import Road
 from ridesim.studies.many import Done, Wish, ride_many, until_empty_options
+from ridesim.sure.beside import range_beside
 from ridesim.units import convert, from_si
 
 SPEEDS_KM_H = (15.0, 20.0, 25.0, 30.0)
@@ -87,6 +88,8 @@ class Reach(Answer):
     rise_a_lap_m: float
     winding_limit_c: float
     warnings: tuple[str, ...]
+    span_km: tuple[float, float | None] | None = None
+    """10 to 90 % of the range as built, in bikes like it (None: no end), where it was asked how sure the answer is."""
 
 
 def reach(
@@ -97,6 +100,7 @@ def reach(
     cold_c: float | None = COLD_C,
     aged: tuple[float, float] | None = AGED,
     cruise_speed_km_h: float | None = None,
+    how_sure: bool = False,
     threads: int | None = None,
     done: Done | None = None,
 ) -> Reach:
@@ -104,7 +108,7 @@ def reach(
 
     `cold_c` is the day's and the pack's temperature [degC], `aged` capacity and resistance to a new pack's; None leaves
     a condition out. A road driven by the clock keeps its own speeds. Nothing is extrapolated: each figure is a ride to
-    its end. Raises RideError.
+    its end. `how_sure`: how far the range may be off, by rides of bikes drawn from the tolerances. Raises RideError.
     """
     loaded = as_loaded(build)
     ridden = road if isinstance(road, Road) else load_road(road)
@@ -139,6 +143,7 @@ def reach(
         rise_a_lap_m=rise_a_lap_m(ridden),
         winding_limit_c=loaded.build.motor.winding_limit_c,
         warnings=(*loaded.warnings, *ridden.warnings),
+        span_km=range_beside(loaded, ridden, rides[0].options, at_cruise[0].range_km) if how_sure else None,
     )
 
 

@@ -3,16 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
+import numpy as np
+
+from ridesim.bike.load import LoadedBuild
 from ridesim.ride.judge import Verdict, worst
-from ridesim.ride.result import Ridden
+from ridesim.ride.result import ENDLESS_LAPS, Ridden
+from ridesim.ride.running import RANGE_LIMIT_H, RideOptions
+from ridesim.road.profile import Road
 from ridesim.sure.batch import Done
-from ridesim.sure.spread import DRAWS, LOOK_CHANCE, Chance, Spread, spread, word_of
+from ridesim.sure.spread import DRAWS, LOOK_CHANCE, SPAN, Chance, Spread, spread, word_of
 from ridesim.sure.uncertain import is_certain
 
 FEWER_BEYOND_KM, NONE_BEYOND_KM = 60.0, 240.0
 """A long ride is drawn less often, a very long one not at all: an answer is not to wait for its spread."""
 FEWER = 64
+AT_LEAST_KM_H = 3.0
+"""A bike that still rides when it would have made its range at this pace goes on and on."""
+LONGEST_RANGE_KM = 150.0
+"""Up to this far the span of a range is ridden unasked."""
 
 
 def beside(ride: Ridden, seed: int = 1, done: Done | None = None) -> Spread | None:
@@ -27,6 +37,24 @@ def beside(ride: Ridden, seed: int = 1, done: Done | None = None) -> Spread | No
     return spread(
         ride.loaded, ride.road, ride.options, samples=samples, seed=seed, with_indices=False, band=False, done=done
     )  # fmt: skip
+
+
+def range_beside(
+    loaded: LoadedBuild, road: Road, options: RideOptions, range_km: float | None, seed: int = 1
+) -> tuple[float, float | None] | None:
+    """Return the 10 to 90 % span of a range [km]: bikes like it, each ridden until its pack, or a hill, ends it.
+
+    An upper end of None: more than one in ten ride on and on. None where the range has no end or is so long that its
+    span wants to be asked for, or nothing is uncertain.
+    """
+    if range_km is None or range_km > LONGEST_RANGE_KM or is_certain(loaded, road):
+        return None
+    hours = min(range_km / AT_LEAST_KM_H + 1.0, RANGE_LIMIT_H)
+    endless = replace(options, laps=ENDLESS_LAPS, time_limit_h=hours)
+    told = spread(loaded, road, endless, samples=FEWER, seed=seed, with_indices=False, band=False)
+    far = np.sort(np.where(told.drawn.stops == "time_limit", np.inf, told.drawn.of("distance_km")))
+    low, high = (float(far[round(share * (len(far) - 1))]) for share in SPAN)
+    return (low, high if np.isfinite(high) else None) if np.isfinite(low) else None
 
 
 def judged(verdict: Verdict, told: Spread | None) -> Verdict:

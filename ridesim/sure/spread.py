@@ -109,6 +109,8 @@ class Spread(Answer):
     scores: Array
     indices: Indices | None
     notes: tuple[str, ...]
+    range_km: tuple[float, float | None] | None = None
+    """The 10 to 90 % span of the range, where it was ridden too (`beside.range_beside`)."""
 
     @property
     def samples(self) -> int:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from ridesim.report.spread.beside import plain
+
 if TYPE_CHECKING:
     from ridesim.studies.climb import Climb
     from ridesim.studies.climb_map import ClimbMap
@@ -11,7 +13,7 @@ if TYPE_CHECKING:
 
 def climb_figures(result: Climb) -> dict[str, Any]:
     """Return the figures of one climb as plain values."""
-    left_out = ("ride", "verdict", "limits", "places", "steady", "warnings")
+    left_out = ("ride", "verdict", "limits", "places", "steady", "warnings", "spread")
     return {
         "verdict": result.verdict.word,
         "reasons": list(result.verdict.reasons),
@@ -19,6 +21,7 @@ def climb_figures(result: Climb) -> dict[str, Any]:
         "limits": [vars(met) for met in result.limits],
         "places": [vars(place) for place in result.places],
         "steady_state": None if result.steady is None else vars(result.steady),
+        "spread": plain(result.spread),
         "warnings": list(result.warnings),
     }
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from ridesim.report.spread.beside import sure_line
 from ridesim.report.study_words import road_words
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
@@ -34,6 +35,7 @@ def view(result: Climb, units: str = "metric", *, pictures: bool = True) -> View
         question=f"The climb is ridden at {shown(_cruise(result), 'km_h', units, 0)} where bends and bounds allow it.",
         answer=tuple(line for line in _answer(result, units) if line),
         verdict=result.verdict.word,
+        heeds_chances=result.spread is not None,
         tables=(*_limits_table(result, units), _places_table(result, units)),
         figures=_climb_figures(result, units) if pictures else (),
         notes=(*result.warnings, HOT_WORDS),
@@ -47,6 +49,7 @@ def _cruise(result: Climb) -> float:
 def _answer(result: Climb, units: str) -> tuple[str, ...]:
     return (
         _heat_words(result, units),
+        sure_line(result.spread, ("peak_winding_temp_c", "peak_body_temp_c"), units),
         _arrival_words(result, units),
         _magnet_words(result, units),
         *(_limit_words(met, units) for met in result.limits if met.is_foldback or met.held_back_s > FELT_HELD_BACK_S),

@@ -12,6 +12,7 @@ def range_figures(result: Reach) -> dict[str, Any]:
     """Return the figures of the answer as plain values."""
     return {
         "range_km": result.base.range_km,
+        "range_span_km": result.span_km,
         "ended_by": result.base.stop_reason,
         "last_limit": result.curves[0].last_limit,
         "rise_a_lap_m": result.rise_a_lap_m,

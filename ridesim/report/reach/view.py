@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ridesim.report.spread.beside import span_text
 from ridesim.report.study_words import condition_words
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
@@ -33,6 +34,7 @@ def view(result: Reach, units: str = "metric", *, pictures: bool = True) -> View
         question=f"The road is ridden over and over {way} until something ends it.",
         answer=(
             _headline(base, way, units),
+            *_span(result, units),
             *_held(result),
             *_heat(result, units),
             *_worst_day(result, units),
@@ -78,6 +80,13 @@ def _headline(base: ReachCase, way: str, units: str) -> str:
         f"{_far(base, units)} {way} ({laps}, {base.time_h:.1f} h); then {base.stop_reason}, with "
         f"{max(base.charge_left_fraction, 0.0):.0%} of charge left."
     )
+
+
+def _span(result: Reach, units: str) -> tuple[str, ...]:
+    """Say how far the range may be off."""
+    if result.span_km is None:
+        return ()
+    return (f"In 8 of 10 bikes like it the range is {span_text(result.span_km, 'distance_km', units).strip(' []')}.",)
 
 
 def _held(result: Reach) -> tuple[str, ...]:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from ridesim.report.spread.view import answer_text
+from ridesim.ride.quantities import QUANTITIES
 from ridesim.sure.measure import Measurement, next_measurements
 from ridesim.sure.spread import LOOK_CHANCE
 
@@ -31,10 +33,16 @@ def with_spans(rows: list[tuple[str, str]], told: Spread | None, units: str) -> 
 
 
 def _span(told: Spread, label: str, units: str) -> str:
-    ends = told.span(ANSWER_OF[label]) if label in ANSWER_OF else None
+    if label == "range":
+        return span_text(told.range_km, "distance_km", units)
+    return span_text(told.span(ANSWER_OF[label]), ANSWER_OF[label], units) if label in ANSWER_OF else ""
+
+
+def span_text(ends: tuple[float, float | None] | None, answer: str, units: str) -> str:
+    """Return a span in brackets, for behind the value it belongs to; nothing where there is none."""
     if ends is None:
         return ""
-    low, high = (answer_text(ANSWER_OF[label], end, units) for end in ends)
+    low, high = ("no end" if end is None else answer_text(answer, end, units) for end in ends)
     return f" [{low} to {high}]" if low != high else ""
 
 
@@ -43,6 +51,22 @@ def sure_words(told: Spread) -> str:
     likely = [each for each in told.chances if each.chance >= LEAST_NAMED][:NAMED_CHANCES]
     chances = ", ".join(f"{each.words} {each.chance:.0%}" for each in likely) or "no limit is passed in any of them"
     return f"[8 of 10 of {told.samples} bikes like it]; {chances}"
+
+
+def sure_line(told: Spread | None, answers: Sequence[str], units: str) -> str:
+    """Return in one line how far answers may be off, the chances that matter, and what to measure; or nothing."""
+    if told is None:
+        return ""
+    spans = [
+        f"{QUANTITIES[name].words} {span_text(told.span(name), name, units).strip(' []')}"
+        for name in answers
+        if span_text(told.span(name), name, units)
+    ]
+    head = f"In 8 of 10 bikes like it ({told.samples} were ridden): {', '.join(spans)}. " if spans else ""
+    likely = [each for each in told.chances if each.chance >= LEAST_NAMED][:NAMED_CHANCES]
+    chances = ", ".join(f"{each.words} in {each.chance:.0%}" for each in likely)
+    tail = "".join(f" To know better, {text}." for _, text in _measure_row(told))
+    return f"{head}{f'Of all of them: {chances}.' if chances else 'None of them passes a limit.'}{tail}"
 
 
 def _measure_row(told: Spread) -> list[tuple[str, str]]:
@@ -75,7 +99,7 @@ def plain(told: Spread | None) -> dict[str, Any] | None:
         "samples": told.samples,
         "seed": told.seed,
         "verdict": told.verdict,
-        "spans": {name: told.span(name) for name in ANSWER_OF.values()},
+        "spans": {name: told.span(name) for name in ANSWER_OF.values()} | {"range_km": told.range_km},
         "chances": {each.limit: each.chance for each in told.chances},
         "ends": told.ends,
         "measure_for": of_what,

@@ -1,0 +1,94 @@
+"""Spans beside the answers of climb, range and ride: they hold true bikes, and a quick answer goes without."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+from scipy import stats
+from typer.testing import CliRunner
+
+from ridesim.bike.load import replace_keys
+from ridesim.cli.app import app
+from ridesim.report.spread.beside import sure_line
+from ridesim.ride.judge import LOOK_AGAIN, STOP
+from ridesim.ride.range import range_of
+from ridesim.ride.running import RideOptions
+from ridesim.ride.simulate import simulate
+from ridesim.road.made import make_hills
+from ridesim.studies.climb import climb
+from ridesim.studies.reach import reach
+from ridesim.sure.beside import LONGEST_RANGE_KM, range_beside
+from ridesim.sure.uncertain import doubts_of
+
+from ..bikes import bike
+from .test_spread import true_bike
+
+LOOP = make_hills(1000.0, 20.0, 500.0)
+LITTLE = {"pack.start_charge_fraction": 0.1}
+
+
+def test_the_span_of_a_range_holds_true_bikes():
+    """80 bikes drawn another way, each ridden on by the public way until its pack ends it."""
+    loaded = bike(LITTLE)
+    nominal = range_of(simulate(loaded, LOOP, trace=False)).range_km
+    low, high = range_beside(loaded, LOOP, RideOptions(), nominal)
+    random, doubts = np.random.default_rng(6), doubts_of(loaded, LOOP)
+    far = [
+        range_of(simulate(replace_keys(loaded, true_bike(random, doubts)), LOOP, trace=False)).range_km
+        for _ in range(80)
+    ]  # fmt: skip
+    inside = sum(low <= (np.inf if km is None else km) <= (high or np.inf) for km in far)
+    least, most = stats.binom.ppf([0.005, 0.995], 80, 0.8)
+    assert least - 4 <= inside <= most + 4, inside  # 64 draws: an end of the span is off by a twentieth of the bikes
+    assert low < nominal < (high or np.inf)
+
+
+def test_a_range_without_end_or_a_very_long_one_has_no_span():
+    assert range_beside(bike(), LOOP, RideOptions(), None) is None
+    assert range_beside(bike(), LOOP, RideOptions(), LONGEST_RANGE_KM + 1.0) is None
+
+
+def test_range_tells_its_span():
+    told = reach(bike(LITTLE), LOOP, speeds_km_h=(20.0,), how_sure=True)
+    low, high = told.span_km
+    assert low < told.base.range_km < (high or np.inf)
+    assert f"{low:.1f} km to {'no end' if high is None else f'{high:.1f} km'}" in " ".join(
+        told.view(pictures=False).answer
+    )
+    assert told.figures["range_span_km"] == (low, high)
+    assert reach(bike(LITTLE), LOOP, speeds_km_h=(20.0,)).span_km is None
+
+
+def test_climb_tells_its_span_and_heeds_the_chances():
+    weak = bike({"controller.motor_current_limit_a": 33.0, "rider.power_w": 40.0})
+    quick = climb(weak, grade_percent=7.0, length_km=0.4)
+    told = climb(weak, grade_percent=7.0, length_km=0.4, how_sure=True)
+    assert quick.spread is None and sure_line(quick.spread, ("peak_winding_temp_c",), "metric") == ""
+    arrival = next(each.chance for each in told.spread.chances if each.limit == "arrival")
+    assert arrival > 0.05
+    assert told.verdict.word in ((STOP,) if arrival > 0.5 or not told.arrived else (LOOK_AGAIN, STOP))
+    view = told.view(pictures=False)
+    assert view.heeds_chances and not quick.view(pictures=False).heeds_chances
+    low, high = told.spread.span("peak_winding_temp_c")
+    assert f"hottest winding {low:.0f} °C to {high:.0f} °C" in " ".join(view.answer)
+    assert "does not arrive in" in " ".join(view.answer)
+
+
+@pytest.mark.parametrize(
+    ("command", "block"),
+    [
+        (["climb", "configs/longtail-belt.toml", "--grade", "8", "--length", "0.5"], "spread"),
+        (["regen", "configs/longtail-belt.toml", "routes/ridge-climb.gpx"], "common_draws"),
+        (["throttle", "configs/longtail-belt.toml", "--length", "0.3"], "common_draws"),
+        (["ratios", "configs/longtail-belt.toml", "routes/ridge-climb.gpx", "--ratios", "9,11,13"], "common_draws"),
+    ],
+)
+def test_quick_leaves_it_out(root, monkeypatch, command, block):
+    monkeypatch.chdir(root)
+    runner = CliRunner()
+    told, quick = (runner.invoke(app, [*command, "--json", *more]) for more in ([], ["--quick"]))
+    assert told.exit_code == quick.exit_code == 0, told.stderr + quick.stderr
+    assert json.loads(told.stdout)[block]["samples"] == 256
+    assert json.loads(quick.stdout)[block] is None
