@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 
 import numpy as np
 import pytest
@@ -92,3 +93,10 @@ def test_quick_leaves_it_out(root, monkeypatch, command, block):
     assert told.exit_code == quick.exit_code == 0, told.stderr + quick.stderr
     assert json.loads(told.stdout)[block]["samples"] == 256
     assert json.loads(quick.stdout)[block] is None
+
+
+def test_a_ride_tells_the_span_of_its_range_behind_the_value(root, monkeypatch):
+    monkeypatch.chdir(root)
+    done = CliRunner().invoke(app, ["ride", "configs/longtail-belt.toml", "routes/ridge-climb.gpx"])
+    line = next(each for each in done.stdout.splitlines() if each.startswith("range "))
+    assert re.match(r"range +[0-9.]+ km \[[0-9.]+ km to [0-9.]+ km\] of this road", line), line

@@ -28,8 +28,16 @@ def with_spans(rows: list[tuple[str, str]], told: Spread | None, units: str) -> 
     """Return the lines of a ride with the span of 8 of 10 bikes in brackets, and how sure it all is behind them."""
     if told is None:
         return rows
-    found = [(label, f"{text}{_span(told, label, units)}") for label, text in rows]
+    found = [(label, _behind(label, text, _span(told, label, units))) for label, text in rows]
     return [*found, ("how sure", sure_words(told)), *_measure_row(told)]
+
+
+def _behind(label: str, text: str, span: str) -> str:
+    """Return a line with its span at the end; a range's words are many, so that its span stands behind the value."""
+    if label != "range" or not span:
+        return f"{text}{span}"
+    value, unit, *words = text.split(" ")
+    return " ".join([value, f"{unit}{span}", *words])
 
 
 def _span(told: Spread, label: str, units: str) -> str:
