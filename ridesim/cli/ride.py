@@ -160,14 +160,9 @@ def _answer(
 
 def _how_sure(answer: Ride, outlook: Outlook) -> Spread | None:
     """Ride bikes like this one; their number is kept short enough not to be waited for."""
-    from dataclasses import replace
+    from ridesim.sure.beside import beside_with_range
 
-    from ridesim.sure.beside import beside, range_beside
-
-    told = beside(answer)
-    if told is None:
-        return None
-    return replace(told, range_km=range_beside(answer.loaded, answer.road, answer.options, outlook.range_km))
+    return beside_with_range(answer, outlook.range_km)
 
 
 def ride_payload(answer: Ride, outlook: Outlook, road: str) -> dict[str, Any]:

@@ -28,11 +28,11 @@ def sure(shelf: Shelf, state: State, done: Done) -> dict[str, Any]:
     from ridesim.ride.range import outlook_of
     from ridesim.ride.simulate import simulate
     from ridesim.sure.batch import ANSWERS
-    from ridesim.sure.beside import beside
+    from ridesim.sure.beside import beside_with_range
 
     ride = simulate(shelf.build(state), shelf.road(state))
     outlook = outlook_of(ride)
-    told = beside(ride, done=done)
+    told = beside_with_range(ride, outlook.range_km, done)
     spans = {} if told is None else {name: told.span(name) for name in HEADLINES if name in ANSWERS}
     return {
         "figures": ride_figures(ride, outlook) | sure_figures(ride, told),
@@ -49,10 +49,11 @@ def page(shelf: Shelf, state: State, done: Done) -> dict[str, Any]:
     from ridesim.report.ride.view import view
     from ridesim.ride.range import outlook_of
     from ridesim.ride.simulate import simulate
-    from ridesim.sure.beside import beside
+    from ridesim.sure.beside import beside_with_range
 
     ride = simulate(shelf.build(state), shelf.road(state))
-    shown = view(ride, outlook_of(ride), told=beside(ride, done=done))
+    outlook = outlook_of(ride)
+    shown = view(ride, outlook, told=beside_with_range(ride, outlook.range_km, done))
     return {"page": page_text(shown, (ride.loaded,), shlex.join(command_of(state)), _inputs(shelf, state))}
 
 

@@ -39,6 +39,14 @@ def beside(ride: Ridden, seed: int = 1, done: Done | None = None) -> Spread | No
     )  # fmt: skip
 
 
+def beside_with_range(ride: Ridden, range_km: float | None, done: Done | None = None) -> Spread | None:
+    """Return the spread of a ride with the span of its range, which is ridden to its end in a few of the bikes."""
+    told = beside(ride, done=done)
+    if told is None:
+        return None
+    return replace(told, range_km=range_beside(ride.loaded, ride.road, ride.options, range_km))
+
+
 def range_beside(
     loaded: LoadedBuild, road: Road, options: RideOptions, range_km: float | None, seed: int = 1
 ) -> tuple[float, float | None] | None:
