@@ -202,6 +202,22 @@ def test_limits_are_never_passed(trip: Trip) -> None:
     assert (pushed <= max(ride.params.drive_grip, float(trace["pedal_force_n"].max())) * (1.0 + 1e-9)).all()
 
 
+@FEW
+@given(TRIPS, number(1.0, 8.0))
+def test_regen_and_friction_together_never_pass_the_tyres(trip: Trip, braking: float) -> None:
+    """Both wheels together hold back no more than grip times the weight on the road, however hard the plan brakes.
+
+    Regen on one wheel passes its own share only where the diodes conduct with no control, or with the limits off.
+    """
+    ride = trip.ride(rider__braking_m_per_s2=braking, options={"limits": True})
+    if ride is None or len(ride.trace) < 3 or ride.raw.limit_seconds[Limit.OVER_SPEED] > 0.0:
+        return
+    trace, grip = ride.trace, ride.build.bicycle.grip
+    weight = ride.build.mass_kg * 9.80665 / np.hypot(1.0, trace["grade_percent"] / 100.0)
+    held = trace["brake_force_n"] - np.minimum(trace["motor_force_n"], 0.0)
+    assert (held <= grip * weight * (1.0 + 1e-3) + 1.0).all()
+
+
 class Slack(NamedTuple):
     """By how much a pack current [A] and the modulation may pass their bounds."""
 
