@@ -15,6 +15,7 @@ from ridesim.bike.schema import Build
 from ridesim.engine.state import Channel, Limit
 from ridesim.errors import RideError
 from ridesim.ride.bounds import BOUNDS
+from ridesim.ride.judge import STOP, judge
 from ridesim.ride.lap import rise_a_lap_m
 from ridesim.ride.range import read_range
 from ridesim.ride.simulate import Ride, as_loaded
@@ -54,6 +55,8 @@ class ReachCase:
     charge_left_fraction: float
     lowest_pack_voltage_v: float
     peak_winding_temp_c: float
+    stops: tuple[str, ...]
+    """What the judge would stop on the way, each reason in metric words; the end of the pack is not one of them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -200,6 +203,7 @@ def _case(condition: str, speed: float, ride: Ride) -> ReachCase:
         charge_left_fraction=f.charge_left_fraction,
         lowest_pack_voltage_v=f.lowest_pack_voltage_v,
         peak_winding_temp_c=f.peak_winding_temp_c,
+        stops=tuple(each.reason for each in judge(ride).findings if each.verdict == STOP and each.name != "arrival"),
     )
 
 

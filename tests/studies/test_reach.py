@@ -185,3 +185,17 @@ def test_a_one_way_hill_is_said_to_be_ridden_again_and_again():
     assert "there and back" not in level and "again and again" in level
     down = told(simulate(bike(), make_climb(3000.0, -4.0)))
     assert "range not told" in down and "descent without end" in down
+
+
+def test_what_the_judge_stops_on_the_way_stops_the_range_too():
+    """Plain magnets die at 80 degC while the winding is fine: the range says so, as the judge does of the same ride."""
+    climb = make_climb(3000.0, 6.0)
+    calm, dying = (
+        reach(bike({"motor.magnet_grade": grade, "bicycle.cargo_kg": 60.0}), climb, speeds_km_h=(25.0,), cold_c=None,
+              aged=None)
+        for grade in ("SH", "plain")
+    )  # fmt: skip
+    assert calm.base.stops == () and view(calm, pictures=False).verdict != "stop"
+    told = view(dying, pictures=False)
+    assert dying.base.peak_winding_temp_c < dying.winding_limit_c
+    assert told.verdict == "stop" and any("magnets reach" in line and "80 °C" in line for line in told.answer)

@@ -140,6 +140,14 @@ def test_a_burnt_winding_is_timed_and_told(burnt):
         assert word in text
 
 
+def test_the_verdict_is_the_judges_of_the_builds_own_law(belt, burnt):
+    for result in (belt, burnt):
+        own = result.case("torque", limits=True)
+        assert result.loaded.build.controller.throttle_law == "torque"
+        assert view(result, pictures=False).verdict == own.verdict
+    assert burnt.case("torque", limits=True).verdict == "stop"
+
+
 def test_the_shape_of_the_answer_in_pictures(belt):
     answer = view(belt, "imperial")
     assert len(answer.figures) == 2

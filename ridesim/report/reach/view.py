@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 from ridesim.report.spread.beside import span_text
 from ridesim.report.study_words import condition_words
-from ridesim.report.text import shown
+from ridesim.report.text import sentence, shown
 from ridesim.report.view import Table, View
 from ridesim.ride.bounds import BY_NAME
 from ridesim.ride.lap import FALLS_AWAY
+from ridesim.units import told
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -36,7 +37,7 @@ def view(result: Reach, units: str = "metric", *, pictures: bool = True) -> View
             _headline(base, way, units),
             *_span(result, units),
             *_held(result),
-            *_heat(result, units),
+            *_stops(result, units),
             *_worst_day(result, units),
             *_speeds(result, units),
         ),
@@ -97,19 +98,13 @@ def _held(result: Reach) -> tuple[str, ...]:
     return (f"What held the motor back there: {BY_NAME[last].words}.",)
 
 
-def _heat(result: Reach, units: str) -> tuple[str, ...]:
-    peak, limit = result.base.peak_winding_temp_c, result.winding_limit_c
-    if peak <= limit:
-        return ()
-    return (
-        f"On the way the winding reaches {shown(peak, 'c', units, 0)}; its class allows {shown(limit, 'c', units, 0)}: "
-        "this range would cost the motor.",
-    )
+def _stops(result: Reach, units: str) -> tuple[str, ...]:
+    return tuple(f"On the way: {sentence(told(reason, units))}" for reason in result.base.stops)
 
 
 def _verdict(result: Reach) -> str:
     base = result.base
-    if base.stop not in (*PACK_STOPS, "time_limit", "finished") or base.peak_winding_temp_c > result.winding_limit_c:
+    if base.stop not in (*PACK_STOPS, "time_limit", "finished") or base.stops:
         return "stop"
     return "look again" if base.laps < 1.0 else "fine"
 

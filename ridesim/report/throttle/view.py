@@ -9,7 +9,6 @@ import numpy as np
 from ridesim.report.spread.common import difference_words, differences_table, law_differences, stopped_words
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
-from ridesim.ride.judge import Verdict
 from ridesim.units import from_si, to_si, told
 
 if TYPE_CHECKING:
@@ -73,9 +72,7 @@ def _verdict(result: Throttle) -> str:
     """Judge the build's own law with the limits on; the other rides are lessons."""
     law = result.loaded.build.controller.throttle_law
     own = result.case(law if law in HOW_WORDS else "torque", limits=True)
-    if own.winding_over_limit_s > 0.0 or not own.finished:
-        return "stop"
-    return "fine" if result.common is None else result.common.heeded(Verdict("fine", ()), result.cases.index(own)).word
+    return own.verdict
 
 
 def _headlines(result: Throttle, units: str) -> tuple[str, ...]:
