@@ -7,7 +7,8 @@ import math
 import pytest
 
 from ridesim.engine.loop import restart
-from ridesim.engine.state import Ledger, State, Stop
+from ridesim.engine.state import Ledger, Limit, State, Stop
+from ridesim.ride.judge import judge
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb, make_flat
 
@@ -64,3 +65,14 @@ def test_rotors_energy_warms_the_motor_when_it_is_let_go() -> None:
     assert heats[0] - heats[1] == pytest.approx(spinning(25 / 3.6), rel=1e-3)
     # A hundredth of it has gone on to the air in the six seconds.
     assert stored[0] - stored[1] == pytest.approx(spinning(25 / 3.6), rel=0.03)
+
+
+@pytest.mark.parametrize("grade", [-10.0, -14.0])
+def test_a_motor_that_stands_on_a_descent_is_on_no_bound(grade: float) -> None:
+    """Faster than the motor can turn the wheel it stands, whatever speed is wished: no bound holds that bike."""
+    ride = simulate(bike(KEYS), make_climb(3000.0, grade), cruise_speed_km_h=90.0, record_every_s=1.0)
+    stands = ride.trace["motor_speed_rpm"] == 0.0
+    assert stands.mean() > 0.8
+    assert set(ride.trace["limit"][stands].iloc[1:-1]) == {"none"}
+    assert ride.figures.on_limit_s(Limit.MODULATION) < 0.1 * ride.figures.total_time_s
+    assert not any(each.name == "time_on_a_bound" and each.verdict != "fine" for each in judge(ride).findings)

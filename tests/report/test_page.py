@@ -129,3 +129,11 @@ def test_pages_name_each_build(root: Path) -> None:
 def test_units_reach_the_page(hot_ride: Ride) -> None:
     text = page_text(view(hot_ride, outlook_of(hot_ride), "imperial", pictures=False), (hot_ride.loaded,), "ridesim")
     assert "Wh/mi" in text and "Ridden at up to 16 mph" in text and "Wh/km" not in text
+
+
+@pytest.mark.parametrize(("word", "mark"), [("fine", "fine"), ("look again", "look"), ("stop", "stop"), (None, "")])
+def test_each_verdict_has_its_own_colour_and_its_word(word: str | None, mark: str) -> None:
+    """The band beside the answer is that of its verdict: a stop must never stand beside the colour of fine."""
+    page = page_text(View("title", "question", ("answer",), word), (), "ridesim check b.toml")
+    assert f'<section class="answer {mark}" aria-label="Answer">' in page
+    assert (f'<p class="verdict">{word}</p>' in page) == (word is not None)
