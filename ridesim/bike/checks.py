@@ -10,6 +10,7 @@ from ridesim.bike.rough import (
     flat_resistance_n,
     full_v,
     low_voltage_v,
+    pack_limit_a,
     pack_resistance_ohm,
     resting_v,
     standing_force_n,
@@ -131,7 +132,7 @@ def _cell_curve(build: Build) -> Iterator[str]:
 
 def _low_voltage(build: Build) -> Iterator[str]:
     (start, end), series = low_voltage_v(build), build.pack.series
-    limit = build.controller.pack_current_limit_a
+    limit = pack_limit_a(build)
     loaded = resting_v(build, EARLY_FOLDBACK_CHARGE) - limit * pack_resistance_ohm(build, slow=True)
     if loaded < start:
         yield (
@@ -155,7 +156,7 @@ def _low_voltage(build: Build) -> Iterator[str]:
 
 
 def _pack_sag(build: Build) -> Iterator[str]:
-    limit, resistance, full = build.controller.pack_current_limit_a, pack_resistance_ohm(build), full_v(build)
+    limit, resistance, full = pack_limit_a(build), pack_resistance_ohm(build), full_v(build)
     if full - limit * resistance <= low_voltage_v(build)[1]:
         yield (
             f"At controller.pack_current_limit_a = {limit:g} A even the full pack sags by {limit * resistance:.1f} V, "
@@ -166,19 +167,21 @@ def _pack_sag(build: Build) -> Iterator[str]:
 
 def _cell_currents(build: Build) -> Iterator[str]:
     controller, pack = build.controller, build.pack
-    each = controller.pack_current_limit_a / pack.parallel
+    each = pack_limit_a(build) / pack.parallel
     if each > pack.cell.max_discharge_a:
         yield (
             f"controller.pack_current_limit_a = {controller.pack_current_limit_a:g} A is {each:.1f} A a cell, above "
             f"its rating of {pack.cell.max_discharge_a:g} A. Lower the limit to "
-            f"{pack.cell.max_discharge_a * pack.parallel:g} A, or put more cells in parallel."
+            f"{pack.cell.max_discharge_a * pack.parallel / build.drive.motors:g} A, or put more cells in parallel."
         )
-    charge = controller.charge_current_limit_a
-    if charge is not None and charge / pack.parallel > pack.cell.max_charge_a and controller.brake_current_limit_a > 0:
+    if controller.charge_current_limit_a is None or controller.brake_current_limit_a <= 0:
+        return
+    charge = build.drive.motors * controller.charge_current_limit_a
+    if charge / pack.parallel > pack.cell.max_charge_a:
         yield (
-            f"controller.charge_current_limit_a = {charge:g} A is {charge / pack.parallel:.1f} A a cell, above its "
-            f"charging rating of {pack.cell.max_charge_a:g} A. "
-            f"Lower it to {pack.cell.max_charge_a * pack.parallel:g} A."
+            f"controller.charge_current_limit_a = {controller.charge_current_limit_a:g} A is "
+            f"{charge / pack.parallel:.1f} A a cell, above its charging rating of {pack.cell.max_charge_a:g} A. "
+            f"Lower it to {pack.cell.max_charge_a * pack.parallel / build.drive.motors:g} A."
         )
 
 

@@ -54,12 +54,17 @@ def full_v(build: Build) -> float:
     return resting_v(build, 1.0)
 
 
+def pack_limit_a(build: Build) -> float:
+    """Return what all controllers together may draw from the pack, A."""
+    return build.drive.motors * build.controller.pack_current_limit_a
+
+
 def standing_force_n(build: Build) -> float:
     """Return the force at the wheel with the motor standing still at its current limit, N."""
     motor, controller = build.motor, build.controller
     limit = controller.motor_current_limit_a * (SINE_TO_DC if controller.commutation == "sine" else 1.0)
     by_voltage = controller.modulation_limit * full_v(build) / to_si(motor.resistance_mohm, "mohm")
-    torque = 1.0 / to_si(motor.kv_rpm_per_v, "rpm_per_v") * min(limit, by_voltage)
+    torque = build.drive.motors / to_si(motor.kv_rpm_per_v, "rpm_per_v") * min(limit, by_voltage)
     for stage in build.drive.stage:
         torque = (torque - stage.drag_torque_nm) * stage.turns * stage.load_efficiency
     return torque / (to_si(build.tyre.circumference_mm, "mm") / (2.0 * math.pi))

@@ -183,6 +183,11 @@ class Drive(Section):
     stage: tuple[Stage, ...] = Field((), description="reductions, motor side first; none for a direct hub motor")
     coupling: Literal["fixed", "freewheel"] = key("fixed", "fixed: can regenerate; freewheel: coasts freely")
     driven_wheel: Literal["rear", "front"] = key("rear", "the wheel the motor drives")
+    motors: int = key(1, "alike motors on the drive, a controller each; currents and limits are per motor", 1, 2)
+    motors_share: Literal["one_shaft", "one_belt", "second_belt"] = key(
+        "one_shaft", "two motors: on one shaft, in series on one belt, or the second joined to the first by a belt"
+    )
+    kv_difference_percent: float = key(0.0, "two motors: Kv of one over the other, less 1; split evenly", 0, 20)
 
     @property
     def turns(self) -> float:
@@ -337,5 +342,5 @@ class Build(Section):
     @property
     def mass_kg(self) -> float:
         """Everything that rolls, kg."""
-        parts = (self.rider, self.bicycle, self.motor, self.controller, self.pack)
-        return sum(part.mass_kg for part in parts) + self.bicycle.cargo_kg
+        driving = self.drive.motors * (self.motor.mass_kg + self.controller.mass_kg)
+        return self.rider.mass_kg + self.bicycle.mass_kg + self.bicycle.cargo_kg + driving + self.pack.mass_kg

@@ -130,8 +130,9 @@ def _of_build(asked: dict[str, Any]) -> None:
     from ridesim.workshop.wire.harness import currents_of, strip_of
 
     build = loaded.build
-    capacitance = asked["capacitance_uf"] or build.controller.capacitance_uf
-    standby = build.controller.standby_power_w if asked["standby_w"] is None else asked["standby_w"]
+    box, motors = build.controller, build.drive.motors
+    capacitance = asked["capacitance_uf"] or motors * box.capacitance_uf
+    standby = motors * box.standby_power_w if asked["standby_w"] is None else asked["standby_w"]
     habits = _habits(asked, _strip(asked) or strip_of(build), capacitance, standby)
     _reply(asked, currents_of(build, loads, asked["charge_a"]), habits, inputs, [loaded], loads.ridden)
 

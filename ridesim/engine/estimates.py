@@ -65,6 +65,11 @@ class Estimates:
     guessed: tuple[str, ...]
 
 
+def _of_all(limit_a: float | None, motors: int) -> float | None:
+    """What several controllers let into one pack together."""
+    return None if limit_a is None else limit_a * motors
+
+
 def can_area(motor: Motor) -> float:
     """Return the outer surface of the motor's can, both ends included [m2]."""
     d, length = to_si(motor.can_diameter_mm, "mm"), to_si(motor.can_length_mm, "mm")
@@ -141,7 +146,7 @@ def estimate(build: Build) -> Estimates:
         "motor.body_to_air_at_36_km_h_w_per_k": (motor.body_to_air_at_36_km_h_w_per_k, moving_conductance(motor)),
         "pack.to_air_w_per_k": (pack.to_air_w_per_k, pack_case_conductance(pack)),
         "controller.charge_current_limit_a": (
-            box.charge_current_limit_a, pack.parallel * pack.cell.max_charge_a),
+            _of_all(box.charge_current_limit_a, build.drive.motors), pack.parallel * pack.cell.max_charge_a),
         "controller.charge_voltage_limit_v": (
             box.charge_voltage_limit_v, pack.series * pack.cell.max_voltage_v),
         "controller.full_current_above_v": (box.full_current_above_v, _cell_voltage(pack, LOW_VOLTAGE_START_SHARE)),

@@ -40,9 +40,14 @@ NEVER = 1e9
 """A temperature or speed that is never reached."""
 
 
-def current_scale(build: Build) -> float:
-    """Return DC-equivalent ampere per ampere as the build's commutation reads it."""
+def motor_scale(build: Build) -> float:
+    """Return DC-equivalent ampere per ampere as the build's commutation reads it, of one motor."""
     return AMPLITUDE_TO_DC if build.controller.commutation == "sine" else 1.0
+
+
+def current_scale(build: Build) -> float:
+    """Return the step's DC-equivalent ampere, of all motors together, per ampere of one as its controller reads it."""
+    return motor_scale(build) * build.drive.motors
 
 
 def charge_tables(pack: Pack) -> tuple[np.ndarray, np.ndarray]:
@@ -81,7 +86,7 @@ def _bike(build: Build, found: Estimates) -> dict[str, Any]:
     bicycle = build.bicycle
     radius = wheel_radius(build)
     coasting = build.mass_kg + bicycle.wheels_inertia_kg_m2 / radius**2
-    rotor = found.rotor_inertia_kg_m2 * (build.drive.turns / radius) ** 2
+    rotor = build.drive.motors * found.rotor_inertia_kg_m2 * (build.drive.turns / radius) ** 2
     fixed = build.drive.coupling == "fixed"
     return {
         "mass": build.mass_kg,
@@ -152,25 +157,26 @@ def _drive(build: Build, found: Estimates) -> dict[str, Any]:
         "stage_drag_driving": driving_drag,
         "stage_drag_braking": braking_drag,
         "freewheel": build.drive.coupling == "freewheel",
-        "rotor_inertia": found.rotor_inertia_kg_m2,
+        "rotor_inertia": build.drive.motors * found.rotor_inertia_kg_m2,
     }
 
 
 def _motor(build: Build, found: Estimates) -> dict[str, Any]:
-    motor = build.motor
-    still = found.body_to_air_still_w_per_k
-    moving = (found.body_to_air_at_36_km_h_w_per_k - still) / COOLING_REFERENCE_SPEED**motor.cooling_exponent
+    """The motor; alike ones on one drive are one of half the resistance and twice the rest (equal throttle)."""
+    motor, n = build.motor, build.drive.motors
+    still = n * found.body_to_air_still_w_per_k
+    moving = (n * found.body_to_air_at_36_km_h_w_per_k - still) / COOLING_REFERENCE_SPEED**motor.cooling_exponent
     return {
         "torque_constant": 1.0 / to_si(motor.kv_rpm_per_v, "rpm_per_v"),
         "magnet_per_k": to_si(motor.magnet_coefficient_percent_per_k, "percent_per_k"),
-        "resistance": to_si(motor.resistance_mohm, "mohm"),
-        "inductance": to_si(motor.inductance_uh, "uh"),
+        "resistance": to_si(motor.resistance_mohm, "mohm") / n,
+        "inductance": to_si(motor.inductance_uh, "uh") / n,
         "pole_pairs": 1.0 * motor.pole_pairs,
-        "tau_0": found.hysteresis_torque_nm,
-        "tau_1": found.eddy_torque_nm_s,
-        "winding_k_per_j": 1.0 / found.winding_heat_capacity_j_per_k,
-        "body_k_per_j": 1.0 / found.body_heat_capacity_j_per_k,
-        "winding_to_body": found.winding_to_body_w_per_k,
+        "tau_0": n * found.hysteresis_torque_nm,
+        "tau_1": n * found.eddy_torque_nm_s,
+        "winding_k_per_j": 1.0 / (n * found.winding_heat_capacity_j_per_k),
+        "body_k_per_j": 1.0 / (n * found.body_heat_capacity_j_per_k),
+        "winding_to_body": n * found.winding_to_body_w_per_k,
         "cooling_still": still,
         "cooling_moving": moving,
         "cooling_exponent": motor.cooling_exponent,
@@ -185,7 +191,7 @@ def _controller(
     build: Build, found: Estimates, limits: bool, law: str | None, throttle: float | None
 ) -> dict[str, Any]:
     box = build.controller
-    scale = current_scale(build)
+    scale, n = current_scale(build), build.drive.motors
     fold_start, fold_end = box.motor_full_current_below_c, box.motor_no_current_above_c
     sensor = fold_start is not None and fold_end is not None
     assist = box.assist_speed_limit_km_h
@@ -196,7 +202,7 @@ def _controller(
         "throttle": -1.0 if throttle is None else float(throttle),
         "drive_current": box.motor_current_limit_a * scale,
         "brake_current": box.brake_current_limit_a * scale,
-        "pack_current": box.pack_current_limit_a,
+        "pack_current": n * box.pack_current_limit_a,
         "charge_current": found.charge_current_limit_a,
         "charge_voltage": found.charge_voltage_limit_v,
         "low_voltage_start": found.full_current_above_v,
@@ -209,12 +215,12 @@ def _controller(
         "controller_fold_end": box.controller_no_current_above_c,
         "assist_factor": box.assist_factor,
         "assist_speed": NEVER if assist is None else to_si(assist, "km_h"),
-        "shaft_power": NEVER if box.motor_power_limit_w is None else box.motor_power_limit_w,
-        "standby": box.standby_power_w,
-        "on_resistance": to_si(box.on_resistance_mohm, "mohm"),
+        "shaft_power": NEVER if box.motor_power_limit_w is None else n * box.motor_power_limit_w,
+        "standby": n * box.standby_power_w,
+        "on_resistance": to_si(box.on_resistance_mohm, "mohm") / n,
         "switching": box.switching_loss_fraction,
-        "controller_k_per_j": 1.0 / box.heat_capacity_j_per_k,
-        "controller_to_air": box.to_air_w_per_k,
+        "controller_k_per_j": 1.0 / (n * box.heat_capacity_j_per_k),
+        "controller_to_air": n * box.to_air_w_per_k,
     }
 
 

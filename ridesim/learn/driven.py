@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bike.schema import Build
-from ridesim.engine.params import current_scale, wheel_radius
+from ridesim.engine.params import motor_scale, wheel_radius
 from ridesim.errors import LogError
 from ridesim.learn.log import Log
 from ridesim.physics.motor import AMPLITUDE_TO_DC
@@ -160,10 +160,10 @@ def _current(log: Log, columns: Mapping[str, Array], build: Build) -> tuple[Arra
     reading = column.reading if column is not None else ""
     scale = {
         "amplitude": AMPLITUDE_TO_DC, "dc": 1.0, "rms": RMS_TO_AMPLITUDE * AMPLITUDE_TO_DC,
-    }.get(reading, current_scale(build))  # fmt: skip
+    }.get(reading, motor_scale(build)) * build.drive.motors  # fmt: skip
     notes = []
     if not reading:
-        words = "the amplitude of the phase current" if current_scale(build) != 1.0 else "DC-equivalent"
+        words = "the amplitude of the phase current" if motor_scale(build) != 1.0 else "DC-equivalent"
         notes.append(f"the motor current is read as {words}, as the build's commutation has it")
     current = columns["motor_current_a"] * scale
     pack = columns.get("pack_current_a")

@@ -31,7 +31,8 @@ class LimitMet:
 class Figures:
     """What one ride came to; every name carries its unit, `ride.quantities` has its words.
 
-    Motor currents are read as the build's commutation reads them, but for those that say DC-equivalent. A place is
+    Motor currents are those of one motor, read as its commutation reads them, but for those that say DC-equivalent;
+    torque, power and braking energy are of all motors together. A place is
     the distance ridden when the figure was met. None: nothing to say (no speed, no limit passed).
     """
 
@@ -165,6 +166,7 @@ def _energy(ride: Ridden) -> dict[str, Any]:
 
 def _currents(ride: Ridden) -> dict[str, Any]:
     raw, scale, parallel = ride.raw, current_scale(ride.build), ride.build.pack.parallel
+    per_motor = 1.0 / ride.build.drive.motors
     peak_pack, peak_charge = raw.total(Total.PEAK_PACK_CURRENT), raw.total(Total.PEAK_CHARGE_CURRENT)
     peak, lasting = raw.total(Total.PEAK_DRIVE_CURRENT), math.sqrt(raw.total(Total.SUSTAINED_MOTOR_SQUARE))
     mean, lasting_pack = _rms(raw, Total.MOTOR_SQUARE_TIME), math.sqrt(raw.total(Total.SUSTAINED_PACK_SQUARE))
@@ -172,12 +174,12 @@ def _currents(ride: Ridden) -> dict[str, Any]:
         "motor_current_reading": READINGS[ride.build.controller.commutation],
         "peak_motor_current_a": peak / scale,
         "peak_motor_current_at_km": from_si(raw.total(Total.PEAK_DRIVE_CURRENT_AT), "km"),
-        "peak_motor_current_dc_equivalent_a": peak,
+        "peak_motor_current_dc_equivalent_a": peak * per_motor,
         "peak_brake_current_a": raw.total(Total.PEAK_BRAKE_CURRENT) / scale,
         "sustained_motor_current_a": lasting / scale,
-        "sustained_motor_current_dc_equivalent_a": lasting,
+        "sustained_motor_current_dc_equivalent_a": lasting * per_motor,
         "rms_motor_current_a": mean / scale,
-        "rms_motor_current_dc_equivalent_a": mean,
+        "rms_motor_current_dc_equivalent_a": mean * per_motor,
         "peak_pack_current_a": peak_pack,
         "peak_charge_current_a": peak_charge,
         "sustained_pack_current_a": lasting_pack,

@@ -269,6 +269,11 @@ LIMITS: dict[str, Rule] = {
         "time to pre-charge", "s", "patience: nobody holds the button longer", "a smaller resistor", "guess",
         passed=LOOK_AGAIN,
     ),
+    "motor_shares": Rule(
+        "how two motors share", "fraction", "the motor that does the other's work, and its winding",
+        "a torque law, or motors whose Kv agree", "closed form, omega K d/R; a fifth of the current is a guess",
+        passed=LOOK_AGAIN,
+    ),
     "brake_heat": Rule(
         "friction brakes", "c", "the rider: hot pads fade, a hot rim softens tyre, glue or resin, hot fluid boils",
         "stop and let them cool, ride down slower or faster than the worst speed, larger discs, or regen with room in "

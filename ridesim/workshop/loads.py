@@ -1,7 +1,7 @@
 """What a simulated ride asks of belt, wires and pack: peaks, what lasts, and the course of it.
 
-Motor currents are DC-equivalent, torques are at the motor's shaft, plus drives. Without a road the ride is a climb of
-stated grade and length, so that every answer rests on the same simulation.
+Motor currents are DC-equivalent and of one motor, torques at the motor's shaft and of all motors, plus drives. Without
+a road the ride is a climb of stated grade and length, so that every answer rests on the same simulation.
 """
 
 from __future__ import annotations
@@ -113,6 +113,7 @@ def loads_of(ride: Ride) -> RideLoads:
         raise RideError("loads", "the ride left no trace", "simulate it with a trace")
     time = np.ascontiguousarray(rows[:, Channel.TIME])
     motor, pack = (np.abs(rows[:, each]) for each in (Channel.MOTOR_CURRENT_HIGH, Channel.PACK_CURRENT_HIGH))
+    motor /= ride.build.drive.motors
     torque = np.ascontiguousarray(rows[:, Channel.SHAFT_TORQUE])
     speed = from_si(1.0, "rpm") * np.ascontiguousarray(rows[:, Channel.MOTOR_SPEED])
     return RideLoads(
@@ -141,7 +142,7 @@ def loads_of(ride: Ride) -> RideLoads:
         time_s=time,
         shaft_torque_nm=torque,
         motor_speed_rpm=speed,
-        motor_current_a=np.ascontiguousarray(rows[:, Channel.MOTOR_CURRENT]),
+        motor_current_a=rows[:, Channel.MOTOR_CURRENT] / ride.build.drive.motors,
         pack_current_a=np.ascontiguousarray(rows[:, Channel.PACK_CURRENT]),
     )
 

@@ -11,9 +11,16 @@ import pytest
 from ridesim.bike import rough
 from ridesim.bike.load import load_build
 
-NAMES = ("longtail-belt", "longtail-two-stage", "longtail-hub", "longtail-freewheel", "commuter-light")
-MEANT = {"longtail-two-stage": ("No motor temperature sensor",)}
-"""The one bike that is meant to run hot says why nothing stops it."""
+NAMES = (
+    "longtail-belt",
+    "longtail-two-stage",
+    "longtail-hub",
+    "longtail-freewheel",
+    "commuter-light",
+    "longtail-two-motors",
+)
+MEANT = {name: ("No motor temperature sensor",) for name in ("longtail-two-stage", "longtail-two-motors")}
+"""The bike that is meant to run hot, and its cure by a second motor, say why nothing stops them."""
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -45,7 +52,7 @@ def test_demo_build_is_plausible(configs: Path, name: str) -> None:
 
 
 def test_variants_are_short(configs: Path) -> None:
-    for name in ("longtail-freewheel", "commuter-light"):
+    for name in ("longtail-freewheel", "commuter-light", "longtail-two-motors"):
         lines = (configs / f"{name}.toml").read_text(encoding="utf-8").splitlines()
         assert len([line for line in lines if line.strip() and not line.startswith("#")]) <= 6
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from ridesim.bike.load import LoadedBuild
+from ridesim.bike.schema import Build
 from ridesim.engine.params import wheel_radius
 from ridesim.errors import BuildError
 from ridesim.units import from_si
@@ -163,7 +164,19 @@ def drive_of_build(
     box = loaded.build.controller
     regen = box.brake_current_limit_a > 0.0 and loaded.build.drive.coupling == "fixed"
     drive = _drive(f"Belt drive of {loaded.build.name}", loads.ridden, pages, judging, fit, shafts)
-    return replace(drive, brakes=drive.brakes or regen)
+    return replace(drive, brakes=drive.brakes or regen, layout=drive.layout + SHARED[_shares(loaded.build)])
+
+
+SHARED = {
+    "one_motor": "",
+    "one_shaft": ", two motors on one shaft",
+    "one_belt": ", two motors in series on the first belt: give --motor twice to judge its spans",
+    "second_belt": ", a second motor joined to the first: give --joined to judge that belt",
+}
+
+
+def _shares(build: Build) -> str:
+    return build.drive.motors_share if build.drive.motors > 1 else "one_motor"
 
 
 def with_build(judging: Judging, loaded: LoadedBuild) -> Judging:

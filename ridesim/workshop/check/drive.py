@@ -27,7 +27,7 @@ from ridesim.workshop.belt.layout import StageCheck, check_stage
 from ridesim.workshop.belt.shaft import UNKNOWN_SHAFT, Shaft, check_shaft
 from ridesim.workshop.belt.strength import BeltStage
 from ridesim.workshop.level_run import LevelRun
-from ridesim.workshop.loads import StageLoad
+from ridesim.workshop.loads import RideLoads, StageLoad
 from ridesim.workshop.pack.design import ROUNDING
 
 WHEEL_KV_THINKABLE = (6.0, 16.0)
@@ -41,6 +41,10 @@ BELT_BY_PITCH_MM = {3.0: "3M", 5.0: "5M", 8.0: "8M"}
 
 CENTRES_PER_DRIVEN_DIAMETER = 1.5
 """Distance of the shafts over the large pulley's diameter where a build does not say (guess)."""
+
+
+SHARE_APART = 0.2
+"""Half the difference of two motors' currents over their own, above which one does the other's work (guess)."""
 
 
 class StageVerdict(NamedTuple):
@@ -78,6 +82,32 @@ def check_electrical_frequency(build: Build, full: LevelRun) -> list[Finding]:
              f"at top speed on the level, full pack, {pairs} pole pairs"),
         hold("free_frequency", free, limit, lifted),
     ]  # fmt: skip
+
+
+def check_shares(build: Build, loads: RideLoads) -> list[Finding]:
+    """How two motors of a different Kv share the work, in closed form by throttle law; one motor shares nothing.
+
+    The torque laws give both the same current. A voltage law leaves them `omega K d/R` apart; two governors leave their
+    shares open.
+    """
+    apart = to_si(build.drive.kv_difference_percent, "percent")
+    if build.drive.motors == 1 or apart == 0.0:
+        return []
+    law, motor = build.controller.throttle_law, build.motor
+    if law == "governor":
+        words = "two governors hold one shaft's speed: which of the motors works is left to chance"
+        return [look_again("motor_shares", words)]
+    if law != "voltage":
+        words = f"the law {law} gives both motors the same current"
+        return [hold("motor_shares", 0.0, SHARE_APART, words)]
+    k = 1.0 / to_si(motor.kv_rpm_per_v, "rpm_per_v")
+    difference = to_si(loads.top_motor_speed_rpm, "rpm") * k * apart / to_si(motor.resistance_mohm, "mohm")
+    share = 0.5 * difference / max(loads.sustained_motor_current_a, 1e-9)
+    words = (
+        f"under the voltage law their currents lie up to {difference:.0f} A (DC-equivalent) apart at "
+        f"{loads.top_motor_speed_rpm:.0f} rpm; each carries {loads.sustained_motor_current_a:.0f} A a minute long"
+    )
+    return [hold("motor_shares", share, SHARE_APART, words)]
 
 
 def check_wheel_kv(build: Build) -> Finding:

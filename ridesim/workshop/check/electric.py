@@ -5,6 +5,7 @@ Sources: simulated rides, the cells' own ratings, `harness` for the copper. Marg
 
 from __future__ import annotations
 
+from ridesim.bike.rough import pack_limit_a
 from ridesim.bike.schema import Build
 from ridesim.engine.estimates import estimate
 from ridesim.ride.judge import Finding, hold, look_again
@@ -36,13 +37,18 @@ def check_voltage(build: Build, loads: RideLoads) -> list[Finding]:
     return [hold("supply_voltage", volts, limit, why, subject=name) for name, volts, why in rows]
 
 
+def _controllers(build: Build) -> str:
+    return "the controller" if build.drive.motors == 1 else "both controllers"
+
+
 def check_cell_limits(build: Build) -> list[Finding]:
     """What the controller's own limits ask of each cell, whether the ride used it or not."""
     pack, box = build.pack, build.controller
-    driving = box.pack_current_limit_a / pack.parallel
+    most = pack_limit_a(build)
+    driving = most / pack.parallel
     found = [
         hold("cell_by_limit", driving, pack.cell.max_discharge_a,
-             f"at the controller's {box.pack_current_limit_a:g} A, {pack.parallel} cells in parallel"),
+             f"at the {most:g} A that {_controllers(build)} may draw, {pack.parallel} cells in parallel"),
     ]  # fmt: skip
     if box.brake_current_limit_a > 0.0 and build.drive.coupling == "fixed":
         allowed = estimate(build).charge_current_limit_a

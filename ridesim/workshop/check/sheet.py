@@ -85,6 +85,7 @@ def _checked(loaded: LoadedBuild, road: Road | None, grade_percent: float, minut
         *check_drive.check_belts(stage_loads(build, loads)),
         *check_drive.check_motor_shaft(build, stage_loads(build, loads)),
         *check_electric.check_copper(harness),
+        *check_drive.check_shares(build, loads),
         check_drive.check_wheel_kv(build),
         legal_finding(law),
     )
