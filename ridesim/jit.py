@@ -137,6 +137,11 @@ def rare_kernel(function: F) -> F:
     return _compiler(no_cpython_wrapper=True, forceinline=False)(function)
 
 
+def called_kernel(function: F) -> F:
+    """Compile `function` for Python too, called instead of inlined by other kernels."""
+    return _compiler(forceinline=False)(function)
+
+
 def plain(function: F) -> F:
     """Return a kernel as the Python function it was written as: for single calls that hand over a whole bike.
 

@@ -232,6 +232,9 @@ class Controller(Section):
     motor_no_current_above_c: float | None = key(None, "no current above; empty: no motor sensor", 1, 300)
     controller_full_current_below_c: float = key(80.0, "its own temperature (default: guess)", 0, 200)
     controller_no_current_above_c: float = key(100.0, "no current above (default: guess)", 1, 250)
+    field_weakening_current_a: float = key(
+        0.0, "most current against the magnets, to go faster than the voltage allows; 0 = none", 0, 1500
+    )
     throttle_law: Literal["torque", "voltage", "governor", "assist"] = key("torque", "what the throttle asks for")
     assist_factor: float = key(1.0, "motor power per pedal power, law assist", 0, 20)
     assist_speed_limit_km_h: float | None = key(None, "no motor above it; empty: none", 3, 120)

@@ -116,6 +116,7 @@ class Total(IntEnum):
     HIGHEST_CHARGE = 38  # fraction
     PEAK_CONTROLLER_AT = 39  # m
     PEAK_PACK_TEMP_AT = 40  # m
+    PEAK_FIELD_CURRENT = 41  # A
 
 
 class Channel(IntEnum):
@@ -156,3 +157,4 @@ class Channel(IntEnum):
     LIMIT = 32  # code of the limit
     OPEN_VOLTAGE = 33  # V
     AIR_TEMP = 34  # degC
+    FIELD_CURRENT = 35  # A, DC-equivalent, against the magnets

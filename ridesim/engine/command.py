@@ -17,6 +17,9 @@ FULL_THROTTLE_FORCE = 1e6
 ARRIVAL_WINDOW = 1.0
 """A halt this close before a stop counts as the stop [m]."""
 
+NEAR_ABOVE = 1.0 + 1e-6
+"""A hair above a current that a search found: which bound it meets there."""
+
 NO_CHARGE_BELOW_C = 0.0
 """No charging below this pack temperature [degC] (cell data sheets)."""
 
@@ -69,9 +72,9 @@ def drive_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) ->
         full, cause = p.drive_current, Limit.MOTOR_CURRENT
     if current >= full:
         current, limit = full, cause
-    draw, cause = draw_bound(p, c)
+    draw, drawn = draw_bound(p, c)
     if controller.draws_at_least(c, current, draw):
-        current, limit = controller.drive_current_at_pack_current(c, draw), cause
+        current, limit = controller.drive_current_at_pack_current(c, draw), drawn
     start, end = p.low_voltage_start, p.low_voltage_end
     if not p.limits_on or full <= 0.0:
         full, start, end = controller.UNBOUNDED, 0.0, 0.0
@@ -83,6 +86,14 @@ def drive_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) ->
     by_duty, by_voltage = controller.voltage_excesses(c, current, p.duty, full, start, end)
     if by_duty <= 0.0 and by_voltage <= 0.0:
         return current, limit
+    if p.field_current > 0.0 and by_voltage <= 0.0:
+        weak = controller.weakened_current(c, current, p.duty, p.field_current, full, draw)
+        if weak >= controller.NEARLY * current:
+            return current, limit
+        if weak > 0.0:
+            beside = controller.with_field(c, controller.field_needed(c, weak, p.duty), weak)
+            by_draw = controller.draws_at_least(beside, weak * NEAR_ABOVE, draw)
+            return weak, drawn if by_draw else Limit.MODULATION
     bound = controller.current_within_voltage(c, current, p.duty, full, start, end)
     by_duty, by_voltage = controller.voltage_excesses(c, bound, p.duty, full, start, end)
     return bound, Limit.MODULATION if by_duty >= by_voltage else Limit.LOW_VOLTAGE
@@ -186,6 +197,7 @@ def resting(p: Parameters, air: float, roll: float, grade: float, bearing: float
     rolling, bearings, brake = held_back(-air - grade, roll, bearing)
     return Pull(
         current=0.0,
+        field=0.0,
         shaft_torque=0.0,
         iron_torque=0.0,
         motor_force=0.0,
@@ -237,6 +249,7 @@ def command(p: Parameters, here: Here, s: State, now: PackNow, v: float, dt: flo
             motor_force, spin_up = _catch_up(p, s, torque, motor_force, omega, dt)
     else:
         current, limit, torque, turning_iron = 0.0, Limit.NONE, 0.0, 0.0
+    field = field_beside(p, c, current, limit) if coupled else 0.0
     brake, brake_limit = _friction_brake(p, here, wanted, motor_force)
     held = s.speed == 0.0 and v == 0.0 and motor_force + pedal - brake <= resist
     if held:
@@ -247,6 +260,7 @@ def command(p: Parameters, here: Here, s: State, now: PackNow, v: float, dt: flo
     tyre_limit = ask.tyre_limit if ask.tyre_limit != Limit.NONE else brake_limit
     return Pull(
         current=current,
+        field=field,
         shaft_torque=torque,
         iron_torque=turning_iron,
         motor_force=motor_force,
@@ -318,11 +332,25 @@ def brake_current(p: Parameters, here: Here, s: State, c: controller.Circuit, m:
 
 
 @inner_kernel
+def field_holds(p: Parameters, c: controller.Circuit, current: float) -> bool:
+    """Return whether field weakening keeps a motor current within the modulation limit."""
+    return p.field_current > 0.0 and controller.field_needed(c, current, p.duty) <= p.field_current
+
+
+@inner_kernel
+def field_beside(p: Parameters, c: controller.Circuit, current: float, limit: Limit) -> float:
+    """Return the field current beside a motor current, >= 0 [A]; none once the diodes have taken over."""
+    if p.field_current <= 0.0 or limit == Limit.OVER_SPEED:
+        return 0.0
+    return min(controller.field_needed(c, current, p.duty), p.field_current)
+
+
+@inner_kernel
 def _diodes(
     p: Parameters, c: controller.Circuit, current: float, asked: float, limit: Limit, tyre_limit: Limit
 ) -> Asked:
     """Return current and limits once the inverter's diodes have had their say: above the pack voltage they conduct."""
-    if not p.freewheel and c.emf > c.open_voltage:
+    if not p.freewheel and c.emf > c.open_voltage and not field_holds(p, c, current):
         free = controller.diode_current(c)
         if free < current:
             return Asked(current=free, asked=asked, limit=Limit.OVER_SPEED, tyre_limit=Limit.NONE)

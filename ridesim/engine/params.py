@@ -202,6 +202,7 @@ def _controller(
         "throttle": -1.0 if throttle is None else float(throttle),
         "drive_current": box.motor_current_limit_a * scale,
         "brake_current": box.brake_current_limit_a * scale,
+        "field_current": box.field_weakening_current_a * scale,
         "pack_current": n * box.pack_current_limit_a,
         "charge_current": found.charge_current_limit_a,
         "charge_voltage": found.charge_voltage_limit_v,

@@ -76,6 +76,7 @@ class Parameters(NamedTuple):
     throttle: float  # 0 to 1; negative: follow the speed plan
     drive_current: float  # [A]
     brake_current: float  # [A]
+    field_current: float  # most d-axis current against the magnets; 0: no field weakening [A]
     pack_current: float  # out of the pack [A]
     charge_current: float  # into the pack [A]
     charge_voltage: float  # [V]
@@ -262,6 +263,7 @@ class Pull(NamedTuple):
     """The command of one step: current, forces and the bound that holds them. Forces + in their own direction."""
 
     current: float  # I [A]
+    field: float  # d-axis current against the magnets, >= 0 [A]
     shaft_torque: float  # K I less iron [N m]
     iron_torque: float  # of a rotor that turns [N m]
     motor_force: float  # at the wheel, + drives [N]

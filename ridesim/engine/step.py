@@ -61,11 +61,14 @@ def settle(
     mean_speed = travelled * over.rate
     omega = mean_speed * p.turned if pull.coupled or not p.freewheel else 0.0
     c = circuit_of(p, motor_now(p, omega, s.winding_temp, s.body_temp), now.voltage, now.resistance)
-    copper = pull.current * pull.current * c.motor_resistance
+    field_copper = pull.field * pull.field * c.motor_resistance
+    copper = pull.current * pull.current * c.motor_resistance + field_copper
+    if pull.field > 0.0:
+        c = controller.with_field(c, pull.field, pull.current)
     shaft = pull.shaft_torque * omega
     iron = pull.iron_torque * omega
     voltage = controller.loaded_voltage(c, pull.current)
-    lost = controller.controller_loss(c, pull.current, voltage)
+    lost = controller.controller_loss(c, pull.current, voltage) - field_copper
     current = (c.emf * pull.current + copper + lost) / voltage
     stored, slow_loss = polarise(p, s, over, now.slow_resistance, current)
     gained = pull.spin_up * shaft * dt if p.freewheel else 0.0

@@ -13,7 +13,6 @@ import numpy as np
 from ridesim.engine.here import altitude_at
 from ridesim.engine.state import Channel, Here, Ledger, Limit, Outcome, Parameters, Pull, RoadArrays, State, Total
 from ridesim.jit import inner_kernel
-from ridesim.physics import motor
 
 SUSTAINED_TIME = 60.0
 """Time constant of the running mean behind the sustained currents [s]."""
@@ -92,6 +91,7 @@ def tally(
     else:
         totals[Total.PEAK_CHARGE_CURRENT] = max(totals[Total.PEAK_CHARGE_CURRENT], -peak)
     _raise(totals, Total.PEAK_DRIVE_CURRENT, Total.PEAK_DRIVE_CURRENT_AT, pull.current, x)
+    totals[Total.PEAK_FIELD_CURRENT] = max(totals[Total.PEAK_FIELD_CURRENT], pull.field)
     totals[Total.PEAK_BRAKE_CURRENT] = max(totals[Total.PEAK_BRAKE_CURRENT], -pull.current)
     voltage = out.pack_voltage - max(peak - out.pack_current, 0.0) * out.fast_resistance
     if voltage < totals[Total.LOWEST_VOLTAGE]:
@@ -104,7 +104,8 @@ def tally(
     _raise(totals, Total.PEAK_CONTROLLER, Total.PEAK_CONTROLLER_AT, s.controller_temp, x)
     _raise(totals, Total.PEAK_PACK_TEMP, Total.PEAK_PACK_TEMP_AT, s.pack_temp, x)
     totals[Total.HIGHEST_CHARGE] = max(totals[Total.HIGHEST_CHARGE], s.charge)
-    _tally_currents(totals, pull.current * pull.current, out.pack_current * out.pack_current, dt)
+    motor_square = pull.current * pull.current + pull.field * pull.field
+    _tally_currents(totals, motor_square, out.pack_current * out.pack_current, dt)
     totals[Total.PEAK_SHAFT_TORQUE] = max(totals[Total.PEAK_SHAFT_TORQUE], pull.shaft_torque)
     totals[Total.PEAK_BRAKE_TORQUE] = max(totals[Total.PEAK_BRAKE_TORQUE], -pull.shaft_torque)
     totals[Total.PEAK_MECHANICAL_POWER] = max(
@@ -220,7 +221,10 @@ def record(
     row: np.ndarray, p: Parameters, road: RoadArrays, s: State, pull: Pull, out: Outcome, here: Here, x: float
 ) -> None:
     """Write one row of the trace; the interval's extremes stand in it already, by `keep_extremes`."""
-    spread = motor.voltage_squared(out.emf, pull.current, out.resistance, p.pole_pairs * out.motor_speed * p.inductance)
+    reactance = p.pole_pairs * out.motor_speed * p.inductance
+    along = out.emf + pull.current * out.resistance - pull.field * reactance
+    across = reactance * pull.current + pull.field * out.resistance
+    spread = along * along + across * across
     row[Channel.TIME] = s.time
     row[Channel.DISTANCE] = x
     row[Channel.SPEED] = s.speed
@@ -250,6 +254,7 @@ def record(
     row[Channel.CHARGE_FRACTION] = s.charge
     row[Channel.LIMIT] = pull.limit + 0
     row[Channel.OPEN_VOLTAGE] = out.open_voltage
+    row[Channel.FIELD_CURRENT] = pull.field
     row[Channel.AIR_TEMP] = here.air_temp
 
 

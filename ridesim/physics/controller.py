@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from ridesim.jit import inner_kernel, kernel
+from ridesim.jit import called_kernel, inner_kernel, kernel
 from ridesim.physics.motor import voltage_squared
 from ridesim.physics.pack import voltage_at_load
 
@@ -23,6 +23,10 @@ ROOT_TOLERANCE = 1e-12
 
 NEARLY = 1.0 - 1e-12
 """What still counts as the whole, a few roundings short of it."""
+
+FIELD_PASSES, FIELD_TOLERANCE = 20, 1e-9
+HALVINGS = 45
+"""Rounds of the field current and its loaded voltage, and of the search for a bound with them."""
 
 UNBOUNDED = 1e9
 """A current that no bound reaches [A]."""
@@ -177,6 +181,81 @@ def current_within_voltage(c: Circuit, limit: float, d: float, full: float, star
             side = -1
         else:
             return middle
+    return low
+
+
+@kernel
+def with_field(c: Circuit, f: float, I: float) -> Circuit:
+    """Return the circuit with a field current f beside I: its copper and switching losses stand in for P_s.
+
+    f^2 (R_w + R_on) + k (sqrt(I^2 + f^2) - |I|) U: the switches carry the length of the current's arrow.
+    """
+    R = c.motor_resistance + c.on_resistance
+    more = f * f * R + c.switching * (math.sqrt(I * I + f * f) - abs(I)) * c.open_voltage
+    return Circuit(
+        emf=c.emf,
+        motor_resistance=c.motor_resistance,
+        reactance=c.reactance,
+        on_resistance=c.on_resistance,
+        switching=c.switching,
+        standby=c.standby + more,
+        open_voltage=c.open_voltage,
+        pack_resistance=c.pack_resistance,
+    )
+
+
+@kernel
+def field_at_voltage(c: Circuit, I: float, V_m: float) -> float:
+    """Return the smallest field current f >= 0 at which the motor takes V_m [A]; unbounded where none does.
+
+    V_m^2 = (E - X f + I R)^2 + (X I + R f)^2, f = -I_d: a quadratic whose cross terms in I cancel; its smaller root.
+    Source: Morimoto et al. (1990), IEEE Trans. Ind. Appl. 26:866-871 (voltage circle of a magnet motor), the
+    DC-equivalent reading on both axes.
+    """
+    over = voltage_squared(c.emf, I, c.motor_resistance, c.reactance) - V_m * V_m
+    if over <= 0.0:
+        return 0.0
+    cross = c.reactance * c.emf
+    inside = cross * cross - (c.reactance * c.reactance + c.motor_resistance * c.motor_resistance) * over
+    if inside < 0.0 or cross <= 0.0:
+        return UNBOUNDED
+    return over / (cross + math.sqrt(inside))
+
+
+@called_kernel
+def field_needed(c: Circuit, I: float, d: float) -> float:
+    """Return the smallest field current with which a motor current I keeps the modulation limit d [A].
+
+    The loaded pack voltage falls with the field's own losses: a few rounds settle both. Unbounded where none does.
+    """
+    f = 0.0
+    for _ in range(FIELD_PASSES):
+        V = loaded_voltage(with_field(c, f, I), I)
+        if not V > 0.0:
+            return UNBOUNDED
+        before, f = f, field_at_voltage(c, I, d * V)
+        if f >= UNBOUNDED or abs(f - before) <= FIELD_TOLERANCE * f:
+            break
+    return f
+
+
+@called_kernel
+def weakened_current(c: Circuit, I: float, d: float, most: float, full: float, I_b: float) -> float:
+    """Return the largest driving current up to I that field weakening leaves room for [A].
+
+    Its field current stays within `most`, the arrow of both within `full`, the draw within the pack current I_b. What a
+    current asks of all three rises with it: halved until rounding.
+    """
+    low, high = 0.0, I
+    for _ in range(HALVINGS):
+        f = field_needed(c, high, d)
+        if f <= most and high * high + f * f <= full * full and not draws_at_least(with_field(c, f, high), high, I_b):
+            low = high
+        else:
+            I = high
+        high = 0.5 * (low + I)
+        if I - low <= FIELD_TOLERANCE * I:
+            break
     return low
 
 

@@ -60,6 +60,7 @@ class Figures:
     peak_motor_current_at_km: float
     peak_motor_current_dc_equivalent_a: float
     peak_brake_current_a: float
+    peak_field_current_a: float
     sustained_motor_current_a: float
     sustained_motor_current_dc_equivalent_a: float
     rms_motor_current_a: float
@@ -176,6 +177,7 @@ def _currents(ride: Ridden) -> dict[str, Any]:
         "peak_motor_current_at_km": from_si(raw.total(Total.PEAK_DRIVE_CURRENT_AT), "km"),
         "peak_motor_current_dc_equivalent_a": peak * per_motor,
         "peak_brake_current_a": raw.total(Total.PEAK_BRAKE_CURRENT) / scale,
+        "peak_field_current_a": raw.total(Total.PEAK_FIELD_CURRENT) / scale,
         "sustained_motor_current_a": lasting / scale,
         "sustained_motor_current_dc_equivalent_a": lasting * per_motor,
         "rms_motor_current_a": mean / scale,

@@ -11,7 +11,7 @@ from ridesim.ride.bounds import BY_NAME
 from ridesim.ride.brakes import BrakeHeat, brakes_heat
 from ridesim.ride.limits import FINE, LIMITS, LOOK_AGAIN, NEAR_LIMIT_K, ORDER, STOP, Rule, Word
 from ridesim.ride.stuck import why_stuck as find_why_stuck
-from ridesim.units import shown
+from ridesim.units import shown, to_si
 
 if TYPE_CHECKING:
     from ridesim.bike.schema import Build
@@ -154,7 +154,7 @@ def ride_findings(
         *_cells(f, build),
         *_voltages(f, build),
         _reserve(f, build),
-        *_speeds(f, system),
+        *_speeds(f, build, system),
         *_time_on_bounds(f, system),
     ]
 
@@ -235,8 +235,10 @@ def _reserve(f: Figures, build: Build) -> Finding:
                 f"It arrives with {f.charge_left_fraction:.0%} of charge: no reserve for wind or cold.")  # fmt: skip
 
 
-def _speeds(f: Figures, system: str) -> list[Finding]:
+def _speeds(f: Figures, build: Build, system: str) -> list[Finding]:
     found = []
+    if build.controller.field_weakening_current_a > 0.0 and f.over_speed_s <= 0.0:
+        return _weakened(f, build, system)
     if f.over_speed_from_km_h is not None:
         from_there = shown(f.over_speed_from_km_h, "km_h", system, 0)
         top = shown(f.top_speed_km_h, "km_h", system, 0)
@@ -248,6 +250,25 @@ def _speeds(f: Figures, system: str) -> list[Finding]:
         said += ": the diodes charge and brake with no control. Keep below that speed."
         found.append(hold("over_speed", figure, f.over_speed_from_km_h, said))
     return found
+
+
+def _weakened(f: Figures, build: Build, system: str) -> list[Finding]:
+    """A bike that its field weakening holds above the pack's voltage: what the back-EMF does when that is lost."""
+    if f.over_speed_from_km_h is None or f.top_speed_km_h <= f.over_speed_from_km_h:
+        return []
+    wheel = to_si(f.top_speed_km_h, "km_h") / to_si(build.tyre.circumference_mm, "mm")
+    volts = to_si(wheel * build.drive.turns, "rev_per_s") / to_si(build.motor.kv_rpm_per_v, "rpm_per_v")
+    stands = build.controller.voltage_limit_v
+    said = (
+        f"Above {shown(f.over_speed_from_km_h, 'km_h', system, 0)} only field weakening (up to "
+        f"{f.peak_field_current_a:.0f} A) holds the back-EMF below the pack: if the controller lets go at "
+        f"{shown(f.top_speed_km_h, 'km_h', system, 0)}, up to {volts:.0f} V drive current into the pack and brake with "
+        f"no control"
+    )
+    if stands is not None:
+        said += f"; it stands {stands:g} V"
+    held = hold("field_lost", volts, stands, f"{said}.")
+    return [held if held.verdict == STOP else look_again("field_lost", f"{said}.", volts)]
 
 
 def _time_on_bounds(f: Figures, system: str) -> list[Finding]:

@@ -115,6 +115,11 @@ LIMITS: dict[str, Rule] = {
         near_share=0.1, tolerance_share=1e-3,
         broken="over-speed downhill",
     ),
+    "field_lost": Rule(
+        "back-EMF if field weakening is lost", "v", "controller, pack and rider: the diodes charge and brake at once",
+        "less field weakening, a lower top speed, or a controller rated for the voltage", "rectified back-EMF",
+        broken="lost field weakening would burn the controller",
+    ),
     "electrical_frequency": Rule(
         "electrical frequency", "hz", "the controller, which loses the motor above it",
         "fewer motor turns (faster gearing), fewer pole pairs, or a controller rated for more",

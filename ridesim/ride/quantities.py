@@ -98,6 +98,8 @@ _TRACE = (
     Quantity("limit", "what held the motor", "held by", 0, "", _C.LIMIT, "the bound of the step that held it"),
     Quantity("open_voltage_v", "resting voltage", "at rest", 1, "", _C.OPEN_VOLTAGE,
              "what the cells would rest at", "a voltmeter after an hour of rest"),
+    Quantity("field_current_a", "field-weakening current", "against the magnets", 1, "", _C.FIELD_CURRENT,
+             "d-axis current against the magnets, read as the motor current", "the controller's log"),
     Quantity("air_temp_c", "air temperature", "air", 0, "", _C.AIR_TEMP, "falls with altitude", "a thermometer"),
 )  # fmt: skip
 
@@ -132,6 +134,7 @@ _ANSWER = (
     Quantity("peak_motor_current_at_km", "where the motor current peaked", "at", 1),
     Quantity("peak_motor_current_dc_equivalent_a", "highest motor current, DC-equivalent", "peak, DC-equivalent", 0,
              "low", None, "the current of a brushed motor of the same torque: sqrt(3)/2 of a sine drive's amplitude"),
+    Quantity("peak_field_current_a", "highest field-weakening current", "field weakening", 0),
     Quantity("peak_brake_current_a", "highest braking current of the motor", "peak braking", 0),
     Quantity("sustained_motor_current_a", "lasting motor current", "lasting motor current", 0, "low", None,
              "the highest root of a running mean of squares over 60 s: what heats"),

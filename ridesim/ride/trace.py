@@ -20,7 +20,7 @@ SCALED = {
     if (unit := suffix_of(name)) and UNITS[unit].factor != 1.0 and not UNITS[unit].offset
 }
 """Columns whose unit is not the SI one that is recorded, with its factor."""
-MOTOR_CURRENTS = ("motor_current_a", "motor_current_high_a", "motor_current_low_a")
+MOTOR_CURRENTS = ("motor_current_a", "motor_current_high_a", "motor_current_low_a", "field_current_a")
 LIMIT_NAMES = tuple(BOUNDS[limit].name for limit in Limit)
 
 

@@ -19,7 +19,7 @@ NAMES = (
     "commuter-light",
     "longtail-two-motors",
 )
-MEANT = {name: ("No motor temperature sensor",) for name in ("longtail-two-stage", "longtail-two-motors")}
+MEANT = dict.fromkeys(("longtail-two-stage", "longtail-two-motors"), ("No motor temperature sensor",))
 """The bike that is meant to run hot, and its cure by a second motor, say why nothing stops them."""
 
 

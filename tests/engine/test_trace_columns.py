@@ -40,7 +40,7 @@ def written() -> np.ndarray:
         charge=g[Channel.CHARGE_FRACTION],
     )  # fmt: skip
     pull = full_of_nan(
-        Pull, current=g[Channel.MOTOR_CURRENT], shaft_torque=g[Channel.SHAFT_TORQUE],
+        Pull, current=g[Channel.MOTOR_CURRENT], field=g[Channel.FIELD_CURRENT], shaft_torque=g[Channel.SHAFT_TORQUE],
         motor_force=g[Channel.MOTOR_FORCE], pedal_force=g[Channel.PEDAL_FORCE], brake_force=g[Channel.BRAKE_FORCE],
         air_force=g[Channel.AIR_FORCE], rolling_force=g[Channel.ROLLING_FORCE], grade_force=g[Channel.GRADE_FORCE],
         bearing_force=g[Channel.BEARING_FORCE], limit=Limit.FULL_PACK,
@@ -87,7 +87,7 @@ def test_each_column_of_the_table_is_its_channel(row: np.ndarray, channel: Chann
     assert name.startswith(channel.name.lower())
     unit = next((u for u in ("km_h", "percent", "rpm", "km") if name.endswith("_" + u)), None)
     expected = GIVEN[channel] / (UNITS[unit].factor if unit else 1.0)
-    if channel in (Channel.MOTOR_CURRENT, Channel.MOTOR_CURRENT_HIGH, Channel.MOTOR_CURRENT_LOW):
+    if "MOTOR_CURRENT" in channel.name or channel is Channel.FIELD_CURRENT:
         expected /= SCALE
     assert trace_table(row[np.newaxis], SCALE)[name].iloc[0] == pytest.approx(expected, rel=1e-12)
 
