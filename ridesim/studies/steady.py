@@ -139,11 +139,11 @@ def steady_state(
         body_temp_c=settled and settled.body_temp,
         controller_temp_c=box if box is not None and math.isfinite(box) else None,
         motor_current_a=settled and settled.current / current_scale(bike),
-        motor_current_dc_equivalent_a=settled and settled.current,
+        motor_current_dc_equivalent_a=settled and settled.current / bike.drive.motors,
         copper_power_w=settled and settled.copper,
         iron_power_w=load.iron,
         pack_current_a=found.pack_current if found is not None and math.isfinite(found.pack_current) else None,
-        runaway_current_dc_equivalent_a=runaway_current(p, load, still.air_temp),
+        runaway_current_dc_equivalent_a=runaway_current(p, load, still.air_temp) / bike.drive.motors,
     )
 
 
