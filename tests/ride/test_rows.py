@@ -101,7 +101,9 @@ def test_each_row_is_the_ride_of_its_build(road, options, stops):
         for name in ANSWERS:
             truth = getattr(ride.figures, name)
             truth = np.nan if truth is None else truth
-            assert rode.answer(name)[row] == pytest.approx(truth, rel=1e-3, abs=1e-6, nan_ok=True), name
+            near = 2e-3 if "peak" in name else 1e-3  # a short peak hangs on where its step lies
+            rounding = 1e-4 if "fraction" in name else 1e-6  # of a full pack
+            assert rode.answer(name)[row] == pytest.approx(truth, rel=near, abs=rounding, nan_ok=True), name
         found = ride_findings(ride.figures, ride.build, "metric")
         stopped = {each.name for each in found if each.verdict == STOP}
         assert {name for name in PASSED if rode.passed(name)[row]} == stopped & set(PASSED)
