@@ -9,6 +9,7 @@ import typer
 
 from ridesim.cli import options
 from ridesim.cli.answer import Wanted, Writer, answer
+from ridesim.cli.given import refuse_unused
 from ridesim.cli.output import answering, envelope, show
 
 if TYPE_CHECKING:
@@ -58,6 +59,8 @@ def log(
     from ridesim.learn.mapping import guess_mapping, mapping_text, read_mapping
     from ridesim.learn.sheet import read_sheet
 
+    if mapping_only:
+        refuse_unused("--mapping-only", json=as_json or None, out=out, report=report)
     with progress("reading the log", 3) as step:
         sheet = read_sheet(file)
         step(1)

@@ -64,5 +64,5 @@ def _motor(label: str, file: Path | None, force: bool) -> None:
 def _write(file: Path, text: str, force: bool) -> None:
     if file.exists() and not force:
         raise RideError(str(file), "is there already", "choose another name, or add --force")
-    with whole_file(file, force=True) as place:
+    with whole_file(file, page=False) as place:
         place.write_text(text, encoding="utf-8")

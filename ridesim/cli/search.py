@@ -115,7 +115,7 @@ def _written(new: Path | None, names: bool) -> None:
     if new.exists() and not over_anything.get():
         raise RideError(str(new), "is there already", "choose another name, or add --force")
     build, road = (os.path.relpath(each, new.parent) for each in DEMO)
-    with whole_file(new, force=True) as place:
+    with whole_file(new, page=False) as place:
         place.write_text(starter.starter_text(build, road), encoding="utf-8")
     say(f"wrote {new}: read it aloud, change it, then: ridesim search {new}")
 

@@ -28,6 +28,7 @@ except ImportError:  # Windows: rooms are told dead by their age instead
 
 ROOM = ".ridesim-"
 READY = ".ready"
+PAGES = (".html", ".htm")
 OLD_S = 86_400.0
 
 over_anything: ContextVar[bool] = ContextVar("over_anything", default=False)
@@ -41,30 +42,38 @@ _moving = threading.Lock()
 
 
 @contextmanager
-def whole_file(path: Path, *, force: bool | None = None) -> Iterator[Path]:
+def whole_file(path: Path, *, page: bool = True) -> Iterator[Path]:
     """Yield a temporary name for `path`, moved there when the block ends well. Raises RideError.
 
-    Without `force` (else as the command was told) a file that is there and is no page of ridesim, or was changed
-    since, is left alone.
+    A `page` is sealed; unless the command was told --force, it is not written over what `refuse_page` keeps.
     """
     with _told(path, "choose another place"):
-        refuse_page(path, force=force)
+        if page:
+            refuse_page(path)
+        elif path.is_dir():
+            raise RideError(str(path), "is a folder, not a file", "name a file in it")
         with _room(path.parent) as room:
             place = room / f"new{path.suffix[:20]}"
             yield place
             if not place.exists():
                 return
-            seal(place)
+            if page:
+                seal(place)
             place.chmod(0o666 & ~_umask())
             with _moving:
                 place.replace(path)
 
 
-def refuse_page(path: Path, *, force: bool | None = None) -> None:
-    """Raise RideError where no page may be written: a folder, or (without `force`) a file that is no page of ours."""
+def refuse_page(path: Path) -> None:
+    """Raise RideError where no page may be written: a folder, another ending, or a file that is no page of ours.
+
+    A file of others, or a page that was changed since, is left alone unless the command was told --force.
+    """
     if path.is_dir():
         raise RideError(str(path), "is a folder, not a file", "name a file in it")
-    if not _forced(force) and path.exists() and not is_sealed(path):
+    if path.suffix.lower() not in PAGES:  # --force over a build given by mistake would be the end of it
+        raise RideError(str(path), f"is no name of a page ({path.suffix or 'no ending'})", "let it end in .html")
+    if not over_anything.get() and path.exists() and not is_sealed(path):
         _refuse(path)
 
 

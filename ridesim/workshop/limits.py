@@ -12,10 +12,16 @@ from numpy.typing import ArrayLike, NDArray
 from ridesim.errors import BuildError, RideError
 from ridesim.ride.judge import hold
 from ridesim.ride.limits import ORDER, Word
+from ridesim.schema.problems import shown_value
 from ridesim.units import symbol_of
 
 Verdict = Word
 """The judge's words: fine, look again, stop."""
+
+
+LEAST, MOST = 1e-12, 1e12
+"""In SI or in a builder's units: what is beyond is a slip, and its square or fourth power would leave the numbers."""
+MOST_COUNTED = 1_000_000
 
 
 def worst_verdict(findings: Iterable[tuple[Verdict, str]], all_fine: str) -> tuple[Verdict, str]:
@@ -38,24 +44,27 @@ def _unit_hint(name: str) -> str:
 
 
 def require_positive(where: str, **values: float) -> None:
-    """Raise BuildError for the first value that is not finite or not above zero."""
+    """Raise BuildError for the first value that is not above zero, or is of no workshop on earth."""
     for name, value in values.items():
         if not (math.isfinite(value) and value > 0.0):
             raise BuildError(f"{where}.{name}", f"must be above 0 (got {value:g})", _unit_hint(name))
+        require_between(where, name, value, LEAST, MOST)
 
 
 def require_not_negative(where: str, **values: float) -> None:
-    """Raise BuildError for the first value that is not finite or is below zero."""
+    """Raise BuildError for the first value that is below zero, or is of no workshop on earth."""
     for name, value in values.items():
         if not (math.isfinite(value) and value >= 0.0):
             raise BuildError(f"{where}.{name}", f"must be 0 or above (got {value:g})", _unit_hint(name))
+        require_between(where, name, value, 0.0, MOST)
 
 
 def require_whole(where: str, **values: int) -> None:
-    """Raise BuildError for the first value that is not a whole number of 1 or more."""
+    """Raise BuildError for the first value that is not a whole number of 1 or more, up to a million."""
     for name, value in values.items():
-        if not isinstance(value, Integral) or value < 1:
-            raise BuildError(f"{where}.{name}", f"must be whole, 1 or more (got {value})", "count again")
+        if not isinstance(value, Integral) or not 1 <= value <= MOST_COUNTED:
+            shown = shown_value(value)
+            raise BuildError(f"{where}.{name}", f"must be whole, 1 to {MOST_COUNTED} (got {shown})", "count again")
 
 
 def require_between(where: str, name: str, value: float, low: float, high: float) -> None:

@@ -96,8 +96,8 @@ def _cycle(text: bytes) -> None:
     asked(("road", "cycle.toml", "--json"))
 
 
-def _log_text() -> str:
-    time = np.arange(0.0, 300.0)
+def _log_text(seconds: int = 300) -> str:
+    time = np.arange(0.0, float(seconds))
     speed = 7.0 + 2.0 * np.sin(time / 20.0)
     columns = (time, speed, 100 + 5 * np.sin(time / 50), 180 + 90 * np.sin(time / 30), 46 + time / 1e5, 14 + time / 1e5)
     rows = zip(*columns, strict=True)
