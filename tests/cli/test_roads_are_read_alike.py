@@ -25,7 +25,9 @@ def takes_a_road(command) -> bool:
     return False
 
 
-TAKING = {str(command.name): command for command in all_commands() if takes_a_road(command)}
+APART = ("live",)
+"""Its page reads the roads that are chosen there."""
+TAKING = {str(each.name): each for each in all_commands() if takes_a_road(each) and each.name not in APART}
 CALLS = {
     "road": (ROAD,),
     "compare": (BUILD, BUILD, "--road", ROAD),

@@ -53,7 +53,7 @@ HEAVY = (
 @pytest.fixture(scope="module")
 def compiled():
     """Let the model be compiled and kept on disk before anything is said of a warm start."""
-    loaded_by("ride", "configs/longtail-belt.toml", "routes/ridge-climb.gpx", "--quick")
+    loaded_by("ride", "configs/longtail-belt.toml", "routes/ridge-climb.gpx")
 
 
 @pytest.mark.usefixtures("compiled")

@@ -97,8 +97,8 @@ BASES: dict[str, tuple[str, ...]] = {
     "ratios": (*PAIR, "--ratios", "4,5"),
     "climb": (*PAIR,),
 }
-APART = ("search",)
-"""Runs for minutes by design, and on several processes; tests/search has its own."""
+APART = ("search", "live")
+"""One runs for minutes by design, and on several processes; the other serves until it is told to end."""
 COMMANDS = {str(command.name): command for command in all_commands() if command.name not in APART}
 
 
