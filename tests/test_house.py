@@ -11,6 +11,11 @@ from pathlib import Path
 
 import pytest
 
+from ridesim.ride.bounds import BY_NAME
+from ridesim.ride.limits import LIMITS
+from ridesim.ride.quantities import QUANTITIES
+from ridesim.units import UNITS
+
 ROOT = Path(__file__).parents[1]
 SOURCES = sorted((ROOT / "ridesim").rglob("*.py"))
 LONGEST_FILE = 400
@@ -133,3 +138,37 @@ def test_library_code_never_prints():
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
                 assert node.func.id != "print", f"{path}:{node.lineno}"
+
+
+TYPED_UNIT = re.compile(r"\[(?:" + "|".join(re.escape(unit.symbol) for unit in UNITS.values() if unit.symbol) + r")\]$")
+
+
+def _strings(tree: ast.AST) -> list[ast.Constant]:
+    return [node for node in ast.walk(tree) if isinstance(node, ast.Constant) and isinstance(node.value, str)]
+
+
+def test_axis_labels_come_of_the_tables() -> None:
+    """No unit is typed on an axis, and no words of a quantity that the table has are typed beside its unit."""
+    known = {(row.short, row.unit) for row in QUANTITIES.values()}
+    typed = []
+    for place in (ROOT / "ridesim" / "report").rglob("*.py"):
+        tree = ast.parse(place.read_text(encoding="utf-8"))
+        calls = [node for node in ast.walk(tree) if isinstance(node, ast.Call)]
+        for call in calls:
+            name = getattr(call.func, "id", getattr(call.func, "attr", ""))
+            words = [each.value for each in call.args[:2] if isinstance(each, ast.Constant)]
+            if name == "axis_label" and tuple(words) in known:
+                typed.append(f"{place.name}: {words}: use quantity_label")
+            if name in ("set_xlabel", "set_ylabel", "head"):
+                typed += [f"{place.name}: {each.value!r}" for each in _strings(call) if TYPED_UNIT.search(each.value)]
+    assert typed == []
+
+
+def test_every_quantity_limit_and_bound_has_words_of_its_own() -> None:
+    """Words stand once: two limits, or two bounds, that read alike could not be told apart in an answer."""
+    for words in (
+        [rule.words for rule in LIMITS.values()],
+        [bound.short for bound in BY_NAME.values()],
+        [bound.words for bound in BY_NAME.values()],
+    ):
+        assert sorted({each for each in words if words.count(each) > 1}) in ([], ["wheel-equivalent Kv"])

@@ -10,7 +10,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
-from ridesim.report.style import FAINT, GROUND, INK, axis_label, in_units, sample, spans, tag
+from ridesim.report.style import FAINT, GROUND, INK, axis_label, in_units, quantity_label, sample, spans, tag
 from ridesim.report.text import duration
 from ridesim.ride.bounds import BY_NAME
 from ridesim.units import from_si
@@ -104,7 +104,7 @@ def draw_ground(axes: Axes, x: Array, altitude: Array, units: str) -> None:
     axes.fill_between(at, floor, low, color=GROUND, linewidth=0.0)
     axes.plot(at, low, color=FAINT, linewidth=1.4)
     axes.set_ylim(floor, float(altitude.max()) + 0.15 * span)
-    axes.set_ylabel(axis_label("altitude", "m", units))
+    axes.set_ylabel(quantity_label("altitude_m", units))
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,7 @@ from matplotlib.lines import Line2D
 from matplotlib.text import Text
 from numpy.typing import ArrayLike, NDArray
 
+from ridesim.ride.quantities import QUANTITIES
 from ridesim.units import IMPERIAL, UNITS
 
 MM_PER_INCH = 25.4
@@ -128,6 +129,12 @@ def in_units(values: ArrayLike, suffix: str, units: str = "metric") -> NDArray[n
 def axis_label(words: str, suffix: str, units: str = "metric") -> str:
     """Return the words of an axis with its unit: `speed [km/h]`."""
     return f"{words} [{UNITS[shown_suffix(suffix, units)].symbol}]"
+
+
+def quantity_label(key: str, units: str = "metric", suffix: str | None = None) -> str:
+    """Return the words of an axis for a quantity of the one table, in its unit or that of `suffix`: `time [min]`."""
+    row = QUANTITIES[key]
+    return axis_label(row.short, suffix or row.unit, units)
 
 
 def head(axes: Axes, words: str) -> None:

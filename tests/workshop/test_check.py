@@ -12,6 +12,7 @@ from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.bike.rough import full_v, standing_force_n
 from ridesim.report.check.figure import draw_margins
 from ridesim.report.check.view import view
+from ridesim.report.law.view import view as law_view
 from ridesim.report.style import settle
 from ridesim.ride.judge import Finding
 from ridesim.road.load import load_road
@@ -164,6 +165,8 @@ def test_a_pedelec_is_a_cycle_and_a_throttle_is_not(belt_bike: LoadedBuild) -> N
     assert gentle.report.verdict == "fine"
     assert gentle.pack_voltage_v == pytest.approx(46.8)
     wild = classify_build(belt_bike)
+    words = {each.verdict: law_view(each, "it", pictures=False).verdict for each in (gentle, wild)}
+    assert words == {"fine": "fine", wild.verdict: "look again"} and wild.verdict != "fine"
     assert wild.report.verdict == "stop" and wild.rated_power_w > 1000.0
     assert "simulated" in wild.rated_power_from
 

@@ -11,7 +11,18 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Circle
 from matplotlib.ticker import MaxNLocator
 
-from ridesim.report.style import COLOURS, DASHES, FAINT, INK, axis_label, in_units, limit_line, new_figure, tag
+from ridesim.report.style import (
+    COLOURS,
+    DASHES,
+    FAINT,
+    INK,
+    axis_label,
+    in_units,
+    limit_line,
+    new_figure,
+    quantity_label,
+    tag,
+)
 from ridesim.units import from_si, shown, to_si
 from ridesim.workshop import belt
 from ridesim.workshop.belt.design import BeltDrive
@@ -135,5 +146,5 @@ def draw_pull(result: BeltDrive, units: str = "metric") -> Figure:
         axes.set_ylim(min(least, 0.0) - 0.08 * allowed, max(float(pull.max()), allowed) * 1.2)
         axes.set_ylabel(axis_label("pull", "n", units))
         axes.set_title(page.name)
-    rows[-1].set_xlabel(axis_label("time", "min"))
+    rows[-1].set_xlabel(quantity_label("time_s", suffix="min"))
     return figure

@@ -27,6 +27,7 @@ from ridesim.report.style import (
     key,
     limit_line,
     new_figure,
+    quantity_label,
     sample,
     shade,
     tag,
@@ -120,7 +121,7 @@ def _draw_speed(axes: Axes, ride: Ride, a: Along, units: str) -> None:
     if (back & (names != BOUNDS[Limit.NONE].name)).any():
         entries.append(("at a bound", FAINT, "-"))
     key(axes, entries)
-    axes.set_ylabel(axis_label("speed", "km_h", units))
+    axes.set_ylabel(quantity_label("speed_km_h", units))
     axes.set_ylim(bottom=0.0)
 
 
@@ -153,8 +154,8 @@ def draw_map(result: ClimbMap, units: str = "metric") -> Figure:
     bar.ax.yaxis.set_major_locator(FixedLocator(MINUTES))
     bar.ax.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     bar.ax.minorticks_off()
-    axes.set_xlabel(axis_label("speed", "km_h", units))
-    axes.set_ylabel("grade [%]")
+    axes.set_xlabel(quantity_label("speed_km_h", units))
+    axes.set_ylabel(quantity_label("grade_percent"))
     return figure
 
 

@@ -148,7 +148,17 @@ def draw(found: WayOut, units: str = "metric") -> Figure:
     """Return the hottest winding against the value varied."""
     import numpy as np
 
-    from ridesim.report.style import COLOURS, FAINT, axis_label, clear_side, in_units, limit_line, new_figure, tag
+    from ridesim.report.style import (
+        COLOURS,
+        FAINT,
+        axis_label,
+        clear_side,
+        in_units,
+        limit_line,
+        new_figure,
+        quantity_label,
+        tag,
+    )
 
     figure, (axes,) = new_figure()
     value = np.array([each.value for each in found.tried])
@@ -167,5 +177,5 @@ def draw(found: WayOut, units: str = "metric") -> Figure:
     tag(axes, now, float(axes.get_ylim()[0]), "now", FAINT, offset=(4 if left else -4, 3),
         align=("left" if left else "right", "bottom"))  # fmt: skip
     axes.set_xlabel(axis_label(found.find, found.unit, units) if found.unit else "ratio of the last stage")
-    axes.set_ylabel(axis_label("winding", "c", units))
+    axes.set_ylabel(quantity_label("winding_temp_c", units))
     return figure

@@ -16,6 +16,7 @@ from ridesim.report.style import (
     key,
     limit_line,
     new_figure,
+    quantity_label,
     series,
     tag,
 )
@@ -51,7 +52,7 @@ def draw_losses(result: Comparison, road: RoadComparison) -> Figure:
     axes.grid(axis="y", visible=False)
     axes.margins(x=0.14)
     axes.set_xlim(left=0.0)
-    axes.set_xlabel("lost on the road [Wh]")
+    axes.set_xlabel(axis_label("lost on the road", "wh"))
     return figure
 
 
@@ -63,7 +64,7 @@ def draw_along(result: Comparison, road: RoadComparison, units: str = "metric") 
     at_road = in_units(from_si(road.road.distance_m, "km"), "km", units)
     height.fill_between(at_road, altitude, low, color=GROUND, linewidth=0.0)
     height.set_ylim(low, max(height.get_ylim()[1], low + FLATTEST))
-    height.set_ylabel(axis_label("altitude", "m", units))
+    height.set_ylabel(quantity_label("altitude_m", units))
     colours = series(len(road.rides) + 1)
     for ride, colour, dash in zip(road.rides, colours, DASHES * 2, strict=False):
         at = in_units(ride.trace_distance_km, "km", units)
@@ -73,11 +74,11 @@ def draw_along(result: Comparison, road: RoadComparison, units: str = "metric") 
         )
         winding.plot(at, in_units(ride.trace_winding_c, "c", units), color=colour, linestyle=dash)
     key(height, [(e.label, c, d) for e, c, d in zip(result.entries, colours, DASHES * 2, strict=False)], columns=2)
-    speed.set_ylabel(axis_label("speed", "km_h", units))
+    speed.set_ylabel(quantity_label("speed_km_h", units))
     speed.set_ylim(bottom=0.0)
-    winding.set_ylabel(axis_label("winding", "c", units))
+    winding.set_ylabel(quantity_label("winding_temp_c", units))
     _draw_limits(winding, result, road, units)
-    winding.set_xlabel(axis_label("distance", "km", units))
+    winding.set_xlabel(quantity_label("distance_km", units))
     winding.set_xlim(0.0, float(at_road[-1]))
     return figure
 

@@ -6,7 +6,17 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from ridesim.report.along import thinned
-from ridesim.report.style import COLOURS, DASHES, FAINT, axis_label, in_units, key, limit_line, new_figure
+from ridesim.report.style import (
+    COLOURS,
+    DASHES,
+    FAINT,
+    axis_label,
+    in_units,
+    key,
+    limit_line,
+    new_figure,
+    quantity_label,
+)
 from ridesim.studies.descend import Descend
 from ridesim.units import shown
 
@@ -20,7 +30,7 @@ def draw_along(result: Descend, units: str = "metric") -> Figure:
     first = result.cases[0].heat
     x = in_units(first.distance_km, "km", units)
     rows[0].plot(*thinned(x, in_units(first.altitude_m, "m", units)), color=FAINT)
-    rows[0].set_ylabel(axis_label("altitude", "m", units))
+    rows[0].set_ylabel(quantity_label("altitude_m", units))
     for place, (wheel, axes) in enumerate(zip(wheels, rows[1:], strict=True)):
         for number, case in enumerate(result.cases):
             brake = case.heat.brakes[place]
@@ -35,7 +45,7 @@ def draw_along(result: Descend, units: str = "metric") -> Figure:
         axes.set_ylabel(axis_label(f"{wheel} {first.brakes[place].kind}", "c", units))
     key(rows[1], [(case.name, COLOURS[number], DASHES[number]) for number, case in enumerate(result.cases)])
     rows[-1].set_xlim(float(x[0]), float(x[-1]))
-    rows[-1].set_xlabel(axis_label("distance", "km", units))
+    rows[-1].set_xlabel(quantity_label("distance_km", units))
     return figure
 
 

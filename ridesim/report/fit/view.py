@@ -120,7 +120,7 @@ def _skill_row(name: str, skill: Skill) -> tuple[str, ...]:
 
 def means_picture(result: LogFit) -> Figure:
     """Return measured and predicted 60 s means over the ride's clock; pauses leave gaps."""
-    from ridesim.report.style import COLOURS, axis_label, key, new_figure
+    from ridesim.report.style import COLOURS, axis_label, key, new_figure, quantity_label
 
     figure, (axes,) = new_figure()
     minutes = from_si(result.mean_time_s, "min")
@@ -131,7 +131,7 @@ def means_picture(result: LogFit) -> Figure:
         (result.mean_predicted_w, COLOURS[2], "--"),
     ):
         axes.plot(at, np.insert(values, gaps, np.nan), color=colour, linestyle=dash)
-    axes.set_xlabel(axis_label("time", "min"))
+    axes.set_xlabel(quantity_label("time_s", suffix="min"))
     axes.set_ylabel(axis_label("pedal power", "w"))
     axes.set_ylim(bottom=0.0)
     key(axes, (("measured", COLOURS[0], "-"), ("predicted unseen", COLOURS[2], "--")))
@@ -170,7 +170,7 @@ def coast_view(result: CoastFit, units: str = "metric", *, pictures: bool = True
 
 def coast_picture(result: CoastFit, units: str = "metric") -> Figure:
     """Return recorded and fitted speeds of every run, one colour for the way there and one for the way back."""
-    from ridesim.report.style import COLOURS, axis_label, in_units, key, new_figure
+    from ridesim.report.style import COLOURS, in_units, key, new_figure, quantity_label
 
     figure, (axes,) = new_figure()
     there = len(result.runs) - result.backs
@@ -179,8 +179,8 @@ def coast_picture(result: CoastFit, units: str = "metric") -> Figure:
         recorded = in_units(from_si(1.0, "km_h") * run.speed_m_per_s, "km_h", units)
         axes.plot(run.time_s, recorded, ".", color=colour, markersize=5)
         axes.plot(run.time_s, in_units(from_si(1.0, "km_h") * fitted, "km_h", units), color=colour)
-    axes.set_xlabel(axis_label("time", "s"))
-    axes.set_ylabel(axis_label("speed", "km_h", units))
+    axes.set_xlabel(quantity_label("time_s"))
+    axes.set_ylabel(quantity_label("speed_km_h", units))
     axes.set_xlim(left=0.0)
     axes.set_ylim(bottom=0.0)
     if result.backs:

@@ -135,7 +135,17 @@ def _height(result: Launch) -> float:
 
 def draw_pull(result: Launch, units: str = "metric") -> Figure:
     """Return tractive force against road speed with the road load of several grades, and the tyre's bounds."""
-    from ridesim.report.style import COLOURS, FAINT, INK, axis_label, in_units, key, limit_line, new_figure
+    from ridesim.report.style import (
+        COLOURS,
+        FAINT,
+        INK,
+        axis_label,
+        in_units,
+        key,
+        limit_line,
+        new_figure,
+        quantity_label,
+    )
 
     figure, (axes,) = new_figure(height_mm=105.0)
     speed = in_units(result.speed_km_h, "km_h", units)
@@ -160,7 +170,7 @@ def draw_pull(result: Launch, units: str = "metric") -> Figure:
     key(axes, [("motor and rider", COLOURS[0], "-"), ("motor", COLOURS[1], "--"), ("resistance", FAINT, "-")])
     axes.set_xlim(0.0, float(speed[-1]))
     axes.set_ylim(0.0, top)
-    axes.set_xlabel(axis_label("speed", "km_h", units))
+    axes.set_xlabel(quantity_label("speed_km_h", units))
     axes.set_ylabel(axis_label("force at the wheel", "n", units))
     return figure
 
@@ -204,7 +214,7 @@ def _name_bounds(axes: Axes, result: Launch, speed: NDArray[np.float64], push: N
 
 def draw_run_up(result: Launch, units: str = "metric") -> Figure:
     """Return speed against time from rest, with the speeds asked for."""
-    from ridesim.report.style import COLOURS, INK, axis_label, in_units, limit_line, new_figure, tag
+    from ridesim.report.style import COLOURS, INK, in_units, limit_line, new_figure, quantity_label, tag
 
     figure, (axes,) = new_figure()
     table = result.run_up.trace
@@ -227,6 +237,6 @@ def draw_run_up(result: Launch, units: str = "metric") -> Figure:
     limit_line(axes, top, "top speed, motor cold", at=0.02)
     axes.set_xlim(0.0, last)
     axes.set_ylim(0.0, 1.15 * max(float(speed.max()), top))
-    axes.set_xlabel("time [s]")
-    axes.set_ylabel(axis_label("speed", "km_h", units))
+    axes.set_xlabel(quantity_label("time_s"))
+    axes.set_ylabel(quantity_label("speed_km_h", units))
     return figure

@@ -90,7 +90,7 @@ FIRST = (
 def picture(log: Log) -> Figure:
     """Return the columns that tell most, one row each, over time."""
     from ridesim.report.along import thinned
-    from ridesim.report.style import COLOURS, axis_label, head, new_figure
+    from ridesim.report.style import COLOURS, head, new_figure, quantity_label
     from ridesim.units import from_si
 
     names = [name for name in (*FIRST, *log.columns) if name in log.columns]
@@ -106,5 +106,5 @@ def picture(log: Log) -> Figure:
             axes.plot(minutes[::thin], values[::thin], color=COLOURS[0], linewidth=1.2)
         unit = symbol(BY_NAME[name])
         head(axes, f"{BY_NAME[name].words.split(',')[0]} [{unit}]" if unit else BY_NAME[name].words.split(",")[0])
-    rows[-1].set_xlabel(axis_label("time", "min"))
+    rows[-1].set_xlabel(quantity_label("time_s", suffix="min"))
     return figure

@@ -10,7 +10,18 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import ArrayLike
 
-from ridesim.report.style import COLOURS, FAINT, axis_label, clear_side, in_units, limit_line, new_figure, tag
+from ridesim.report.style import (
+    COLOURS,
+    FAINT,
+    axis_label,
+    clear_side,
+    in_units,
+    limit_line,
+    new_figure,
+    quantity_label,
+    tag,
+)
+from ridesim.units import shown
 
 if TYPE_CHECKING:
     from ridesim.studies.ratio_choice import RatioCase
@@ -30,15 +41,15 @@ def draw_road(result: Ratios, units: str = "metric") -> Figure:
     """Return energy, temperatures and current on the road against the ratio."""
     figure, (energy, heat, current) = new_figure(rows=3, height_mm=HEIGHT_MM)
     _points(energy, result, lambda case: case.net_wh_per_km if case.figures.finished else np.nan, "wh_per_km", units)
-    energy.set_ylabel(axis_label("energy", "wh_per_km", units))
+    energy.set_ylabel(quantity_label("net_wh_per_km", units))
     _points(heat, result, lambda case: case.figures.peak_winding_temp_c, "c", units)
-    heat.set_ylabel(axis_label("winding", "c", units))
+    heat.set_ylabel(quantity_label("winding_temp_c", units))
     if result.ceilings is not None:
         ceiling = float(in_units(result.ceilings.max_winding_c, "c", units))
         hot = in_units([case.figures.peak_winding_temp_c for case in result.cases], "c", units)
         limit_line(heat, ceiling, "ceiling", at=clear_side(hot, ceiling), below=True)
     _points(current, result, lambda case: case.figures.sustained_motor_current_a, "a", units)
-    current.set_ylabel("sustained\nmotor [A]")
+    current.set_ylabel(axis_label("sustained\nmotor", "a"))
     _from_zero(current)
     _finish(result, energy, current)
     return figure
@@ -54,11 +65,10 @@ def draw_performance(result: Ratios, units: str = "metric") -> Figure:
         fast = in_units([case.top_speed_cold_pedalled_half_charge_km_h for case in result.cases], "km_h", units)
         limit_line(speed, least, "wanted at least", at=clear_side(fast, least))
     _points(time, result, lambda case: np.nan if case.accelerate_s is None else case.accelerate_s, "s", units)
-    to = float(in_units(result.accelerate_to_km_h, "km_h", units))
-    time.set_ylabel(f"time to\n{to:.0f} {axis_label('', 'km_h', units).strip(' []')} [s]")
+    time.set_ylabel(axis_label(f"time to\n{shown(result.accelerate_to_km_h, 'km_h', units, 0)}", "s"))
     _from_zero(time)
     _points(start, result, lambda case: case.steepest_start_percent, "percent", units)
-    start.set_ylabel("steepest\nstart [%]")
+    start.set_ylabel(axis_label("steepest\nstart", "percent"))
     _from_zero(start)
     _finish(result, speed, start)
     return figure
@@ -129,7 +139,7 @@ def _kv_axis(result: Ratios, axes: Axes) -> None:
         return kv / np.maximum(np.asarray(value, dtype=np.float64), 1e-6)
 
     above = axes.secondary_xaxis("top", functions=(turned, turned))
-    above.set_xlabel("Kv / ratio [rpm/V]", fontsize=axes.xaxis.label.get_fontsize())
+    above.set_xlabel(axis_label("Kv / ratio", "rpm_per_v"), fontsize=axes.xaxis.label.get_fontsize())
     above.tick_params(labelsize=axes.xaxis.label.get_fontsize())
     above.set_xticks(_round_ticks(kv, *axes.get_xlim()))
 

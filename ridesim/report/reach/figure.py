@@ -10,7 +10,18 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from ridesim.report.study_words import condition_words
-from ridesim.report.style import COLOURS, DASHES, axis_label, darker, in_units, key, limit_line, new_figure, tag
+from ridesim.report.style import (
+    COLOURS,
+    DASHES,
+    axis_label,
+    darker,
+    in_units,
+    key,
+    limit_line,
+    new_figure,
+    quantity_label,
+    tag,
+)
 from ridesim.units import from_si
 
 if TYPE_CHECKING:
@@ -30,9 +41,9 @@ def draw_curves(result: Reach, units: str = "metric") -> Figure:
         _draw_voltage(voltage, at, curve, colour, dash)
         entries.append((condition_words(result, curve.condition, units), colour, dash))
     key(charge, entries, columns=1)
-    charge.set_ylabel("charge [%]")
+    charge.set_ylabel(quantity_label("charge_fraction", suffix="percent"))
     charge.set_ylim(bottom=0.0)
-    voltage.set_ylabel("lowest voltage\nunder load [V]")
+    voltage.set_ylabel(axis_label("lowest voltage\nunder load", "v"))
     start, end = result.fold_back_v
     limit_line(voltage, start, "current folds back below", at=0.01)
     limit_line(voltage, end, "no current below", at=0.01)
@@ -72,7 +83,7 @@ def draw_speeds(result: Reach, units: str = "metric") -> Figure:
     ]
     key(axes, entries, columns=1)
     axes.set_xlabel(axis_label("cruise speed", "km_h", units))
-    axes.set_ylabel(axis_label("range", "km", units))
+    axes.set_ylabel(quantity_label("range_km", units))
     axes.set_xticks(in_units([case.cruise_speed_km_h for case in result.speeds], "km_h", units))
     axes.xaxis.set_major_formatter("{x:.3g}")
     axes.margins(x=0.08, y=0.15)

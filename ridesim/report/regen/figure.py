@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from ridesim.report.study_words import all_destinations, destinations
-from ridesim.report.style import DASHES, GROUND, axis_label, in_units, key, new_figure, series, tag
+from ridesim.report.style import DASHES, GROUND, axis_label, in_units, key, new_figure, quantity_label, series, tag
 
 if TYPE_CHECKING:
     from ridesim.studies.regen import Regen
@@ -42,7 +42,7 @@ def draw_where(result: Regen) -> Figure:
     axes.grid(axis="y", visible=False)
     axes.margins(x=0.14)
     axes.set_xlim(left=0.0)
-    axes.set_xlabel("braking energy of one ride [Wh]")
+    axes.set_xlabel(axis_label("braking energy of one ride", "wh"))
     return figure
 
 
@@ -56,10 +56,10 @@ def draw_along(result: Regen, units: str = "metric") -> Figure:
     altitude = in_units(first.altitude_m, "m", units)
     low = float(np.min(altitude))
     height.fill_between(in_units(first.distance_km, "km", units), altitude, low, color=GROUND, linewidth=0.0)
-    height.set_ylabel(axis_label("altitude", "m", units))
+    height.set_ylabel(quantity_label("altitude_m", units))
     height.set_ylim(low, max(height.get_ylim()[1], low + FLATTEST))
     colours = series(len(result.cases) + 1)
-    words = ("back in\nthe pack [Wh]", "into the\nbrakes [Wh]")
+    words = tuple(axis_label(each, "wh") for each in ("back in\nthe pack", "into the\nbrakes"))
     for panel, name, said in zip(panels, ("returned_wh", "friction_wh"), words, strict=False):
         for trace, colour, dash in zip(result.traces, colours, DASHES, strict=False):
             panel.plot(in_units(trace.distance_km, "km", units), getattr(trace, name), color=colour, linestyle=dash)
@@ -68,6 +68,6 @@ def draw_along(result: Regen, units: str = "metric") -> Figure:
         panel.set_ylim(0.0, 1.12 * most or 1.0)
     starts = [f"from {case.start_charge_fraction:.0%}" for case in result.cases]
     key(height, zip(starts, colours, DASHES, strict=False), columns=2)
-    panels[-1].set_xlabel(axis_label("distance", "km", units))
+    panels[-1].set_xlabel(quantity_label("distance_km", units))
     panels[-1].set_xlim(left=0.0)
     return figure

@@ -93,7 +93,7 @@ def picture_names(result: Replay) -> tuple[str, ...]:
 
 def channel_picture(each: Compared, step_s: float, units: str = "metric") -> Figure:
     """Return measured and computed over time, and their difference in a row of its own."""
-    from ridesim.report.style import COLOURS, FAINT, axis_label, head, key, new_figure
+    from ridesim.report.style import COLOURS, FAINT, axis_label, head, key, new_figure, quantity_label
 
     figure, (above, below) = new_figure(rows=2, heights=(2.0, 1.0))
     per = max(1, len(each.measured) // MOST_POINTS)
@@ -109,7 +109,7 @@ def channel_picture(each: Compared, step_s: float, units: str = "metric") -> Fig
     below.axhline(0.0, color=FAINT, linewidth=1.0)
     below.plot(minutes, measured - computed, color=COLOURS[1], linewidth=1.2)
     head(below, f"difference [{_difference_symbol(unit, units)}]" if unit else "difference")
-    below.set_xlabel(axis_label("time", "min"))
+    below.set_xlabel(quantity_label("time_s", suffix="min"))
     return figure
 
 
@@ -136,7 +136,7 @@ def _difference_symbol(unit: str, units: str) -> str:
 
 def balance_picture(result: Replay) -> Figure:
     """Return what is given and what is asked at the wheel, half minute by half minute, and the difference."""
-    from ridesim.report.style import COLOURS, FAINT, axis_label, head, key, new_figure
+    from ridesim.report.style import COLOURS, FAINT, axis_label, head, key, new_figure, quantity_label
 
     balance = result.balance
     assert balance is not None
@@ -148,6 +148,6 @@ def balance_picture(result: Replay) -> Figure:
     above.set_ylabel(axis_label("power at the wheel", "w"))
     below.axhline(0.0, color=FAINT, linewidth=1.0)
     below.plot(minutes, balance.given_w - balance.asked_w, ".", color=COLOURS[1])
-    head(below, "given less asked [W]")
-    below.set_xlabel(axis_label("time", "min"))
+    head(below, axis_label("given less asked", "w"))
+    below.set_xlabel(quantity_label("time_s", suffix="min"))
     return figure

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from ridesim.report.style import COLOURS, INK, head, new_figure, tag
+from ridesim.report.style import COLOURS, INK, head, new_figure, quantity_label, tag
 
 if TYPE_CHECKING:
     from ridesim.ride.simulate import Ride
@@ -73,7 +73,7 @@ def draw_energy(ride: Ride, units: str) -> Figure:
     total = sum(value for _, value in taken)
     _bars(upper, given, COLOURS[1], "in", sum(value for _, value in given))
     _bars(lower, taken, COLOURS[3], "out", total)
-    lower.set_xlabel("energy [Wh]")
+    lower.set_xlabel(quantity_label("net_energy_wh"))
     return figure
 
 

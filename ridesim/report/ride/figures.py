@@ -25,6 +25,7 @@ from ridesim.report.style import (
     key,
     limit_line,
     new_figure,
+    quantity_label,
     save,
     tag,
 )
@@ -78,7 +79,7 @@ def draw_road_ridden(ride: Ride, units: str) -> Figure:
     lower.set_ylim(min(low, -LEAST_GRADE), max(high, LEAST_GRADE))
     if grade.max() > 0.0:
         a.peak(lower, grade, f"{grade.max():.0f} %")
-    lower.set_ylabel("grade [%]")
+    lower.set_ylabel(quantity_label("grade_percent"))
     a.name_axis(lower)
     _mark_stop(ride, upper, a)
     return figure
@@ -93,7 +94,7 @@ def draw_speed(ride: Ride, units: str) -> Figure:
     a.line(lower, plan, color=FAINT, linestyle="--", linewidth=1.4)
     a.line(lower, speed, color=COLOURS[0])
     lower.set_ylim(bottom=0.0)
-    lower.set_ylabel(axis_label("speed", "km_h", units))
+    lower.set_ylabel(quantity_label("speed_km_h", units))
     key(lower, [("ridden", COLOURS[0], "-"), ("planned", FAINT, "--")])
     a.name_axis(lower)
     _mark_stop(ride, upper, a)
@@ -132,7 +133,7 @@ def draw_currents(ride: Ride, units: str) -> Figure:
         a.line(panel, a.values(f"{name}_current_a"), color=COLOURS[row], linewidth=1.4)
         panel.axhline(0.0, color=FAINT, linewidth=0.8)
         head(panel, words)
-        panel.set_ylabel("[A]")
+        panel.set_ylabel(axis_label("", "a").strip())
         if ride.options.limits:
             _current_bounds(panel, *bounds[row])
     a.name_axis(axes[-1])
@@ -196,7 +197,7 @@ def draw_charge(ride: Ride, units: str) -> Figure:
     figure, (upper, lower) = new_figure(rows=2, height_mm=2.2 * PANEL_MM)
     a.line(upper, from_si(a.values("charge_fraction"), "percent"), color=COLOURS[0])
     upper.set_ylim(0.0, 105.0)
-    upper.set_ylabel("charge [%]")
+    upper.set_ylabel(quantity_label("charge_fraction", suffix="percent"))
     left = ride.summary["charge_left_fraction"]
     place, side = ((-3.0, -6.0), "top") if left > LOW_CHARGE else ((-3.0, 22.0), "bottom")
     tag(upper, float(a.x[-1]), from_si(left, "percent"), f"{left:.0%} left", INK, offset=place, align=("right", side))
@@ -208,7 +209,7 @@ def draw_charge(ride: Ride, units: str) -> Figure:
     limit_line(lower, found.full_current_above_v, f"folds back below {found.full_current_above_v:.1f} V", below=True)
     low, high = lower.get_ylim()
     lower.set_ylim(min(low, found.full_current_above_v - 0.16 * (high - found.full_current_above_v)), high)
-    lower.set_ylabel("pack [V]")
+    lower.set_ylabel(quantity_label("pack_voltage_v"))
     a.name_axis(lower)
     return figure
 

@@ -10,7 +10,7 @@ from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 
 from ridesim.report.along import along
-from ridesim.report.style import INK, LIMIT_COLOUR, WIDTH_MM, axis_label, in_units, new_figure, tag
+from ridesim.report.style import INK, LIMIT_COLOUR, WIDTH_MM, axis_label, in_units, new_figure, quantity_label, tag
 from ridesim.report.text import shown
 from ridesim.road.above import seen_from_above
 from ridesim.units import from_si
@@ -46,7 +46,7 @@ def draw_way(ride: Ride, units: str) -> Figure:
     axes.autoscale_view()
     axes.set_xlabel(axis_label("east", "km", units))
     axes.set_ylabel(axis_label("north", "km", units))
-    figure.colorbar(line, ax=axes, label=axis_label("winding", "c", units), aspect=30, pad=0.02)
+    figure.colorbar(line, ax=axes, label=quantity_label("winding_temp_c", units), aspect=30, pad=0.02)
     _mark(ride, axes, a.table["winding_temp_c"].to_numpy(dtype=np.float64)[kept], points, units)
     return figure
 

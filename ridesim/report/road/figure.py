@@ -21,6 +21,7 @@ from ridesim.report.style import (
     in_units,
     key,
     new_figure,
+    quantity_label,
     sample,
     tag,
 )
@@ -46,7 +47,7 @@ def draw_road(road: Road, units: str = "metric") -> Figure:
     if lanes:
         _draw_lanes(axes[2], lanes)
     axes[-1].set_xlim(0.0, float(x[-1]))
-    axes[-1].set_xlabel(axis_label("distance", "km", units))
+    axes[-1].set_xlabel(quantity_label("distance_km", units))
     return figure
 
 
@@ -67,7 +68,7 @@ def _draw_grade(axes: Axes, road: Road, x: np.ndarray, units: str) -> None:
     grade = from_si(road.grade, "percent")
     axes.fill_between(*bucketed(x, np.minimum(grade, 0.0), np.maximum(grade, 0.0)), color=COLOURS[1], alpha=0.5, lw=0)
     axes.axhline(0.0, color=FAINT, linewidth=0.8)
-    axes.set_ylabel("grade [%]")
+    axes.set_ylabel(quantity_label("grade_percent"))
     account = road_account(road)
     ways = (f"{account[f'steepest_{way}_percent']:.1f} % {way}" for way in ("up", "down"))
     told = ", ".join(words for words in ways if not words.startswith("0.0"))

@@ -19,6 +19,7 @@ from ridesim.report.style import (
     key,
     limit_line,
     new_figure,
+    quantity_label,
     tag,
 )
 from ridesim.units import from_si
@@ -38,14 +39,14 @@ def draw_year(result: Season, units: str = "metric") -> Figure:
     months = np.array([result.commute.weather.date_of(day.day).month for day in days])
     at = np.arange(len(days))
     cold = in_units([min(leg.air.temperature_c for leg in day.legs) for day in days], "c", units)
-    _dots(air, at, cold, months, COLOURS[0], f"colder ride\n{axis_label('air', 'c', units)}")
-    _dots(energy, at, np.array([day.net_wh for day in days]), months, COLOURS[1], "energy [Wh]")
+    _dots(air, at, cold, months, COLOURS[0], f"colder ride\n{quantity_label('air_temp_c', units)}")
+    _dots(energy, at, np.array([day.net_wh for day in days]), months, COLOURS[1], quantity_label("net_energy_wh"))
     minutes = from_si(np.array([day.time_s for day in days]), "min")
-    _dots(time, at, minutes, months, COLOURS[3], "time [min]")
+    _dots(time, at, minutes, months, COLOURS[3], quantity_label("time_s", suffix="min"))
     middle = float(np.nanmedian(minutes))
     time.set_ylim(min(middle * (1.0 - ROOM), time.get_ylim()[0]), max(middle * (1.0 + ROOM), time.get_ylim()[1]))
     left = from_si(np.array([day.charge_left for day in days]), "percent")
-    _dots(charge, at, left, months, COLOURS[2], "charge left [%]")
+    _dots(charge, at, left, months, COLOURS[2], quantity_label("charge_left_fraction", suffix="percent"))
     charge.set_ylim(bottom=0.0)
     _mark(charge, result, left)
     _mark(energy, result, np.array([day.net_wh for day in days]), said=False)
@@ -97,7 +98,7 @@ def draw_years(result: Season) -> Figure:
     for _, values, colour, dash in lines:
         pack.plot(years, from_si(np.array(values), "percent"), color=colour, linestyle=dash, marker="o", markersize=4)
     key(pack, [(words, colour, dash) for words, _, colour, dash in lines])
-    pack.set_ylabel("of a new pack [%]")
+    pack.set_ylabel(axis_label("of a new pack", "percent"))
     left = np.array([row.worst_day_charge_left_fraction or 0.0 for row in rows])
     worst.plot(years, from_si(left, "percent"), color=INK, marker="o", markersize=4)
     floor = float(from_si(result.commute.build.pack.charge_floor_fraction, "percent"))
@@ -109,7 +110,7 @@ def draw_years(result: Season) -> Figure:
         tag(worst, fails, float(from_si(left.max(), "percent")) * 0.5, "does not come home", LIMIT_COLOUR)
     if floor > 0.0:
         limit_line(worst, floor, "the rider's floor")
-    worst.set_ylabel("worst day,\ncharge left [%]")
+    worst.set_ylabel(axis_label("worst day,\ncharge left", "percent"))
     worst.set_ylim(0.0, 1.15 * float(from_si(max(float(left.max()), 0.1), "percent")))
     worst.set_xlabel("years")
     worst.set_xticks(years)

@@ -4,7 +4,18 @@ from __future__ import annotations
 
 from matplotlib.figure import Figure
 
-from ridesim.report.style import COLOURS, DASHES, LIMIT_COLOUR, axis_label, in_units, key, limit_line, new_figure, tag
+from ridesim.report.style import (
+    COLOURS,
+    DASHES,
+    LIMIT_COLOUR,
+    axis_label,
+    in_units,
+    key,
+    limit_line,
+    new_figure,
+    quantity_label,
+    tag,
+)
 from ridesim.workshop.size.sizing import Sizing
 
 NAMES = {0: "hub, no reduction", 1: "outrunner, one stage", 2: "outrunner, two stages"}
@@ -38,6 +49,6 @@ def draw_sizes(result: Sizing, units: str = "metric") -> Figure:
     axes.minorticks_off()
     axes.margins(x=0.06)
     axes.set_xlabel(axis_label("motor mass", "kg", units))
-    axes.set_ylabel(axis_label("hottest winding", "c", units))
+    axes.set_ylabel(quantity_label("peak_winding_temp_c", units))
     key(axes, entries, columns=1)
     return figure

@@ -8,7 +8,18 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from ridesim.report.style import COLOURS, INK, LIMIT_COLOUR, axis_label, in_units, key, limit_line, new_figure, tag
+from ridesim.report.style import (
+    COLOURS,
+    INK,
+    LIMIT_COLOUR,
+    axis_label,
+    in_units,
+    key,
+    limit_line,
+    new_figure,
+    quantity_label,
+    tag,
+)
 from ridesim.ride.quantities import QUANTITIES
 from ridesim.units import from_si, suffix_of
 
@@ -39,7 +50,7 @@ def draw_along(result: Spread, units: str = "metric") -> Figure:
     limit_line(heat, float(in_units(motor.winding_limit_c, "c", units)), f"class {motor.insulation_class}")
     entries = [("as it stands", INK, "-"), ("half of the bikes above, half below", COLOURS[0], (0, (4, 2)))]
     key(heat, entries, columns=1)
-    charge.set_xlabel(axis_label("distance", "km", units))
+    charge.set_xlabel(quantity_label("distance_km", units))
     charge.set_xlim(left=0.0)
     return figure
 

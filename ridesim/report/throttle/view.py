@@ -191,7 +191,7 @@ def _figures(result: Throttle, units: str) -> tuple[tuple[str, Figure], ...]:
 
 def draw_group(result: Throttle, limits: bool, units: str = "metric") -> Figure:
     """Return motor current and winding temperature against time, one line a law."""
-    from ridesim.report.style import COLOURS, DASHES, axis_label, in_units, key, limit_line, new_figure
+    from ridesim.report.style import COLOURS, DASHES, in_units, key, limit_line, new_figure, quantity_label
 
     figure, (amps, heat) = new_figure(rows=2, height_mm=130.0)
     styles = list(zip(COLOURS, DASHES, strict=True))[:3]
@@ -213,12 +213,12 @@ def draw_group(result: Throttle, limits: bool, units: str = "metric") -> Figure:
     limit_line(amps, result.motor_current_limit_a, "set motor current", at=0.98)
     limit_line(heat, float(in_units(result.winding_limit_c, "c", units)), "winding limit", at=0.98)
     amps.set_ylim(0.0, top)
-    amps.set_ylabel("motor current [A]")
+    amps.set_ylabel(quantity_label("motor_current_a"))
     hottest = max([case.peak_winding_temp_c for case in result.cases] + [result.winding_limit_c])
     heat.set_ylim(top=float(in_units(1.12 * hottest, "c", units)))
-    heat.set_ylabel(axis_label("winding", "c", units))
+    heat.set_ylabel(quantity_label("winding_temp_c", units))
     heat.set_xlim(0.0, max(case.time_min for case in result.cases))
-    heat.set_xlabel("time [min]")
+    heat.set_xlabel(quantity_label("time_s", suffix="min"))
     return figure
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.figure import Figure
 
-from ridesim.report.style import COLOURS, DASHES, axis_label, in_units, key, limit_line, new_figure
+from ridesim.report.style import COLOURS, DASHES, axis_label, in_units, key, limit_line, new_figure, quantity_label
 from ridesim.units import from_si, told
 from ridesim.workshop.wire.harness import Harness
 from ridesim.workshop.wire.tables import bounded_insulation, insulation
@@ -32,7 +32,7 @@ def draw_leads(result: Harness, units: str = "metric") -> Figure:
     limit = float(in_units(bound.limit_c, "c", units))
     limit_line(axes, limit, told(bound.limit_words, units), at=0.99)
     axes.set_ylim(top=max(hottest, limit) + HEADROOM_SHARE * limit)
-    axes.set_xlabel(axis_label("time", "min"))
+    axes.set_xlabel(quantity_label("time_s", suffix="min"))
     axes.set_ylabel(axis_label("copper", "c", units))
     key(axes, entries)
     return figure
