@@ -9,6 +9,7 @@ from typing import Literal
 
 from ridesim.errors import GoalsError
 from ridesim.road.load import load_road
+from ridesim.schema.keys import printable
 from ridesim.search.axes import space_of
 from ridesim.search.executors import Executor, Kept, Threads
 from ridesim.search.goals import Asked
@@ -16,6 +17,7 @@ from ridesim.search.judged import Study, names_of
 from ridesim.search.ridden import Problem, wanted_figures
 from ridesim.search.wanted import OF_RUN, bounds_of, matters_of, prices_of
 from ridesim.sure.batch import ANSWERS
+from ridesim.workshop.law.classes import JURISDICTIONS
 
 Way = Literal["auto", "all", "evolve"]
 Teller = Callable[[str, int | None], AbstractContextManager[Callable[[int], None]]]
@@ -45,6 +47,7 @@ class How:
 def study_of(asked: Asked) -> Study:
     """Return a search ready to run: everything read and checked. Raises GoalsError, BuildError or RoadError."""
     bounds, matters = bounds_of(asked), matters_of(asked)
+    _refuse_unknown_law(asked)
     space, notes = space_of(asked)
     roads = tuple(load_road(asked.beside(each.file), flat=each.flat) for each in asked.goals.road)
     names = (*(each.key for each in matters), *names_of(bounds))
@@ -58,3 +61,10 @@ def study_of(asked: Asked) -> Study:
     return Study(
         asked, space, roads, bounds, matters, prices, Problem(space, roads, wanted_figures(names), runs), notes
     )
+
+
+def _refuse_unknown_law(asked: Asked) -> None:
+    for name in asked.goals.bicycle_under or ():
+        if name not in JURISDICTIONS:
+            told = f"no rules of {printable(name)!r} are known"
+            raise GoalsError(f"{asked.path}, bicycle_under", told, f"choose from {'; '.join(JURISDICTIONS)}")

@@ -52,6 +52,7 @@ ONE = {"matters": ["net_energy_wh"]}
         ({"vary": {"series": [10, 13]}, "between": [{"key": "pack.series", "low": 9, "high": 12}]}, "varies twice"),
         ({"stage": [{"driver_teeth": [], "driven_teeth": [90]}]}, "driver_teeth = .. is an empty list"),
         ({"stage": [{"driver_teeth": [9], "driven_teeth": [90], "may_be_left_out": True}]}, "every stage may be left"),
+        ({"more": 'bicycle_under = ["Atlantis"]'}, "bicycle_under: no rules of 'Atlantis' are known; choose"),
         ({"more": "colour = 3"}, "colour = 3 is not a known key"),
         ({"base": "longtail-bell"}, "there is no such file"),
     ],
