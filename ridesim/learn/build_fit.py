@@ -119,7 +119,7 @@ def fit_build(
     """Return what a log says of a build. Raises LogError for a log that cannot be used."""
     problem = prepare(log, loaded, asked, gain_share)
     solution = solve(problem)
-    keys = tuple(_key(each, at, solution) for at, each in enumerate(problem.priors.unknowns))
+    keys = tuple(fitted_key(each, at, solution) for at, each in enumerate(problem.priors.unknowns))
     skills = tuple(_skills(problem, solution))
     doubts = [*_strangers(problem, loaded), *_unlike(skills, problem), *_moved(keys)]
     verdict: Word = "fine"
@@ -131,7 +131,8 @@ def fit_build(
     )  # fmt: skip
 
 
-def _key(unknown: Unknown, at: int, solution: Solution) -> FittedKey:
+def fitted_key(unknown: Unknown, at: int, solution: Solution) -> FittedKey:
+    """Return one number of a solution, before and after."""
     z, sd = float(solution.z[at]), float(np.sqrt(solution.covariance[at, at]))
     low, high = unknown.bounds
     ends = [unknown.at(float(np.clip(z + side * NINETY * sd, low, high))) for side in (-1.0, 1.0)]

@@ -81,10 +81,11 @@ ROWS = tuple(Followed.__dataclass_fields__)
 def follow(params: Parameters, driven: Driven, start: Start, gains: Gains = Gains()) -> Followed:
     """Return what a bike's model says under a log's speed and current."""
     out = np.empty((len(ROWS), driven.count))
+    charge, winding, body, box, cells = (float(value) for value in start)
     _follow(
         as_record(params), driven.step_s, driven.omega, driven.speed, driven.current * gains.motor_current,
-        driven.pack_current * gains.pack_current, driven.pack_voltage, driven.air_c + gains.air_k, start.charge,
-        start.winding_c, start.body_c, start.controller_c, start.pack_c, out,
+        driven.pack_current * gains.pack_current, driven.pack_voltage, driven.air_c + gains.air_k, charge, winding,
+        body, box, cells, out,
     )  # fmt: skip
     return Followed(*out)
 
@@ -134,11 +135,11 @@ def _follow(
             if math.isnan(volts):
                 volts = 0.5 * now.voltage
         else:
-            volts = now.voltage - now.resistance * drawn
+            # A reading is of its instant: the polarisation is that of the moment, not the mean of a step to come.
+            volts = now.open_circuit - slow - now.fast_resistance * drawn
         seen = pack_voltage[i] if pack_voltage[i] > LEAST_VOLTAGE else max(volts, LEAST_VOLTAGE)
         lost = controller.controller_loss(c, amps, seen)
-        copper = amps * amps * m.resistance
-        asked = (m.emf * amps + copper + lost) / seen
+        asked = (m.emf * amps + amps * amps * m.resistance + lost) / seen
         if math.isnan(drawn):
             drawn = asked
         out[0, i], out[1, i] = volts, asked
@@ -146,14 +147,26 @@ def _follow(
         out[3, i], out[4, i], out[5, i], out[6, i] = winding, body, box, cells
         out[7, i], out[8, i] = charge, amps
         out[9, i] = m.torque_constant * amps - (m.iron_torque if w > 0.0 else 0.0)
+        # From one reading to the next everything runs straight: squares of currents are those of a straight line.
+        later = min(i + 1, omega.size - 1)
+        next_amps = amps if math.isnan(current[later]) else current[later]
+        if p.freewheel and abs(next_amps) < IDLE_A:
+            next_amps = 0.0
+        next_drawn = drawn if math.isnan(pack_current[later]) else pack_current[later]
+        square = (amps * amps + amps * next_amps + next_amps * next_amps) / 3.0
+        square_drawn = (drawn * drawn + drawn * next_drawn + next_drawn * next_drawn) / 3.0
+        drawn = 0.5 * (drawn + next_drawn)
+        v, w = 0.5 * (v + speed[later]), w if w == 0.0 else 0.5 * (w + omega[later])
+        lost += p.on_resistance * (square - amps * amps)
+        lost += 0.5 * p.switching * (abs(next_amps) - abs(amps)) * seen
         g_ba = heat.body_to_air(p.cooling_still, p.cooling_moving, p.cooling_exponent, p.enclosure, v)
         winding, body = heat.two_lumps(
-            winding, body, copper, m.iron_torque * w, p.winding_k_per_j, p.body_k_per_j, p.winding_to_body, g_ba,
-            air[i], dt,
+            winding, body, square * m.resistance, (p.tau_0 + p.tau_1 * w) * w, p.winding_k_per_j, p.body_k_per_j,
+            p.winding_to_body, g_ba, air[i], dt,
         )  # fmt: skip
         box = heat.one_lump(box, lost, p.controller_k_per_j, p.controller_to_air, air[i], dt)
         _, slow_loss = polarise(p, s, over, now.slow_resistance, drawn)  # type: ignore[arg-type]
-        warmth = now.fast_resistance * drawn * drawn + slow_loss / dt
+        warmth = now.fast_resistance * square_drawn + slow_loss / dt
         slow = polarised(s, over, now.slow_resistance, drawn)  # type: ignore[arg-type]
         cells = heat.one_lump(cells, warmth, p.pack_k_per_j, p.pack_to_air, air[i], dt)
         charge -= drawn * dt * p.charge_per_coulomb

@@ -28,7 +28,7 @@ from ridesim.road.made import make_climb, make_flat
 from ridesim.road.profile import Road, Stop
 from ridesim.units import to_si
 
-STEP_Z = 0.02
+STEP_Z = 1e-3
 TOLD_KEYS = 3
 LEAST_GAIN = 0.05
 """A ride that adds less information is not worth the morning [nats] (guess)."""

@@ -28,12 +28,14 @@ from ridesim.learn.log import Log
 from ridesim.learn.priors import (
     AIR,
     CHARGE,
+    DUTY_GAIN,
     GAIN_SHARE,
     MOTOR_GAIN,
     NO_LOAD,
     PACK_GAIN,
     ROAD,
     ROAD_BIAS,
+    SPEED_GAIN,
     STARTS,
     WIND_EAST,
     WIND_NORTH,
@@ -43,6 +45,8 @@ from ridesim.learn.priors import (
 from ridesim.learn.replay import start_of
 from ridesim.sure.packing import changed
 
+GAINS = {"pack_current_a": PACK_GAIN, "duty": DUTY_GAIN, "road_speed_km_h": SPEED_GAIN}
+"""Channels whose own reading is off by a gain: true value = reading times gain."""
 MOST_STEPS = 24_000
 """A log is averaged to so many steps for a fit: 0.3 s in two hours; no lump or polarisation moves faster."""
 ROUNDS = 3
@@ -50,15 +54,20 @@ ROUNDS = 3
 FLOOR = 0.3
 """Share of a channel's stated error that its scatter is never taken below."""
 ROAD_FLOOR_W = 5.0
+ROAD_STATED_W = ROAD_FLOOR_W / FLOOR
 SOFTENED = 3.0
 REDESCENDS = 4.685
 """Of Tukey's biweight: 95 % efficient where nothing is off."""
 MOST_CORRELATED = 0.95
-STEP_Z = 0.02
+STEP_Z = 1e-3
+"""Of the slopes, in prior deviations: where keys trade off, slopes cancel to a thousandth, and so must their errors."""
 LEAST_WINDOWS = 6
-ROUGH, CLOSE = 1e-2, 1e-4
-"""Relative change at which the first fit, whose errors are guesses, and the last ones end."""
-MOST_TRIES = 15
+CLOSE = 1e-4
+"""Relative change at which a fit ends."""
+START_TIMES = 3.0
+"""The first fit takes each channel as so many times its stated error off, whatever it is: errors taken from a build
+that is far off would tell the fit to look away."""
+MOST_TRIES = 30
 INSIDE = 1e-3
 """Share of an unknown's room that a fit begins off its ends."""
 
@@ -122,9 +131,8 @@ class Problem:
 
     def _computed(self, each: Readings, build: Build, followed: Followed, z: Array) -> Array:
         computed = computed_channel(each.name, build, self.driven, followed)
-        if each.name == "pack_current_a":
-            computed = computed / self.priors.values(z).get(PACK_GAIN, 1.0)
-        return computed
+        key = GAINS.get(each.name)
+        return computed if key is None else computed / self.priors.values(z).get(key, 1.0)
 
     def _road(self, build: Build, params: Parameters, followed: Followed, z: Array) -> Array:
         road = self.road
@@ -239,13 +247,13 @@ def solve(problem: Problem, parity: int | None = None, start: Solution | None = 
     names = [each.name for each in problem.readings] + ([ROAD] if problem.road is not None else [])
     chosen = {name: _chosen(problem.blocks(name), parity) for name in names}
     first = problem.differences(z)
-    sigma = start.sigma if start is not None else {name: _error(problem, name, first[name]) for name in names}
+    sigma = start.sigma if start is not None else {name: START_TIMES * _stated(problem, name) for name in names}
     weights = {name: np.ones(len(first[name])) for name in names}
-    if ROAD in names:
-        weights[ROAD] = _redescending(first[ROAD] - np.median(first[ROAD]), sigma[ROAD])
+    if ROAD in names and start is not None:
+        weights[ROAD] = _redescending(first[ROAD], sigma[ROAD])
     found: Solution | None = None
     for turn in range(1 if start is not None else ROUNDS):
-        found = _least_squares(problem, z, sigma, weights, chosen, ROUGH if turn == 0 else CLOSE)
+        found = _least_squares(problem, z, sigma, weights, chosen, turn == 0 and start is None)
         z = found.z
         sigma = {name: _error(problem, name, found.left[name][chosen[name]]) for name in names}
         if ROAD in names:
@@ -264,17 +272,23 @@ def _error(problem: Problem, name: str, left: Array) -> float:
         return 1.0
     spread = 1.4826 * float(np.median(np.abs(left - np.median(left))))
     spread = max(spread, 0.5 * float(np.std(left)))
-    floor = ROAD_FLOOR_W
+    floor = FLOOR * _stated(problem, name)
     if name != ROAD:
-        channel = BY_NAME[name]
-        size = next(float(np.sqrt(np.mean(each.measured**2))) for each in problem.readings if each.name == name)
-        floor = FLOOR * float(np.hypot(channel.error, channel.share * size))
         floor = float(np.hypot(floor, _rounding_error(problem, name)))
     centred = np.clip(left - left.mean(), -SOFTENED * spread, SOFTENED * spread)
     power = float(centred @ centred)
     run = float(centred[1:] @ centred[:-1]) / power if power > 0.0 else 0.0
     run = min(max(run, 0.0), MOST_CORRELATED)
     return max(spread * float(np.sqrt((1.0 + run) / (1.0 - run))), floor)
+
+
+def _stated(problem: Problem, name: str) -> float:
+    """Return a channel's stated error of a window's mean."""
+    if name == ROAD:
+        return ROAD_STATED_W
+    channel = BY_NAME[name]
+    size = next(float(np.sqrt(np.mean(each.measured**2))) for each in problem.readings if each.name == name)
+    return float(np.hypot(channel.error, channel.share * size))
 
 
 def _rounding_error(problem: Problem, name: str) -> float:
@@ -303,14 +317,16 @@ def _redescending(left: Array, sigma: float) -> Array:
     return 1.0 - share**2
 
 
-def _softened(r: Array) -> Array:
+def _softened(r: Array, as_they_are: bool) -> Array:
     """Return residuals whose squares grow as their size beyond SOFTENED deviations."""
+    if as_they_are:
+        return r
     return np.sign(r) * np.sqrt(2.0 * SOFTENED**2 * (np.sqrt(1.0 + (r / SOFTENED) ** 2) - 1.0))
 
 
 def _least_squares(
     problem: Problem, z: Array, sigma: dict[str, float], weights: dict[str, Array],
-    chosen: dict[str, NDArray[np.bool_]], close: float,
+    chosen: dict[str, NDArray[np.bool_]], first: bool,
 ) -> Solution:  # fmt: skip
     from scipy.optimize import least_squares
 
@@ -318,14 +334,22 @@ def _least_squares(
 
     def residuals(at: Array) -> Array:
         left = problem.differences(at)
-        parts = [_softened((weights[name] * left[name])[chosen[name]] / sigma[name]) for name in sigma]
+        parts = [_softened((weights[name] * left[name])[chosen[name]] / sigma[name], first) for name in sigma]
         return np.concatenate([*parts, root @ at])
 
     lower, upper = np.array([each.bounds for each in problem.priors.unknowns]).T
     jacobian = _jacobian(residuals, lower, upper)
     inside = np.clip(z, lower + INSIDE * (upper - lower), upper - INSIDE * (upper - lower))
     found = least_squares(
-        residuals, inside, jac=jacobian, bounds=(lower, upper), xtol=close, ftol=close, gtol=1e-6, max_nfev=MOST_TRIES
+        residuals,
+        inside,
+        jac=jacobian,
+        bounds=(lower, upper),
+        x_scale="jac",
+        xtol=CLOSE,
+        ftol=CLOSE,
+        gtol=1e-6,
+        max_nfev=MOST_TRIES,
     )
     slopes = np.asarray(found.jac, dtype=np.float64)
     covariance = np.linalg.inv(slopes.T @ slopes)
@@ -335,7 +359,7 @@ def _least_squares(
 
 
 def _jacobian(residuals: Callable[[Array], Array], lower: Array, upper: Array) -> Callable[[Array], Array]:
-    """Return the slopes of residuals by differences of a fiftieth of a prior deviation, inside the bounds."""
+    """Return the slopes of residuals by differences of a thousandth of a prior deviation, inside the bounds."""
 
     def slopes(at: Array) -> Array:
         here = residuals(at)

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.tolerance import Together
 from ridesim.errors import LogError
-from ridesim.schema.tolerance import Tolerance
+from ridesim.schema.tolerance import Kind, Tolerance
 from ridesim.sure.uncertain import NO_LOAD, STILL, Doubts, Uncertain, doubts_of_bike
 
 OFFSET = "pack.open_circuit_offset_v"
@@ -50,6 +50,9 @@ START_READ_K, START_UNREAD_K = 0.7, 3.0
 WIND_EAST, WIND_NORTH = "log.wind_east_m_per_s", "log.wind_north_m_per_s"
 ROAD_BIAS, ROAD_BIAS_W = "log.unknown_power_w", 4.0
 """Power at the wheel that nobody knows of: a brake that rubs, a push of the pedals, an altitude that drifts (guess)."""
+DUTY_GAIN, SPEED_GAIN = "log.duty_gain", "log.speed_gain"
+DUTY_PART, SPEED_PART = 0.5, 0.3
+"""Of the current sensors' gain error: a duty is off by dead times, a receiver's speed by its smoothing (guesses)."""
 GAIN_SHARE = 0.01
 """How far a current sensor's gain is off, one deviation (guess: hall sensors and shunts of controllers)."""
 AIR_UNKNOWN_K, AIR_LOGGED_K, CHARGE_SHARE, WIND_M_PER_S = 3.0, 1.0, 0.02, 2.0
@@ -163,11 +166,17 @@ def _of_log(
     channels: tuple[str, ...], air_known: bool, charge: float, windy: bool, gain_share: float
 ) -> Iterable[Uncertain]:
     def one(key: str, value: float, size: float, low: float, high: float) -> Uncertain:
-        return Uncertain(key, value, Tolerance("normal", size), low, high, "road")
+        # A gain goes with Kv as a product: in logarithms the valley between them is straight.
+        kind: Kind = "log-normal" if key.endswith("_gain") else "normal"
+        return Uncertain(key, value, Tolerance(kind, size), low, high, "road")
 
     if gain_share > 0.0:
         yield one(MOTOR_GAIN, 1.0, gain_share, 0.5, 2.0)
         yield one(PACK_GAIN, 1.0, gain_share, 0.5, 2.0)
+        if "duty" in channels:
+            yield one(DUTY_GAIN, 1.0, DUTY_PART * gain_share, 0.5, 2.0)
+        if "road_speed_km_h" in channels:
+            yield one(SPEED_GAIN, 1.0, SPEED_PART * gain_share, 0.5, 2.0)
     if any(name.endswith("temperature_c") for name in channels):
         yield one(AIR, 0.0, AIR_LOGGED_K if air_known else AIR_UNKNOWN_K, -20.0, 20.0)
     motor = {"winding_temperature_c", "body_temperature_c"}
