@@ -90,7 +90,8 @@ def ride_rows(
 
     Every value is checked against its key's range and the rules between keys; a value may be of any key that is a
     number, what the build leaves open is estimated anew in each row, and the rider's speed plan with his keys. Two
-    rides differ by rounding from `simulate` on the same build (1e-12), and not at all by the number of threads.
+    rides differ from `simulate` on the same build within the accuracy asked for: the day is packed to 1e-11, and a
+    rounding may move a step. The number of threads moves nothing.
     `done(n)` is called as rides end. Memory: 1.2 kB a ride, and a trace none. Raises BuildError for a key or value that
     a build cannot have (which row, and what is allowed), RideError for options out of range, and Interrupted, whose
     `left` are the RodeRows so far.
