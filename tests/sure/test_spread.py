@@ -11,6 +11,7 @@ from scipy import stats
 from ridesim.bike.load import replace_keys
 from ridesim.engine.params import parameters
 from ridesim.errors import BuildError, RideError
+from ridesim.physics.motor import COPPER_PER_K, REFERENCE_C
 from ridesim.ride.limits import FINE, LOOK_AGAIN, STOP
 from ridesim.ride.packed import asked_of
 from ridesim.ride.running import RideOptions
@@ -259,3 +260,39 @@ def test_noise_of_a_recorded_road(root):
     assert np.array_equal(noisy(road, 0.3).altitude_m, noisy(road, 0.3).altitude_m)
     assert doubts_of(bike(), road).keys[-1] == "road.altitude"
     assert "road.altitude" not in doubts_of(bike(), HILL).keys
+
+
+def test_steady_winding_closed_form():
+    """A long slow climb: the winding settles at (m g)^2 R / G over the body, log-linear in mass, R and conductance G.
+
+    Copper's own rise with temperature is taken off: with r = r0 (1 + a r) the log of r / (1 + a r) is exactly linear.
+    """
+    loaded = bike({
+        "rider.power_w": 0.0, "rider.cruise_speed_km_h": 9.0, "weather.temperature_c": 20.0,
+        "bicycle.drag_area_m2": 0.1,
+        "motor.no_load": [{"speed_rpm": 2000.0, "current_a": 0.001}, {"speed_rpm": 5000.0, "current_a": 0.001}],
+        "motor.winding_heat_capacity_j_per_k": 20.0, "motor.body_heat_capacity_j_per_k": 100.0,
+        "motor.body_to_air_still_w_per_k": 50.0, "motor.body_to_air_at_36_km_h_w_per_k": 50.0,
+        "motor.magnet_coefficient_percent_per_k": 0.0,
+    })  # fmt: skip
+    keys = ("rider.mass_kg", "motor.resistance_mohm", "motor.winding_to_body_w_per_k")
+    said = dict(zip((f"tolerance.{key}" for key in keys), ("8 %", "10 %", "x/ 1.2"), strict=True))
+    climb, rolling = make_climb(1000.0, 6.0), RideOptions(start_speed_km_h=9.0)
+    told = spread(replace_keys(loaded, said), climb, rolling, samples=1024, only=keys, with_indices=False)
+    over_body = told.values("peak_winding_temp_c") - told.values("peak_body_temp_c")
+    hot = told.values("peak_winding_temp_c") - REFERENCE_C
+    found = np.log(over_body / (1.0 + COPPER_PER_K * hot))
+    share = loaded.build.rider.mass_kg / loaded.build.mass_kg
+    sizes = np.array([2.0 * share * np.sqrt(np.log(1.0064)), np.sqrt(np.log(1.01)), np.log(1.2) / stats.norm.ppf(0.9)])
+    nominal = simulate(loaded, climb, trace=False, start_speed_km_h=9.0).figures
+    r = nominal.peak_winding_temp_c - REFERENCE_C
+    middle = np.log((nominal.peak_winding_temp_c - nominal.peak_body_temp_c) / (1.0 + COPPER_PER_K * r))
+    turns, radius, slope = 40.0 / 18.0 * 72.0 / 16.0, 2.06 / (2.0 * np.pi), np.arctan(0.06)
+    push = loaded.build.mass_kg * 9.80665 * (np.sin(slope) + 0.008 * np.cos(slope)) + 0.5 * 1.2 * 0.1044 * 2.5**2 + 0.11
+    torque = push * radius / (turns * 0.97 * 0.96) + 0.01 + 0.02 / (40.0 / 18.0)
+    amps = torque * 100.0 * 2.0 * np.pi / 60.0
+    assert np.exp(middle) == pytest.approx(amps**2 * 0.030 / 3.5, rel=0.01)  # by hand
+    spread_ = float(np.sqrt((sizes**2).sum()))
+    assert found.mean() == pytest.approx(middle, abs=3.0 * spread_ / np.sqrt(1024))
+    assert found.std() == pytest.approx(spread_, rel=3.0 / np.sqrt(2.0 * 1024))
+    assert told.shares("peak_winding_temp_c") == pytest.approx(sizes**2 / spread_**2, abs=0.05)
