@@ -34,10 +34,22 @@ def smoother(count: int, spacing_m: float, smoothing_m: float) -> Callable[[Arra
     s0, s1, s2 = (_sum_around(np.ones(count), weight * offset**power) for power in (0, 1, 2))
     whole = s0 * s2 - s1**2
 
+    lean = weight * offset
+
     def smooth(values: Array) -> Array:
         middle = float(values.mean())
-        t0, t1 = (_sum_around(values - middle, weight * offset**power) for power in (0, 1))
-        return middle + (s2 * t0 - s1 * t1) / whole
+        moved = values - middle
+        t0 = _sum_around(moved, weight)
+        # Inside, the window is even and its first moment vanishes: what it leans by counts at both ends alone.
+        if count <= 4 * reach:
+            return middle + (s2 * t0 - s1 * _sum_around(moved, lean)) / whole
+        found = middle + t0 / s0
+        for end in (slice(0, 2 * reach), slice(count - 2 * reach, count)):
+            t1 = _sum_around(moved[end], lean)
+            here = slice(0, reach) if end.start == 0 else slice(reach, 2 * reach)
+            at = slice(end.start + here.start, end.start + here.stop)
+            found[at] = middle + (s2[at] * t0[at] - s1[at] * t1[here]) / whole[at]
+        return found
 
     return smooth
 
