@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build, Stage
+from ridesim.engine.params import motor_scale
 from ridesim.engine.state import Channel
 from ridesim.errors import RideError
 from ridesim.ride.simulate import Ride, simulate
@@ -37,7 +38,10 @@ SUSTAINED_S = 60.0
 
 @dataclass(frozen=True, eq=False)
 class RideLoads:
-    """What one ride asks of the parts. `pack_peak_s`, `motor_peak_s`: the longest stay near the peak."""
+    """What one ride asks of the parts. `pack_peak_s`, `motor_peak_s`: the longest stay near the peak.
+
+    `peak_motor_current_a`: driving or braking, whichever is larger, DC-equivalent, of one motor.
+    """
 
     ridden: str
     finished: bool
@@ -112,8 +116,10 @@ def loads_of(ride: Ride) -> RideLoads:
     if len(rows) < 2:
         raise RideError("loads", "the ride left no trace", "simulate it with a trace")
     time = np.ascontiguousarray(rows[:, Channel.TIME])
-    motor, pack = (np.abs(rows[:, each]) for each in (Channel.MOTOR_CURRENT_HIGH, Channel.PACK_CURRENT_HIGH))
-    motor /= ride.build.drive.motors
+    pack = np.abs(rows[:, Channel.PACK_CURRENT_HIGH])
+    ends = np.abs(rows[:, [Channel.MOTOR_CURRENT_HIGH, Channel.MOTOR_CURRENT_LOW]])
+    motor = ends.max(axis=1) / ride.build.drive.motors
+    peak = max(f.peak_motor_current_dc_equivalent_a, f.peak_brake_current_a * motor_scale(ride.build))
     torque = np.ascontiguousarray(rows[:, Channel.SHAFT_TORQUE])
     speed = from_si(1.0, "rpm") * np.ascontiguousarray(rows[:, Channel.MOTOR_SPEED])
     return RideLoads(
@@ -125,7 +131,7 @@ def loads_of(ride: Ride) -> RideLoads:
         sustained_shaft_torque_nm=sustained(time, np.abs(torque)),
         peak_brake_torque_nm=f.peak_brake_torque_nm,
         top_motor_speed_rpm=float(np.max(np.abs(speed))),
-        peak_motor_current_a=f.peak_motor_current_dc_equivalent_a,
+        peak_motor_current_a=peak,
         rms_motor_current_a=f.rms_motor_current_dc_equivalent_a,
         sustained_motor_current_a=f.sustained_motor_current_dc_equivalent_a,
         peak_pack_current_a=f.peak_pack_current_a,
@@ -133,7 +139,7 @@ def loads_of(ride: Ride) -> RideLoads:
         sustained_pack_current_a=f.sustained_pack_current_a,
         peak_charge_current_a=f.peak_charge_current_a,
         pack_peak_s=longest_above(time, pack, PEAK_SHARE * f.peak_pack_current_a),
-        motor_peak_s=longest_above(time, motor, PEAK_SHARE * f.peak_motor_current_dc_equivalent_a),
+        motor_peak_s=longest_above(time, motor, PEAK_SHARE * peak),
         highest_pack_voltage_v=f.highest_pack_voltage_v,
         lowest_pack_voltage_v=f.lowest_pack_voltage_v,
         peak_winding_temp_c=f.peak_winding_temp_c,

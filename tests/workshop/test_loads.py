@@ -11,7 +11,10 @@ from ridesim.bike.load import load_build, replace_keys
 from ridesim.errors import RideError, RidesimError
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb
+from ridesim.workshop.check.sheet import check_build
 from ridesim.workshop.loads import climb_for, loads_of, longest_above, ride_of, stage_loads, sustained
+
+from ..bikes import bike
 
 
 def test_sustained_is_the_largest_running_mean() -> None:
@@ -69,3 +72,20 @@ def test_a_ride_without_a_trace_is_refused(root: Path) -> None:
     loaded = replace_keys(load_build(root / "configs/longtail-belt.toml"), {})
     with pytest.raises(RideError, match="trace"):
         loads_of(simulate(loaded, make_climb(200.0, 2.0), trace=False))
+
+
+def test_braking_harder_than_it_drives_is_the_peak_of_the_leads() -> None:
+    """Driving is held to 20 A, braking to 50: down a hill the phase leads see the braking current, and check answers.
+
+    The figures are amplitudes of a sine drive: DC-equivalent they are sqrt(3)/2 of it (Hendershot and Miller 2010).
+    """
+    loaded = bike({"controller.motor_current_limit_a": 20.0, "controller.pack_current_limit_a": 8.0,
+                   "motor.kv_rpm_per_v": 161.0, "pack.start_charge_fraction": 0.5})  # fmt: skip
+    road = make_climb(1500.0, -6.0)
+    ride = simulate(loaded, road)
+    loads = loads_of(ride)
+    brakes = ride.figures.peak_brake_current_a
+    assert brakes > 20.0
+    assert loads.peak_motor_current_a == pytest.approx(brakes * 3.0**0.5 / 2.0)
+    assert loads.peak_motor_current_a >= loads.rms_motor_current_a
+    assert check_build(loaded, road).loads.peak_motor_current_a == pytest.approx(loads.peak_motor_current_a)
