@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from ridesim.ride.ledger import BOOK
 from ridesim.units import shown, told
 
 if TYPE_CHECKING:
@@ -18,14 +19,7 @@ AS_IT_STANDS = (
 )
 """Said by every command that judges a build without its tolerances."""
 
-LOSS_WORDS = {
-    "pack_loss": "pack",
-    "controller_loss": "controller",
-    "motor_copper_loss": "motor: copper",
-    "motor_iron_loss": "motor: iron, bearings, air",
-    "drive_stage_loss": "belts, chains, gears",
-    "friction_brakes": "friction brakes",
-}
+LOSS_WORDS = {line.name: line.words for line in BOOK.values() if line.by_build}
 
 MADE_CLIMB = re.compile(r"[\d.]+ % for [\d.]+ km")
 """What a road is called that is a grade and a length, no more."""

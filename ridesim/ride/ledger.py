@@ -2,29 +2,47 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
 from ridesim.engine.state import Ledger
 from ridesim.units import from_si
 
-LINES: dict[Ledger, str] = {
-    Ledger.CHEMISTRY_OUT: "pack_chemistry_out",
-    Ledger.CHEMISTRY_IN: "pack_chemistry_in",
-    Ledger.RIDER: "rider_in",
-    Ledger.PACK_LOSS: "pack_loss",
-    Ledger.PACK_POLARISATION_STORED: "pack_polarisation_stored",
-    Ledger.CONTROLLER_LOSS: "controller_loss",
-    Ledger.COPPER: "motor_copper_loss",
-    Ledger.IRON: "motor_iron_loss",
-    Ledger.STAGES: "drive_stage_loss",
-    Ledger.PEDAL_CHAIN: "pedal_chain_loss",
-    Ledger.AIR: "air_drag",
-    Ledger.ROLLING: "rolling_drag",
-    Ledger.BEARINGS: "bearing_drag",
-    Ledger.FRICTION_BRAKES: "friction_brakes",
-    Ledger.HEIGHT: "climbed_height",
-    Ledger.KINETIC: "kinetic_energy",
+
+class Line(NamedTuple):
+    """A line of the ledger: its name in JSON, and its words; `given`: those of a sink that gives instead.
+
+    `by_build`: a better build can make it smaller; what air, tyres and height take is the road's.
+    """
+
+    name: str
+    words: str
+    given: str = ""
+    by_build: bool = False
+
+
+BOOK: dict[Ledger, Line] = {
+    Ledger.CHEMISTRY_OUT: Line("pack_chemistry_out", "cells"),
+    Ledger.CHEMISTRY_IN: Line("pack_chemistry_in", "back into the cells"),
+    Ledger.RIDER: Line("rider_in", "rider"),
+    Ledger.PACK_LOSS: Line("pack_loss", "heat in the pack", by_build=True),
+    Ledger.PACK_POLARISATION_STORED: Line("pack_polarisation_stored", "cells' polarisation"),
+    Ledger.CONTROLLER_LOSS: Line("controller_loss", "controller", by_build=True),
+    Ledger.COPPER: Line("motor_copper_loss", "motor copper", by_build=True),
+    Ledger.IRON: Line("motor_iron_loss", "motor iron and drag", by_build=True),
+    Ledger.STAGES: Line("drive_stage_loss", "belts, chains, gears", by_build=True),
+    Ledger.PEDAL_CHAIN: Line("pedal_chain_loss", "pedal chain"),
+    Ledger.AIR: Line("air_drag", "air"),
+    Ledger.ROLLING: Line("rolling_drag", "rolling"),
+    Ledger.BEARINGS: Line("bearing_drag", "wheel bearings"),
+    Ledger.FRICTION_BRAKES: Line("friction_brakes", "friction brakes", by_build=True),
+    Ledger.HEIGHT: Line("climbed_height", "height gained", given="height lost"),
+    Ledger.KINETIC: Line("kinetic_energy", "speed kept", given="speed given up"),
 }
+"""Every line, in the order of an answer."""
+LINES: dict[Ledger, str] = {code: line.name for code, line in BOOK.items()}
+LOSS_LINES: tuple[str, ...] = tuple(line.name for line in BOOK.values() if line.by_build)
 
 SOURCES = (Ledger.CHEMISTRY_OUT, Ledger.RIDER)
 """Lines that give energy; every other line takes it."""

@@ -18,6 +18,7 @@ from ridesim.engine.state import Channel
 from ridesim.errors import RideError
 from ridesim.physics.motor import winding_resistance
 from ridesim.ride.judge import Verdict, judge
+from ridesim.ride.ledger import LOSS_LINES
 from ridesim.ride.range import read_range
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
 from ridesim.road.load import load_road
@@ -33,10 +34,6 @@ MOST_BUILDS, MOST_ROADS = 8, 12
 PUSH_N = 100.0
 """Wheel force at which the drives' copper losses are compared: a loaded bike on 6 % asks about that."""
 ACCELERATE_TO_KM_H = 25.0
-LOSS_LINES = (
-    "pack_loss", "controller_loss", "motor_copper_loss", "motor_iron_loss", "drive_stage_loss", "friction_brakes",
-)  # fmt: skip
-"""Ledger lines that a better build can make smaller; what air, tyres and height take is the road's."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -12,7 +12,7 @@ from ridesim.bike.load import LoadedBuild
 from ridesim.errors import BuildError
 from ridesim.ride.judge import judge
 from ridesim.ride.simulate import simulate
-from ridesim.road.made import make_climb, make_hills, make_ramp
+from ridesim.road.made import make_climb, make_flat, make_hills, make_ramp
 from ridesim.road.profile import Road
 from ridesim.studies.climb import climb
 from ridesim.studies.compare import compare
@@ -22,9 +22,14 @@ from ridesim.workshop.check.sheet import check_build
 from ..bikes import bike
 
 ROADS = (
-    *(make_climb(1500.0, grade) for grade in (-6.0, -2.0, 0.0, 3.0, 6.0, 9.0, 14.0)),
+    *(make_climb(1500.0, grade) for grade in (-12.0, -6.0, -4.0, -2.0, 0.0, 1.5, 3.0, 4.5, 6.0, 7.5, 9.0, 11.0, 14.0)),
+    make_climb(4000.0, 5.0),
+    make_climb(3000.0, -8.0),
     make_hills(3000.0, 15.0, 700.0),
+    make_hills(5000.0, 40.0, 1500.0),
     make_ramp(300.0, 500.0, 22.0),
+    make_ramp(800.0, 300.0, 16.0, run_out_m=800.0),
+    make_flat(3000.0),
 )
 
 CHANGES = st.fixed_dictionaries({

@@ -13,10 +13,11 @@ from ridesim.cli.app import app
 from ridesim.errors import RideError
 from ridesim.report.compare.view import view
 from ridesim.report.view import view_text
+from ridesim.ride.ledger import LOSS_LINES
 from ridesim.ride.range import range_of
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb, make_hills
-from ridesim.studies.compare import LOSS_LINES, compare
+from ridesim.studies.compare import compare
 from ridesim.studies.compare_rows import spread_of
 
 from ..bikes import bike
@@ -83,7 +84,7 @@ def test_hub_against_belt(root: Path):
     assert on_belt.losses_wh["drive_stage_loss"] > 1.0
     assert on_hub.losses_wh["motor_copper_loss"] > 2.0 * on_belt.losses_wh["motor_copper_loss"]
     text = view_text(view(result, pictures=False))
-    assert "motor: copper" in text and "copper loss for 100 N" in text
+    assert "motor copper" in text and "copper loss for 100 N" in text
 
 
 def test_copper_for_a_push_is_the_closed_form():

@@ -8,31 +8,13 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from ridesim.report.style import COLOURS, INK, head, new_figure, quantity_label, tag
+from ridesim.ride.ledger import BOOK, LINES, SOURCES
 
 if TYPE_CHECKING:
     from ridesim.ride.simulate import Ride
 
-SOURCES = ("pack_chemistry_out", "rider_in")
-WORDS = {
-    "pack_chemistry_out": "cells",
-    "pack_chemistry_in": "back into the cells",
-    "rider_in": "rider",
-    "pack_loss": "heat in the pack",
-    "pack_polarisation_stored": "cells' polarisation",
-    "controller_loss": "controller",
-    "motor_copper_loss": "motor copper",
-    "motor_iron_loss": "motor iron and drag",
-    "drive_stage_loss": "belts, chains, gears",
-    "pedal_chain_loss": "pedal chain",
-    "air_drag": "air",
-    "rolling_drag": "rolling",
-    "bearing_drag": "wheel bearings",
-    "friction_brakes": "friction brakes",
-    "climbed_height": "height gained",
-    "kinetic_energy": "speed kept",
-}
-"""The ledger's lines in words; a negative sink is a source of the name in GIVEN_WORDS."""
-GIVEN_WORDS = {"climbed_height": "height lost", "kinetic_energy": "speed given up"}
+LINE_OF = {line.name: line for line in BOOK.values()}
+GIVING = {LINES[code] for code in SOURCES}
 SMALL_SHARE = 0.004
 """Lines below this share of the sum are drawn as one."""
 UNSEEN_SHARE = 5e-4
@@ -45,8 +27,8 @@ def balance(ledger_wh: dict[str, float]) -> tuple[list[tuple[str, float]], list[
     given: list[tuple[str, float]] = []
     taken: list[tuple[str, float]] = []
     for name, value in ledger_wh.items():
-        gives = (value > 0.0) == (name in SOURCES)
-        words = GIVEN_WORDS.get(name, WORDS[name]) if gives and name not in SOURCES else WORDS[name]
+        gives, line = (value > 0.0) == (name in GIVING), LINE_OF[name]
+        words = line.given if gives and line.given else line.words
         if value != 0.0:
             (given if gives else taken).append((words, abs(value)))
     return _by_size(given), _by_size(taken)
