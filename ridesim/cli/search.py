@@ -28,6 +28,8 @@ EXAMPLE = (
 )
 _PANEL = "Search"
 WAYS = ("auto", "all", "evolve")
+YOURS = ("my-bike.toml", "my-road.gpx")
+"""What the starter names where the demo is not at hand."""
 DEMO = ("configs/longtail-belt.toml", "routes/ridge-climb.gpx")
 
 
@@ -114,7 +116,8 @@ def _written(new: Path | None, names: bool) -> None:
         return
     if new.exists() and not over_anything.get():
         raise RideError(str(new), "is there already", "choose another name, or add --force")
-    build, road = (os.path.relpath(each, new.parent) for each in DEMO)
+    there = all(Path(each).is_file() for each in DEMO)
+    build, road = (os.path.relpath(each, new.parent) for each in DEMO) if there else YOURS
     with whole_file(new, page=False) as place:
         place.write_text(starter.starter_text(build, road), encoding="utf-8")
     say(f"wrote {new}: read it aloud, change it, then: ridesim search {new}")

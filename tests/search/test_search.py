@@ -146,6 +146,22 @@ def test_the_same_seed_gives_the_same_answer_and_an_optimiser_is_never_worse(mak
         assert min(member.costs[at] for member in two[0].members) <= best * (1.0 + SLACK)
 
 
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_the_optimiser_finds_the_best_of_a_grid_in_a_part_of_its_rides(make_goals: Make, seed: int):
+    vary = {"motor": ["motor-80mm", "8085,130", "80100,110", "motor-63mm"], "series": [9, 10, 11, 12, 13, 14],
+            "parallel": [3, 4, 5, 6], "cruise_speed_km_h": [18.0, 20.0, 22.0, 24.0, 26.0]}  # fmt: skip
+    stage = [{"driver_teeth": [16, 18], "driven_teeth": [130, 148, 166], **BELT}]
+    hold = [{"what": "total_time_s", "at_most": 380}, {"what": "drive_mass_kg", "at_most": 6.5}]
+    matters = [["net_energy_wh"], ["peak_winding_temp_c"], ["net_energy_wh", "drive_mass_kg"]][seed - 1]
+    asked = make_goals(matters=matters, vary=vary, stage=stage, hold=hold)
+    every = search(asked, How(samples=16, shown=6))
+    part = search(asked, How(samples=16, shown=6, way="evolve", budget=900, seed=seed))
+    assert every.combinations == 2880 and part.draft_rides <= 900
+    for at in range(len(matters)):
+        best = min(member.costs[at] for member in every.members)
+        assert min(member.costs[at] for member in part.members) <= best + SLACK * abs(best)
+
+
 def test_a_number_between_two_values_is_searched_in_steps_and_freely(make_goals: Make):
     keys: dict[str, Any] = {"matters": ["peak_winding_temp_c"], "hold": [{"what": "total_time_s", "at_most": 420}]}
     key = {"key": "rider.cruise_speed_km_h", "low": 15.0, "high": 30.0}
