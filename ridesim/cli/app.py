@@ -52,6 +52,7 @@ search: Ride every combination that GOALS allow over the roads: the front of wha
 log: Show what is in LOG, column by column, with every fault and its share, and write a mapping to correct.
 replay: Drive BUILD's model by LOG's speed and current: measured against computed, where they part, and likely why.
 fit: Fit BUILD to the LOG of a ride, or drags and wind to a LOG with pedal power, and tell how well it predicts.
+cell: Fit a cell's circuit to its RESTED voltages and runs, with errors, and write it as a cell part.
 coastdown: Fit air and rolling drag to RUNs of coasting on a quiet, even road.
 evidence: Run every outside check and print the table: quantity, ours, theirs, difference, tolerance, source.
 explain: Say in plain words what NAME is: a key, a quantity, a limit, a word; its unit, default, source and measuring.

@@ -14,7 +14,7 @@ from ridesim.cli.given import refuse_unused
 from ridesim.cli.log import Map
 from ridesim.cli.output import answering, command_line, envelope, progress, say, say_if_compiling
 from ridesim.cli.replay import LogRoad
-from ridesim.cli.writing import whole_file
+from ridesim.cli.writing import save_text
 from ridesim.errors import RideError
 from ridesim.units import from_si, to_si
 
@@ -134,8 +134,7 @@ def fit_to_build(
         return drawn if save is not None and writes else replace(drawn, answer=(*drawn.answer, hint))
 
     if save is not None and writes:
-        with whole_file(save) as place:
-            _fitted_writer(result, files[0], save.parent)(place)
+        save_text(save, _fitted_text(result, files[0], save.parent))
         say(f"wrote {save}")
     answer(
         wanted,
@@ -150,14 +149,18 @@ def fit_to_build(
 MOST_GAIN_PERCENT = 20.0
 
 
-def _fitted_writer(result: BuildFit, build: str, folder: Path) -> Writer:
-    """Return what writes the fitted build into a folder; it names the build it extends from there."""
+def _fitted_text(result: BuildFit, build: str, folder: Path) -> str:
+    """Return the fitted build for a folder; it names the build it extends from there."""
     import os
 
     from ridesim.learn.fitted_file import fitted_text
 
     extends = Path(os.path.relpath(Path(build).resolve(), folder.resolve())).as_posix()
-    return lambda place: place.write_text(fitted_text(result, extends, command_line()), encoding="utf-8")
+    return fitted_text(result, extends, command_line())
+
+
+def _fitted_writer(result: BuildFit, build: str, folder: Path) -> Writer:
+    return lambda place: place.write_text(_fitted_text(result, build, folder), encoding="utf-8")
 
 
 def build_fit_figures(result: BuildFit, rides: tuple[Suggestion, ...]) -> dict[str, Any]:

@@ -77,6 +77,14 @@ def refuse_page(path: Path) -> None:
         _refuse(path)
 
 
+def save_text(file: Path, text: str) -> None:
+    """Write a text file whole; one that is there only where the command was told --force. Raises RideError."""
+    if file.exists() and not _forced(None):
+        raise RideError(str(file), "is there already", "choose another name, or add --force")
+    with whole_file(file, page=False) as place:
+        place.write_text(text, encoding="utf-8")
+
+
 def write_all(
     folder: Path, writers: Mapping[str, Callable[[Path], object]], *, force: bool | None = None
 ) -> list[Path]:

@@ -161,6 +161,20 @@ def test_the_command_writes_a_build_that_ride_takes(ridesim_command, bike: Loade
     assert (tmp_path / "out" / "intervals.png").exists()
 
 
+def test_save_writes_one_file_and_nothing_over_another(ridesim_command, bike: LoadedBuild, road: Road, tmp_path: Path):
+    names = ("time_s", "speed_km_h", "pack_current_a", "pack_voltage_v")
+    path = write_log(
+        tmp_path / "log.csv", spoiled(columns_of(bike, road, 1.0), Faults(), np.random.default_rng(3)), names
+    )
+    words = ("fit", "configs/longtail-belt.toml", path, "--save", tmp_path / "fitted.toml")
+    done = ridesim_command(*words)
+    assert done.returncode == 0, done.stderr
+    assert load_build(tmp_path / "fitted.toml").build.pack.series == 13
+    again = ridesim_command(*words)
+    assert again.returncode == 2
+    assert "is there already" in again.stderr
+
+
 @pytest.mark.parametrize(
     ("text", "said"),
     [("", "is empty"), ("time_s,speed_km_h\n" + "".join(f"{i},{20 + i % 3}\n" for i in range(99)), "no motor current")],

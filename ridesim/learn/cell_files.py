@@ -1,0 +1,208 @@
+"""A cell's own measurements from files: rested voltages and runs, fitted, and written as a cell part with tolerances.
+
+How sure the fit is comes from the runs' own scatter: it is made again without each run (delete-one jackknife, Miller
+1974, Biometrika 61:1-15, from memory); of one run alone nothing is known, and the schema's own word stands.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.errors import LogError
+from ridesim.learn.cell_fit import CellFit, CellRun, fit_cell, voltage_rms_v
+from ridesim.learn.sheet import Sheet, read_sheet
+from ridesim.units import from_si, to_si
+
+HEADS: dict[str, tuple[str, ...]] = {
+    "time": ("time_s", "time", "t", "seconds", "test_time_s"),
+    "current": ("current_a", "current", "i", "amps", "a"),
+    "voltage": ("voltage_v", "voltage", "v", "volts", "ocv_v", "ocv_mean_v", "u"),
+    "charge": ("soc", "soc_pct", "soc_percent", "charge_fraction", "charge"),
+    "temperature": ("temp_mid_c", "temperature_c", "temp_c", "temperature", "temp"),
+}
+"""Names of columns, in small letters; the first that is there counts."""
+CELL_VOLTS = (0.5, 6.0)
+RESTING_SHARE = 0.02
+"""A current below this share of the run's largest is rest (guess)."""
+JACKKNIFED = ("resistance_mohm", "polarisation_resistance_mohm", "polarisation_time_s")
+LEAST_SHARE = 0.02
+"""No cell is alike its neighbour to better than this (guess)."""
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class CellAnswer:
+    """A fitted cell: `errors` by key, one deviation as a share of the value (empty: one run tells nothing of it)."""
+
+    fit: CellFit
+    runs: tuple[CellRun, ...]
+    paths: tuple[str, ...]
+    errors: Mapping[str, float]
+    rms_mv: tuple[float, ...]
+    notes: tuple[str, ...]
+
+
+def _column(sheet: Sheet, kind: str) -> Array | None:
+    heads = [head.strip().lower().replace(" ", "_") for head in sheet.heads]
+    for name in HEADS[kind]:
+        if name in heads:
+            return sheet.numbers(heads.index(name))
+    return None
+
+
+def _required(sheet: Sheet, kind: str) -> Array:
+    found = _column(sheet, kind)
+    if found is None or not np.isfinite(found).any():
+        there = ", ".join(sheet.heads[:8])
+        raise LogError(sheet.path, f"has no column of {kind} (it has {there})", f"name it {HEADS[kind][0]}")
+    return found
+
+
+def read_open_circuit(path: str | Path) -> tuple[Array, Array]:
+    """Return charge fractions, rising, and rested voltages [V] of a table. Raises LogError."""
+    sheet = read_sheet(path)
+    charge, volts = _required(sheet, "charge"), _required(sheet, "voltage")
+    known = np.isfinite(charge) & np.isfinite(volts)
+    charge, volts = charge[known], volts[known]
+    if charge.max() > 1.5:
+        charge = to_si(charge, "percent")
+    _refuse_volts(str(path), volts)
+    order = np.argsort(charge)
+    charge, volts = charge[order], volts[order]
+    rising = np.concatenate(([True], np.diff(charge) > 0.0)) & np.concatenate(
+        ([True], volts[1:] > np.maximum.accumulate(volts)[:-1])
+    )
+    charge, volts = charge[rising], volts[rising]
+    if len(charge) < 3 or charge[0] > 0.1 or charge[-1] < 0.9:
+        raise LogError(
+            str(path), "does not reach from empty to full (0.1 to 0.9 and beyond)", "measure the whole curve"
+        )
+    grid = np.unique(np.concatenate(([0.0], charge, [1.0])))
+    return grid, np.interp(grid, charge, volts) + _beyond(grid, charge, volts)
+
+
+def _beyond(grid: Array, charge: Array, volts: Array) -> Array:
+    """Return what the curve's last slopes add outside what was measured: a curve rises to its ends."""
+    low = np.minimum(grid - charge[0], 0.0) * (volts[1] - volts[0]) / (charge[1] - charge[0])
+    high = np.maximum(grid - charge[-1], 0.0) * (volts[-1] - volts[-2]) / (charge[-1] - charge[-2])
+    return np.asarray(low + high)
+
+
+def _refuse_volts(where: str, volts: Array) -> None:
+    low, high = CELL_VOLTS
+    middle = float(np.median(volts))
+    if not low <= middle <= high:
+        what = f"the voltage stands at {middle:.4g} V in its middle, no cell's ({low:g} to {high:g} V)"
+        raise LogError(where, what, "give volts of one cell")
+
+
+def read_cell_run(path: str, curve: tuple[Array, Array], start_charge: float | None) -> CellRun:
+    """Return a run of a cell: time, current (+ out), voltage and perhaps temperature. Raises LogError."""
+    sheet = read_sheet(path)
+    time, current, volts = (_required(sheet, kind) for kind in ("time", "current", "voltage"))
+    warmth = _column(sheet, "temperature")
+    known = np.isfinite(time) & np.isfinite(current) & np.isfinite(volts)
+    time, current, volts = time[known], current[known], volts[known]
+    _refuse_volts(path, volts)
+    fresh = np.concatenate(([True], np.diff(np.maximum.accumulate(time)) > 0.0))
+    if (~fresh).mean() > 0.05:
+        raise LogError(path, "its time does not rise", "sort the rows; one run a file")
+    time, current, volts = time[fresh], current[fresh], volts[fresh]
+    if float(current.mean()) * (volts[-1] - volts[0]) > 0.0 and len(volts) > 2:
+        current = -current  # it counts charging as positive: the voltage goes where the current goes
+    charge = _first_charge(current, volts, curve) if start_charge is None else start_charge
+    degrees = None
+    if warmth is not None and np.isfinite(warmth[known][fresh]).mean() > 0.9:
+        kept = warmth[known][fresh]
+        degrees = np.interp(time, time[np.isfinite(kept)], kept[np.isfinite(kept)])
+    first = float(degrees[0]) if degrees is not None else 25.0
+    return CellRun(time - time[0], current, volts, charge, first, first, degrees)
+
+
+def _first_charge(current: Array, volts: Array, curve: tuple[Array, Array]) -> float:
+    """Return the charge that the first resting voltage tells; a run that begins under load begins full."""
+    largest = float(np.abs(current).max())
+    if largest > 0.0 and abs(float(current[0])) < RESTING_SHARE * largest:
+        return float(np.interp(volts[0], curve[1], curve[0]))
+    return 1.0
+
+
+def fit_cell_files(open_circuit: str, runs: Sequence[str], capacity_ah: float | None) -> CellAnswer:
+    """Return a cell from files; a run is `FILE` or `FILE@0.9`, with its charge at the start. Raises LogError.
+
+    The capacity is that of the longest discharge where it is not given.
+    """
+    curve = read_open_circuit(open_circuit)
+    named = [_named(run) for run in runs]
+    read = tuple(read_cell_run(path, curve, charge) for path, charge in named)
+    notes = []
+    if capacity_ah is None:
+        capacity_ah = max(_given(run) for run in read)
+        capacity_ah = from_si(capacity_ah, "ah")
+        notes.append(f"no capacity is given: {capacity_ah:.3f} Ah are what the longest discharge gave")
+    if not 0.1 <= capacity_ah <= 500.0:
+        raise LogError("capacity", f"{capacity_ah:.3g} Ah is out of range (0.1 to 500 Ah)", "give --capacity AH")
+    fit = fit_cell(*curve, capacity_ah, read, ())
+    rms = tuple(from_si(voltage_rms_v(fit, run), "mv") for run in read)
+    return CellAnswer(fit, read, tuple(path for path, _ in named), _errors(curve, capacity_ah, read), rms, tuple(notes))
+
+
+def _given(run: CellRun) -> float:
+    """Return the most charge that a run had given at any time [C]."""
+    steps = 0.5 * (run.current_a[1:] + run.current_a[:-1]) * np.diff(run.time_s)
+    return float(np.max(np.cumsum(steps), initial=0.0))
+
+
+def _named(run: str) -> tuple[str, float | None]:
+    path, at, charge = run.rpartition("@")
+    if not at:
+        return run, None
+    try:
+        return path, float(charge)
+    except ValueError:
+        return run, None
+
+
+def _errors(curve: tuple[Array, Array], capacity_ah: float, runs: tuple[CellRun, ...]) -> dict[str, float]:
+    """Return the error of each key as a share, by the fits without each run; nothing for one run."""
+    if len(runs) < 2:
+        return {}
+    without = [fit_cell(*curve, capacity_ah, runs[:at] + runs[at + 1 :], ()) for at in range(len(runs))]
+    found = {}
+    for name in JACKKNIFED:
+        values = np.log([max(getattr(each, name), 1e-6) for each in without])
+        spread = float(np.sqrt((len(runs) - 1) / len(runs) * np.sum((values - values.mean()) ** 2)))
+        found[name] = min(max(spread, LEAST_SHARE), 0.95)
+    return found
+
+
+def cell_part_text(answer: CellAnswer, name: str, ratings: Mapping[str, float], command: str) -> str:
+    """Return a cell part file: keys, ratings given by hand, and `[tolerance]`."""
+    from ridesim.schema.texts import toml_value
+
+    lines = ["# A cell part fitted by ridesim to its own measurements.", f"# command: {command}"]
+    lines += [f"# run {path}: {rms:.1f} mV rms" for path, rms in zip(answer.paths, answer.rms_mv, strict=True)]
+    if answer.fit.lead_mohm > 0.5:
+        lines.append(f"# leads of the rig: {answer.fit.lead_mohm:.2f} mΩ, not in the cell")
+    lines.append(f"name = {toml_value(name)}")
+    for key, value in answer.fit.part().items():
+        lines.append(f"{key} = {_number(value)}")
+    lines.append(f"max_voltage_v = {answer.fit.open_circuit_v[-1]:.3f}")
+    lines += [f"{key} = {value:g}" for key, value in ratings.items()]
+    lines += ["", "[tolerance]"]
+    for key in JACKKNIFED:
+        share = answer.errors.get(key)
+        lines.append(f'{key} = "{from_si(share, "percent"):.3g} %"' if share is not None else f'{key} = "measured"')
+    return "\n".join([*lines, 'capacity_ah = "measured"']) + "\n"
+
+
+def _number(value: object) -> str:
+    if isinstance(value, tuple):
+        return f"[{', '.join(f'{each:.5g}' for each in value)}]"
+    return f"{value:.5g}" if isinstance(value, float) else str(value)

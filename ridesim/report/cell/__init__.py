@@ -1,0 +1,1 @@
+"""A fitted cell, in words and a picture."""

@@ -1,0 +1,59 @@
+"""A cell fitted to its own measurements: its keys with their errors, and how each run is met."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ridesim.learn.cell_files import CellAnswer
+from ridesim.learn.cell_fit import follow_cell
+from ridesim.report.view import Table, View
+from ridesim.units import from_si, symbol_of
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+GOOD_MV = 30.0
+"""What a measured cell of a kind is met within by one circuit (see the outside checks)."""
+
+
+def view(answer: CellAnswer, units: str = "metric", *, pictures: bool = True) -> View:
+    """Return a fitted cell."""
+    fit = answer.fit
+    worst = max(answer.rms_mv)
+    words = (
+        f"{fit.resistance_mohm:.3g} mΩ fast and {fit.polarisation_resistance_mohm:.3g} mΩ slow, over "
+        f"{fit.polarisation_time_s:.0f} s, at half charge; voltages are met within {worst:.0f} mV rms."
+    )
+    rows = []
+    for name, value in fit.part().items():
+        if isinstance(value, float):
+            share = answer.errors.get(name)
+            told = f"± {from_si(share, 'percent'):.0f} %" if share is not None else "-"
+            rows.append((name, f"{value:.4g} {symbol_of(name)}".strip(), told))
+    runs = tuple((path, f"{rms:.1f} mV") for path, rms in zip(answer.paths, answer.rms_mv, strict=True))
+    return View(
+        title="What is this cell?",
+        question="One circuit, the ride's own, fitted to all runs between 10 and 90 % of charge.",
+        answer=(words, *(("Runs of one kind alone do not part fast from slow: add pulses.",) if len(runs) < 2 else ())),
+        verdict="fine" if worst <= GOOD_MV else "look again",
+        tables=(Table("Keys of a cell part", ("key", "value", "error"), tuple(rows)),
+                Table("Runs", ("file", "rms"), runs)),
+        figures=(("Voltage of each run: measured, and by the fitted circuit (dashed).", picture(answer)),)
+        if pictures
+        else (),
+        notes=answer.notes,
+    )  # fmt: skip
+
+
+def picture(answer: CellAnswer) -> Figure:
+    """Return measured and computed voltage of every run."""
+    from ridesim.report.style import axis_label, new_figure, series
+
+    figure, (axes,) = new_figure()
+    for run, colour in zip(answer.runs, series(len(answer.runs)), strict=True):
+        hours = from_si(run.time_s, "h")
+        axes.plot(hours, run.voltage_v, color=colour, linewidth=1.2)
+        axes.plot(hours, follow_cell(answer.fit, run).voltage_v, color=colour, linestyle="--", linewidth=1.2)
+    axes.set_xlabel(axis_label("time", "h"))
+    axes.set_ylabel(axis_label("voltage", "v"))
+    return figure
