@@ -38,7 +38,6 @@ ROAD_BYTES = 128 * 1024 * 1024
 """A recording of a day is a few megabytes."""
 STATE_PATIENCE_S, ROAD_PATIENCE_S = 10.0, 120.0
 """How long a request's body may take to arrive."""
-FAULT, THERE = 422, 409
 
 Handler = Callable[[Request], Awaitable[Response]]
 
@@ -48,15 +47,19 @@ class TooMuch(Exception):
 
 
 def told(handler: Handler) -> Handler:
-    """Answer a user's fault in its own words, and a body that is too large or too slow with a number."""
+    """Answer a user's fault in its own words, and a body that is too large or too slow with a number.
+
+    A fault is an answer: `error` in words, or `there`, the name of a file that would be written over. Its status is
+    200, since a browser writes every other one into its console as an error of the page's.
+    """
 
     async def answered(request: Request) -> Response:
         try:
             return await handler(request)
         except RidesimError as error:
-            return JSONResponse({"error": harmless(str(error))}, FAULT)
+            return JSONResponse({"error": harmless(str(error))})
         except FileExistsError as error:
-            return JSONResponse({"there": str(error)}, THERE)
+            return JSONResponse({"there": str(error)})
         except TooMuch:
             return Response(status_code=413, headers={"connection": "close"})
         except (ClientDisconnect, TimeoutError):
@@ -149,7 +152,7 @@ class Page:
         return StreamingResponse(lines(), media_type="application/x-ndjson")
 
     async def save(self, request: Request) -> Response:
-        """Write a build variant into the start folder; 409 where a file is there and `over` is not said."""
+        """Write a build variant into the start folder; asks (`there`) before a file is written over."""
         sent = parse_json(await body_of(request))
         state, name = parse_state(sent.get("state")), _file_name(sent.get("name"), ".toml")
         text = await to_thread.run_sync(self._variant, state, name)
@@ -172,12 +175,12 @@ class Page:
             raise FileExistsError(name)
         async for message in self.workers.ask(str(kind), state):
             if "error" in message:
-                return JSONResponse({"error": message["error"]}, FAULT)
+                return JSONResponse({"error": message["error"]})
             if "result" in message:
                 text = harmless(message["result"]["page"])
                 written = await to_thread.run_sync(partial(self.folder.write_new, name, text, over=over))
                 return JSONResponse({"written": written})
-        return JSONResponse({"error": "the page was not made; ask again"}, FAULT)
+        return JSONResponse({"error": "the page was not made; ask again"})
 
     async def drop(self, request: Request) -> Response:
         """Take a dropped road: kept where it can be read, told what is wrong where not."""

@@ -19,7 +19,7 @@ const pinned = new Map(); // rides of pins by what was asked
 let handsOf = "", roadOf = "";
 
 const fault = (text) => { at("fault").textContent = text; at("fault").hidden = !text; };
-const points = () => Math.max(LEAST_POINTS, 2 * Math.round(at("strips").clientWidth * (window.devicePixelRatio || 1)));
+const points = () => Math.max(LEAST_POINTS, 2 * Math.round(strips.width * (window.devicePixelRatio || 1)));
 const mark = (asked) => JSON.stringify([asked.build, asked.road, asked.changes]);
 const pinAsked = (pin) => ({ build: pin.build, road: state.now.road, changes: pin.changes });
 

@@ -33,6 +33,7 @@ export class Strips {
     this.holder = holder;
     this.ride = null;
     this.pins = [];
+    this.width = holder.clientWidth;
     this.plots = STRIPS.map((strip, at) => this.made(strip, at === STRIPS.length - 1));
     new ResizeObserver(() => this.fit()).observe(holder);
   }
@@ -41,7 +42,8 @@ export class Strips {
     const box = document.createElement("div");
     box.className = "strip";
     box.setAttribute("role", "img");
-    const head = document.createElement("h3");
+    const head = document.createElement("p");
+    head.className = "named";
     head.textContent = `${strip.words} [${strip.unit}] `;
     const names = document.createElement("span");
     names.textContent = strip.parts.filter((part) => part.words).map((part) => `${part.dash ? "- -" : "—"} ${part.words}`).join("   ");
@@ -173,6 +175,7 @@ export class Strips {
   fit() {
     const width = this.holder.clientWidth;
     if (!width) return;
+    this.width = width;
     for (const { plot } of this.plots) if (plot.width !== width) plot.setSize({ width, height: plot.height });
   }
 }

@@ -15,9 +15,13 @@ async function posted(path, sent, more = {}) {
 }
 
 async function checked(answer) {
-  if (answer.ok) return answer;
-  if (answer.status === 409) throw new There((await answer.json()).there);
-  if (answer.status === 422) throw new Fault((await answer.json()).error);
+  if (answer.ok) {
+    if (answer.headers.get("content-type") !== "application/json") return answer;
+    const said = await answer.clone().json();
+    if ("there" in said) throw new There(said.there);
+    if ("error" in said) throw new Fault(said.error);
+    return answer;
+  }
   if (answer.status === 413) throw new Fault("the file is too large");
   throw new Fault(`the server refuses (${answer.status}): reload the page from the address that it printed`);
 }

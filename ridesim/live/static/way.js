@@ -17,7 +17,7 @@ export class Way {
     this.road = this.ride = null;
     canvas.addEventListener("pointermove", (event) => { const row = this.nearest(event); if (row >= 0) moved(row); });
     new ResizeObserver(() => { this.draw(); this.place(this.row || 0); }).observe(canvas);
-    this.layer = document.createElement("canvas");
+    this.spotted = document.getElementById("wayspot");
   }
 
   show(road, ride) {
@@ -37,7 +37,8 @@ export class Way {
 
   measure() {
     const ratio = window.devicePixelRatio || 1, wide = this.canvas.clientWidth, high = this.canvas.clientHeight;
-    for (const each of [this.canvas, this.layer]) { each.width = wide * ratio; each.height = high * ratio; }
+    this.canvas.width = wide * ratio;
+    this.canvas.height = high * ratio;
     const { east_m: east, north_m: north } = this.road.table;
     const ends = (side) => side.reduce(([low, top], value) => [Math.min(low, value), Math.max(top, value)], [Infinity, -Infinity]);
     const [west, eastmost] = ends(east), [south, northmost] = ends(north);
@@ -51,7 +52,7 @@ export class Way {
 
   draw() {
     if (!this.ride || !this.road || !this.canvas.clientWidth) return;
-    const ratio = this.measure(), paper = this.layer.getContext("2d");
+    const ratio = this.measure(), paper = this.canvas.getContext("2d");
     paper.setTransform(ratio, 0, 0, ratio, 0, 0);
     const { distance_km: x, winding_temp_c: heat } = this.ride.table;
     const limit = this.ride.limits.heat[0][0], low = Math.min(heat[0], 20);
@@ -116,20 +117,13 @@ export class Way {
     paper.fillText(`limit ${limit.toFixed(0)} °C`, EDGE + wide, top + 22);
   }
 
+  // The cursor is an element of its own: it moves without the way being drawn again.
   place(row) {
     this.row = row;
-    if (!this.ride || !this.layer.width) return;
-    const paper = this.canvas.getContext("2d"), ratio = window.devicePixelRatio || 1;
-    paper.setTransform(1, 0, 0, 1, 0, 0);
-    paper.clearRect(0, 0, this.canvas.width, this.canvas.height);
-    paper.drawImage(this.layer, 0, 0);
-    paper.setTransform(ratio, 0, 0, ratio, 0, 0);
+    if (!this.ride || !this.scale) return;
     const [x, y] = this.spot(this.ride.table.distance_km[Math.min(row, this.ride.rows - 1)]);
-    paper.beginPath();
-    paper.arc(x, y, 7, 0, 2 * Math.PI);
-    paper.strokeStyle = "#222222";
-    paper.lineWidth = 2.5;
-    paper.stroke();
+    this.spotted.style.transform = `translate(${x - 8}px, ${y - 8}px)`;
+    this.spotted.hidden = false;
   }
 
   nearest(event) {
