@@ -25,6 +25,7 @@ class Listed(NamedTuple):
 
 COMMANDS_IN_ORDER = """
 ride: Ride BUILD over ROAD: time, range, currents, heat, and whether it arrives.
+dossier: Put BUILD's ride over ROAD, spans, climb map, ratios, checks, belts, leads, pack and law into one document.
 live: Open a page on this machine where a hand on a part redraws the whole ride; Ctrl-C ends it.
 spread: How sure are BUILD's answers on ROAD: spans, chances, what carries them, and what to measure next.
 road: Show what was read from ROAD and what was cleaned: length, climb before and after smoothing, steepest stretch.

@@ -57,6 +57,16 @@ def page(shelf: Shelf, state: State, done: Done) -> dict[str, Any]:
     return {"page": page_text(shown, (ride.loaded,), shlex.join(command_of(state)), _inputs(shelf, state))}
 
 
+def dossier(shelf: Shelf, state: State, done: Done) -> dict[str, Any]:
+    """Make the same document as `ridesim dossier --report`."""
+    from ridesim.report.dossier.chapters import chapters
+    from ridesim.report.dossier.page import dossier_text, title_of
+
+    loaded, road = shelf.build(state), shelf.road(state)
+    command, found = shlex.join(command_of(state, "dossier")), chapters(loaded, road, done=done)
+    return {"page": dossier_text(title_of(loaded, road), found, loaded, command, _inputs(shelf, state))}
+
+
 def _inputs(shelf: Shelf, state: State) -> dict[str, Any]:
     import hashlib
 
@@ -122,7 +132,7 @@ VIEWS: Mapping[str, Callable[[Shelf, State, Done], View]] = {
     "road": _road,
 }  # fmt: skip
 """Questions that a page shows as their command does."""
-PAGES: Mapping[str, Ask] = {"page": page}
+PAGES: Mapping[str, Ask] = {"page": page, "dossier": dossier}
 """Pages to keep."""
 KINDS = ("sure", *VIEWS, *PAGES)
 

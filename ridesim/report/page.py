@@ -60,22 +60,25 @@ def page_text(
     units: str = "metric",
 ) -> str:
     """Return the page of an answer as HTML. Everything that comes from a file is escaped."""
+    tail = tail_of(loaded_builds, command, inputs or {}, units)
+    return shelf().get_template("page.html.j2").render(**parts_of(view, "picture"), **tail)
+
+
+def tail_of(
+    loaded_builds: Sequence[LoadedBuild], command: str, inputs: Mapping[str, Any], units: str = "metric"
+) -> dict[str, Any]:
+    """Return what stands at the end of a page: cautions, the builds' numbers, and where it came from."""
     from ridesim import __version__
 
-    return (
-        shelf()
-        .get_template("page.html.j2")
-        .render(
-            **parts_of(view, "picture"),
-            builds=[_build_part(loaded) for loaded in loaded_builds],
-            cautions=[told(words, units) for words in CAUTIONS],
-            left_out=LEFT_OUT,
-            version=__version__,
-            versions=versions(),
-            command=command,
-            files=provenance(loaded_builds, inputs or {}),
-        )
-    )
+    return {
+        "builds": [_build_part(loaded) for loaded in loaded_builds],
+        "cautions": [told(words, units) for words in CAUTIONS],
+        "left_out": LEFT_OUT,
+        "version": __version__,
+        "versions": versions(),
+        "command": command,
+        "files": provenance(loaded_builds, inputs),
+    }
 
 
 def fragment_text(view: View) -> str:

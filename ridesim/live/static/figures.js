@@ -34,13 +34,16 @@ export function showHeld(ride) {
   }));
 }
 
-function difference(head, now, pinned) {
+// What a whole road takes: of rides that ended at unlike places neither is the better one.
+const OF_A_WHOLE_ROAD = ["total_time_s", "mean_speed_km_h", "net_energy_wh", "charge_left_fraction"];
+
+function difference(head, now, pinned, alike) {
   if (now === null || pinned === null || pinned === undefined) return ["", ""];
   const gap = now - pinned, sign = gap > 0 ? "+" : gap < 0 ? "−" : "±";
   const scale = head.name.endsWith("fraction") ? 100 : 1, size = Math.abs(gap) * scale;
   const text = head.name.endsWith("_s") ? duration(size) : `${size.toFixed(scale === 100 ? 0 : head.digits)} ${scale === 100 ? "%" : head.unit}`;
   const nothing = Number(size.toFixed(head.name.endsWith("_s") ? 0 : head.digits)) === 0;
-  const good = nothing || !head.better ? "" : (gap > 0) === (head.better === "high") ? "better" : "worse";
+  const good = nothing || !head.better || (!alike && OF_A_WHOLE_ROAD.includes(head.name)) ? "" : (gap > 0) === (head.better === "high") ? "better" : "worse";
   return [nothing ? "same" : `${sign}${text}`, good];
 }
 
@@ -67,7 +70,7 @@ function line(each, sure, pins, lags) {
   row.append(made("td", span ? `${span[0]} to ${span[1]}` : sure ? "" : "…", { className: late }));
   for (const pin of pins) {
     const pinned = isRange ? pin.range : pin.ride?.headlines.find((one) => one.name === name)?.value;
-    const [text, good] = difference(each, value, pinned);
+    const [text, good] = difference(each, value, pinned, ride.arrived && pin.ride?.arrived);
     row.append(made("td", text, { className: isRange && lags ? "lag" : good }));
   }
   return row;

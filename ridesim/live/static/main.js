@@ -87,7 +87,7 @@ async function ridePins() {
 function draw() {
   const lags = sureOf !== ride.of, shown = pins();
   document.title = at("title").textContent = ride.title;
-  strips.show(ride, shown);
+  strips.show(ride, shown, road);
   way.show(road, ride);
   showVerdict(!lags && sure ? sure.figures.verdict : ride.figures.verdict);
   showHeld(ride);

@@ -58,7 +58,7 @@ export class Strips {
     const axis = { stroke: "#222222", font: "12px system-ui", grid: { stroke: "#e3e0d8", width: 1 }, ticks: { size: 4 } };
     return {
       width: 600, height: strip.height + (last ? 26 : 0), legend: { show: false }, padding: [4, 12, last ? 0 : 2, 0],
-      scales: { x: { time: false }, y: { range: (plot, low, high) => this.range(strip, low, high) } },
+      scales: { x: { time: false, range: (plot, low, high) => [0, this.road ? Math.max(this.road, high) : high] }, y: { range: (plot, low, high) => this.range(strip, low, high) } },
       axes: [
         { ...axis, size: last ? 26 : 0, show: true, values: last ? undefined : () => [], label: undefined },
         { ...axis, size: AXIS_PX, space: 24 },
@@ -69,6 +69,7 @@ export class Strips {
       bands: strip.parts.some((part) => part.band) ? [{ series: [1, 2], fill: `${strip.parts[1].tint}33` }] : [],
       cursor: { y: false, drag: { x: false, y: false }, points: { size: 6 }, bind: { dblclick: () => null } },
       hooks: {
+        drawAxes: [(plot) => this.under(strip, plot)],
         draw: [(plot) => this.drawn(strip, plot)],
         setCursor: [(plot) => { if (plot.cursor.event && plot.cursor.left >= 0) this.moved(plot.cursor.idx); }],
       },
@@ -77,22 +78,44 @@ export class Strips {
 
   range(strip, low, high) {
     const limits = this.ride && strip.limits ? this.ride.limits[strip.limits].map(([value]) => value) : [];
+    if (strip.id === "ground" && this.ahead) for (const value of this.ahead.altitude_m) { low = Math.min(low, value); high = Math.max(high, value); }
     const bottom = Math.min(strip.zero ? 0 : low, ...limits), top = Math.max(strip.scale || high, high, ...limits);
     const room = 0.07 * (top - bottom || 1);
     return [strip.zero ? 0 : bottom - room, top + room];
   }
 
-  // Limits, pins and what held, over the lines.
+  // Over the lines: pins, and what held.
   drawn(strip, plot) {
     if (!this.ride) return;
-    const paper = plot.ctx, ratio = uPlot.pxRatio, { left, top, width, height } = plot.bbox;
+    const paper = plot.ctx, { left, top, width, height } = plot.bbox;
     paper.save();
     paper.beginPath();
     paper.rect(left, top, width, height);
     paper.clip();
     this.pins.forEach((pin, at) => this.drawPin(strip, plot, pin, at));
-    if (strip.limits) this.drawLimits(plot, this.ride.limits[strip.limits], ratio);
     if (strip.id === "ground") this.drawHeld(plot, top + height - LANE_PX * ratio, LANE_PX * ratio);
+    paper.restore();
+  }
+
+  // Under the lines: limits with their words, and the ground of the whole road.
+  under(strip, plot) {
+    if (!this.ride) return;
+    if (strip.id === "ground") this.drawAhead(plot);
+    if (strip.limits) this.drawLimits(plot, this.ride.limits[strip.limits], uPlot.pxRatio);
+  }
+
+  drawAhead(plot) {
+    const paper = plot.ctx, { left, top, width, height } = plot.bbox, { distance_km: x, altitude_m: y } = this.ahead;
+    paper.save();
+    paper.beginPath();
+    paper.rect(left, top, width, height);
+    paper.clip();
+    paper.beginPath();
+    paper.moveTo(plot.valToPos(x[0], "x", true), top + height);
+    for (let at = 0; at < x.length; at += 1) paper.lineTo(plot.valToPos(x[at], "x", true), plot.valToPos(y[at], "y", true));
+    paper.lineTo(plot.valToPos(x.at(-1), "x", true), top + height);
+    paper.fillStyle = "#eceae4";
+    paper.fill();
     paper.restore();
   }
 
@@ -111,6 +134,7 @@ export class Strips {
 
   drawLimits(plot, limits, ratio) {
     const paper = plot.ctx, { left, width } = plot.bbox;
+    paper.save();
     paper.font = `${12 * ratio}px system-ui`;
     paper.textBaseline = "bottom";
     paper.textAlign = "right";
@@ -132,6 +156,7 @@ export class Strips {
       paper.fillText(text, end - 2 * ratio, top + 14 * ratio);
       last = y;
     }
+    paper.restore();
   }
 
   drawHeld(plot, top, height) {
@@ -147,8 +172,11 @@ export class Strips {
     }
   }
 
-  show(ride, pins) {
+  // `road`: the columns of the whole road, so that a ride that ends early still shows what was ahead.
+  show(ride, pins, road) {
     this.ride = ride;
+    this.ahead = road.table;
+    this.road = road.table.distance_km.at(-1);
     this.pins = pins;
     for (const { strip, plot, box } of this.plots) {
       const lines = strip.parts.map((part) => strip.scale ? ride.table[part.col].map((value) => value * strip.scale) : ride.table[part.col]);

@@ -1,0 +1,74 @@
+"""`ridesim dossier`: the whole bike in one document."""
+
+from __future__ import annotations
+
+import typer
+
+from ridesim.cli import options
+from ridesim.cli.answer import inputs_of
+from ridesim.cli.output import answering, command_line, envelope, print_json, progress, say, say_if_compiling, show
+from ridesim.cli.writing import refuse_page, whole_file, write_all
+from ridesim.report.plain import to_json
+
+EXAMPLE = "Example: ridesim dossier configs/longtail-two-stage.toml routes/ridge-climb.gpx --report whole-bike.html"
+EXPECTED_RIDES = 3000
+"""Some: two spreads, a climb map, ratios."""
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the app."""
+    app.command("dossier", epilog=EXAMPLE, no_args_is_help=True)(dossier)
+
+
+@answering
+def dossier(
+    build: options.BuildFile,
+    road: options.RoadFile,
+    flat: options.Flat = False,
+    smooth: options.Smooth = None,
+    as_it_is: options.AsItIs = False,
+    set_: options.Set = None,
+    out: options.Out = None,
+    report: options.Report = None,
+    as_json: options.Json = False,
+    units: options.UnitSystem = options.Units.metric,
+) -> None:
+    """Put BUILD's ride over ROAD, spans, climb map, ratios, checks, belts, leads, pack and law into one document."""
+    from ridesim.bike.load import load_build
+    from ridesim.report.dossier.chapters import chapters
+    from ridesim.report.dossier.page import contents_view, dossier_text, title_of
+    from ridesim.report.view import view_text
+    from ridesim.road.load import load_road
+
+    if report is not None:
+        refuse_page(report)
+    loaded = load_build(build, options.overrides(set_))
+    ridden = load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
+    say_if_compiling()
+    with progress("riding for every chapter", EXPECTED_RIDES) as done:
+        found = chapters(loaded, ridden, units.value, done)
+    inputs, title = inputs_of([loaded], [(road, ridden.name)]), title_of(loaded, ridden)
+    contents = contents_view(title, found)
+    payload = envelope(
+        "dossier", inputs, verdict=contents.verdict,
+        chapters=[
+            {"chapter": each.id, "title": each.view.title, "verdict": each.view.verdict,
+             "answer": list(each.view.answer), "notes": list(each.view.notes)}
+            for each in found
+        ],
+    )  # fmt: skip
+    text = dossier_text(title, found, loaded, command_line(), inputs, units.value)
+    if out is not None:
+        files = {
+            "dossier.json": lambda path: path.write_text(to_json(payload) + "\n", encoding="utf-8"),
+            "dossier.html": lambda path: path.write_text(text, encoding="utf-8"),
+        }
+        say(f"wrote {len(write_all(out, files))} files to {out}")
+    if report is not None:
+        with whole_file(report) as place:
+            place.write_text(text, encoding="utf-8")
+        say(f"wrote {report}")
+    if as_json:
+        print_json(payload)
+        return
+    show(view_text(contents))
