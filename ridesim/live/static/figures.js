@@ -52,7 +52,7 @@ export function showFigures(ride, sure, pins, lags, unpin) {
   const head = made("tr");
   head.append(...["figure", "now", "8 of 10 bikes like it"].map((words) => made("th", words, { scope: "col" })));
   pins.forEach((pin, index) => head.append(pinHead(pin, index, unpin)));
-  const rows = ride.headlines.map((each) => line(each, sure, pins, lags));
+  const rows = ride.headlines.map((each) => line(each, ride, sure, pins, lags));
   const top = made("thead"), body = made("tbody");
   top.append(head);
   body.append(...rows);
@@ -60,7 +60,7 @@ export function showFigures(ride, sure, pins, lags, unpin) {
   at("notes").replaceChildren(...ride.figures.warnings.map((note) => made("li", note)));
 }
 
-function line(each, sure, pins, lags) {
+function line(each, ride, sure, pins, lags) {
   const row = made("tr"), name = each.name, span = sure?.spans[name];
   const isRange = name === "range_km", value = isRange ? sure?.figures.range_km ?? null : each.value;
   row.dataset.name = name;

@@ -93,7 +93,7 @@ export class Strips {
     paper.rect(left, top, width, height);
     paper.clip();
     this.pins.forEach((pin, at) => this.drawPin(strip, plot, pin, at));
-    if (strip.id === "ground") this.drawHeld(plot, top + height - LANE_PX * ratio, LANE_PX * ratio);
+    if (strip.id === "ground") this.drawHeld(plot, top + height - LANE_PX * uPlot.pxRatio, LANE_PX * uPlot.pxRatio);
     paper.restore();
   }
 
