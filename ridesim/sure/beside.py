@@ -58,7 +58,8 @@ def range_beside(
     if range_km is None or range_km > LONGEST_RANGE_KM or is_certain(loaded, road):
         return None
     hours = min(range_km / AT_LEAST_KM_H + 1.0, RANGE_LIMIT_H)
-    endless = replace(options, laps=ENDLESS_LAPS, time_limit_h=hours)
+    # A draft is right to 1 %, a tenth of what such a span is wide.
+    endless = replace(options, laps=ENDLESS_LAPS, time_limit_h=hours, accuracy="draft")
     told = spread(loaded, road, endless, samples=FEWER, seed=seed, with_indices=False, band=False)
     far = np.sort(np.where(told.drawn.stops == "time_limit", np.inf, told.drawn.of("distance_km")))
     low, high = (float(far[round(share * (len(far) - 1))]) for share in SPAN)

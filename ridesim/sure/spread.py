@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
-from ridesim.engine.halting import usable_cores
 from ridesim.errors import RideError
 from ridesim.ride.limits import FINE, LIMITS, LOOK_AGAIN, STOP, Word
 from ridesim.ride.running import RideOptions, checked
@@ -46,6 +45,8 @@ SURE = 0.95
 """Confidence of the sampling error of a percentile or a chance."""
 PLACES = 200
 """Places along the road at which a band is kept."""
+TIMED_DRAWS = 64
+"""Draws that are timed to say how long all will take."""
 SECOND_SEED = 7_919
 """Sets the points for indices apart from the draws."""
 
@@ -254,12 +255,14 @@ def expected_rides(loaded: LoadedBuild, road: Road, samples: int, only: tuple[st
 def expected_seconds(
     loaded: LoadedBuild, road: Road, options: RideOptions, samples: int, only: tuple[str, ...] = ()
 ) -> float:
-    """Return about how long a spread takes [s], from two of its rides."""
-    pack = packer(loaded, road, checked(options), doubts_of(loaded, road, only))
-    ride_draws(pack, np.empty((1, 0)), threads=1)
+    """Return about how long a spread takes [s], from a few of its rides on all cores."""
+    doubts = doubts_of(loaded, road, only)
+    pack = packer(loaded, road, checked(options), doubts)
+    few = mapped(cube(TIMED_DRAWS, len(doubts.numbers), SECOND_SEED), doubts)
+    ride_draws(pack, few[:1])
     begun = perf_counter()
-    ride_draws(pack, np.empty((1, 0)), threads=1)
-    return (perf_counter() - begun) * expected_rides(loaded, road, samples, only) / usable_cores()
+    ride_draws(pack, few)
+    return (perf_counter() - begun) / TIMED_DRAWS * expected_rides(loaded, road, samples, only)
 
 
 def scores_of(points: Array) -> Array:
