@@ -50,6 +50,11 @@ def current_scale(build: Build) -> float:
     return motor_scale(build) * build.drive.motors
 
 
+def with_drag(params: Parameters, factor: float) -> Parameters:
+    """Return parameters whose motor drags by a factor of what it did, hysteresis and eddy currents alike."""
+    return params._replace(tau_0=params.tau_0 * factor, tau_1=params.tau_1 * factor)
+
+
 def charge_tables(pack: Pack) -> tuple[np.ndarray, np.ndarray]:
     """Return the pack's open-circuit voltage [V] and resistance factor on an even grid of charge, each (1001,)."""
     grid = np.linspace(0.0, 1.0, CHARGE_GRID)

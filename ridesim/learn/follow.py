@@ -160,8 +160,9 @@ def _follow(
         lost += p.on_resistance * (square - amps * amps)
         lost += 0.5 * p.switching * (abs(next_amps) - abs(amps)) * seen
         g_ba = heat.body_to_air(p.cooling_still, p.cooling_moving, p.cooling_exponent, p.enclosure, v)
+        iron = motor_now(p, w, winding, body).iron_torque * w
         winding, body = heat.two_lumps(
-            winding, body, square * m.resistance, (p.tau_0 + p.tau_1 * w) * w, p.winding_k_per_j, p.body_k_per_j,
+            winding, body, square * m.resistance, iron, p.winding_k_per_j, p.body_k_per_j,
             p.winding_to_body, g_ba, air[i], dt,
         )  # fmt: skip
         box = heat.one_lump(box, lost, p.controller_k_per_j, p.controller_to_air, air[i], dt)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
-from ridesim.engine.params import parameters
+from ridesim.engine.params import parameters, with_drag
 from ridesim.engine.state import Parameters
 from ridesim.errors import LogError
 from ridesim.learn import balance
@@ -113,7 +113,7 @@ class Problem:
         params = parameters(build)
         drag = values.get(NO_LOAD, 1.0)
         if drag != 1.0:
-            params = params._replace(tau_0=params.tau_0 * drag, tau_1=params.tau_1 * drag)
+            params = with_drag(params, drag)
         gains = Gains(values.get(MOTOR_GAIN, 1.0), values.get(PACK_GAIN, 1.0), values.get(AIR, 0.0))
         start = _started(self.start, values)
         return build, params, follow(params, self.driven, start, gains)

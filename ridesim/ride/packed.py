@@ -14,7 +14,7 @@ from ridesim.bike.schema import Build
 from ridesim.engine.batch import Job
 from ridesim.engine.columns import is_column
 from ridesim.engine.day import Terrain, days_of, is_one_day, lay_day, surfaces_of, terrain_of
-from ridesim.engine.params import lay_plan, road_arrays, start_state
+from ridesim.engine.params import lay_plan, road_arrays, start_state, with_drag
 from ridesim.engine.state import Parameters, RoadArrays, State, as_records, state_of
 from ridesim.ride.keyed import laid_in
 from ridesim.ride.running import RideOptions, checked, pacing_of, plan_for, ride_parameters
@@ -132,7 +132,7 @@ class _Laid:
 def asked_of(ground: Ground, build: Build, rows: int, moved: Moved) -> Asked:
     """Return the rows of a build whose changed numbers are columns, ready to be ridden."""
     params = ride_parameters(build, ground.options)
-    params = params._replace(tau_0=params.tau_0 * moved.drag, tau_1=params.tau_1 * moved.drag)
+    params = with_drag(params, moved.drag)
     factors = [moved.rolling.get(kind, 1.0) for kind in ground.surfaces]
     rolling = [np.broadcast_to(build.tyre.rolling_resistance * factor, rows) for factor in factors]
     one_day = is_one_day(build) and not moved.rolling and moved.course is None

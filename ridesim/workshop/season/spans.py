@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.engine.halting import on_all_cores
+from ridesim.engine.params import with_drag
 from ridesim.errors import RidesimError
 from ridesim.sure.draws import cube, mapped, row_of
 from ridesim.sure.packing import changed
@@ -59,9 +60,7 @@ def drawn_days(
     def work(at: int) -> list[tuple[bool, float, float, float]]:
         draw = row_of(doubts, rows[at])
         drag = draw.get(NO_LOAD, 1.0)
-        bike = bike_of(
-            c, changed(c.build, doubts, draw), lambda p: p._replace(tau_0=p.tau_0 * drag, tau_1=p.tau_1 * drag)
-        )
+        bike = bike_of(c, changed(c.build, doubts, draw), lambda p: with_drag(p, drag))
         found = []
         for day, charge in zip(days, charges, strict=True):
             legs = ride_day(c, bike, day, charge, rested)
