@@ -47,8 +47,8 @@ from ridesim.sure.packing import changed
 
 GAINS = {"pack_current_a": PACK_GAIN, "duty": DUTY_GAIN, "road_speed_km_h": SPEED_GAIN}
 """Channels whose own reading is off by a gain: true value = reading times gain."""
-MOST_STEPS = 24_000
-"""A log is averaged to so many steps for a fit: 0.3 s in two hours; no lump or polarisation moves faster."""
+MOST_STEPS = 12_000
+"""A log is averaged to so many steps for a fit: 0.6 s in two hours; no lump or polarisation moves faster."""
 ROUNDS = 3
 """Fits one after another, each with the errors and weights that the one before left."""
 FLOOR = 0.3
