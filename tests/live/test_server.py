@@ -296,6 +296,16 @@ def test_a_page_to_keep_is_that_of_the_command(server: Server, ridesim_command: 
     assert server.post("keep", {"kind": "page", "state": state(), "name": "kept"})[0] == 409
 
 
+def test_the_whole_bike_is_written_too(server: Server) -> None:
+    (server.folder / "ramp.toml").write_text(
+        '[road]\nkind = "climb"\nlength_km = 0.4\ngrade_percent = 4\n', encoding="utf-8"
+    )
+    status, body = server.post("keep", {"kind": "dossier", "state": state(road="ramp.toml"), "name": "whole"})
+    assert (status, json.loads(body)) == (200, {"written": "whole.html"}), body
+    text = (server.folder / "whole.html").read_text(encoding="utf-8")
+    assert text.count('<section class="chapter"') == 10 and "ridesim dossier longtail-belt.toml ramp.toml" in text
+
+
 def test_ten_thousand_malformed_requests_leave_it_standing(server: Server) -> None:
     chance = random.Random(7)
     good = f"POST /{server.token}/ride HTTP/1.1\r\nHost: 127.0.0.1:{server.port}\r\nOrigin: {server.origin}\r\n"
@@ -367,3 +377,17 @@ def test_a_change_is_answered_in_15_ms(server: Server) -> None:
         taken.append(time.process_time() - begun)
     assert sorted(taken)[len(taken) // 2] < 0.015
     assert load_road(server.folder / ROAD).length_m > 19_000.0
+
+
+@pytest.mark.benchmark
+def test_three_hundred_kilometres_are_thinned_and_quick(root: Path) -> None:
+    """A day's tour is drawn from at most as many points as were asked for, in a sixth of a second of processor time."""
+    from ridesim.live.riding import answer_ride
+
+    loaded = load_build(root / "configs" / BUILD, {"pack.parallel": 80})
+    road = load_road(root / "routes" / ROAD).repeated(15)
+    answer_ride(loaded, road, 4000)
+    begun = time.process_time()
+    head = head_of(answer_ride(loaded, road, 4000))
+    assert time.process_time() - begun < 0.16
+    assert road.length_m > 300_000.0 and head["arrived"] and head["rows"] <= 4000
