@@ -34,6 +34,9 @@ FULL_CELL_MISMATCH_V = 0.2
 STARTING_SPEED_M_PER_S = 1.5
 """Walking pace that a pack must be able to feed (guess)."""
 
+SLOWEST_KM_H = 3.0
+"""A bike whose motor stops pushing below this is pushed, not ridden (guess)."""
+
 COLD_C, HOT_C = 5.0, 35.0
 """Air outside these is worth a word (guess)."""
 
@@ -92,10 +95,33 @@ def _motor_turns_the_wheel(build: Build) -> Iterator[Fault]:
         )
 
 
+def _voltage_turns_the_wheel(build: Build) -> Iterator[Fault]:
+    top = unloaded_speed_km_h(build)
+    if top < SLOWEST_KM_H and build.controller.field_weakening_current_a <= 0.0:
+        yield (
+            "motor.kv_rpm_per_v",
+            f"the motor cannot keep up with a walk: unloaded on the full pack of {full_v(build):.1f} V, "
+            f"motor.kv_rpm_per_v = {build.motor.kv_rpm_per_v:g} over {build.drive.turns:.2f} turns a turn of the wheel "
+            f"come to {top:.1f} km/h",
+            f"check Kv (rpm per volt, line to line), or choose {FASTER_GEARING}",
+        )
+
+
+def _field_can_be_weakened(build: Build) -> Iterator[Fault]:
+    if build.controller.field_weakening_current_a > 0.0 and build.motor.inductance_uh == 0.0:
+        yield (
+            "motor.inductance_uh",
+            "motor.inductance_uh = 0, and controller.field_weakening_current_a works through it",
+            "give the motor's inductance, or leave field weakening out",
+        )
+
+
 CANNOT_START: tuple[Callable[[Build], Iterator[Fault]], ...] = (
     _pack_reaches_the_controller,
     _pack_has_power,
     _motor_turns_the_wheel,
+    _voltage_turns_the_wheel,
+    _field_can_be_weakened,
 )
 
 

@@ -28,6 +28,11 @@ Overrides = dict[str, object]
         ),
         ({"controller.motor_current_limit_a": 1}, ("the motor cannot turn the wheel", "turns a wheel turn), now 9.71")),
         ({"drive.stage": [{"ratio": 0.05}]}, ("the motor cannot turn the wheel", "current limit, choose slower")),
+        ({"motor.kv_rpm_per_v": 3}, ("the motor cannot keep up with a walk", "come to 2.", "check Kv")),
+        (
+            {"controller.field_weakening_current_a": 30, "motor.inductance_uh": 0},
+            ("motor.inductance_uh = 0", "give the motor's inductance"),
+        ),
         ({"drive.stage.0.drag_torque_nm": 10}, ("the motor cannot turn the wheel", "pushes with 0.0 N")),
         (
             {"controller.no_current_below_v": 45},
