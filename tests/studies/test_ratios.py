@@ -99,6 +99,7 @@ def test_ceilings_nobody_keeps_leave_the_least_bad():
     assert all("winding too hot" in faults for faults in result.choice.broken)
     assert result.choice.index == min(range(3), key=lambda each: result.cases[each].figures.peak_winding_temp_c)
     assert "None is good" in view_text(view(result, pictures=False))
+    assert view(result, pictures=False).verdict == "stop"
 
 
 def test_every_ceiling_can_be_broken(found):
