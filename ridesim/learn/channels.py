@@ -83,7 +83,7 @@ def _measured(name: str, driven: Driven) -> Array | None:
         if column is None:
             return None
         values = driven.measured[column]
-        return np.where(values > SLOW_KM_H, values, np.nan)
+        return np.where((values > SLOW_KM_H) & (driven.omega > TURNING), values, np.nan)
     if name in ("pack_current_a", "duty") and driven.current_by == "pack current" and name == "pack_current_a":
         return None
     if name == "duty" and "duty" in driven.measured:
@@ -93,7 +93,7 @@ def _measured(name: str, driven: Driven) -> Array | None:
     return driven.measured.get(name)
 
 
-SLOW_KM_H = 5.0
+SLOW_KM_H, TURNING = 5.0, 5.0
 LOADED_A = 2.0
 """Guesses."""
 

@@ -21,6 +21,8 @@ from ridesim.physics import controller, heat, motor
 
 LEAST_VOLTAGE = 1.0
 """Voltage below which no pack power is divided by it [V]."""
+LEAST_OMEGA, STANDING_W = 5.0, 40.0
+"""A motor that hardly turns [rad/s] while little is drawn [W] stands: noise of a sensor is no current (guesses)."""
 IDLE_A = 0.05
 """A freewheel drive whose motor current is below it has let go (guess: a sensor's zero)."""
 
@@ -97,6 +99,8 @@ def _motor_current(c: controller.Circuit, power: float, volts: float, omega: flo
     R I^2 + (E + k V) I + P_s = P driving; with J = -I: R J^2 - (E - k V) J + P_s = P braking.
     """
     spare = power - c.standby
+    if omega < LEAST_OMEGA and abs(spare) < STANDING_W:
+        return 0.0
     r = c.motor_resistance + c.on_resistance
     if spare >= 0.0:
         b = c.emf + c.switching * volts
