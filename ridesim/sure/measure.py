@@ -17,7 +17,7 @@ LEAST_SHARE = 0.01
 """A number that carries less of an answer's variance is not worth a morning (guess)."""
 
 _SCALE = ("weigh it", "")
-_FIT = ("ride with a power meter, or from a known push, and fit drag and rolling together", "ridesim fit LOG.csv")
+_FIT = ("log a ride with a power meter, and fit drag and rolling together", "ridesim fit BUILD LOG")
 _SAG = ("load the pack lightly, then heavily", "ridesim bench --sag V,A,V,A")
 HOW: dict[str, tuple[str, str]] = {
     "motor.kv_rpm_per_v": ("turn the motor by a drill, two leads open", "ridesim bench --spin V_RMS,RPM"),
