@@ -19,6 +19,6 @@ WANTED_S, CORES = 1.0, 2
 def test_forty_ratios_over_twenty_kilometres():
     road = make_hills(20_000.0, 60.0, 4000.0)
     spread = [float(ratio) for ratio in np.linspace(2.5, 7.0, 40)]
-    assert sum(case.finished for case in ratios(bike(), road, spread).cases) > 30
+    assert sum(case.figures.finished for case in ratios(bike(), road, spread).cases) > 30
     took = _best(lambda: ratios(bike(), road, spread), times=3) / _slowness()
     assert took / CORES < WANTED_S / SPREAD

@@ -82,7 +82,8 @@ def test_no_charging_below_freezing_row_7_9b(celsius: float, charges: bool) -> N
     loaded = bike({"weather.temperature_c": celsius})
     road = make_climb(800.0, -7.0, start_altitude_m=200.0)
     ride = simulate(loaded, road, start_speed_km_h=25.0, trace=False)
-    assert (ride.raw.total(Total.CHARGE_IN) > 1e-9) == charges
+    # Standby and regen meet at a mean speed guessed to 3e-4 m/s: microjoules may go either way.
+    assert (ride.raw.total(Total.CHARGE_IN) > 1e-3) == charges
     assert (ride.raw.limit_seconds[Limit.COLD_PACK] > 0.0) != charges
 
 

@@ -8,10 +8,11 @@ from typing import Any
 import pytest
 
 from ridesim.bike.schema import INSULATION_LIMIT_C, MAGNET_LIMIT_C
+from ridesim.engine.params import parameters
 from ridesim.evidence.motor import kv_of_flux
 from ridesim.evidence.store import sheet, table
 from ridesim.ride.simulate import Ride, simulate
-from ridesim.road.made import make_climb, make_flat
+from ridesim.road.made import make_climb
 from ridesim.units import to_si
 
 from ..bikes import bike
@@ -23,7 +24,9 @@ BLY171D_KV = 1000.0 / BLY171D.line_peak_v_per_1000_rpm
 
 def torque_constant(kv: float) -> float:
     """Torque per DC-equivalent ampere at 20 degC as a ride uses it [N m/A]."""
-    return simulate(bike({"motor.kv_rpm_per_v": kv}), make_flat(20.0), trace=False).params.torque_constant
+    build = bike().build
+    motor = build.motor.model_copy(update={"kv_rpm_per_v": kv})
+    return parameters(build.model_copy(update={"motor": motor})).torque_constant
 
 
 def held(changes: dict[str, Any], road_percent: float = 60.0) -> Ride:

@@ -49,7 +49,8 @@ def test_braking_does_not_depend_on_the_step(build_name: str, road_name: str) ->
     for name in (
         "pack_energy_returned_wh", "peak_brake_current_a", "peak_charge_current_a", "peak_brake_torque_nm",
     ):  # fmt: skip
-        assert ours[name] == pytest.approx(fine[name], rel=SHARE), name
+        near = 2.0 * SHARE if name.startswith("peak") else SHARE  # the top of a pulse may lie inside a step
+        assert ours[name] == pytest.approx(fine[name], rel=near), name
 
 
 @pytest.mark.parametrize("step_s", [0.1, 0.01])

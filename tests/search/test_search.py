@@ -146,7 +146,7 @@ def test_the_same_seed_gives_the_same_answer_and_an_optimiser_is_never_worse(mak
         assert min(member.costs[at] for member in two[0].members) <= best * (1.0 + SLACK)
 
 
-@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("seed", [1, *(pytest.param(seed, marks=pytest.mark.slow) for seed in (2, 3))])
 def test_the_optimiser_finds_the_best_of_a_grid_in_a_part_of_its_rides(make_goals: Make, seed: int):
     vary = {"motor": ["motor-80mm", "8085,130", "80100,110", "motor-63mm"], "series": [9, 10, 11, 12, 13, 14],
             "parallel": [3, 4, 5, 6], "cruise_speed_km_h": [18.0, 20.0, 22.0, 24.0, 26.0]}  # fmt: skip

@@ -196,7 +196,7 @@ def _hold_against_grid(wish: Wish) -> Sizing:
     return found
 
 
-@pytest.mark.parametrize("wish", WISHES)
+@pytest.mark.parametrize("wish", [WISHES[0], *(pytest.param(wish, marks=pytest.mark.slow) for wish in WISHES[1:])])
 def test_no_lighter_motor_of_a_brute_force_grid_does_it(wish: Wish) -> None:
     found = _hold_against_grid(wish)
     assert found.packs, found.reason
