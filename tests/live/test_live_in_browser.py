@@ -27,6 +27,10 @@ HANDS = (
     "bicycle.cargo_kg", "pack.start_charge_fraction", "pack.parallel", "weather.wind_speed_km_h",
     "weather.wind_from_deg", "weather.temperature_c",
 )  # fmt: skip
+QUICK_HANDS = [
+    pytest.param(key, marks=() if place in (0, 2, 5) else pytest.mark.slow) for place, key in enumerate(HANDS)
+]
+"""Three of them in the suite, all in a slow test: a few seconds each."""
 AXE = Path(__file__).with_name("axe.min.js")
 
 
@@ -117,7 +121,7 @@ def test_the_page_shows_the_ride_and_how_sure_it_is(look: Look) -> None:
     look.shot("live-wide")
 
 
-@pytest.mark.parametrize("key", HANDS)
+@pytest.mark.parametrize("key", QUICK_HANDS)
 def test_each_hand_by_keyboard(look: Look, key: str) -> None:
     look.open()
     before = float(look.page.locator(hand(key)).input_value())
@@ -134,7 +138,7 @@ def test_each_hand_by_keyboard(look: Look, key: str) -> None:
     assert key not in look.state()["changes"], "back at the file's value there is no change"
 
 
-@pytest.mark.parametrize("key", HANDS)
+@pytest.mark.parametrize("key", QUICK_HANDS)
 def test_each_hand_by_mouse(look: Look, key: str) -> None:
     look.open()
     slider = look.page.locator(hand(key))
