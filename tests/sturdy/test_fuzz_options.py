@@ -188,7 +188,13 @@ def test_every_command_has_options_to_try():
     assert sum(len(options_of(command)) for command in COMMANDS.values()) > 300
 
 
-@pytest.mark.parametrize("name", COMMANDS)
+LONG = ("ride", "range", "size", "season", "dossier", "spread", "throttle", "compare")
+"""Commands of many rides: their options are tried in a slow test."""
+
+
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=pytest.mark.slow if name in LONG else ()) for name in COMMANDS]
+)
 def test_options_of_a_command(name: str):
     few = 1 if name == "dossier" else FEW  # ten commands in one
     _hold(name, int(os.environ.get("RIDESIM_TRIES", few)), SEED)
