@@ -192,4 +192,4 @@ def say_if_compiling() -> None:
 
     teller[:] = [say]
     if not is_compiled_before():
-        say("compiling the ride model, once (some 10 s) ...")
+        say("compiling the ride model, once (some 20 s) ...")

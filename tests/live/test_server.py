@@ -177,7 +177,7 @@ def test_save_writes_only_what_changed_and_never_over_a_file_unasked(server: Ser
     assert not list(server.folder.glob(".ridesim-*"))
 
 
-@pytest.mark.parametrize("name", ["../out", "/tmp/out", "a/b", ".hidden", "", "a\nb", "x" * 200, "con|x", "link"])
+@pytest.mark.parametrize("name", ["../out", "/else/where", "a/b", ".hidden", "", "a\nb", "x" * 200, "con|x", "link"])
 def test_save_takes_plain_names_only(server: Server, name: str) -> None:
     before = {place.name for place in server.folder.parent.iterdir()}
     link = server.folder / "link.toml"
