@@ -14,10 +14,11 @@ from ridesim.bike.load import LoadedBuild, load_build
 from ridesim.ride.brakes import BrakeHeat, brakes_heat, front_shares
 from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, brake_finding, judge
 from ridesim.ride.simulate import simulate
+from ridesim.road.load import load_road
 from ridesim.road.made import make_climb
 from ridesim.studies.descend import CASES, descend
 
-CONFIGS = Path(__file__).parents[2] / "configs"
+CONFIGS, ROUTES = Path(__file__).parents[2] / "configs", Path(__file__).parents[2] / "routes"
 DISCS = {"brakes.front.kind": "disc", "brakes.rear.kind": "disc"}
 SMALL = {**DISCS, "brakes.front.area_cm2": 120.0, "brakes.rear.area_cm2": 120.0}
 GRAVITY = 9.80665
@@ -101,6 +102,17 @@ def test_regen_cools_and_its_failure_only_asks_to_look():
     assert answer.verdict == STOP
     free = load_build(CONFIGS / "longtail-belt.toml", {**SMALL, "controller.brake_current_limit_a": 0.0})
     assert descend(free, make_climb(7500.0, -7.0), cruise_speed_km_h=30.0).verdict == STOP
+
+
+def test_that_regen_fails_altogether_asks_to_look_again():
+    """Up first: even a full pack has room for the way down, and only a ride without any regen is too hot."""
+    tiny = {f"brakes.{wheel}.area_cm2": 60.0 for wheel in ("front", "rear")}
+    bike = load_build(CONFIGS / "longtail-belt.toml", {**DISCS, **tiny})
+    answer = descend(bike, load_road(ROUTES / "terrace-round.gpx"))
+    words = {case.name: {each.verdict for each in case.findings} for case in answer.cases}
+    assert STOP in words[CASES[2]] and STOP not in words[CASES[0]] | words[CASES[1]]
+    assert answer.verdict == LOOK_AGAIN
+    assert answer.reason.startswith(CASES[2])
 
 
 def test_the_worst_speed_lies_between(bike: LoadedBuild):
