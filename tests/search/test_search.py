@@ -15,6 +15,7 @@ from ridesim.errors import RidesimError
 from ridesim.ride.judge import judge
 from ridesim.ride.simulate import simulate
 from ridesim.road.load import load_road
+from ridesim.search.finish import Certainty, not_certain
 from ridesim.search.front import non_dominated
 from ridesim.search.goals import Asked
 from ridesim.search.how import How, study_of
@@ -259,6 +260,15 @@ def test_certainty_throws_out_what_is_only_fine_on_paper(make_goals: Make):
     )
     assert as_built.members and not surely.members
     assert "of such bikes only" in surely.thrown_out[0][1]
+
+
+@pytest.mark.parametrize("chance, shown", [(0.44, True), (0.46, False)])
+def test_what_stops_nearly_half_of_such_bikes_is_not_shown(make_goals: Make, chance: float, shown: bool):
+    study = search(make_goals(matters=["net_energy_wh"], vary={"parallel": [6]}), FEW).study
+    found = Certainty(100, {}, 1.0 - chance, ("winding", chance), {})
+    words = not_certain(study, found)
+    assert (words == "") == shown
+    assert shown or words == "winding too hot in 46% of such bikes"
 
 
 def test_non_dominated_against_the_definition():

@@ -14,6 +14,7 @@ from ridesim.bike.load import load_build, replace_keys
 from ridesim.cli.app import app
 from ridesim.engine.params import start_state
 from ridesim.errors import RidesimError
+from ridesim.ride.judge import STOP
 from ridesim.ride.simulate import simulate
 from ridesim.road.load import load_road
 from ridesim.road.made import make_climb, make_flat
@@ -41,6 +42,20 @@ def bike():
 def small(bike):
     """A pack that an old winter empties: two cells in parallel on ten kilometres."""
     return replace_keys(bike, {"pack.parallel": 1, "controller.pack_current_limit_a": 12.0})
+
+
+def test_a_heat_wave_stops_its_days_and_the_year(bike):
+    """Ten days hotter than the cells may be: their limit is named on just these, and the year is no better."""
+    mild = constant_year(15.0)
+    hours = mild.temperature_c.copy()
+    hours[100 * 24 : 110 * 24] = 45.0
+    kept = replace_keys(bike, {"pack.temperature_limit_c": 40.0})
+    found = season(kept, HILL, replace(mild, temperature_c=hours), years=0, quick=True)
+    stopped = [day.day for day in found.days if day.word == STOP]
+    assert stopped == list(range(100, 110))
+    assert found.passed == {"cells_heat": 10}
+    assert found.verdict == STOP
+    assert season(kept, HILL, mild, years=0, quick=True).verdict != STOP
 
 
 def test_constant_weather_is_the_same_ride_each_day(bike):
