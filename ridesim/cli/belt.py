@@ -158,9 +158,7 @@ def _of_build(wanted: Wanted, asked: dict[str, Any]) -> None:
         smooth=asked["smooth"], flat=asked["flat"], as_it_is=asked["as_it_is"],
     )  # fmt: skip
     loads = given.ridden_loads(loaded, ridden, asked["grade"], asked["minutes"])
-    if ridden is None:
-        slope, length = given.climb_of(None, asked["grade"], asked["minutes"])
-        inputs["climb"] = {"grade_percent": slope, "minutes_min": length}
+    given.name_climb(inputs, ridden, asked["grade"], asked["minutes"])
     from ridesim.workshop.belt import design as belt_design
 
     judging = asked["judging"] = belt_design.with_build(asked["judging"], loaded)

@@ -46,8 +46,7 @@ def check(
     from ridesim.report.check.plain import check_figures
     from ridesim.report.check.view import view
 
-    if ridden is None:
-        inputs["climb"] = {"grade_percent": slope, "minutes_min": length}
+    given.name_climb(inputs, ridden, grade, minutes)
     payload = envelope("check", inputs, **check_figures(result))
     answer(
         Wanted(as_json, out, report, units.value),

@@ -54,6 +54,13 @@ def climb_of(road: Road | None, grade: float | None, minutes: float | None) -> t
     return CLIMB_GRADE_PERCENT if grade is None else grade, CLIMB_MIN if minutes is None else minutes
 
 
+def name_climb(inputs: dict[str, Any], road: Road | None, grade: float | None, minutes: float | None) -> None:
+    """Put the climb that stands in for a road among the inputs that a JSON answer names."""
+    if road is None:
+        slope, length = climb_of(None, grade, minutes)
+        inputs["climb"] = {"grade_percent": slope, "minutes_min": length}
+
+
 def refuse_unused(where: str, **given: Any) -> None:
     """Raise RideError when options are given that the chosen way of asking does not read."""
     named = [f"--{name.replace('_', '-')}" for name, value in given.items() if value is not None]

@@ -43,9 +43,7 @@ def mount(
     """Judge what holds BUILD's drive: shaft, pulley joint, bolts, arms and bracket, at the peak and for good."""
     loaded, ridden, inputs = given.load_pair(build, road, set_, smooth=smooth, flat=flat, as_it_is=as_it_is)
     loads = given.ridden_loads(loaded, ridden, grade, minutes)
-    if ridden is None:
-        slope, length = given.climb_of(None, grade, minutes)
-        inputs["climb"] = {"grade_percent": slope, "minutes_min": length}
+    given.name_climb(inputs, ridden, grade, minutes)
     from ridesim.report.mount.view import view
     from ridesim.workshop.mount.sheet import check_mount
 

@@ -53,6 +53,12 @@ def _took(action: Callable[[], object], times: int = 3) -> float:
     return float(best)
 
 
+def _in_turn(*actions: Callable[[], object], times: int = 5) -> list[float]:
+    """Return the best time of each, taken in turn, so that a busy neighbour touches all of them."""
+    rounds = [[_took(action, times=1) for action in actions] for _ in range(times)]
+    return [min(each) for each in zip(*rounds, strict=True)]
+
+
 def _solved() -> None:
     plant = Plant(bike({}).build, climb(LENGTH_M, GRADE_PERCENT))
     y = np.array([0.0, 0.0, 1.0, 0.0, 20.0, 20.0, 20.0, 20.0, 0, 0, 0, 0, 0])
@@ -79,11 +85,13 @@ def test_a_combination_against_a_general_solver(root: Path, tmp_path: Path):
     rows = kept.rows[:: len(kept.rows) // 400]
     evaluate(study.problem, rows[:2], False, threads=1)
     solver = _took(_solved, times=1)
-    full = _took(lambda: evaluate(study.problem, rows, False, threads=1)) / len(rows)
-    draft = _took(lambda: evaluate(study.problem, rows, True, threads=1)) / len(rows)
+    full, draft = _in_turn(
+        *(lambda fast=fast: evaluate(study.problem, rows, fast, threads=1) for fast in (False, True))
+    )
+    full, draft = full / len(rows), draft / len(rows)
     cheap = _took(lambda: sift(study.space, tests), times=2) / study.space.count
     print(f"{solver / full:,.0f} full rides, {solver / draft:,.0f} drafts, {solver / cheap:,.0f} sifted: one by LSODA")
     assert study.space.count == 50_400
     assert solver / full > RIDES_TO_A_SOLVED_ONE
-    assert draft <= full * 1.1
+    assert draft <= full * 1.25  # on a smooth climb most of both is packing and reading
     assert draft / cheap > SIFTED_TO_A_DRAFT
