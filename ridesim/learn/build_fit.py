@@ -15,15 +15,15 @@ from ridesim.learn.channels import BY_NAME, motion_ratio
 from ridesim.learn.log import Log
 from ridesim.learn.posterior import Problem, Solution, prepare, solve
 from ridesim.learn.priors import GAIN_SHARE, ROAD, TOLD_BY, Unknown
-from ridesim.ride.limits import Word
+from ridesim.ride.judge import FINE, Finding, Word, hold, worst
 from ridesim.units import UNITS, symbol_of
 
 NINETY = 1.6448536269514722
 """Deviations of a normal that hold 90 %."""
 TOLD_ALIKE = 0.8
 """Correlation from which two keys are said to be told apart poorly (guess)."""
-FAR_OFF, TOO_FAR_OFF = 3.5, 6.0
-"""Prior deviations that a key moves before the log is doubted, and before it counts as another bike's (guess)."""
+TOO_FAR_OFF = 6.0
+"""Prior deviations that a key moves before the log counts as another bike's (guess); the limit says when to doubt it."""
 HARDLY = 0.9
 """A key whose deviation is left above this share is hardly told by the log (guess)."""
 ANOTHER_RATIO = 0.08
@@ -121,13 +121,11 @@ def fit_build(
     solution = solve(problem)
     keys = tuple(fitted_key(each, at, solution) for at, each in enumerate(problem.priors.unknowns))
     skills = tuple(_skills(problem, solution))
-    doubts = [*_strangers(problem, loaded), *_unlike(skills, problem), *_moved(keys)]
-    verdict: Word = "fine"
-    for word, _ in doubts:
-        verdict = "stop" if "stop" in (word, verdict) else "look again"
+    found = (*_strangers(problem, loaded), *_unlike(skills, problem), *_moved(keys))
+    doubts = [each for each in found if each.verdict != FINE]
     return BuildFit(
-        problem, solution, loaded, log.path, log.sha256, keys, skills, tuple(_pairs(problem, solution)), verdict,
-        tuple(words for _, words in doubts), problem.driven.notes,
+        problem, solution, loaded, log.path, log.sha256, keys, skills, tuple(_pairs(problem, solution)),
+        worst(each.verdict for each in doubts), tuple(each.reason for each in doubts), problem.driven.notes,
     )  # fmt: skip
 
 
@@ -165,56 +163,50 @@ def _robust_rms(values: Array) -> float:
     return float(np.sqrt(np.mean(kept**2)))
 
 
-def _strangers(problem: Problem, loaded: LoadedBuild) -> Iterator[tuple[Word, str]]:
+def _strangers(problem: Problem, loaded: LoadedBuild) -> Iterator[Finding]:
     """Yield what no bike of this build can show: another pack's voltage, another ratio."""
     pack, volts = loaded.build.pack, problem.driven.pack_voltage
     known = volts[np.isfinite(volts)]
     full = pack.series * pack.cell.max_voltage_v
     if known.size:
-        highest = float(np.quantile(known, 0.999))
-        if highest > FULLER_THAN_FULL * full:
-            yield (
-                "stop",
-                f"the log's pack reaches {highest:.1f} V; {pack.series} cells in series are full at {full:.1f} V",
-            )
-        middle = float(np.median(known))
-        if middle < pack.series * pack.cell.min_voltage_v:
-            yield "stop", f"the log's pack stands at {middle:.1f} V, below the {pack.series} empty cells of the build"
+        highest, middle = float(np.quantile(known, 0.999)), float(np.median(known))
+        words = f"the log's pack reaches {highest:.1f} V; {pack.series} cells in series are full at {full:.1f} V"
+        yield hold("log_pack_full", highest / full, FULLER_THAN_FULL, words)
+        words = f"the log's pack stands at {middle:.1f} V, below the {pack.series} empty cells of the build"
+        yield hold("log_pack_empty", middle, pack.series * pack.cell.min_voltage_v, words)
     seen = motion_ratio(problem.driven)
     stated = wheel_radius(loaded.build) / loaded.build.drive.turns
-    if np.isfinite(seen) and abs(seen / stated - 1.0) > ANOTHER_RATIO:
-        words = "other teeth, another wheel, or other pole pairs"
-        yield "stop", f"the bike goes {seen / stated:.2f} times as fast as its motor, ratio and wheel say: {words}"
+    if np.isfinite(seen):
+        why = "other teeth, another wheel, or other pole pairs"
+        words = f"the bike goes {seen / stated:.2f} times as fast as its motor, ratio and wheel say: {why}"
+        yield hold("log_ratio", abs(seen / stated - 1.0), ANOTHER_RATIO, words)
 
 
-def _unlike(skills: tuple[ChannelSkill, ...], problem: Problem) -> Iterator[tuple[Word, str]]:
+def _unlike(skills: tuple[ChannelSkill, ...], problem: Problem) -> Iterator[Finding]:
     for each in skills:
         if each.name == ROAD:
-            if each.fitted > ROAD_STRANGE_W:
-                words = "another road, a gusty day, or pedalling that is not logged"
-                yield (
-                    "look again",
-                    f"half minutes of the road that were not fitted are {each.fitted:.0f} W off: {words}",
-                )
+            why = "another road, a gusty day, or pedalling that is not logged"
+            words = f"half minutes of the road that were not fitted are {each.fitted:.0f} W off: {why}"
+            yield hold("log_road", each.fitted, ROAD_STRANGE_W, words)
             continue
         channel = BY_NAME[each.name]
         measured = next(one.measured for one in problem.readings if one.name == each.name)
         strange = channel.strange + channel.strange_share * float(np.sqrt(np.mean(measured**2)))
-        if each.fitted > strange:
-            yield "stop", f"{each.words} stays {each.off(each.fitted)} off whatever is fitted: not this bike"
+        words = f"{each.words} stays {each.off(each.fitted)} off whatever is fitted: not this bike"
+        yield hold("log_strange", each.fitted, strange, words, subject=each.words)
 
 
 ROAD_STRANGE_W = 120.0
 """Half minutes of a balanced road scatter by 15 to 60 W (guess)."""
 
 
-def _moved(keys: tuple[FittedKey, ...]) -> Iterator[tuple[Word, str]]:
+def _moved(keys: tuple[FittedKey, ...]) -> Iterator[Finding]:
     for each in keys:
-        if abs(each.moved) < FAR_OFF:
-            continue
-        word: Word = "stop" if abs(each.moved) > TOO_FAR_OFF else "look again"
-        yield word, (f"{each.key} would have to be {each.after:.4g} {each.unit} where {each.before:.4g} is stated, "
-                     f"{abs(each.moved):.1f} deviations off").replace("  ", " ")  # fmt: skip
+        words = (
+            f"{each.key} would have to be {each.after:.4g} {each.unit} where {each.before:.4g} is stated, "
+            f"{abs(each.moved):.1f} deviations off"
+        ).replace("  ", " ")
+        yield hold("log_key_moved", abs(each.moved), TOO_FAR_OFF, words, subject=each.key)
 
 
 def _pairs(problem: Problem, solution: Solution) -> Iterator[Pair]:

@@ -28,6 +28,7 @@ from ridesim.learn.pedal_fit import CHAIN_EFFICIENCY, MASS_RANGE_KG, WHEEL_DRAG_
 from ridesim.learn.road_load import HUMIDITY, Machine
 from ridesim.learn.table import numbers, read_table, refuse_span
 from ridesim.physics.resistance import air_drag, bearing_drag, grade_force, rolling_drag
+from ridesim.ride.judge import hold
 from ridesim.road.air import air_density, pressure_pa
 from ridesim.road.smooth import sine_of
 from ridesim.units import from_si, to_si
@@ -289,7 +290,7 @@ def _judge(bounds: tuple[str, ...], compared: int, shares: tuple[float, float], 
     wide = [
         f"{name} to ± {share:.0%}"
         for name, share in zip(("drag area", "rolling resistance"), shares, strict=True)
-        if share > WIDE_SHARE
+        if hold("coast_spread", share, WIDE_SHARE).verdict != "fine"
     ]
     if wide:
         return "look again", f"the spread between {compared} {several} leaves {' and '.join(wide)}: coast more often"

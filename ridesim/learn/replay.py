@@ -31,7 +31,7 @@ from ridesim.learn.channels import Compared, compared
 from ridesim.learn.driven import Driven, driven_by
 from ridesim.learn.follow import Followed, Start, follow
 from ridesim.learn.log import Log
-from ridesim.ride.limits import Word
+from ridesim.ride.judge import FINE, Word, hold, worst
 from ridesim.units import from_si
 
 Array = NDArray[np.float64]
@@ -85,8 +85,7 @@ class Replay:
     @property
     def verdict(self) -> Word:
         """The gravest of the channels'."""
-        words = [each.verdict for each in self.partings]
-        return "stop" if "stop" in words else "look again" if "look again" in words else "fine"
+        return worst(each.verdict for each in self.partings)
 
 
 def start_of(loaded: LoadedBuild, driven: Driven) -> Start:
@@ -148,6 +147,11 @@ def replay(log: Log, loaded: LoadedBuild) -> Replay:
     )  # fmt: skip
 
 
+def parted_word(rms: float, fine: float, strange: float) -> Word:
+    """Judge a channel by its windows' rms: worth a look beyond what is fine, not this bike beyond what is strange."""
+    return worst((hold("log_parts", rms, fine).verdict, hold("log_strange", rms, strange).verdict))
+
+
 def _parting(each: Compared, loaded: LoadedBuild, driven: Driven, followed: Followed) -> Parting:
     channel = each.channel
     per = max(1, round(channel.window_s / driven.step_s))
@@ -163,8 +167,8 @@ def _parting(each: Compared, loaded: LoadedBuild, driven: Driven, followed: Foll
     size = float(np.sqrt(np.mean(each.measured[seen] ** 2)))
     fine = max(FINE_TIMES * channel.error, FINE_SHARE * size if not channel.name.endswith("_c") else FINE_K)
     strange = channel.strange + channel.strange_share * size
-    verdict: Word = "fine" if rms <= fine else "look again" if rms <= strange else "stop"
-    causes = tuple(causes_of(each, loaded, driven, followed)) if verdict != "fine" else ()
+    verdict = parted_word(rms, fine, strange)
+    causes = tuple(causes_of(each, loaded, driven, followed)) if verdict != FINE else ()
     return Parting(
         channel.name, channel.words, channel.unit, measured, computed, float(np.mean(means)) if means.size else 0.0,
         rms, float(means[place]) if means.size else 0.0, float(at[place] * per * driven.step_s) if means.size else 0.0,

@@ -112,5 +112,40 @@ BENCH_LIMITS: dict[str, Rule] = {
         "limit it with controller.motor_power_limit_w, or be ready to prove the continuous rating",
         "three times the stated power (guess)", passed=LOOK_AGAIN,
     ),
+    "log_key_moved": Rule(
+        "a number of the build, moved by a log", "", "the build: a log of another bike would spoil it",
+        "look whether the log is of this bike, and whether the column is what it is said to be",
+        "deviations of its tolerance; six, and three and a half, are guesses", near=2.5, broken="another bike's log",
+    ),
+    "log_parts": Rule(
+        "measured beside computed", "", "trust in the computed rides", "see the likely causes, then `ridesim fit`",
+        "three times the sensor's error, or a fiftieth of the reading (guess)", passed=LOOK_AGAIN,
+    ),
+    "log_strange": Rule(
+        "measured beside computed, whatever is fitted", "", "the build: a log of another bike would spoil it",
+        "look whether the log is of this bike, and whether the column is what it is said to be",
+        "by channel (guess)", broken="not this bike's log",
+    ),
+    "log_road": Rule(
+        "half minutes of the road beside the computed", "w", "the fit of drag and rolling",
+        "a calm day, the same road, and no pedalling that is not logged", "15 to 60 W of scatter are usual (guess)",
+        passed=LOOK_AGAIN,
+    ),
+    "log_pack_full": Rule(
+        "highest logged voltage beside a full pack", "fraction", "the build: the log is of another pack",
+        "give the pack's cells in series", "4 % over full cells (guess)", broken="another pack's log",
+    ),
+    "log_pack_empty": Rule(
+        "usual logged voltage beside an empty pack", "v", "the build: the log is of another pack",
+        "give the pack's cells in series", "pack.cell.min_voltage_v", floor=True, broken="another pack's log",
+    ),
+    "log_ratio": Rule(
+        "road speed beside motor speed", "fraction", "the build: the log is of another drive",
+        "give teeth, wheel and pole pairs", "8 % (guess)", broken="another drive's log",
+    ),
+    "coast_spread": Rule(
+        "how well coast-downs agree", "fraction", "what is computed with their drag", "coast more often, both ways",
+        "three tenths of the fitted value (guess)", passed=LOOK_AGAIN,
+    ),
 }  # fmt: skip
 """Limits of calculators that need no ride, by their name in JSON."""
