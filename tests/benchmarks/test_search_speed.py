@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from functools import partial
 from pathlib import Path
 
 import numpy as np
