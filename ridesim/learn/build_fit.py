@@ -23,7 +23,7 @@ NINETY = 1.6448536269514722
 TOLD_ALIKE = 0.8
 """Correlation from which two keys are said to be told apart poorly (guess)."""
 TOO_FAR_OFF = 6.0
-"""Prior deviations that a key moves before the log counts as another bike's (guess); the limit says when to doubt it."""
+"""Prior deviations that a key moves before the log counts as another bike's (guess)."""
 HARDLY = 0.9
 """A key whose deviation is left above this share is hardly told by the log (guess)."""
 ANOTHER_RATIO = 0.08
