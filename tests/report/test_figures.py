@@ -85,3 +85,18 @@ def test_an_unknown_picture_or_an_unrecorded_ride_is_refused(hot_ride: Ride) -> 
         draw(hot_ride, "nonsense")
     with pytest.raises(RideError, match="not recorded"):
         draw(simulate(hot_ride.loaded, hot_ride.road, trace=False))
+
+
+@pytest.mark.parametrize("laps", [1, 2])
+def test_the_way_ends_where_the_road_ends(laps: int) -> None:
+    """A ride ends a hair beyond its road: that is its end, not its start again."""
+    from ridesim.report.ride.way import _places
+
+    ride = simulate("configs/longtail-two-motors.toml", "routes/ridge-climb.gpx", laps=laps)
+    distance = ride.trace["distance_km"].to_numpy(dtype=float)
+    east, north, joined = _places(ride, distance, "metric")
+    once = _places(ride, np.array([0.0, ride.road.length_m / 1000.0]), "metric")
+    assert (east[-1], north[-1]) == pytest.approx((once[0][1], once[1][1]), abs=1e-4)
+    step = np.hypot(np.diff(east), np.diff(north))
+    assert (step > 0.2).sum() == (~joined).sum() == laps - 1
+    assert not joined[step > 0.2].any()

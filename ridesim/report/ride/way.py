@@ -32,15 +32,15 @@ def draw_way(ride: Ride, units: str) -> Figure:
 
     a = along(ride, units)
     figure, (axes,) = new_figure(height_mm=0.72 * WIDTH_MM)
-    east, north = _places(ride, a.table["distance_km"].to_numpy(dtype=np.float64), units)
+    east, north, joined = _places(ride, a.table["distance_km"].to_numpy(dtype=np.float64), units)
     heat = a.values("winding_temp_c", "c")
     points = np.column_stack((east, north))
     shades = ListedColormap(colormaps[HEAT_MAP](np.linspace(0.0, PALEST, SHADES)))
     line = LineCollection(
-        list(np.stack((points[:-1], points[1:]), axis=1)), cmap=shades, linewidths=3.2, capstyle="round"
+        list(np.stack((points[:-1], points[1:]), axis=1)[joined]), cmap=shades, linewidths=3.2, capstyle="round"
     )
     kept = np.linspace(0, len(heat) - 1, len(points)).astype(np.int64)
-    line.set_array(np.maximum(heat[kept][:-1], heat[kept][1:]))
+    line.set_array(np.maximum(heat[kept][:-1], heat[kept][1:])[joined])
     axes.add_collection(line)
     axes.set_aspect("equal", adjustable="datalim")
     axes.autoscale_view()
@@ -51,14 +51,22 @@ def draw_way(ride: Ride, units: str) -> Figure:
     return figure
 
 
-def _places(ride: Ride, distance_km: np.ndarray, units: str) -> tuple[np.ndarray, np.ndarray]:
-    """Return the ride's places, at most `PIECES` of them; a lap is ridden over the one before."""
+SAME_PLACE = 1e-6
+"""Share of a lap by which a ride may end beyond it: that is its end, not the next one's start."""
+
+
+def _places(ride: Ride, distance_km: np.ndarray, units: str) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return the ride's places, at most `PIECES` of them, and which are joined to the next.
+
+    A lap is ridden over the one before; from the end of a lap nothing leads to the start of the next.
+    """
     kept = np.linspace(0, len(distance_km) - 1, min(PIECES, len(distance_km))).astype(np.int64)
     lap = from_si(ride.road.length_m, "km")
-    at = np.where(distance_km[kept] > lap, np.mod(distance_km[kept], lap), distance_km[kept])
+    laps = np.maximum(np.ceil(distance_km[kept] / lap - SAME_PLACE) - 1.0, 0.0)
+    at = distance_km[kept] - laps * lap
     nodes = from_si(ride.road.distance_m, "km")
     east, north = (in_units(from_si(side, "km"), "km", units) for side in seen_from_above(ride.road))
-    return np.interp(at, nodes, east), np.interp(at, nodes, north)
+    return np.interp(at, nodes, east), np.interp(at, nodes, north), np.diff(laps) == 0.0
 
 
 def _mark(ride: Ride, axes: Axes, heat: np.ndarray, points: np.ndarray, units: str) -> None:
