@@ -20,6 +20,8 @@ for needed in ("starlette", "uvicorn"):
     pytest.importorskip(needed, reason=f"{needed} is not installed (the extra `live`)")
 
 BUILD, ROAD = "longtail-belt.toml", "terrace-round.gpx"
+RAMP = '[road]\nkind = "climb"\nlength_km = 0.4\ngrade_percent = 4\n'
+"""A road for what is no question of the road: ridden in no time."""
 
 
 @dataclass
@@ -113,7 +115,7 @@ def demo_folder(place: Path, root: Path) -> Path:
     return place
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def server(root: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     made = start(demo_folder(tmp_path_factory.mktemp("bikes"), root), root, BUILD, ROAD)
     yield made

@@ -6,7 +6,6 @@ import json
 import os
 import re
 import shutil
-import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -14,7 +13,7 @@ from urllib.parse import unquote
 
 import pytest
 
-from .conftest import BUILD, ROAD, Server
+from .conftest import BUILD, RAMP, ROAD, Server
 
 pytestmark = pytest.mark.browser
 
@@ -27,13 +26,10 @@ HANDS = (
     "bicycle.cargo_kg", "pack.start_charge_fraction", "pack.parallel", "weather.wind_speed_km_h",
     "weather.wind_from_deg", "weather.temperature_c",
 )  # fmt: skip
-QUICK_HANDS = [
-    pytest.param(key, marks=() if place in (0, 2, 5) else pytest.mark.slow) for place, key in enumerate(HANDS)
-]
-"""Three of them in the suite, all in a slow test: a few seconds each."""
+HANDS_HELD = (HANDS[::4], pytest.param(HANDS, marks=pytest.mark.slow))
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def chromium() -> Iterator[Any]:
     named = os.environ.get("RIDESIM_CHROMIUM")
     path = named or next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
@@ -44,6 +40,14 @@ def chromium() -> Iterator[Any]:
         browser = drivers.chromium.launch(executable_path=path, args=FLAGS)
         yield browser
         browser.close()
+
+
+DRAWN = """() => {
+  dispatchEvent(new Event('pagehide'));  // the address is written at once, not when the hands rest
+  if (!location.hash) return false;
+  const now = JSON.parse(decodeURIComponent(location.hash.slice(1)));
+  return document.documentElement.dataset.drawn === JSON.stringify([now.build, now.road, now.changes]);
+}"""
 
 
 class Look:
@@ -65,20 +69,16 @@ class Look:
 
     def drawn(self) -> None:
         """Wait until what is drawn is what is asked."""
-        self.page.locator("html[data-drawn]").wait_for(state="attached")
-        end = time.monotonic() + 20.0
-        while time.monotonic() < end:
-            shown = json.loads(self.page.evaluate("document.documentElement.dataset.drawn || 'null'"))
-            now = self.state()
-            if shown == [now["build"], now["road"], now["changes"]]:
-                return
-            time.sleep(0.03)
-        pytest.fail(f"drawn {shown}, asked {now}; {self.page.locator('#fault').inner_text()}")
+        try:
+            self.page.wait_for_function(DRAWN, timeout=20_000)
+        except Exception:
+            shown = self.page.evaluate("document.documentElement.dataset.drawn")
+            pytest.fail(f"drawn {shown}, asked {self.state()}; {self.page.locator('#fault').inner_text()}")
 
     def state(self) -> dict[str, Any]:
-        """What the address holds, once it has been written."""
-        self.page.wait_for_timeout(300)
-        found: dict[str, Any] = json.loads(unquote(self.page.evaluate("location.hash").removeprefix("#")))
+        """What the address holds; a page that is left writes it at once."""
+        hash_ = self.page.evaluate("dispatchEvent(new Event('pagehide')), location.hash")
+        found: dict[str, Any] = json.loads(unquote(hash_.removeprefix("#")))
         return found
 
     def text(self, place: str) -> str:
@@ -120,40 +120,41 @@ def test_the_page_shows_the_ride_and_how_sure_it_is(look: Look) -> None:
     look.shot("live-wide")
 
 
-@pytest.mark.parametrize("key", QUICK_HANDS)
-def test_each_hand_by_keyboard(look: Look, key: str) -> None:
+@pytest.mark.parametrize("hands", HANDS_HELD, ids=["some", "all"])
+def test_each_hand_by_keyboard(look: Look, hands: tuple[str, ...]) -> None:
     look.open()
-    before = float(look.page.locator(hand(key)).input_value())
-    look.page.locator(hand(key)).focus()
-    press = "ArrowLeft" if key == "pack.start_charge_fraction" else "ArrowRight"
-    look.page.keyboard.press(press)
-    look.drawn()
-    after = look.state()["changes"][key]
-    assert after != before and float(look.page.locator(hand(key, "number")).input_value()) == after
-    look.page.locator(hand(key, "number")).focus()
-    look.page.keyboard.press("Control+A")
-    look.page.keyboard.type(str(before).removesuffix(".0"))
-    look.drawn()
-    assert key not in look.state()["changes"], "back at the file's value there is no change"
+    for key in hands:
+        before = float(look.page.locator(hand(key)).input_value())
+        look.page.locator(hand(key)).focus()
+        look.page.keyboard.press("ArrowLeft" if key == "pack.start_charge_fraction" else "ArrowRight")
+        look.drawn()
+        after = look.state()["changes"][key]
+        assert after != before and float(look.page.locator(hand(key, "number")).input_value()) == after, key
+        look.page.locator(hand(key, "number")).focus()
+        look.page.keyboard.press("Control+A")
+        look.page.keyboard.type(str(before).removesuffix(".0"))
+        look.drawn()
+        assert look.state()["changes"] == {}, f"{key}: back at the file's value there is no change"
 
 
-@pytest.mark.parametrize("key", QUICK_HANDS)
-def test_each_hand_by_mouse(look: Look, key: str) -> None:
+@pytest.mark.parametrize("hands", HANDS_HELD, ids=["some", "all"])
+def test_each_hand_by_mouse(look: Look, hands: tuple[str, ...]) -> None:
     look.open()
-    slider = look.page.locator(hand(key))
-    slider.scroll_into_view_if_needed()
-    box = slider.bounding_box()
-    share = 0.45 if key != "drive.stage.0.driven_teeth" else 0.7
-    middle = box["y"] + box["height"] / 2
-    look.page.mouse.move(box["x"] + 0.9 * box["width"] * share, middle)
-    look.page.mouse.down()
-    look.page.mouse.move(box["x"] + box["width"] * share, middle, steps=4)
-    look.page.mouse.up()
-    look.drawn()
-    assert key in look.state()["changes"]
-    look.page.locator(f'#hands [data-key="{key}"] .back').click()
-    look.drawn()
-    assert look.state()["changes"] == {}
+    for key in hands:
+        slider = look.page.locator(hand(key))
+        slider.scroll_into_view_if_needed()
+        box = slider.bounding_box()
+        share = 0.45 if key != "drive.stage.0.driven_teeth" else 0.7
+        middle = box["y"] + box["height"] / 2
+        look.page.mouse.move(box["x"] + 0.9 * box["width"] * share, middle)
+        look.page.mouse.down()
+        look.page.mouse.move(box["x"] + box["width"] * share, middle, steps=4)
+        look.page.mouse.up()
+        look.drawn()
+        assert key in look.state()["changes"], key
+        look.page.locator(f'#hands [data-key="{key}"] .back').click()
+        look.drawn()
+        assert look.state()["changes"] == {}, key
 
 
 def test_parts_at_hand_and_any_other_key_by_search(look: Look) -> None:
@@ -189,13 +190,14 @@ def test_a_value_that_cannot_be_says_why_in_words(look: Look) -> None:
 
 def test_undo_redo_and_reload_lose_nothing(look: Look) -> None:
     look.open()
-    for value in ("50", "60"):
-        look.page.locator(hand("bicycle.cargo_kg", "number")).fill(value)
+    for key, value in (("bicycle.cargo_kg", "60"), ("rider.cruise_speed_km_h", "22")):
+        look.page.locator(hand(key, "number")).fill(value)
         look.drawn()
-        look.page.wait_for_timeout(900)
+    wanted = "decodeURIComponent(location.hash).includes('\"rider.cruise_speed_km_h\":22')"
+    look.page.wait_for_function(wanted, timeout=5000)  # of itself, when the hands rest
     look.page.locator("#undo").click()
     look.drawn()
-    assert look.state()["changes"] == {"bicycle.cargo_kg": 50}
+    assert look.state()["changes"] == {"bicycle.cargo_kg": 60}
     look.page.locator(hand("bicycle.cargo_kg")).focus()
     look.page.keyboard.press("Control+z")
     look.drawn()
@@ -203,7 +205,7 @@ def test_undo_redo_and_reload_lose_nothing(look: Look) -> None:
     look.page.keyboard.press("Control+Shift+z")
     look.page.keyboard.press("Control+y")
     look.drawn()
-    assert look.state()["changes"] == {"bicycle.cargo_kg": 60}
+    assert look.state()["changes"] == {"bicycle.cargo_kg": 60, "rider.cruise_speed_km_h": 22}
     look.page.locator("#pin").click()
     before = look.state()
     look.page.reload()
@@ -228,14 +230,16 @@ def test_pins_stay_as_lines_and_columns_of_differences(look: Look) -> None:
     look.shot("live-pins")
     look.page.get_by_role("button", name="Take off pin longtail-belt", exact=True).click()
     assert len(look.state()["pins"]) == 3
-    other = look.page.locator("#road")
-    other.select_option("ridge-climb.gpx")
+    look.page.locator("#road").select_option("ridge-climb.gpx")
     look.drawn()
-    assert re.search(r"[+−±]|same", look.figure("net_energy_wh", 3)), "pinned bikes are ridden on the new road"
+    less = look.page.locator("#figures tr[data-name=net_energy_wh] > :nth-child(4)")
+    less.filter(has_text=re.compile(r"[+−±]|same")).wait_for()  # pinned bikes are ridden on the new road
 
 
 def test_save_and_page_ask_before_they_write_over(look: Look) -> None:
+    (look.server.folder / "ramp.toml").write_text(RAMP, encoding="utf-8")
     look.open()
+    look.page.locator("#road").select_option("ramp.toml")
     look.page.locator(hand("bicycle.cargo_kg", "number")).fill("33")
     look.drawn()
     look.page.locator("#save").click()
@@ -303,8 +307,7 @@ def test_one_cursor_reads_all_and_says_which_limit_holds(look: Look) -> None:
     assert "motor current limit" in (place.get_attribute("aria-valuetext") or "")
     strip = look.page.locator(".strip .u-over").nth(2).bounding_box()
     look.page.mouse.move(strip["x"] + strip["width"] * 0.666, strip["y"] + 20)
-    look.page.wait_for_timeout(100)
-    assert re.match(r"At 13\.\d\d km", look.text("#here"))
+    look.page.locator("#here", has_text=re.compile(r"At 13\.\d\d km")).wait_for()
     ends = [
         box["x"]
         for box in look.page.evaluate(
@@ -314,8 +317,7 @@ def test_one_cursor_reads_all_and_says_which_limit_holds(look: Look) -> None:
     assert max(ends) - min(ends) < 1.5, "the cursor stands at one place in all strips"
     way = look.page.locator("#way").bounding_box()
     look.page.mouse.move(way["x"] + way["width"] / 2, way["y"] + 30)
-    look.page.wait_for_timeout(100)
-    assert not re.match(r"At 13\.", look.text("#here"))
+    look.page.locator("#here", has_not_text=re.compile(r"At 13\.")).wait_for()
 
 
 def test_other_questions_are_answered_and_given_up_when_the_bike_changes(look: Look) -> None:
@@ -409,15 +411,22 @@ FROM_HAND_TO_ROAD = """async ([key, values]) => {
 }"""
 
 
+def assert_redrawn_within(look: Look, limit_ms: float, changes: int) -> None:
+    """Hold the 95th percentile of changes to a limit, by a busy machine's share of it; a miss is measured again."""
+    rounds: list[float] = []
+    allowed = limit_ms * max(1.0, os.getloadavg()[0] / (os.cpu_count() or 1))
+    while len(rounds) < 3 and not (rounds and rounds[-1] < allowed):
+        first = 20 + changes * len(rounds)
+        taken = sorted(look.page.evaluate(FROM_HAND_TO_ROAD, ["bicycle.cargo_kg", list(range(first, first + changes))]))
+        rounds.append(taken[int(0.95 * len(taken))])
+        print(f"from hand to road: half within {taken[len(taken) // 2]:.0f} ms, 95 % within {rounds[-1]:.0f} ms")
+    assert min(rounds) < allowed, (rounds, allowed)
+
+
 @pytest.mark.benchmark
 def test_from_hand_to_redrawn_road(look: Look) -> None:
     """95 of 100 changes are drawn within 100 ms on a machine with a core to spare; a busy one gets its share."""
     look.open()
     look.page.locator("#sure", has_text="8 of 10").wait_for()
-    rounds = []
-    for start in (20, 60, 100):
-        taken = sorted(look.page.evaluate(FROM_HAND_TO_ROAD, ["bicycle.cargo_kg", list(range(start, start + 40))]))
-        rounds.append(taken[int(0.95 * len(taken))])
-    busy = max(1.0, os.getloadavg()[0] / (os.cpu_count() or 1))
-    assert min(rounds) < 100.0 * busy, (rounds, busy)
+    assert_redrawn_within(look, 100.0, 40)
     assert BUILD in look.state()["build"] and look.state()["road"] == ROAD

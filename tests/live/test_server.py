@@ -21,7 +21,7 @@ from ridesim.bike.load import load_build, replace_keys
 from ridesim.ride.simulate import simulate
 from ridesim.road.load import load_road
 
-from .conftest import BUILD, ROAD, Server, demo_folder, eventually, head_of, start, state
+from .conftest import BUILD, RAMP, ROAD, Server, demo_folder, eventually, head_of, start, state
 
 CHANGES = {"drive.stage.0.driver_teeth": 18, "bicycle.cargo_kg": 63.5, "motor": "motor-63mm"}
 
@@ -287,9 +287,12 @@ def test_names_from_files_are_escaped(server: Server) -> None:
 
 
 def test_a_page_to_keep_is_that_of_the_command(server: Server, ridesim_command: Callable[..., Any]) -> None:
-    status, body = server.post("keep", {"kind": "page", "state": state({"bicycle.cargo_kg": 50.0}), "name": "kept"})
+    (server.folder / "ramp.toml").write_text(RAMP, encoding="utf-8")
+    asked = state({"bicycle.cargo_kg": 50.0}, "ramp.toml")
+    status, body = server.post("keep", {"kind": "page", "state": asked, "name": "kept"})
     assert (status, json.loads(body)) == (200, {"written": "kept.html"})
-    ridesim_command("ride", BUILD, ROAD, "--set", "bicycle.cargo_kg=50.0", "--report", "said.html", cwd=server.folder)
+    words = ("ride", BUILD, "ramp.toml", "--set", "bicycle.cargo_kg=50.0", "--report", "said.html")
+    ridesim_command(*words, cwd=server.folder)
     pages = [(server.folder / name).read_text(encoding="utf-8").splitlines() for name in ("kept.html", "said.html")]
     apart = [pair for pair in zip(*pages, strict=True) if pair[0] != pair[1]]
     assert len(apart) == 2 and 'class="command"' in apart[0][0] and "as ridesim wrote it" in apart[1][0]
@@ -297,9 +300,7 @@ def test_a_page_to_keep_is_that_of_the_command(server: Server, ridesim_command: 
 
 
 def test_the_whole_bike_is_written_too(server: Server) -> None:
-    (server.folder / "ramp.toml").write_text(
-        '[road]\nkind = "climb"\nlength_km = 0.4\ngrade_percent = 4\n', encoding="utf-8"
-    )
+    (server.folder / "ramp.toml").write_text(RAMP, encoding="utf-8")
     status, body = server.post("keep", {"kind": "dossier", "state": state(road="ramp.toml"), "name": "whole"})
     assert (status, json.loads(body)) == (200, {"written": "whole.html"}), body
     text = (server.folder / "whole.html").read_text(encoding="utf-8")
