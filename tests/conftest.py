@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import os
 import subprocess
 import sys
@@ -11,6 +13,14 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[1]
+
+# Python's own bytecode is kept, whatever the shell says: without it each of some hundred commands compiles all that it
+# imports, and each worker rewrites the assertions of every test file (10 s).
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
+
+
+PLAIN_TERMINAL = {"COLUMNS": "120", "NO_COLOR": "1", "TERM": "dumb"}
 
 
 @pytest.fixture(scope="session")
@@ -33,13 +43,33 @@ def demo_roads(root: Path) -> list[Path]:
 
 @pytest.fixture(scope="session")
 def ridesim_command(root: Path) -> Callable[..., subprocess.CompletedProcess[str]]:
-    """Run the command line in a process of its own, in the project's root or `cwd`."""
+    """Run the command line in this process, in the project's root or `cwd`: all that a process does but its start."""
+    from ridesim.cli.door import run
+
+    def run_here(*words: object, cwd: Path | None = None, **changes: str) -> subprocess.CompletedProcess[str]:
+        asked = list(map(str, words))
+        out, err = (io.TextIOWrapper(io.BytesIO(), encoding="utf-8", write_through=True) for _ in range(2))
+        with pytest.MonkeyPatch.context() as here:
+            for name, value in {**PLAIN_TERMINAL, **changes}.items():
+                here.setenv(name, value)
+            here.setattr(sys, "argv", ["ridesim", *asked])
+            here.chdir(cwd or root)
+            with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+                code = run(asked)
+        said, told = (stream.buffer.getvalue().decode() for stream in (out, err))
+        return subprocess.CompletedProcess(asked, code, said, told)
+
+    return run_here
+
+
+@pytest.fixture(scope="session")
+def ridesim_process(root: Path) -> Callable[..., subprocess.CompletedProcess[str]]:
+    """Run the command line in a process of its own, for what only a new process shows."""
 
     def run(*words: object, cwd: Path | None = None, **changes: str) -> subprocess.CompletedProcess[str]:
-        environment = {**os.environ, "COLUMNS": "120", "NO_COLOR": "1", "TERM": "dumb", **changes}
         return subprocess.run(
             [sys.executable, "-m", "ridesim", *map(str, words)],
-            cwd=cwd or root, capture_output=True, text=True, timeout=240, env=environment,
+            cwd=cwd or root, capture_output=True, text=True, timeout=240, env={**os.environ, **PLAIN_TERMINAL, **changes},
         )  # fmt: skip
 
     return run

@@ -8,6 +8,7 @@ import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -91,11 +92,17 @@ def _toml_files(folder: Path) -> list[Path]:
         return []
 
 
+@lru_cache(maxsize=256)
+def _parsed(text: bytes) -> dict[str, Any]:
+    """TOML as it stands; kept, since a sizing lays the same few parts into hundreds of bikes. Nobody may change it."""
+    return tomllib.loads(text.decode("utf-8-sig"))
+
+
 def parse_toml(text: bytes, where: str) -> dict[str, Any]:
-    """Parse TOML. Raises BuildError with line and column."""
+    """Parse TOML; the tables in it are shared, and not to be changed. Raises BuildError with line and column."""
     refuse_deep_keys(text, where, BuildError)
     try:
-        return tomllib.loads(text.decode("utf-8-sig"))
+        return dict(_parsed(text))
     except UnicodeDecodeError as fault:
         line = text[: fault.start].count(b"\n") + 1
         raise BuildError(f"{where}, line {line}", "is not UTF-8 text", "save the file as UTF-8") from fault

@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from ridesim.bike.files import flatten
@@ -71,7 +72,7 @@ def _table(value: Any, name: str) -> dict[str, Any]:
 
 def stated_tolerances(stated: Mapping[str, Any], together: Any, sources: Mapping[str, str], where: str) -> Stated:
     """Return the tolerances of a build, checked. Raises BuildError with every fault."""
-    known = dict(_numbers())
+    known = _numbers()
     faults: list[BuildError] = []
     found: dict[str, Tolerance] = {}
     for name, value in stated.items():
@@ -107,9 +108,10 @@ def key_of(name: str) -> str:
     return ".".join(step for step in name.split(".") if not step.isdecimal())
 
 
-def _numbers() -> Iterator[tuple[str, Key]]:
-    for key in bike_keys():
-        yield f"{key.section}.{key.name}".lstrip("."), key
+@cache
+def _numbers() -> Mapping[str, Key]:
+    """Every key of a bike by its dotted name; kept, since each build that is loaded asks."""
+    return {f"{key.section}.{key.name}".lstrip("."): key for key in bike_keys()}
 
 
 def _one(name: str, value: Any, known: Mapping[str, Key]) -> Tolerance:

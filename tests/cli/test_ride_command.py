@@ -60,9 +60,12 @@ def test_json_is_the_summary_alone(ridesim_command):
     assert {"name", "seconds", "first_at_km"} <= set(answer["limits"][0])
 
 
-def test_same_inputs_give_the_same_bytes(ridesim_command):
-    first, second = (ridesim_command("ride", BELT, CLIMB, "--json").stdout for _ in range(2))
-    assert first == second
+def test_same_inputs_give_the_same_bytes(ridesim_command, ridesim_process):
+    """In this process, and in a new one that knows nothing yet."""
+    first, second = (run("ride", BELT, CLIMB, "--json") for run in (ridesim_command, ridesim_process))
+    assert first.stdout == second.stdout
+    assert first.returncode == second.returncode == 0
+    assert ridesim_process("ride", BELT, "none.gpx").returncode == 2
 
 
 def test_imperial_shows_miles_and_json_stays_metric(ridesim_command):
@@ -187,10 +190,10 @@ def test_out_that_is_a_file_is_refused(ridesim_command, tmp_path: Path):
     _refused(ridesim_command("ride", BELT, CLIMB, "--out", tmp_path / "taken"), "taken")
 
 
-def test_works_where_the_cache_cannot_be_written(ridesim_command, tmp_path: Path):
+def test_works_where_the_cache_cannot_be_written(ridesim_process, tmp_path: Path):
     cache = tmp_path / "file-not-folder"
     cache.write_text("x")
     folder = tmp_path / "copy"
     shutil.copytree(Path(__file__).parents[2] / "configs", folder)
-    done = ridesim_command("new", "--schema", cwd=folder, XDG_CACHE_HOME=str(cache))
+    done = ridesim_process("new", "--schema", cwd=folder, XDG_CACHE_HOME=str(cache))
     assert done.returncode == 0

@@ -21,10 +21,11 @@ from ridesim.ride.simulate import Ride, simulate
 from ridesim.workshop.check.sheet import check_build
 from ridesim.workshop.level_run import run_level
 from ridesim.workshop.loads import loads_of
+from ridesim.workshop.size import sizing
 from ridesim.workshop.size.belts import belts_for, verdict_on
 from ridesim.workshop.size.judged import Trials, hill_ride, judge_trials, range_road, ride_all
 from ridesim.workshop.size.pack import answer_for_voltage, build_text
-from ridesim.workshop.size.parts import SIZE_CLASSES, load_motor, scaled_motor, wheel_of
+from ridesim.workshop.size.parts import SIZE_CLASSES, SizeClass, load_motor, scaled_motor, wheel_of
 from ridesim.workshop.size.sizing import Sizing, size_drive, thumb_rules, try_ratio
 from ridesim.workshop.size.trial import ratio_of, trial, tuned, with_limits
 from ridesim.workshop.size.wish import Wish, demand_at
@@ -241,28 +242,46 @@ def lightest(result: Sizing) -> dict[int, float]:
 
 
 @pytest.mark.parametrize("changes", [{"mass_kg": 220.0}, {"hill_percent": 12.0}, {"hill_km": 9.0}])
-def test_a_harder_wish_takes_a_heavier_motor(changes: dict[str, float]) -> None:
-    easy, hard = lightest(sized()), lightest(sized(**changes))
+def test_a_harder_wish_takes_a_heavier_motor(changes: dict[str, float], monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of the sizes around the lightest that does the easy wish, none lighter does the hard one, and one does no more."""
+    easy = lightest(sized())
+    near = {kind: _around([each for each in SIZE_CLASSES if each.hub is kind], easy, kind) for kind in (False, True)}
+    monkeypatch.setattr(sizing, "SIZE_CLASSES", (*near[False], *near[True]))
+    hard = lightest(size_drive(dataclasses.replace(WISH, **changes)))
     assert all(hard[stages] >= mass for stages, mass in easy.items())
     assert hard != easy
 
 
+def _around(sizes: list[SizeClass], easy: dict[int, float], hub: bool) -> list[SizeClass]:
+    """The lightest sizes that do the easy wish, and the one below each."""
+    able = {easy[stages] for stages in ((0,) if hub else (1, 2))}
+    return [
+        each for each, above in zip(sizes, [*sizes[1:], sizes[-1]], strict=True) if {each.mass_kg, above.mass_kg} & able
+    ]
+
+
 def test_a_hot_day_is_hotter() -> None:
-    hot = {(each.size, each.stages): each for each in sized(temperature_c=40.0).candidates if each.verdict != "stop"}
-    warm = [(each, hot[each.size, each.stages]) for each in sized().candidates if (each.size, each.stages) in hot]
-    assert warm and all(b.peak_winding_temp_c > a.peak_winding_temp_c + 10.0 for a, b in warm)
+    """The same motor behind the same gearing, on a day 15 K hotter, of each number of stages."""
+    able = {each.stages: each for each in sized().candidates if each.verdict != "stop"}
+    assert len(able) == 3
+    for each in able.values():
+        hot = try_ratio(dataclasses.replace(WISH, temperature_c=40.0), each.size, each.stages, each.ratio)
+        assert hot is not None and hot.peak_winding_temp_c > each.peak_winding_temp_c + 10.0
 
 
 def test_the_pack_carries_the_range() -> None:
     (pack,) = sized().packs
     assert pack.arrives and pack.charge_left_fraction >= 0.1
     assert pack.kv_low_rpm_per_v <= pack.kv_high_rpm_per_v
-    (far,) = sized(range_km=120.0).packs
-    assert far.design.decided_by == "energy" and far.design.energy_wh > 1.5 * pack.design.energy_wh
+    for far in sized(**FAR_ON_TWO_VOLTAGES).packs:
+        assert far.design.decided_by == "energy" and far.design.energy_wh > 1.5 * pack.design.energy_wh
+
+
+FAR_ON_TWO_VOLTAGES: dict[str, Any] = {"voltages_v": (36.0, 72.0), "range_km": 120.0}
 
 
 def test_kv_goes_with_one_over_voltage() -> None:
-    low, high = sized(voltages_v=(36.0, 72.0)).packs
+    low, high = sized(**FAR_ON_TWO_VOLTAGES).packs
     assert low.kv_low_rpm_per_v / high.kv_low_rpm_per_v == pytest.approx(2.0, rel=0.08)
     assert low.motor_current_limit_a / high.motor_current_limit_a == pytest.approx(2.0, rel=0.1)
 
@@ -273,7 +292,9 @@ def test_rules_of_thumb_stand_beside() -> None:
     assert rules[3][1] == "400 to 600 Wh"
 
 
-def test_an_impossible_wish_says_so() -> None:
+def test_an_impossible_wish_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The lightest and the heaviest of each kind stand for the ladder."""
+    monkeypatch.setattr(sizing, "SIZE_CLASSES", (SIZE_CLASSES[0], SIZE_CLASSES[8], SIZE_CLASSES[-1]))
     result = size_drive(Wish(400.0, 60.0, 25.0, 10.0, 40.0))
     assert result.verdict == "stop" and not result.packs and thumb_rules(result) == ()
 

@@ -60,13 +60,23 @@ def belts_for(
     torque, rpm = peak_torque_nm, top_rpm
     for number in range(1, stages + 1):
         room = wheel_radius_mm if number == stages else None
-        best = min(_options(each, torque, rpm, room), key=lambda one: ORDER.index(one.verdict), default=None)
+        best = _least_bad(_options(each, torque, rpm, room))
         if best is None:
             return ()
         found.append(best)
         turns = best.driven_teeth / best.driver_teeth
         torque, rpm = torque * turns * STAGE_EFFICIENCY["belt"], rpm / turns
     return tuple(found)
+
+
+def _least_bad(options: Iterator[StageBelt]) -> StageBelt | None:
+    """Return the first that is fine, else the first of the least bad ones."""
+    seen = []
+    for each in options:
+        if each.verdict == "fine":
+            return each
+        seen.append(each)
+    return min(seen, key=lambda one: ORDER.index(one.verdict), default=None)
 
 
 def verdict_on(belts: tuple[StageBelt, ...]) -> tuple[Verdict, str]:
