@@ -67,9 +67,10 @@ def ridesim_process(root: Path) -> Callable[..., subprocess.CompletedProcess[str
     """Run the command line in a process of its own, for what only a new process shows."""
 
     def run(*words: object, cwd: Path | None = None, **changes: str) -> subprocess.CompletedProcess[str]:
+        environment = {**os.environ, **PLAIN_TERMINAL, **changes}
         return subprocess.run(
             [sys.executable, "-m", "ridesim", *map(str, words)],
-            cwd=cwd or root, capture_output=True, text=True, timeout=240, env={**os.environ, **PLAIN_TERMINAL, **changes},
+            cwd=cwd or root, capture_output=True, text=True, timeout=240, env=environment,
         )  # fmt: skip
 
     return run

@@ -69,9 +69,12 @@ def test_same_inputs_give_the_same_bytes(ridesim_command, ridesim_process):
 
 
 def test_imperial_shows_miles_and_json_stays_metric(ridesim_command):
-    text = ridesim_command("ride", BELT, CLIMB, "--units", "imperial").stdout
+    text = ridesim_command("ride", BELT, CLIMB, "--units", "imperial").stdout  # with its spans
     assert "mph" in text and "mi" in text and "km/h" not in text
-    assert json.loads(ridesim_command("ride", BELT, CLIMB, "--units", "imperial", "--json").stdout)["road_km"] > 5.9
+    assert (
+        json.loads(ridesim_command("ride", BELT, CLIMB, "--units", "imperial", "--json", "--quick").stdout)["road_km"]
+        > 5.9
+    )
 
 
 def test_out_writes_trace_summary_and_pictures(ridesim_command, tmp_path: Path):
@@ -91,15 +94,17 @@ def test_out_writes_trace_summary_and_pictures(ridesim_command, tmp_path: Path):
 
 def test_set_changes_a_key(ridesim_command):
     road = "routes/terrace-round.gpx"
-    plain = json.loads(ridesim_command("ride", BELT, road, "--json").stdout)
-    windy = json.loads(ridesim_command("ride", BELT, road, "--json", "--set", "bicycle.drag_area_m2=1.2").stdout)
+    plain = json.loads(ridesim_command("ride", BELT, road, "--json", "--quick").stdout)
+    windy = json.loads(
+        ridesim_command("ride", BELT, road, "--json", "--quick", "--set", "bicycle.drag_area_m2=1.2").stdout
+    )
     assert windy["finished"] and windy["ledger_wh"]["air_drag"] > plain["ledger_wh"]["air_drag"] * 1.9
 
 
 def test_a_bike_stuck_on_a_hill_is_an_answer(ridesim_command, tmp_path: Path):
     wall = tmp_path / "wall.toml"
     wall.write_text('[road]\nkind = "ramp"\napproach_km = 0.3\nramp_km = 1.0\nrun_out_km = 0.1\ngrade_percent = 40\n')
-    done = ridesim_command("ride", BELT, wall, "--json")
+    done = ridesim_command("ride", BELT, wall, "--json", "--quick")
     assert done.returncode == 0, done.stderr
     answer = json.loads(done.stdout)
     assert answer["finished"] is False and answer["stop"] == "stalled"
@@ -109,7 +114,7 @@ def test_a_bike_stuck_on_a_hill_is_an_answer(ridesim_command, tmp_path: Path):
 
 def test_new_writes_a_build_that_rides(ridesim_command, tmp_path: Path):
     assert ridesim_command("new", tmp_path / "mine.toml").returncode == 0
-    done = ridesim_command("ride", tmp_path / "mine.toml", CLIMB, "--json")
+    done = ridesim_command("ride", tmp_path / "mine.toml", CLIMB, "--json", "--quick")
     assert done.returncode == 0, done.stderr
     again = ridesim_command("new", tmp_path / "mine.toml")
     assert again.returncode == 2 and "--force" in again.stderr

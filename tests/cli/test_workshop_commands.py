@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -40,6 +41,21 @@ CAUTIONED = {
 @pytest.fixture(autouse=True)
 def _in_the_root(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(root)
+
+
+@pytest.fixture(autouse=True, scope="module")
+def _one_wish_is_sized_once() -> Iterator[None]:
+    """A sizing rides for seconds; its text, files and imperial words show one and the same."""
+    from ridesim.workshop.size.sizing import size_drive
+
+    kept: dict[Any, Any] = {}
+
+    def once(wish: Any, done: Any = None) -> Any:
+        return kept.setdefault(wish, kept.get(wish) or size_drive(wish, done))
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("ridesim.workshop.size.sizing.size_drive", once)
+        yield
 
 
 def ask(*words: str) -> Any:

@@ -48,7 +48,7 @@ def test_two_laps_and_a_ride_by_plan(root: Path) -> None:
 
 
 def test_the_command_tells_it(ridesim_command) -> None:
-    words = ("ride", "configs/longtail-belt.toml", "routes/terrace-round.gpx", "--as-recorded")
+    words = ("ride", "configs/longtail-belt.toml", "routes/terrace-round.gpx", "--as-recorded", "--quick")
     told = json.loads(ridesim_command(*words, "--json").stdout)["against_recording"]
     assert told["pauses_reached"] == 2 and told["stood_time_s"] > 100.0
     assert "as recorded" in ridesim_command(*words).stdout

@@ -243,7 +243,7 @@ def lightest(result: Sizing) -> dict[int, float]:
 
 @pytest.mark.parametrize("changes", [{"mass_kg": 220.0}, {"hill_percent": 12.0}, {"hill_km": 9.0}])
 def test_a_harder_wish_takes_a_heavier_motor(changes: dict[str, float], monkeypatch: pytest.MonkeyPatch) -> None:
-    """Of the sizes around the lightest that does the easy wish, none lighter does the hard one, and one does no more."""
+    """Of the sizes around the lightest for the easy wish, none lighter does the hard one, and one does no more."""
     easy = lightest(sized())
     near = {kind: _around([each for each in SIZE_CLASSES if each.hub is kind], easy, kind) for kind in (False, True)}
     monkeypatch.setattr(sizing, "SIZE_CLASSES", (*near[False], *near[True]))
