@@ -21,6 +21,7 @@ from ridesim.schema.source import read_whole
 from ridesim.schema.texts import toml_value
 
 MOST_BYTES = 1024 * 1024
+HOLDS_NOTHING = "it holds no number"
 SIGN_TOLD = 0.3
 """Correlation from which two columns show that one of them counts the other way (guess)."""
 
@@ -71,7 +72,7 @@ def guess_mapping(sheet: Sheet) -> Mapping:
         if quantity == TIME:
             quantity, why = IGNORED, "another clock"
         elif quantity != IGNORED and not np.isfinite(sheet.numbers(at)).any():
-            quantity, why = IGNORED, "it holds no number"
+            quantity, why = IGNORED, HOLDS_NOTHING
         elif quantity != IGNORED and quantity in taken:
             quantity, why = IGNORED, f"an earlier column holds the same ({quantity})"
         taken.add(quantity)
@@ -205,8 +206,9 @@ def _changed(each: Column) -> list[str]:
     return [name for name in ("scale", "offset", "sign", "reading") if getattr(each, name) != getattr(plain, name)]
 
 
-def read_mapping(path: str | Path, sheet: Sheet) -> Mapping:
-    """Return a mapping file, fitted to a sheet: columns by their head, else by their number. Raises LogError."""
+def read_mapping(path: str | Path, sheet: Sheet, *, timed: bool = True) -> Mapping:
+    """Return a mapping file, fitted to a sheet: columns by their head, else by their number; `timed`: one of them must
+    be the clock. Raises LogError."""
     where = str(path)
     raw = read_whole(Path(path), MOST_BYTES, LogError, "name a mapping that `ridesim log` wrote")
     try:
@@ -219,7 +221,7 @@ def read_mapping(path: str | Path, sheet: Sheet) -> Mapping:
             where, "has no [[column]] tables, or other ones", "write it with `ridesim log LOG --mapping-only`"
         )
     columns = tuple(_column(table, sheet, f"{where}, column {at + 1}") for at, table in enumerate(tables))
-    _refuse_twice(columns, where)
+    _refuse_twice(columns, where, timed)
     return Mapping(columns, False, where)
 
 
@@ -277,11 +279,11 @@ def _place(table: dict[str, Any], sheet: Sheet, where: str) -> int:
     return int(number)
 
 
-def _refuse_twice(columns: tuple[Column, ...], where: str) -> None:
+def _refuse_twice(columns: tuple[Column, ...], where: str, timed: bool) -> None:
     seen: set[str] = set()
     for each in columns:
         if each.quantity != IGNORED and each.quantity in seen:
             raise LogError(where, f"two columns hold {each.quantity}", f"set one of them to {IGNORED}")
         seen.add(each.quantity)
-    if TIME not in seen:
+    if timed and TIME not in seen:
         raise LogError(where, "no column holds the time", f'set quantity = "{TIME}" for the clock')

@@ -78,8 +78,8 @@ class _Shape:
     units: tuple[str, ...]
 
 
-def read_sheet(path: str | Path) -> Sheet:
-    """Return a table of readings as text and numbers. Raises LogError for what is none, or is too large."""
+def read_sheet(path: str | Path, least_rows: int = LEAST_ROWS) -> Sheet:
+    """Return a table of readings as text and numbers. Raises LogError for what is none, or is too large or short."""
     place, where = Path(path), str(path)
     raw = read_whole(place, MOST_BYTES, LogError, "check the name")
     if not raw.strip():
@@ -94,8 +94,8 @@ def read_sheet(path: str | Path) -> Sheet:
     if repeated.any():
         notes.append(f"{int(repeated.sum())} lines repeat the head and were left out")
         frame = frame[~repeated].reset_index(drop=True)
-    if len(frame) < LEAST_ROWS:
-        what = f"has {len(frame)} rows of readings, at least {LEAST_ROWS} needed"
+    if len(frame) < least_rows:
+        what = f"has {len(frame)} rows of readings, at least {least_rows} needed"
         raise LogError(where, what, "give a longer recording")
     digest = hashlib.sha256(raw).hexdigest()
     return Sheet(where, digest, shape.heads, shape.units, frame, shape.decimal_comma, len(frame), tuple(notes))

@@ -87,6 +87,16 @@ BENCH_LIMITS: dict[str, Rule] = {
         "error of the drag torque", "fraction", "the iron loss of every ride", "more points, speeds further apart",
         "guess", passed=LOOK_AGAIN,
     ),
+    "bench_run_error": Rule(
+        "error of a number found from a run", "fraction", "what a ride makes of it",
+        "a longer run, a further sensor, or another run", "a quarter; a fifth of an inertia (guesses)",
+        passed=LOOK_AGAIN,
+    ),
+    "bench_rows": Rule(
+        "readings far off the rest", "", "what is fitted to them: they pull it",
+        "look at those rows; measure them again",
+        "none is expected six deviations off (guess)", passed=LOOK_AGAIN,
+    ),
     "bench_scatter": Rule(
         "points that contradict each other", "fraction", "all that is fitted to them", "repeat, warm and steady",
         "guess",

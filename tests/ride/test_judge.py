@@ -63,6 +63,8 @@ TABLE = [
     ("bench_error", 0.05, [(0.049, F), (0.051, L), (0.9, L)]),
     ("bench_resistance_error", 0.15, [(0.149, F), (0.151, L), (0.9, L)]),
     ("bench_drag_error", 0.20, [(0.199, F), (0.201, L), (0.9, L)]),
+    ("bench_run_error", 0.25, [(0.249, F), (0.251, L), (0.9, L)]),
+    ("bench_rows", 0.0, [(0.0, F), (1.0, L)]),
     ("bench_scatter", 0.15, [(0.149, F), (0.151, S)]),
     ("bench_sign", 0.0, [(1e-9, F), (-1e-9, S)]),
     ("bench_speeds", 1.5, [(1.51, F), (1.5, F), (1.49, L)]),

@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
 from ridesim.report.view import Table, View
-from ridesim.units import told
-from ridesim.workshop.bench.sheet import BenchSheet
+from ridesim.units import UNITS, symbol_of, told
+from ridesim.workshop.bench.runs import RunKey
+from ridesim.workshop.bench.sheet import BenchSheet, Readings
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 MODEL_WORDS = (
     "Model: V = rpm / Kv + I R, drag torque tau_0 + tau_1 omega (Hendershot and Miller 2010, from memory); copper at "
@@ -13,20 +20,74 @@ MODEL_WORDS = (
 )
 
 
-def view(result: BenchSheet, units: str = "metric", *, pictures: bool = True) -> View:
-    """Return the answer of the bench: figures with their errors, and the keys to write into a build file."""
+NOTHING_READ = Readings()
+RUN_WORDS = (
+    "Runs: the step's own two lumps of heat, and J dω/dt = -(tau_0 + tau_1 ω); errors from the covariance of least "
+    "squares under the scatter that is left, widened where it runs from reading to reading, and the meters' gain."
+)
+
+
+def view(
+    result: BenchSheet, readings: Readings = NOTHING_READ, units: str = "metric", *, pictures: bool = True,
+    columns: Sequence[tuple[str, ...]] = (), notes: Sequence[str] = (), hint: str = "",
+) -> View:  # fmt: skip
+    """Return the answer of the bench: figures with their errors, and the keys to write into a build file.
+
+    `columns`: option, head, quantity, unit and why of each column that was read from a file.
+    """
     keys = tuple((f"{key} = {value}",) for key, value in result.keys)
+    runs = result.heating is not None or result.rundown is not None
     return View(
         title="Bench sheet",
         question="What do the readings say about motor and pack?",
-        answer=(f"{told(result.reason, units)}.",),
+        answer=(f"{told(result.reason, units)}.", *((hint,) if hint else ())),
         verdict=result.verdict,
         tables=(
-            Table("Measured", ("", "value", "error", "verdict"), tuple(_rows(result, units))),
+            Table("Measured", ("", "value", "error", "verdict"), (*_rows(result, units), *_run_rows(result))),
             *((Table("For the build file", ("key = value",), keys),) if keys else ()),
+            *((Table("Columns of the files", ("file", "head", "is", "unit", "why"), tuple(columns)),)
+              if columns else ()),
         ),
-        notes=(told(MODEL_WORDS, units), *result.cautions),
-    )
+        figures=tuple(_figures(result, readings, units)) if pictures else (),
+        notes=(*notes, told(MODEL_WORDS, units), *((RUN_WORDS,) if runs else ()), *result.cautions),
+    )  # fmt: skip
+
+
+def picture_names(result: BenchSheet, readings: Readings) -> tuple[str, ...]:
+    """Return the names of the sheet's pictures, in order."""
+    swept = result.no_load is not None and readings.no_load_file is not None
+    drawn = (("no-load", swept), ("heating", result.heating is not None), ("rundown", result.rundown is not None))
+    return tuple(name for name, there in drawn if there)
+
+
+def _figures(result: BenchSheet, readings: Readings, units: str) -> Iterator[tuple[str, Figure]]:
+    from ridesim.report.bench.figure import heating_picture, rundown_picture, sweep_picture
+
+    if result.no_load is not None and readings.no_load_file is not None:
+        yield "No-load current: read, and by the two drag terms.", sweep_picture(readings.no_load_file, result.no_load)
+    if result.heating is not None:
+        words = "Heating and cooling: read (dots), by two lumps (lines), and the difference."
+        yield words, heating_picture(result.heating, units)
+    if result.rundown is not None:
+        yield "Let go at speed: read (dots), and by one drag (lines).", rundown_picture(result.rundown)
+
+
+def _run_rows(s: BenchSheet) -> Iterator[tuple[str, str, str, str]]:
+    if s.heating is not None:
+        for at, each in enumerate(s.heating.keys):
+            yield _run_row(each, s.heating.verdict if at == 0 else "")
+    if s.rundown is not None:
+        f = s.rundown
+        slowing = f"{f.still_rad_per_s2:.3g} + {f.growth_per_s:.3g} ω rad/s²"
+        yield f"slowing down ({f.falls} {'fall' if f.falls == 1 else 'falls'})", slowing, "", f.verdict
+        for each in f.keys:
+            yield _run_row(each, "")
+
+
+def _run_row(each: RunKey, verdict: str) -> tuple[str, str, str, str]:
+    unit = UNITS["nm_s"].symbol if each.key.endswith("nm_s") else symbol_of(each.key)
+    error = f"± {each.error:.2g}" if each.told else f"± {each.error:.2g}: not told, not written"
+    return each.words, f"{each.value:.4g} {unit}".strip(), error, verdict
 
 
 def _rows(s: BenchSheet, units: str) -> list[tuple[str, str, str, str]]:

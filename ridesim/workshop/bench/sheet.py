@@ -6,12 +6,16 @@ Sources stand in `readings` and `resistance`.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from itertools import combinations
 
+import numpy as np
+
 from ridesim.errors import RideError
-from ridesim.workshop.bench.errors import NO_ERRORS, ReadingErrors
+from ridesim.units import to_si
+from ridesim.workshop.bench.errors import NO_ERRORS, Floats, ReadingErrors
+from ridesim.workshop.bench.heating import COLD, HeatingFit, HeatingRun, fit_heating
 from ridesim.workshop.bench.readings import (
     BenchPoint,
     LoadedFit,
@@ -30,13 +34,17 @@ from ridesim.workshop.bench.resistance import (
     line_resistance,
     pack_resistance,
 )
-from ridesim.workshop.limits import Verdict, worst_verdict
+from ridesim.workshop.bench.rundown import Drag, RundownFit, falls_of, fit_rundown
+from ridesim.workshop.bench.runs import RunKey
+from ridesim.workshop.bench.sweep import Sweep, odd_rows
+from ridesim.workshop.limits import Verdict, held, worst_verdict
 
 AGREEING_KV, AGREEING_RESISTANCE = 0.06, 0.15
 """Share by which two tests' Kv, and two ways to one resistance, may differ before one of them is doubted: a spin test
 reads some per cent high where the back-EMF is no sine, and clips and warmth cost some of a resistance (guess)."""
 
 CAUTIONS: tuple[str, ...] = (
+    "A heating run can burn: watch the winding, stop below its class's limit, keep what burns away, never leave it.",
     "Clamp the motor: an unloaded motor at full duty throws what is loose. Guard the shaft, wear eye protection.",
     "A resistance test with a strong current heats the winding within seconds: read quickly, let it cool.",
     "Packs give hundreds of ampere into a slipped clip: fuse the test leads at the pack.",
@@ -57,11 +65,32 @@ class Readings:
     sag: tuple[float, float, float, float] | None = None
     resistance_mohm: float | None = None
     name_plate_kv_rpm_per_v: float | None = None
+    no_load_file: Sweep | None = None
+    loaded_file: Sweep | None = None
+    heating: HeatingRun | None = None
+    rundown: tuple[str, Floats, Floats] | None = None
+    """Where from, seconds and shaft speed [rpm]."""
+    inertia_kg_m2: float | None = None
+    known_drag: Drag | None = None
+    """Of the motor part that is named, for a rundown without a no-load test."""
+    gain_error: float = 0.0
+    """Relative error of meters' gains that all readings share."""
+
+    @property
+    def unloaded(self) -> tuple[BenchPoint, ...]:
+        """All no-load points, by hand and from a file."""
+        return (*self.no_load, *(self.no_load_file.points if self.no_load_file else ()))
+
+    @property
+    def under_load(self) -> tuple[BenchPoint, ...]:
+        """All loaded points, by hand and from a file."""
+        return (*self.loaded, *(self.loaded_file.points if self.loaded_file else ()))
 
 
 @dataclass(frozen=True)
 class BenchSheet:
-    """Results of the tests that were made; the others are None. `keys`: what to write into a build file."""
+    """Results of the tests that were made; the others are None. `keys`: what to write into a build file; `measured`:
+    the motor's numbers with one deviation each, meters' gains included (0: nobody told)."""
 
     resistance: LineResistance | None
     pairs: PairBalance | None
@@ -73,6 +102,9 @@ class BenchSheet:
     keys: tuple[tuple[str, str], ...]
     verdict: Verdict
     reason: str
+    heating: HeatingFit | None = None
+    rundown: RundownFit | None = None
+    measured: tuple[RunKey, ...] = ()
     cautions: tuple[str, ...] = CAUTIONS
 
 
@@ -81,22 +113,80 @@ def fill_sheet(readings: Readings, errors: ReadingErrors = NO_ERRORS) -> BenchSh
     r = readings
     resistance = line_resistance(*r.drop, errors) if r.drop else None
     pairs = compare_pairs(r.pairs_mohm) if r.pairs_mohm else None
-    loaded = fit_loaded_points(r.loaded, errors) if r.loaded else None
+    loaded = fit_loaded_points(r.under_load, errors) if r.under_load else None
+    ohm = _resistance(r, resistance, pairs, loaded)
     no_load = None
-    if r.no_load:
-        no_load = fit_no_load(r.no_load, _resistance(r, resistance, pairs), errors, r.name_plate_kv_rpm_per_v)
+    if r.unloaded:
+        if ohm is None:
+            raise RideError("no-load test", "the resistance is not known", "give --resistance-mohm, --drop or --pairs")
+        no_load = fit_no_load(r.unloaded, ohm, errors, r.name_plate_kv_rpm_per_v)
     spin = kv_from_spin(*r.spin, errors) if r.spin else None
     pole_pairs = pole_pairs_from_magnets(r.magnets) if r.magnets is not None else None
     pack = pack_resistance(*r.sag, errors) if r.sag else None
+    heating = _heating(r, resistance, ohm, no_load)
+    rundown = _rundown(r, no_load)
     tests = (("resistance", resistance), ("pairs", pairs), ("no load", no_load), ("under load", loaded),
-             ("spin", spin), ("pack", pack))  # fmt: skip
+             ("spin", spin), ("pack", pack), ("heating", heating), ("rundown", rundown))  # fmt: skip
     findings = [(test.verdict, f"{name}: {test.reason}") for name, test in tests if test is not None]
     findings += [("look again", words) for words in _disagreements(no_load, loaded, spin, resistance, pairs)]
+    findings += _odd(r, no_load, loaded, ohm)
     if not findings and pole_pairs is None:
         raise RideError("bench", "no readings", "give at least one test, e.g. --drop 0.52,20,25")
     verdict, reason = worst_verdict(findings, "; ".join(words for _, words in findings) or "counted, not measured")
-    sheet = BenchSheet(resistance, pairs, no_load, loaded, spin, pole_pairs, pack, (), verdict, reason)
-    return BenchSheet(**{**vars(sheet), "keys": _keys(sheet, r)})
+    sheet = BenchSheet(
+        resistance, pairs, no_load, loaded, spin, pole_pairs, pack, (), verdict, reason, heating, rundown
+    )
+    measured = tuple(measured_keys(sheet, r))
+    sheet = replace(sheet, measured=measured)
+    return replace(sheet, keys=_keys(sheet, r))
+
+
+def _heating(
+    r: Readings, drop: LineResistance | None, ohm: float | None, no_load: NoLoadFit | None
+) -> HeatingFit | None:
+    """Fit the heating run; the winding's resistance at 20 degC is the drop's, else what else is known of it."""
+    if r.heating is None:
+        return None
+    run, drag = r.heating, _drag(no_load) or r.known_drag
+    if np.any(run.omega > 0.0):
+        if drag is None:
+            to_do = "give --no-load, or a --motor part that has it"
+            raise RideError(run.where, "the motor turns in it, and its drag is not known", to_do)
+        run = replace(run, iron_w=np.where(run.omega > 0.0, drag.at(run.omega) * run.omega, 0.0))
+    return fit_heating(replace(run, resistance_mohm=drop.resistance_at_20_c_mohm if drop else ohm))
+
+
+def _drag(no_load: NoLoadFit | None) -> Drag | None:
+    if no_load is None or no_load.verdict == "stop":
+        return None
+    return Drag(no_load.drag_torque_nm, no_load.drag_growth_nm_s, no_load.drag_torque_error_nm,
+                no_load.drag_growth_error_nm_s)  # fmt: skip
+
+
+def _rundown(r: Readings, no_load: NoLoadFit | None) -> RundownFit | None:
+    if r.rundown is None:
+        return None
+    where, time, speed = r.rundown
+    known = r.known_drag if r.inertia_kg_m2 is None else None
+    drag = _drag(no_load) or known
+    return fit_rundown(where, falls_of(where, time, speed), drag, r.inertia_kg_m2, r.gain_error)
+
+
+def _odd(
+    r: Readings, no_load: NoLoadFit | None, loaded: LoadedFit | None, ohm: float | None
+) -> list[tuple[Verdict, str]]:
+    """Rows of files that stand far off the rest: told by their number; they are in the fit all the same."""
+    found: list[tuple[Verdict, str]] = []
+    for name, sweep, fit, r_mohm in (
+        ("no load", r.no_load_file, no_load, ohm),
+        ("under load", r.loaded_file, loaded, loaded.resistance_mohm if loaded else None),
+    ):
+        if sweep is None or fit is None or r_mohm is None:
+            continue
+        rows = odd_rows(sweep, fit.kv_rpm_per_v, r_mohm)
+        finding = held("bench_rows", float(len(rows)), 0.0, f"{name}: {'; '.join(rows[:4])}")
+        found += [finding] if finding[0] != "fine" else []
+    return found
 
 
 def _disagreements(
@@ -124,15 +214,50 @@ def _disagreements(
     return found
 
 
-def _resistance(r: Readings, measured: LineResistance | None, pairs: PairBalance | None) -> float:
-    """Line-to-line resistance for the no-load fit: given, else measured, else the mean of the pairs."""
+def _resistance(
+    r: Readings, measured: LineResistance | None, pairs: PairBalance | None, loaded: LoadedFit | None
+) -> float | None:
+    """Line-to-line resistance: given, else measured, else the mean of the pairs, else that under load."""
     if r.resistance_mohm is not None:
         return r.resistance_mohm
     if measured is not None:
         return measured.resistance_mohm
     if pairs is not None:
         return pairs.resistance_mohm
-    raise RideError("no-load test", "the resistance is not known", "give --resistance-mohm, --drop or --pairs")
+    return loaded.resistance_mohm if loaded is not None and loaded.verdict != "stop" else None
+
+
+def measured_keys(sheet: BenchSheet, r: Readings) -> Iterator[RunKey]:
+    """Yield the motor's numbers, best source first, each with its deviation; a test that says stop gives none."""
+    no_load, loaded, heat, fall = (_unless_stopped(each) for each in (
+        sheet.no_load, sheet.loaded, sheet.heating, sheet.rundown))  # fmt: skip
+    spun = sheet.no_load if no_load else sheet.spin or (sheet.loaded if loaded else None)
+    gain = r.gain_error
+    if spun is not None:
+        yield _key("kv_rpm_per_v", "Kv", spun.kv_rpm_per_v, spun.kv_error_rpm_per_v, gain)
+    of_heat = [] if heat is None else [each for each in sheet.heating.keys if each.told]  # type: ignore[union-attr]
+    own = [each for each in of_heat if each.key == COLD]
+    if sheet.resistance is not None:
+        cold = sheet.resistance
+        yield _key(COLD, "resistance at 20 °C", cold.resistance_at_20_c_mohm, cold.resistance_error_mohm, 2**0.5 * gain)
+    elif sheet.pairs is not None:
+        yield _key(COLD, "mean of the three pairs", sheet.pairs.resistance_mohm, 0.0, gain)
+    elif own:
+        yield _key(COLD, own[0].words, own[0].value, own[0].error, 2**0.5 * gain)
+    elif loaded is not None and sheet.loaded is not None:
+        yield _key(COLD, "resistance under load, warm, with leads", sheet.loaded.resistance_mohm,
+                   sheet.loaded.resistance_error_mohm, 2**0.5 * gain)  # fmt: skip
+    yield from (each for each in of_heat if each.key != COLD)
+    if fall is not None and sheet.rundown is not None:
+        yield from sheet.rundown.keys
+
+
+def _unless_stopped(test: object | None) -> object | None:
+    return test if test is not None and getattr(test, "verdict", "stop") != "stop" else None
+
+
+def _key(key: str, words: str, value: float, error: float, gain: float) -> RunKey:
+    return RunKey(key, words, value, math.hypot(error, gain * value))
 
 
 def _keys(sheet: BenchSheet, r: Readings) -> tuple[tuple[str, str], ...]:
@@ -150,9 +275,22 @@ def _keys(sheet: BenchSheet, r: Readings) -> tuple[tuple[str, str], ...]:
         keys.append(("motor.resistance_mohm", f"{sheet.resistance.resistance_at_20_c_mohm:.4g}"))
     elif sheet.pairs is not None:
         keys.append(("motor.resistance_mohm", f"{sheet.pairs.resistance_mohm:.4g}"))
+    done = {key for key, _ in keys} | {"motor.drag_torque_nm", "motor.drag_growth_nm_s"}
+    keys += [(f"motor.{each.key}", f"{each.value:.4g}") for each in sheet.measured if f"motor.{each.key}" not in done]
     if no_load is not None:
-        points = ", ".join(f"{{ speed_rpm = {p.speed_rpm:g}, current_a = {p.current_a:g} }}" for p in r.no_load)
-        keys.append(("motor.no_load", f"[{points}]"))
+        keys.append(("motor.no_load", no_load_text(no_load, r)))
     if sheet.pole_pairs is not None:
         keys.append(("motor.pole_pairs", str(sheet.pole_pairs)))
     return tuple(keys)
+
+
+def no_load_text(fit: NoLoadFit, r: Readings) -> str:
+    """Return no-load points as TOML: those given by hand, or two on the line through a file's many."""
+    points = [(each.speed_rpm, each.current_a) for each in r.no_load]
+    if r.no_load_file is not None:
+        speeds = sorted(each.speed_rpm for each in r.unloaded)
+        k = fit.torque_per_current_nm_per_a
+        drag = Drag(fit.drag_torque_nm, fit.drag_growth_nm_s)
+        points = [(at, float(drag.at(np.array([to_si(at, "rpm")]))[0]) / k) for at in (speeds[0], speeds[-1])]
+    told = ", ".join(f"{{ speed_rpm = {speed:.5g}, current_a = {current:.4g} }}" for speed, current in points)
+    return f"[{told}]"

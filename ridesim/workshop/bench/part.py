@@ -1,0 +1,99 @@
+"""A bench sheet written as a motor part, which a build can name: measured keys with their tolerances."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+from ridesim.errors import RideError
+from ridesim.schema.texts import toml_value
+from ridesim.schema.tolerance import TEN_TO_NINETY
+from ridesim.units import from_si
+from ridesim.workshop.bench.runs import RunKey
+from ridesim.workshop.bench.sheet import BenchSheet, Readings, no_load_text
+
+NEEDED = ("kv_rpm_per_v", "resistance_mohm", "pole_pairs", "mass_kg", "can_diameter_mm", "can_length_mm")
+"""Without these no part loads."""
+HOW = {
+    "kv_rpm_per_v": "--no-load, --loaded or --spin", "resistance_mohm": "--drop, --pairs or --loaded",
+    "pole_pairs": "--magnets", "mass_kg": "--size", "can_diameter_mm": "--size", "can_length_mm": "--size",
+}  # fmt: skip
+WIDE, LEAST_PERCENT = 0.25, 0.1
+"""A deviation above this share is written as a factor; nobody's meter is surer than the second (guesses)."""
+STILL, MOVING = "body_to_air_still_w_per_k", "body_to_air_at_36_km_h_w_per_k"
+
+
+def missing_keys(sheet: BenchSheet, given: Mapping[str, float], extends: str | None) -> list[str]:
+    """Return the keys that a part of this sheet would lack to load, each with the option that gives it."""
+    if extends is not None:
+        return []
+    have = {each.key for each in sheet.measured} | set(given)
+    have |= {"pole_pairs"} if sheet.pole_pairs is not None else set()
+    return [f"{key} ({HOW[key]})" for key in NEEDED if key not in have]
+
+
+def motor_part_text(
+    sheet: BenchSheet, readings: Readings, name: str, command: str, files: Sequence[tuple[str, str]],
+    given: Mapping[str, float], extends: str | None = None, cooling_ratio: float | None = None,
+) -> str:  # fmt: skip
+    """Return a motor part file (TOML); `given`: keys typed by hand; `extends`: the part it is laid over.
+
+    `cooling_ratio`: moving over still air of the motor's size; the body's cooling is written only with it, since the
+    two belong together. Raises RideError where keys lack without which no part loads, or a test says stop.
+    """
+    lacking = missing_keys(sheet, given, extends)
+    if lacking:
+        to_do = "measure or give them, or name the part to lay it over: --motor PART.toml"
+        raise RideError("motor part", f"lacks {', '.join(lacking)}", to_do)
+    measured = [each for each in sheet.measured if each.key != STILL or cooling_ratio is not None]
+    lines = ["# A motor part measured on the bench, written by ridesim.", f"# command: {command}"]
+    lines += [f"# readings: {path}, sha256 {digest}" for path, digest in files]
+    lines += [f"extends = {toml_value(extends)}"] if extends is not None else []
+    lines.append(f"name = {toml_value(name)}")
+    lines += [f"{key} = {value:.6g}" for key, value in given.items()]
+    lines += [f"pole_pairs = {sheet.pole_pairs}"] if sheet.pole_pairs is not None else []
+    for each in measured:
+        lines.append(f"{each.key} = {each.value:.6g}")
+        if each.key == STILL and cooling_ratio is not None:
+            lines.append(f"{MOVING} = {each.value * cooling_ratio:.6g}  # by the motor's size: no bench moves the air")
+    stated = [f"{each.key} = {toml_value(_tolerance(each))}" for each in measured]
+    if sheet.no_load is not None and sheet.no_load.verdict != "stop":
+        lines.append(f"no_load = {no_load_text(sheet.no_load, readings)}")
+        stated.append(f"no_load = {toml_value(_percent(_drag_share(sheet, readings)))}")
+    return "\n".join([*lines, "", "[tolerance]", *stated]) + "\n"
+
+
+def _drag_share(sheet: BenchSheet, readings: Readings) -> float:
+    """Relative deviation of the drag in the middle of the speeds, the meters' gain included."""
+    from ridesim.units import to_si
+
+    fit = sheet.no_load
+    assert fit is not None
+    speeds = [each.speed_rpm for each in readings.unloaded]
+    middle = float(to_si(sum(speeds) / len(speeds), "rpm"))
+    drag = fit.drag_torque_nm + fit.drag_growth_nm_s * middle
+    error = math.hypot(fit.drag_torque_error_nm, fit.drag_growth_error_nm_s * middle)
+    return math.hypot(error / drag, 2**0.5 * readings.gain_error)
+
+
+def _tolerance(each: RunKey) -> str:
+    share = each.error / each.value if each.value > 0.0 else 0.0
+    return "measured" if share <= 0.0 else _percent(share)
+
+
+def _percent(share: float) -> str:
+    if share <= 0.0:
+        return "measured"
+    if share > WIDE:
+        return f"x/ {math.exp(TEN_TO_NINETY * share):.3g}"
+    return f"{max(float(from_si(share, 'percent')), LEAST_PERCENT):.3g} %"
+
+
+def cooling_ratio(can_diameter_mm: float, can_length_mm: float) -> float:
+    """Return how much more a body of this size gives to air at 36 km/h than to still air, by the estimates' own."""
+    from ridesim.bike.motor import Motor
+    from ridesim.engine.estimates import moving_conductance, still_conductance
+
+    can = Motor(kv_rpm_per_v=100, resistance_mohm=30, pole_pairs=7, mass_kg=1, can_diameter_mm=can_diameter_mm,
+                can_length_mm=can_length_mm)  # fmt: skip
+    return max(moving_conductance(can) / still_conductance(can), 1.0)
