@@ -13,6 +13,7 @@ from ridesim.bike.rough import (
     pack_limit_a,
     pack_resistance_ohm,
     resting_v,
+    shift_rpm,
     standing_force_n,
     unloaded_speed_km_h,
     usual_wheel_kv_rpm_per_v,
@@ -116,12 +117,24 @@ def _field_can_be_weakened(build: Build) -> Iterator[Fault]:
         )
 
 
+def _gears_do_not_hunt(build: Build) -> Iterator[Fault]:
+    (up, down), gears = shift_rpm(build), build.drive.gears
+    if len(gears.ratios) > 1 and down >= up * gears.widest_step:
+        yield (
+            "drive.gears.down_rpm",
+            f"drive.gears would shift to and fro: an up-shift at {up:.0f} rpm leaves the motor at "
+            f"{up * gears.widest_step:.0f} rpm, where it shifts down again ({down:.0f} rpm)",
+            f"set drive.gears.down_rpm below {up * gears.widest_step:.0f}, or raise up_rpm",
+        )
+
+
 CANNOT_START: tuple[Callable[[Build], Iterator[Fault]], ...] = (
     _pack_reaches_the_controller,
     _pack_has_power,
     _motor_turns_the_wheel,
     _voltage_turns_the_wheel,
     _field_can_be_weakened,
+    _gears_do_not_hunt,
 )
 
 

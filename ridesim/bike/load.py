@@ -130,7 +130,7 @@ def _finish(
         path=path,
         sha256=sha256,
         given=given,
-        defaults_used=tuple(_defaults(build, given)),
+        defaults_used=tuple(_defaults(build, given, _no_ride_reads(build))),
         sources=layer.sources,
         warnings=plausibility(build),
         overrides=tuple({**(before or {}), **overrides}.items()),
@@ -192,14 +192,23 @@ def _inside(holder: Any, step: str, path: str) -> Any:
     return inner
 
 
-def _defaults(model: BaseModel, given: frozenset[str], prefix: str = "") -> Iterator[DefaultUsed]:
+def _no_ride_reads(build: Build) -> tuple[str, ...]:
+    """Return how the keys begin that no ride of this build reads."""
+    drive, found = build.drive, NO_RIDE_READS
+    found += () if drive.gears.ratios else ("drive.gears.",)
+    return found if drive.through_pedal_chain else (*found, "drive.through_pedal_chain", "drive.chain_force_limit_n")
+
+
+def _defaults(
+    model: BaseModel, given: frozenset[str], unread: tuple[str, ...], prefix: str = ""
+) -> Iterator[DefaultUsed]:
     """Every key of a build that nobody wrote, in the order of the schema."""
     for name, meaning, child, is_array in layout(type(model)):
         path, value = f"{prefix}{name}", getattr(model, name)
         if is_array and value:
             for index, item in enumerate(value):
-                yield from _defaults(item, given, f"{path}.{index}.")
+                yield from _defaults(item, given, unread, f"{path}.{index}.")
         elif child is not None and not is_array:
-            yield from _defaults(value, given, f"{path}.")
-        elif path not in given and name not in NOT_RIDDEN and not path.startswith(NO_RIDE_READS):
+            yield from _defaults(value, given, unread, f"{path}.")
+        elif path not in given and name not in NOT_RIDDEN and not path.startswith(unread):
             yield DefaultUsed(path, value, meaning)

@@ -67,7 +67,8 @@ def standing_force_n(build: Build) -> float:
     torque = build.drive.motors / to_si(motor.kv_rpm_per_v, "rpm_per_v") * min(limit, by_voltage)
     for stage in build.drive.stage:
         torque = (torque - stage.drag_torque_nm) * stage.turns * stage.load_efficiency
-    return torque / (to_si(build.tyre.circumference_mm, "mm") / (2.0 * math.pi))
+    lowest = build.drive.speeds[0]
+    return torque * lowest.turns * lowest.efficiency / (to_si(build.tyre.circumference_mm, "mm") / (2.0 * math.pi))
 
 
 def flat_resistance_n(build: Build) -> float:
@@ -76,8 +77,23 @@ def flat_resistance_n(build: Build) -> float:
 
 
 def wheel_kv_rpm_per_v(build: Build) -> float:
-    """Return the wheel's unloaded speed per volt, rpm/V."""
-    return build.motor.kv_rpm_per_v / build.drive.turns
+    """Return the wheel's unloaded speed per volt in the highest gear, rpm/V."""
+    return build.motor.kv_rpm_per_v / build.drive.fastest_turns
+
+
+SHIFT_UP_SHARE = 0.75
+"""Of the motor's unloaded speed at half charge, where a build does not say when it shifts up (guess)."""
+SHIFT_DOWN_SHARE = 0.9
+"""Of the lowest speed that an up-shift leaves the motor, where it shifts down again: it would hunt above (guess)."""
+
+
+def shift_rpm(build: Build) -> tuple[float, float]:
+    """Return the motor speeds at which the gears shift up and down, rpm, defaults filled in."""
+    gears, box = build.drive.gears, build.controller
+    unloaded = build.motor.kv_rpm_per_v * resting_v(build, 0.5) * box.modulation_limit
+    up = gears.up_rpm if gears.up_rpm is not None else SHIFT_UP_SHARE * unloaded
+    down = gears.down_rpm if gears.down_rpm is not None else SHIFT_DOWN_SHARE * gears.widest_step * up
+    return up, down
 
 
 USUAL_WHEEL_KV = (9.0, 11.0)

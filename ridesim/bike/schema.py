@@ -12,6 +12,8 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from ridesim.bike.brakes import Brakes
+from ridesim.bike.drive import STAGE_EFFICIENCY, Drive, Stage
+from ridesim.bike.gears import Gear, Gears
 from ridesim.bike.motor import INSULATION_LIMIT_C, MAGNET_LIMIT_C, Motor, NoLoadPoint
 from ridesim.bike.mount import Mount
 from ridesim.bike.pack import Cell, Pack
@@ -19,13 +21,9 @@ from ridesim.schema.section import Section, fault, key
 from ridesim.schema.tolerance import by_source
 
 __all__ = [
-    "INSULATION_LIMIT_C", "MAGNET_LIMIT_C", "Bicycle", "Brakes", "Build", "Cell", "Controller", "Drive", "Motor",
-    "Mount", "NoLoadPoint", "Pack", "Rider", "Stage", "Tyre", "Weather",
+    "INSULATION_LIMIT_C", "MAGNET_LIMIT_C", "STAGE_EFFICIENCY", "Bicycle", "Brakes", "Build", "Cell", "Controller",
+    "Drive", "Gear", "Gears", "Motor", "Mount", "NoLoadPoint", "Pack", "Rider", "Stage", "Tyre", "Weather",
 ]  # fmt: skip
-
-STAGE_EFFICIENCY = {"belt": 0.97, "chain": 0.97, "gear": 0.96}
-"""Load efficiency of one stage. Belt: 96 to 98 % (synchronous-belt handbooks); chain and gear: guess."""
-
 
 LOW_VOLTAGE_START_SHARE, LOW_VOLTAGE_END_SHARE = 0.35, 0.15
 """Low-voltage foldback between the cells' min_voltage_v and max_voltage_v, where a build names none (guess)."""
@@ -132,70 +130,6 @@ class Tyre(Section):
             "x/ 1.5", "x/ 1.25", "10 %", "0.0032 (Martin 1998) to 0.0077 (Tengattini 2017); a coast-down: guess"
         ),
     )
-
-
-class Stage(Section):
-    """One reduction, motor side first."""
-
-    kind: Literal["belt", "chain", "gear"] = key("belt", "what transmits")
-    driver_teeth: int | None = key(None, "teeth on the motor side", 5, 400)
-    driven_teeth: int | None = key(None, "teeth on the wheel side", 5, 400)
-    ratio: float | None = key(None, "turns in per turn out, instead of teeth", 0.05, 100)
-    efficiency: float | None = key(
-        None,
-        "of the load; empty: 0.97 belt or chain, 0.96 gear",
-        0.5,
-        1,
-        tolerance=by_source(0.015, 0.01, None, "belts 0.95 to 0.98 (handbooks)"),
-    )
-    drag_torque_nm: float = key(
-        0.0, "drag without load, at the faster shaft", 0, 10, tolerance=by_source("x/ 1.6", "x/ 1.3", "10 %", "guess")
-    )
-    pitch_mm: float = key(5.0, "tooth pitch of the belt", 2, 20)
-    width_mm: float = key(15.0, "belt width", 3, 100)
-    centre_distance_mm: float | None = key(None, "distance of the shafts", 10, 1500)
-
-    @model_validator(mode="after")
-    def _one_way_to_say_it(self) -> Stage:
-        teeth = (self.driver_teeth, self.driven_teeth)
-        if self.ratio is None and None in teeth:
-            raise fault("ratio", "is missing, and so are the teeth; give driver_teeth and driven_teeth, or ratio")
-        if self.ratio is not None and teeth != (None, None):
-            raise fault("ratio", "is given together with teeth; give the teeth or the ratio, not both")
-        return self
-
-    @property
-    def turns(self) -> float:
-        """Motor-side turns per wheel-side turn."""
-        if self.ratio is not None:
-            return self.ratio
-        return self.driven_teeth / self.driver_teeth  # type: ignore[operator]
-
-    @property
-    def load_efficiency(self) -> float:
-        """Share of the torque that a loaded stage passes on."""
-        return self.efficiency if self.efficiency is not None else STAGE_EFFICIENCY[self.kind]
-
-
-class Drive(Section):
-    """From motor shaft to wheel. No stage: a direct hub motor."""
-
-    stage: tuple[Stage, ...] = Field((), description="reductions, motor side first; none for a direct hub motor")
-    coupling: Literal["fixed", "freewheel"] = key("fixed", "fixed: can regenerate; freewheel: coasts freely")
-    driven_wheel: Literal["rear", "front"] = key("rear", "the wheel the motor drives")
-    motors: int = key(1, "alike motors on the drive, a controller each; currents and limits are per motor", 1, 2)
-    motors_share: Literal["one_shaft", "one_belt", "second_belt"] = key(
-        "one_shaft", "two motors: on one shaft, in series on one belt, or the second joined to the first by a belt"
-    )
-    kv_difference_percent: float = key(0.0, "two motors: Kv of one over the other, less 1; split evenly", 0, 20)
-
-    @property
-    def turns(self) -> float:
-        """Motor turns per wheel turn."""
-        product = 1.0
-        for stage in self.stage:
-            product = product * stage.turns
-        return product
 
 
 class Controller(Section):

@@ -70,6 +70,7 @@ class Ledger(IntEnum):
     FRICTION_BRAKES = 13
     HEIGHT = 14
     KINETIC = 15
+    SHIFTS = 16  # of the rotor, given up while it is taken to another gear's speed
 
 
 class Total(IntEnum):
@@ -117,6 +118,10 @@ class Total(IntEnum):
     PEAK_CONTROLLER_AT = 39  # m
     PEAK_PACK_TEMP_AT = 40  # m
     PEAK_FIELD_CURRENT = 41  # A
+    PEAK_GEAR_TORQUE = 42  # N m into the gears, or onto the pedal chain's wheel sprocket
+    SHIFTS = 43  # how many
+    SHIFTING_TIME = 44  # s
+    GEAR_TIME = 45  # s in the lowest gear; the others follow
 
 
 class Channel(IntEnum):
@@ -158,3 +163,4 @@ class Channel(IntEnum):
     OPEN_VOLTAGE = 33  # V
     AIR_TEMP = 34  # degC
     FIELD_CURRENT = 35  # A, DC-equivalent, against the magnets
+    GEAR = 36  # the lowest is 1; 0 in a shift

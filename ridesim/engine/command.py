@@ -7,6 +7,7 @@ speed [rad/s]; `resist` is what air, tyres, grade and bearings hold back with [N
 from __future__ import annotations
 
 from ridesim.engine.circuit import circuit_of, motor_now, power_peak
+from ridesim.engine.gears import sped_up
 from ridesim.engine.state import Asked, Here, Law, Limit, MotorNow, PackNow, Parameters, Pull, State
 from ridesim.jit import inner_kernel
 from ridesim.physics import controller, drive, motor, resistance, rider
@@ -230,18 +231,18 @@ def command(p: Parameters, here: Here, s: State, now: PackNow, v: float, dt: flo
         return resting(p, air, roll, grade, bearing)
     resist = air + roll + grade + bearing
     wanted = wanted_force(p, here, resist, v)
+    shifting = s.shift_left > 0.0
     pedal = rider.pedal_force(here.pedal_power, p.pedal_efficiency, v, wanted, p.pedal_force_bound)
+    if shifting and p.through_chain:
+        pedal = 0.0
     omega = v * p.turned
     m = motor_now(p, omega, s.winding_temp, s.body_temp)
     c = circuit_of(p, m, now.voltage, now.resistance)
-    if wanted > 0.0:
-        ask = drive_current(p, here, s, c, m, resist, wanted, pedal, v)
-    else:
-        ask = brake_current(p, here, s, c, m, wanted)
+    ask = _no_current() if shifting else _ask_motor(p, here, s, c, m, resist, wanted, pedal, v)
     current, limit = ask.current, ask.limit
     torque = m.torque_constant * current - m.iron_torque
     # A freewheel passes on only what drives: with less than iron and stages take, the wheel runs free.
-    coupled = not p.freewheel or torque > p.stage_drag_driving
+    coupled = not shifting and (not p.freewheel or torque > p.stage_drag_driving)
     motor_force, spin_up, turning_iron = 0.0, 0.0, m.iron_torque
     if coupled:
         motor_force = force_of(p, torque)
@@ -255,8 +256,7 @@ def command(p: Parameters, here: Here, s: State, now: PackNow, v: float, dt: flo
     if held:
         roll, bearing, brake = held_back(motor_force + pedal - air - grade, roll, bearing)
     # Named before they are handed over: the compiler takes no choice inside a long list of keywords.
-    mass = p.mass_driving if coupled else p.mass_coasting
-    per_mass = p.per_mass_driving if coupled else p.per_mass_coasting
+    mass, per_mass = sped_up(p, coupled, shifting)
     tyre_limit = ask.tyre_limit if ask.tyre_limit != Limit.NONE else brake_limit
     return Pull(
         current=current,
@@ -280,6 +280,22 @@ def command(p: Parameters, here: Here, s: State, now: PackNow, v: float, dt: flo
         limit=limit,
         tyre_limit=tyre_limit,
     )
+
+
+@inner_kernel
+def _no_current() -> Asked:
+    return Asked(current=0.0, asked=0.0, limit=Limit.NONE, tyre_limit=Limit.NONE)
+
+
+@inner_kernel
+def _ask_motor(
+    p: Parameters, here: Here, s: State, c: controller.Circuit, m: MotorNow,
+    resist: float, wanted: float, pedal: float, v: float,
+) -> Asked:  # fmt: skip
+    """Return the motor current for a wanted wheel force of either sign."""
+    if wanted > 0.0:
+        return drive_current(p, here, s, c, m, resist, wanted, pedal, v)
+    return brake_current(p, here, s, c, m, wanted)
 
 
 @inner_kernel
@@ -318,7 +334,7 @@ def drive_current(
 def brake_current(p: Parameters, here: Here, s: State, c: controller.Circuit, m: MotorNow, wanted: float) -> Asked:
     """Return the motor current for a wanted braking force (<= 0), the asked current, and both limits."""
     if p.freewheel:
-        return Asked(current=0.0, asked=0.0, limit=Limit.NONE, tyre_limit=Limit.NONE)
+        return _no_current()
     asked = current_for(p, m, wanted)
     if asked >= 0.0:
         current, limit = drive_bound(p, s, c, asked)

@@ -12,6 +12,7 @@ import numpy as np
 
 from ridesim.engine.circuit import fade_over
 from ridesim.engine.command import resting
+from ridesim.engine.gears import engage, engaged, time_to_shift
 from ridesim.engine.pace import (
     CLOSE_ENOUGH,
     FIRST_SHARE,
@@ -115,6 +116,8 @@ def restart(s: State) -> State:
         cooling_speed=s.cooling_speed,
         cooling=s.cooling,
         dwell_left=0.0,
+        shift_left=s.shift_left,
+        gear=s.gear,
         stop_index=0,
     )
 
@@ -156,6 +159,7 @@ def nothing_taken(p: Parameters, s: State, trend: Trend) -> Taken:
         chemistry=0.0,
         kinetic=0.0,
         rotor_lost=0.0,
+        shifted=0.0,
         halted=0.0,
         fast_resistance=0.0,
         slow_resistance=0.0,
@@ -192,6 +196,8 @@ def take(
     span = min(to_corner(road, s, length), max(latest - s.time, pacing.shortest))
     if s.dwell_left > 0.0:
         span = min(span, s.dwell_left)
+    if s.shift_left > 0.0:
+        span = min(span, s.shift_left)
     exact = span < length
     while True:
         if span != over.step:
@@ -199,7 +205,8 @@ def take(
         after, pull, out, here = step(p, road, s, trend, over)
         error = error_of(pacing, trend, s, after, pull, out, span, totals)
         ends_at = time_to_lap_end(road, s, after, span)
-        if cut and (retaken >= RETAKEN or ends_at >= span):
+        cut_at = min(ends_at, time_to_shift(p, s, after, span))
+        if cut and (retaken >= RETAKEN or cut_at >= span):
             break
         retaken += cut
         jumped = error > 1.0 and error > SAME_ERROR * error_before
@@ -211,8 +218,8 @@ def take(
         if error > 1.0 and span > pacing.shortest and not cut:
             span = wished = pacing.shortest if jumped else shorter(pacing, span, error)
             error_before, exact = error, False
-        elif ends_at < span:
-            cut, span = True, max(ends_at, SHORTEST_SHARE)
+        elif cut_at < span:
+            cut, span = True, max(cut_at, SHORTEST_SHARE)
         elif s.speed > 0.0 and after.speed == 0.0 and out.moving < span:
             cut, span = True, max(out.moving, SHORTEST_SHARE)
         else:
@@ -267,6 +274,9 @@ def ride(
     rows. halt is read after every step: another thread ends the ride by setting it.
     """
     start_totals(totals, s)
+    gear = s.gear
+    if p.gears > 1:
+        engage(p, gear)
     length, hold, trend = FIRST_SHARE * pacing.shortest, 0, no_trend(s)
     start, following, over = s, trend, fade_over(p, length)
     rows, lap, row_at, code, fresh = 0, 0, s.time + interval, Stop.RUNNING, True
@@ -275,12 +285,14 @@ def ride(
         if waits:
             start, following = restart(one.after) if one.ends else one.after, one.trend
         may_go_back = waits and not one.exact and one.span > CLOSE_ENOUGH * pacing.shortest
+        gear = engaged(p, start.gear, gear)
         another, over, back = take(p, road, start, following, over, pacing, length, latest, totals, may_go_back)
         if back:
             length, hold, waits, start, following = max(STEP_BACK * one.span, pacing.shortest), 2, False, s, trend
             continue
         if waits:
             ridden += one.out.travelled
+            gear = engaged(p, s.gear, gear)
             write_down(p, s, one, ridden, totals, ledger, limit_seconds, limit_first, brake_by_limit)
             stuck = stuck + one.span if standing_here(one.after, one.pull) else 0.0
             lap += one.ends

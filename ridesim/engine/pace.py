@@ -264,5 +264,7 @@ def middle(p: Parameters, s: State, t: Trend, span: float) -> State:
         cooling_speed=s.cooling_speed,
         cooling=s.cooling,
         dwell_left=s.dwell_left,
+        shift_left=s.shift_left,
+        gear=s.gear,
         stop_index=s.stop_index,
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
@@ -10,8 +9,9 @@ import numpy as np
 from ridesim.bike.schema import Build, Pack
 from ridesim.engine.columns import by_row
 from ridesim.engine.estimates import COOLING_REFERENCE_SPEED, Estimates, estimate
+from ridesim.engine.gearing import in_one_gear, rolling_mass, stages, start_gear
+from ridesim.engine.gears import gear_table
 from ridesim.engine.state import NODE, STOP, Law, Parameters, RoadArrays, State
-from ridesim.physics.drive import braking_gain, driving_gain
 from ridesim.physics.motor import AMPLITUDE_TO_DC
 from ridesim.physics.resistance import (
     both_brakes_force_bound,
@@ -72,8 +72,11 @@ def parameters(
     Numbers of the build may be columns, (rows,): so are then the parameters that depend on them (`engine.columns`).
     """
     found = estimate(build)
+    gears = [in_one_gear(build, found, at) for at in range(len(build.drive.speeds))]
     return Parameters(
-        **_bike(build, found),
+        **gears[0],
+        gear_table=gear_table(gears),
+        **_bike(build),
         **_rider(build),
         **_drive(build, found),
         **_motor(build, found),
@@ -82,23 +85,12 @@ def parameters(
     )
 
 
-def wheel_radius(build: Build) -> float:
-    """Return the rolling radius of the driven wheel [m]."""
-    return to_si(build.tyre.circumference_mm, "mm") / (2.0 * math.pi)
-
-
-def _bike(build: Build, found: Estimates) -> dict[str, Any]:
+def _bike(build: Build) -> dict[str, Any]:
     bicycle = build.bicycle
-    radius = wheel_radius(build)
-    coasting = build.mass_kg + bicycle.wheels_inertia_kg_m2 / radius**2
-    rotor = build.drive.motors * found.rotor_inertia_kg_m2 * (build.drive.turns / radius) ** 2
-    fixed = build.drive.coupling == "fixed"
     return {
         "mass": build.mass_kg,
-        "mass_coasting": coasting + (rotor if fixed else 0.0),
-        "mass_driving": coasting + rotor,
-        "per_mass_coasting": 1.0 / (coasting + (rotor if fixed else 0.0)),
-        "per_mass_driving": 1.0 / (coasting + rotor),
+        "mass_shifting": rolling_mass(build),
+        "per_mass_shifting": 1.0 / rolling_mass(build),
         "drag_area": bicycle.drag_area_m2 + bicycle.wheel_drag_area_m2,
         "crr": build.tyre.rolling_resistance,
         **_tyres(build),
@@ -127,38 +119,19 @@ def _tyres(build: Build) -> dict[str, Any]:
 def _rider(build: Build) -> dict[str, Any]:
     rider = build.rider
     return {
-        "pedal_efficiency": rider.chain_efficiency,
-        "pedal_force_bound": rider.crank_torque_limit_nm
-        * rider.chain_efficiency
-        / (rider.lowest_gear * wheel_radius(build)),
         "response_rate": 1.0 / rider.response_time_s,
         "braking": rider.braking_m_per_s2,
     }
 
 
-def _reducing_or_not(turns: float, before: float, behind: float) -> float:
-    return before if turns >= 1.0 else behind
-
-
 def _drive(build: Build, found: Estimates) -> dict[str, Any]:
-    efficiency, turned, driving_drag, braking_drag = 1.0, 1.0, 0.0, 0.0
-    for stage in build.drive.stage:
-        after = turned / stage.turns, efficiency * stage.load_efficiency
-        # The faster shaft is the motor's side of a reduction, the wheel's side of a speed-up.
-        speed = by_row(_reducing_or_not, stage.turns, turned, after[0])
-        passed = by_row(_reducing_or_not, stage.turns, efficiency, after[1])
-        driving_drag = driving_drag + stage.drag_torque_nm * speed / passed
-        braking_drag = braking_drag + stage.drag_torque_nm * speed * passed
-        turned, efficiency = after
-    turns, radius = build.drive.turns, wheel_radius(build)
-    driving, braking = driving_gain(turns, efficiency, radius), braking_gain(turns, efficiency, radius)
+    _, driving_drag, braking_drag = stages(build)
+    gears = build.drive.gears
     return {
-        "turned": turns / radius,
-        "driving_gain": driving,
-        "braking_gain": braking,
-        "per_driving_gain": 1.0 / driving,
-        "per_braking_gain": 1.0 / braking,
-        "efficiency": efficiency,
+        "gears": len(build.drive.speeds),
+        "shift_time": gears.shift_time_s,
+        "shifts_standing": gears.kind != "derailleur",
+        "through_chain": build.drive.through_pedal_chain,
         "stage_drag_driving": driving_drag,
         "stage_drag_braking": braking_drag,
         "freewheel": build.drive.coupling == "freewheel",
@@ -200,7 +173,6 @@ def _controller(
     fold_start, fold_end = box.motor_full_current_below_c, box.motor_no_current_above_c
     sensor = fold_start is not None and fold_end is not None
     assist = box.assist_speed_limit_km_h
-    top_motor_speed = 2.0 * math.pi * box.electrical_frequency_limit_hz / build.motor.pole_pairs
     return {
         "law": int(Law[(law or box.throttle_law).upper()]),
         "limits_on": limits,
@@ -214,7 +186,6 @@ def _controller(
         "low_voltage_start": found.full_current_above_v,
         "low_voltage_end": found.no_current_below_v,
         "duty": box.modulation_limit,
-        "top_electrical_speed": top_motor_speed * wheel_radius(build) / build.drive.turns,
         "motor_fold_start": fold_start if sensor else 0.0,
         "motor_fold_end": fold_end if sensor else 0.0,
         "controller_fold_start": box.controller_full_current_below_c,
@@ -340,5 +311,7 @@ def start_state(build: Build, *, speed_m_per_s: float = 0.0) -> State:
         cooling_speed=-1.0,
         cooling=0.0,
         dwell_left=0.0,
+        shift_left=0.0,
+        gear=start_gear(build, speed_m_per_s),
         stop_index=0,
     )

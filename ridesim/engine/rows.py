@@ -51,6 +51,8 @@ def between(s: State, after: State, share: float, acceleration_slope: float) -> 
         cooling_speed=s.cooling_speed,
         cooling=s.cooling,
         dwell_left=max(s.dwell_left - gone, 0.0),
+        shift_left=s.shift_left,
+        gear=s.gear,
         stop_index=s.stop_index,
     )
 

@@ -52,6 +52,16 @@ class Parameters(NamedTuple):
     stage_drag_braking: float  # and while braking [N m]
     freewheel: bool
     rotor_inertia: float  # J [kg m2]
+    # gears; what stands in `engine.gears.GEARED` is that of the gear that is in
+    gears: int  # how many
+    shift_time: float  # without force [s]
+    shifts_standing: bool
+    through_chain: bool  # whether the rider pedals the chain that the motor drives
+    mass_shifting: float  # with the wheels' inertia alone [kg]
+    per_mass_shifting: float  # [1/kg]
+    shift_up_speed: float  # road speed at which this gear is left for the next [m/s]
+    shift_down_speed: float  # [m/s]
+    input_per_force: float  # torque into the gears per wheel force; 0: neither gears nor pedal chain [m]
     # motor
     torque_constant: float  # K at 20 degC [N m/A] = [V s/rad]
     magnet_per_k: float  # change of K with body temperature [1/K]
@@ -111,6 +121,7 @@ class Parameters(NamedTuple):
     pack_temp_limit: float  # [degC]
     open_voltage: np.ndarray  # of the pack, on an even grid of charge [V]
     resistance_curve: np.ndarray  # factor on `cell_resistance`, on the same grid
+    gear_table: np.ndarray  # the numbers of `engine.gears.GEARED`, gear by gear; zeros where there is one only
 
 
 class RoadArrays(NamedTuple):
@@ -149,7 +160,7 @@ STOP = np.dtype([("at", "f8"), ("dwell", "f8")])
 def as_record(p: Parameters) -> Parameters:
     """Return parameters as one structured record: the compiled step takes it by reference and reads it by name."""
     if isinstance(p, np.record):
-        return p
+        return cast(Parameters, p.copy()) if p.gears > 1 else p  # a ride writes the gear that is in into its record
     shapes = tuple(value.shape if isinstance(value, np.ndarray) else () for value in p)
     row: Any = tuple(p)
     return cast(Parameters, np.rec.array([row], dtype=_layout(shapes))[0])
@@ -165,7 +176,7 @@ def as_records(p: Parameters, rows: range) -> np.ndarray:
     return records
 
 
-TABLES = ("open_voltage", "resistance_curve")
+TABLES = ("open_voltage", "resistance_curve", "gear_table")
 """The parameters that are tables."""
 
 
@@ -192,17 +203,19 @@ class State(NamedTuple):
     body_temp: float  # [degC]
     controller_temp: float  # [degC]
     pack_temp: float  # [degC]
-    rotor_energy: float  # of a freewheel drive's rotor [J]
+    rotor_energy: float  # of a freewheel drive's rotor, or of any that a shift has cut off [J]
     cooling_speed: float  # at which the body's cooling was last taken [m/s]
     cooling: float  # [W/K]
     dwell_left: float  # [s]
+    shift_left: float  # of the shift into `gear` [s]
+    gear: int  # the lowest is 0
     stop_index: int
 
 
 def state_of(row: np.ndarray) -> State:
     """Return the state that one row of numbers holds, (fields of State,)."""
-    *numbers, stop_index = row.tolist()
-    return State._make([*numbers, int(stop_index)])
+    *numbers, gear, stop_index = row.tolist()
+    return State._make([*numbers, int(gear), int(stop_index)])
 
 
 class Here(NamedTuple):
@@ -306,6 +319,7 @@ class Outcome(NamedTuple):
     chemistry: float  # [J]
     kinetic: float  # [J]
     rotor_lost: float  # [J]
+    shifted: float  # what a rotor loses to another gear's speed [J]
     halted: float  # what the brake takes of the last millimetres a second [J]
     fast_resistance: float  # cells and wires together, of this instant [ohm]
     slow_resistance: float  # R_rc [ohm]

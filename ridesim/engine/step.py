@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from ridesim.engine.circuit import circuit_of, motor_now, polarise, polarised, read_pack
 from ridesim.engine.command import ARRIVAL_WINDOW, command
+from ridesim.engine.gears import change_gear, shifted_energy
 from ridesim.engine.here import read_road
 from ridesim.engine.pace import Trend, middle
 from ridesim.engine.state import Fade, Here, Outcome, PackNow, Parameters, Pull, RoadArrays, State
@@ -72,8 +73,9 @@ def settle(
     current = (c.emf * pull.current + copper + lost) / voltage
     stored, slow_loss = polarise(p, s, over, now.slow_resistance, current)
     gained = pull.spin_up * shaft * dt if p.freewheel else 0.0
-    rotor_lost = s.rotor_energy if p.freewheel and not pull.coupled else 0.0
-    kinetic = 0.5 * pull.mass * (speed * speed - s.speed * s.speed) + gained - rotor_lost
+    rotor_lost = s.rotor_energy if p.freewheel and not pull.coupled and s.shift_left <= 0.0 else 0.0
+    shifted = shifted_energy(p, s, speed, dt) if s.shift_left > 0.0 else 0.0
+    kinetic = 0.5 * pull.mass * (speed * speed - s.speed * s.speed) + gained - rotor_lost - shifted
     halted = 0.0
     if speed == 0.0 and s.speed > 0.0:
         halted = 0.5 * pull.mass * s.speed * s.speed + net_force(pull) * travelled
@@ -98,6 +100,7 @@ def settle(
         chemistry=now.open_circuit * current * dt,
         kinetic=kinetic,
         rotor_lost=rotor_lost,
+        shifted=shifted,
         halted=halted,
         fast_resistance=now.fast_resistance,
         slow_resistance=now.slow_resistance,
@@ -124,6 +127,9 @@ def advance(
     if p.freewheel and pull.coupled:
         rotor = s.rotor_energy + pull.spin_up * out.shaft * dt
         rotor += 0.5 * p.rotor_inertia * p.turned * p.turned * (speed * speed - s.speed * s.speed)
+    gear, shift_left = s.gear, 0.0
+    if p.gears > 1:
+        gear, shift_left, rotor = change_gear(p, s, speed, rotor, dt)
     return State(
         time=s.time + dt,
         lap_time=s.lap_time + dt,
@@ -140,6 +146,8 @@ def advance(
         cooling_speed=cooling_speed,
         cooling=g_ba,
         dwell_left=dwell,
+        shift_left=shift_left,
+        gear=gear,
         stop_index=stop_index,
     )
 

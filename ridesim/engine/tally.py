@@ -10,6 +10,7 @@ import math
 
 import numpy as np
 
+from ridesim.bike.gears import MOST_GEARS
 from ridesim.engine.here import altitude_at
 from ridesim.engine.state import Channel, Here, Ledger, Limit, Outcome, Parameters, Pull, RoadArrays, State, Total
 from ridesim.jit import inner_kernel
@@ -18,7 +19,8 @@ SUSTAINED_TIME = 60.0
 """Time constant of the running mean behind the sustained currents [s]."""
 
 LEDGER_LINES = len(Ledger)
-TOTALS = len(Total)
+TOTALS = len(Total) - 1 + MOST_GEARS
+"""The last of `Total` has room for every gear behind it."""
 LIMITS = len(Limit)
 CHANNELS = len(Channel)
 
@@ -57,6 +59,7 @@ def book(ledger: np.ndarray, p: Parameters, pull: Pull, out: Outcome, dt: float)
     ledger[Ledger.FRICTION_BRAKES] += pull.brake_force * x + out.halted
     ledger[Ledger.HEIGHT] += pull.grade_force * x
     ledger[Ledger.KINETIC] += out.kinetic
+    ledger[Ledger.SHIFTS] += out.shifted
 
 
 @inner_kernel
@@ -114,6 +117,17 @@ def tally(
     if pull.wanted < 0.0:
         totals[Total.MOTOR_BRAKING] -= min(pull.motor_force, 0.0) * out.travelled
     _tally_passed_limits(totals, p, before, s, out, x, dt)
+    if p.input_per_force > 0.0:
+        _tally_gears(totals, p, before, s, pull, dt)
+
+
+@inner_kernel
+def _tally_gears(totals: np.ndarray, p: Parameters, before: State, s: State, pull: Pull, dt: float) -> None:
+    force = pull.motor_force + (pull.pedal_force if p.through_chain else 0.0)
+    totals[Total.PEAK_GEAR_TORQUE] = max(totals[Total.PEAK_GEAR_TORQUE], force * p.input_per_force)
+    totals[Total.SHIFTS] += 1.0 if s.gear != before.gear else 0.0
+    totals[Total.SHIFTING_TIME] += dt if before.shift_left > 0.0 else 0.0
+    totals[Total.GEAR_TIME + before.gear] += dt
 
 
 @inner_kernel
@@ -256,6 +270,7 @@ def record(
     row[Channel.OPEN_VOLTAGE] = out.open_voltage
     row[Channel.FIELD_CURRENT] = pull.field
     row[Channel.AIR_TEMP] = here.air_temp
+    row[Channel.GEAR] = 0 if s.shift_left > 0.0 else s.gear + 1
 
 
 @inner_kernel

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
-from ridesim.engine.params import wheel_radius
+from ridesim.engine.gearing import wheel_radius
 from ridesim.learn.channels import BY_NAME, motion_ratio
 from ridesim.learn.log import Log
 from ridesim.learn.posterior import Problem, Solution, prepare, solve

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bike.schema import Build
-from ridesim.engine.params import wheel_radius
+from ridesim.engine.gearing import wheel_radius
 from ridesim.learn.driven import Driven
 from ridesim.learn.follow import Followed
 from ridesim.units import from_si, to_si

@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bike.schema import Build
-from ridesim.engine.params import motor_scale, wheel_radius
+from ridesim.engine.gearing import wheel_radius
+from ridesim.engine.params import motor_scale
 from ridesim.errors import LogError
 from ridesim.learn.log import Log
 from ridesim.physics.motor import AMPLITUDE_TO_DC

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
-from ridesim.engine.params import current_scale, parameters, wheel_radius
+from ridesim.engine.gearing import wheel_radius
+from ridesim.engine.params import current_scale, parameters
 from ridesim.engine.state import Parameters
 from ridesim.learn.balance import (
     LEAST_WINDOW_S,

@@ -14,9 +14,11 @@ from numpy.typing import NDArray
 
 from ridesim.bike.schema import Build
 from ridesim.engine.batch import Results
-from ridesim.engine.params import charge_tables, current_scale, wheel_radius
+from ridesim.engine.gearing import wheel_radius
+from ridesim.engine.params import charge_tables, current_scale
 from ridesim.engine.state import Limit, State, Stop, Total
 from ridesim.errors import RideError
+from ridesim.ride.figures import chain_force_n
 from ridesim.ride.judge import CHARGE_HARD, is_passed
 from ridesim.ride.limits import LIMITS
 from ridesim.ride.running import RideOptions
@@ -67,6 +69,16 @@ def _mean_speed(rode: Results, _build: Build) -> Array:
     return from_si(_over(rode.totals[:, Total.DISTANCE], rode.totals[:, Total.MOVING_TIME], 0.0), "km_h")
 
 
+def _geared(which: Total) -> Callable[[Results, Build], Array]:
+    """A reading of bikes with gears; nan of those without."""
+    return lambda rode, build: rode.totals[:, which] if build.drive.gears.ratios else np.full(len(rode.stop), np.nan)
+
+
+def _chain_force(rode: Results, build: Build) -> Array:
+    pull = chain_force_n(build.drive, rode.totals[:, Total.PEAK_GEAR_TORQUE])
+    return np.full(len(rode.stop), np.nan) if pull is None else np.asarray(pull)
+
+
 _CELL_LASTING = _cell(_lasting(Total.SUSTAINED_PACK_SQUARE))
 _CELL_CHARGE = _cell(_of(Total.PEAK_CHARGE_CURRENT))
 
@@ -99,6 +111,10 @@ ANSWERS: dict[str, Callable[[Results, Build], Array]] = {
     "lowest_pack_voltage_v": _of(Total.LOWEST_VOLTAGE),
     "highest_pack_voltage_v": _of(Total.HIGHEST_VOLTAGE),
     "highest_cell_voltage_v": lambda rode, build: rode.totals[:, Total.HIGHEST_VOLTAGE] / build.pack.series,
+    "gear_shifts": _of(Total.SHIFTS),
+    "shifting_time_s": _of(Total.SHIFTING_TIME),
+    "peak_gear_torque_nm": _geared(Total.PEAK_GEAR_TORQUE),
+    "peak_chain_force_n": _chain_force,
     "peak_shaft_power_w": _of(Total.PEAK_MECHANICAL_POWER),
 }
 """The figures of `ride.figures` that are read from many rides at once."""
@@ -146,7 +162,7 @@ def _over_speed(rode: Results, build: Build, _road: Road, _options: RideOptions)
     place = np.round(np.clip(rode.end[:, CHARGE], 0.0, 1.0) * (volts.shape[-1] - 1)).astype(np.int64)
     volts = volts[place] if volts.ndim == 1 else volts[np.arange(len(place)), place]
     constant = 1.0 / to_si(build.motor.kv_rpm_per_v, "rpm_per_v")
-    from_speed = volts / (constant * build.drive.turns / wheel_radius(build))
+    from_speed = volts / (constant * build.drive.fastest_turns / wheel_radius(build))
     rule = LIMITS["over_speed"]
     top = rode.totals[:, Total.TOP_SPEED]
     met = rode.limit_seconds[:, Limit.OVER_SPEED] > 0.0
@@ -166,6 +182,9 @@ PASSED: dict[str, Callable[[Results, Build, Road, RideOptions], Flags]] = {
     "cell_voltage_high": _limit("cell_voltage_high", ANSWERS["highest_cell_voltage_v"], _full),
     "supply_voltage": _limit(
         "supply_voltage", ANSWERS["highest_pack_voltage_v"], lambda b: b.controller.voltage_limit_v),
+    "gear_torque": _limit(
+        "gear_torque", _geared(Total.PEAK_GEAR_TORQUE), lambda b: b.drive.gears.input_torque_limit_nm),
+    "chain_force": _limit("chain_force", _chain_force, lambda b: b.drive.chain_force_limit_n),
     "over_speed": _over_speed,
 }  # fmt: skip
 """The limits that a ride can see and whose passing stops it, by their names in `ride.limits`."""

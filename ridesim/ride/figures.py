@@ -6,12 +6,15 @@ import math
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
+from ridesim.bike.gears import sprocket_radius_mm
+from ridesim.engine.gears import in_gear
 from ridesim.engine.params import current_scale
 from ridesim.engine.state import Limit, Stop, Total
 from ridesim.ride.bounds import BOUNDS, STOP_WORDS
-from ridesim.units import from_si
+from ridesim.units import from_si, to_si
 
 if TYPE_CHECKING:
+    from ridesim.bike.drive import Drive
     from ridesim.engine.batch import Raw
     from ridesim.ride.result import Ridden
 
@@ -80,6 +83,10 @@ class Figures:
     peak_brake_torque_nm: float
     peak_shaft_power_w: float
     motor_braking_wh: float
+    gear_shifts: int
+    shifting_time_s: float
+    peak_gear_torque_nm: float | None
+    peak_chain_force_n: float | None
     peak_winding_temp_c: float
     peak_winding_temp_at_km: float
     winding_limit_c: float
@@ -111,7 +118,8 @@ class Figures:
 def figures_of(ride: Ridden) -> Figures:
     """Return the figures of a ride."""
     total = ride.raw.total
-    return Figures(**_journey(ride), **_energy(ride), **_currents(ride), **_voltages(ride), **_heat(ride), **_met(ride),
+    return Figures(**_journey(ride), **_energy(ride), **_currents(ride), **_voltages(ride),
+                   **_gears(ride), **_heat(ride), **_met(ride),
                    off_curve_s=total(Total.CURVE_LEFT_SECONDS))  # fmt: skip
 
 
@@ -195,6 +203,29 @@ def _currents(ride: Ridden) -> dict[str, Any]:
     }
 
 
+def _gears(ride: Ridden) -> dict[str, Any]:
+    raw, drive = ride.raw, ride.build.drive
+    torque = raw.total(Total.PEAK_GEAR_TORQUE) if ride.params.input_per_force > 0.0 else None
+    return {
+        "gear_shifts": int(raw.total(Total.SHIFTS)),
+        "shifting_time_s": raw.total(Total.SHIFTING_TIME),
+        "peak_gear_torque_nm": torque if drive.gears.ratios else None,
+        "peak_chain_force_n": None if torque is None else chain_force_n(drive, torque),
+    }
+
+
+def chain_force_n(drive: Drive, torque: Any) -> Any:
+    """Return the pull of the pedal chain [N] at a torque into the gears or hub [N m]; None without such a chain."""
+    chain = drive.pedal_chain
+    return None if chain is None else torque / to_si(sprocket_radius_mm(chain[1]), "mm")
+
+
+def gear_times_s(ride: Ridden) -> tuple[float, ...]:
+    """Return how long each gear was in, the shift into it counted with it [s]; empty where nothing shifts."""
+    gears = len(ride.build.drive.gears.ratios)
+    return tuple(ride.raw.totals[Total.GEAR_TIME :][:gears].tolist()) if gears > 1 else ()
+
+
 def _rms(raw: Raw, which: Total) -> float:
     time = raw.total(Total.TIME)
     return math.sqrt(raw.total(which) / time) if time > 0.0 else 0.0
@@ -251,7 +282,8 @@ def over_speed_km_h(ride: Ridden) -> float | None:
     if p.freewheel:
         return None
     volts = float(p.open_voltage[round(min(max(ride.raw.end.charge, 0.0), 1.0) * (len(p.open_voltage) - 1))])
-    return from_si(volts / (p.torque_constant * p.turned), "km_h")
+    # In the highest gear: the motor would long have shifted out of a lower one.
+    return from_si(volts / (p.torque_constant * in_gear(p, p.gears - 1).turned), "km_h")
 
 
 def friction_by_bound(ride: Ridden) -> dict[Limit, float]:

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from ridesim.bike.gears import USUAL_CHAIN_FORCE_N
 from ridesim.ride.bounds import BY_NAME
 from ridesim.ride.brakes import BrakeHeat, brakes_heat
 from ridesim.ride.limits import FINE, LIMITS, LOOK_AGAIN, NEAR_LIMIT_K, ORDER, STOP, Rule, Word
@@ -154,6 +155,7 @@ def ride_findings(
         *_cells(f, build),
         *_voltages(f, build),
         _reserve(f, build),
+        *_gears(f, build),
         *_speeds(f, build, system),
         *_time_on_bounds(f, system),
     ]
@@ -257,7 +259,7 @@ def _weakened(f: Figures, build: Build, system: str) -> list[Finding]:
     if f.over_speed_from_km_h is None or f.top_speed_km_h <= f.over_speed_from_km_h:
         return []
     wheel = to_si(f.top_speed_km_h, "km_h") / to_si(build.tyre.circumference_mm, "mm")
-    volts = to_si(wheel * build.drive.turns, "rev_per_s") / to_si(build.motor.kv_rpm_per_v, "rpm_per_v")
+    volts = to_si(wheel * build.drive.fastest_turns, "rev_per_s") / to_si(build.motor.kv_rpm_per_v, "rpm_per_v")
     stands = build.controller.voltage_limit_v
     said = (
         f"Above {shown(f.over_speed_from_km_h, 'km_h', system, 0)} only field weakening (up to "
@@ -269,6 +271,23 @@ def _weakened(f: Figures, build: Build, system: str) -> list[Finding]:
         said += f"; it stands {stands:g} V"
     held = hold("field_lost", volts, stands, f"{said}.")
     return [held if held.verdict == STOP else look_again("field_lost", f"{said}.", volts)]
+
+
+def _gears(f: Figures, build: Build) -> list[Finding]:
+    drive, found = build.drive, []
+    if f.peak_gear_torque_nm is not None and drive.gears.input_torque_limit_nm is not None:
+        stands = drive.gears.input_torque_limit_nm
+        said = f"Up to {f.peak_gear_torque_nm:.0f} N m go into the gears; they stand {stands:g} N m."
+        found.append(hold("gear_torque", f.peak_gear_torque_nm, stands, said))
+    if f.peak_chain_force_n is not None:
+        limit = drive.chain_force_limit_n
+        said = f"Legs and motor together pull the chain with up to {f.peak_chain_force_n:.0f} N"
+        if limit is None:
+            said += f", more than the {USUAL_CHAIN_FORCE_N:.0f} N that a strong rider does"
+            found.append(hold("chain_guess", f.peak_chain_force_n, USUAL_CHAIN_FORCE_N, f"{said}."))
+        else:
+            found.append(hold("chain_force", f.peak_chain_force_n, limit, f"{said}; it stands {limit:g} N."))
+    return found
 
 
 def _time_on_bounds(f: Figures, system: str) -> list[Finding]:

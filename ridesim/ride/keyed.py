@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from pydantic import BaseModel
 
 from ridesim.bike.load import LoadedBuild, replace_keys
+from ridesim.bike.rough import shift_rpm
 from ridesim.bike.schema import Build
 from ridesim.engine.columns import is_column
 from ridesim.errors import BuildError
@@ -77,6 +78,10 @@ def _broken(columns: Mapping[str, Array], laid: Build) -> list[int]:
             if low is not None and high is not None and (is_column(low) or is_column(high)):
                 row = _first(is_broken(low, high))
                 bad += [] if row is None else [row]
+    (up, down), step = shift_rpm(laid), laid.drive.gears.widest_step
+    if is_column(up) or is_column(down):
+        row = _first(np.greater_equal(down, up * step) & (len(laid.drive.gears.ratios) > 1))
+        bad += [] if row is None else [row]
     return sorted(bad)
 
 

@@ -38,6 +38,7 @@ BOOK: dict[Ledger, Line] = {
     Ledger.BEARINGS: Line("bearing_drag", "wheel bearings"),
     Ledger.FRICTION_BRAKES: Line("friction_brakes", "friction brakes", by_build=True),
     Ledger.HEIGHT: Line("climbed_height", "height gained", given="height lost"),
+    Ledger.SHIFTS: Line("gear_shifts", "rotor slowed by shifts", given="rotor sped up by shifts"),
     Ledger.KINETIC: Line("kinetic_energy", "speed kept", given="speed given up"),
 }
 """Every line, in the order of an answer."""

@@ -279,6 +279,23 @@ LIMITS: dict[str, Rule] = {
         "a torque law, or motors whose Kv agree", "closed form, omega K d/R; a fifth of the current is a guess",
         passed=LOOK_AGAIN,
     ),
+    "gear_torque": Rule(
+        "torque into the gears", "nm", "the gears' teeth and pawls, and the rider who stands on the pedals",
+        "a larger sprocket on the hub or a smaller ring, less motor current, or gears that stand more",
+        "drive.gears.input_torque_limit_nm", tolerance_share=RATING_TOLERANCE,
+        broken="gears overloaded",
+    ),
+    "chain_force": Rule(
+        "pull of the pedal chain", "n", "the chain and the rider, who falls when it breaks",
+        "a larger ring, less motor current, or a stronger chain", "drive.chain_force_limit_n",
+        tolerance_share=RATING_TOLERANCE,
+        broken="chain overloaded",
+    ),
+    "chain_guess": Rule(
+        "pull of the pedal chain, against a strong rider's", "n", "the chain, which wears fast and may break",
+        "a larger ring, less motor current, or a stronger chain and its limit in drive.chain_force_limit_n",
+        "200 N m on 38 teeth (guess)", passed=LOOK_AGAIN, tolerance_share=RATING_TOLERANCE,
+    ),
     "brake_heat": Rule(
         "friction brakes", "c", "the rider: hot pads fade, a hot rim softens tyre, glue or resin, hot fluid boils",
         "stop and let them cool, ride down slower or faster than the worst speed, larger discs, or regen with room in "

@@ -100,6 +100,8 @@ _TRACE = (
              "what the cells would rest at", "a voltmeter after an hour of rest"),
     Quantity("field_current_a", "field-weakening current", "against the magnets", 1, "", _C.FIELD_CURRENT,
              "d-axis current against the magnets, read as the motor current", "the controller's log"),
+    Quantity("gear", "gear", "gear", 0, "", _C.GEAR, "the lowest is 1; 0 in a shift, 1 where there are none",
+             "counted at the lever"),
     Quantity("air_temp_c", "air temperature", "air", 0, "", _C.AIR_TEMP, "falls with altitude", "a thermometer"),
 )  # fmt: skip
 
@@ -159,6 +161,12 @@ _ANSWER = (
     Quantity("peak_brake_torque_nm", "highest braking torque of the motor", "peak braking torque", 1),
     Quantity("peak_shaft_power_w", "highest shaft power", "peak power", 0),
     Quantity("motor_braking_wh", "energy braked by the motor", "motor braking", 1, "", None, "at the wheel"),
+    Quantity("gear_shifts", "gear shifts", "shifts", 0),
+    Quantity("shifting_time_s", "time in shifts", "in shifts", 1, "low", None, "without force of the motor"),
+    Quantity("peak_gear_torque_nm", "highest torque into the gears", "into the gears", 0, "low", None,
+             "of the motor, and of legs on the same chain as a mean over the crank's turn"),
+    Quantity("peak_chain_force_n", "highest pull of the pedal chain", "chain pull", 0, "low", None,
+             "motor and legs added up; the legs' as a mean over the crank's turn"),
     Quantity("peak_winding_temp_c", "hottest winding", "hottest winding", 0, "low", None, "", _PROBE),
     Quantity("peak_winding_temp_at_km", "where the winding was hottest", "at", 1),
     Quantity("winding_limit_c", "winding temperature allowed", "winding limit", 0, "", None,

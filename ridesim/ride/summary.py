@@ -7,6 +7,7 @@ from typing import Any
 
 from ridesim.engine.estimates import estimate
 from ridesim.ride.cooling import REST_TO_C, rest_from_hottest_s
+from ridesim.ride.figures import gear_times_s
 from ridesim.ride.judge import judge
 from ridesim.ride.result import Ridden
 from ridesim.ride.stuck import why_stuck
@@ -18,6 +19,7 @@ def summarise(ride: Ridden) -> dict[str, Any]:
     verdict, stuck = judge(ride), why_stuck(ride)
     return {
         **ride.figures.plain(),
+        "gear_times_s": list(gear_times_s(ride)),
         "stuck": None if stuck is None else stuck.plain(),
         "rest_to_c": REST_TO_C,
         "rest_to_cool_min": rest_to_cool_min(ride),

@@ -13,7 +13,7 @@ from pydantic import BaseModel
 from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
-from ridesim.engine.params import wheel_radius
+from ridesim.engine.gearing import wheel_radius
 from ridesim.engine.state import Channel
 from ridesim.errors import RideError
 from ridesim.physics.motor import winding_resistance

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ridesim.bike.load import LoadedBuild, replace_keys
-from ridesim.engine.params import wheel_radius
+from ridesim.engine.gearing import wheel_radius
 from ridesim.engine.state import Channel, Limit
 from ridesim.ride.bounds import BOUNDS
 from ridesim.ride.simulate import Ride, simulate

@@ -18,6 +18,7 @@ NAMES = (
     "longtail-freewheel",
     "commuter-light",
     "longtail-two-motors",
+    "longtail-mid-drive",
 )
 MEANT = dict.fromkeys(("longtail-two-stage", "longtail-two-motors"), ("No motor temperature sensor",))
 """The bike that is meant to run hot, and its cure by a second motor, say why nothing stops them."""

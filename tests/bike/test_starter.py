@@ -92,7 +92,15 @@ def refusals(value: Any, rule: dict[str, Any], defs: dict[str, Any], path: str =
     if "anyOf" in rule:
         found = [refusals(value, branch, defs, path) for branch in rule["anyOf"]]
         return min(found, key=lambda faults: (any(fault.startswith(f"{path}: not") for fault in faults), len(faults)))
-    kinds = {"object": dict, "array": list, "string": str, "number": (int, float), "integer": int, "null": type(None)}
+    kinds = {
+        "object": dict,
+        "array": list,
+        "string": str,
+        "number": (int, float),
+        "integer": int,
+        "null": type(None),
+        "boolean": bool,
+    }
     if "type" in rule and not isinstance(value, kinds[rule["type"]]):
         return [f"{path}: not {rule['type']}"]
     out = [f"{path}: enum" for _ in [0] if "enum" in rule and value not in rule["enum"]]

@@ -37,7 +37,7 @@ def written() -> np.ndarray:
     state = full_of_nan(
         State, time=g[Channel.TIME], speed=g[Channel.SPEED], winding_temp=g[Channel.WINDING_TEMP],
         body_temp=g[Channel.BODY_TEMP], controller_temp=g[Channel.CONTROLLER_TEMP], pack_temp=g[Channel.PACK_TEMP],
-        charge=g[Channel.CHARGE_FRACTION],
+        charge=g[Channel.CHARGE_FRACTION], gear=g[Channel.GEAR] - 1, shift_left=0.0,
     )  # fmt: skip
     pull = full_of_nan(
         Pull, current=g[Channel.MOTOR_CURRENT], field=g[Channel.FIELD_CURRENT], shaft_torque=g[Channel.SHAFT_TORQUE],

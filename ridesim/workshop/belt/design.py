@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
-from ridesim.engine.params import wheel_radius
+from ridesim.engine.gearing import wheel_radius
 from ridesim.errors import BuildError
 from ridesim.units import from_si
 from ridesim.workshop import belt
