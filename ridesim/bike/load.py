@@ -27,7 +27,7 @@ NOT_RIDDEN = frozenset({
 })  # fmt: skip
 """Keys that no ride leans on: names, and what only the workshop calculators read."""
 
-NO_RIDE_READS = ("mount.", "brakes.")
+NO_RIDE_READS: tuple[str, ...] = ("mount.", "brakes.")
 """Sections that no ride's motion reads; `mount` and `descend` name what is left out of them."""
 
 OVERRIDE = "override"
@@ -194,8 +194,8 @@ def _inside(holder: Any, step: str, path: str) -> Any:
 
 def _no_ride_reads(build: Build) -> tuple[str, ...]:
     """Return how the keys begin that no ride of this build reads."""
-    drive, found = build.drive, NO_RIDE_READS
-    found += () if drive.gears.ratios else ("drive.gears.",)
+    drive = build.drive
+    found = NO_RIDE_READS if drive.gears.ratios else (*NO_RIDE_READS, "drive.gears.")
     return found if drive.through_pedal_chain else (*found, "drive.through_pedal_chain", "drive.chain_force_limit_n")
 
 
