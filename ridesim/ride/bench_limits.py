@@ -149,6 +149,15 @@ BENCH_LIMITS: dict[str, Rule] = {
         "usual logged voltage beside an empty pack", "v", "the build: the log is of another pack",
         "give the pack's cells in series", "pack.cell.min_voltage_v", floor=True, broken="another pack's log",
     ),
+    "law_class": Rule(
+        "changes that the nearest class asks for", "", "your right to ride on public roads",
+        "make the changes, and ask local law and licensed advice", "the documents named in `workshop.law.classes`",
+        broken="in no class",
+    ),
+    "law_approval": Rule(
+        "type approvals that the class asks for", "", "your right to ride on public roads",
+        "make the changes of a friendlier class", "the documents named in `workshop.law.classes`", passed=LOOK_AGAIN,
+    ),
     "log_ratio": Rule(
         "road speed beside motor speed", "fraction", "the build: the log is of another drive",
         "give teeth, wheel and pole pairs", "8 % (guess)", broken="another drive's log",

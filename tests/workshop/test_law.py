@@ -62,6 +62,15 @@ def test_borders_of_the_european_classes(changed: dict[str, Any], name: str | No
     assert name_in(EU, **changed) == name
 
 
+@pytest.mark.parametrize(
+    ("power_w", "verdict"), [(250.0, "fine"), (251.0, "look again"), (4000.0, "look again"), (4001.0, "stop")]
+)
+def test_each_class_has_its_verdict_just_inside_and_just_outside(power_w: float, verdict: str) -> None:
+    """A bicycle is fine, what needs type approval is worth a look, what is in no class is stopped."""
+    report = law.classify(**{**PEDELEC, "rated_power_w": power_w, "jurisdictions": (EU,)})
+    assert (report.verdict, report.findings[0].verdict) == (verdict, verdict)
+
+
 def test_a_bike_set_to_25_km_h_fits_15_5_mph() -> None:
     """15.5 mph are 24.945 km/h; half its last digit is 0.08 km/h of slack."""
     assert name_in(GB, assist_cutoff_speed_km_h=25.0) == "electrically assisted pedal cycle"

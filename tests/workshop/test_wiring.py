@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Callable
 
@@ -245,6 +246,14 @@ def test_voltage_drop_at_both_sides(drop: float, verdict: str) -> None:
     length = drop / warm.drop_rms_percent
     found = wiring.check_lead(thick, LeadLoad("pack", 10.0, 10.0, 0.0, length, 48.0))
     assert found.verdict == verdict
+
+
+def test_what_has_no_steady_temperature_is_stopped_with_its_words() -> None:
+    """A hair-thin lead and a strip at a current that no copper or nickel of that size stands for good."""
+    thin = wiring.check_lead(wiring.wire_awg(30), dataclasses.replace(PACK, rms_current_a=40.0))
+    assert (thin.verdict, thin.reason) == ("stop", "the wire melts at the rms current")
+    strip = wiring.check_strip(150.0, 8.0, 0.1, 20.0, metal="nickel")
+    assert strip.verdict == "stop" and "no steady temperature" in strip.reason
 
 
 def test_fuse_window_peak_and_voltage_at_both_sides() -> None:

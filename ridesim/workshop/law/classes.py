@@ -12,7 +12,7 @@ from typing import Literal
 
 from ridesim.errors import RideError
 from ridesim.units import to_si
-from ridesim.workshop.limits import Verdict, require_positive, worst_verdict
+from ridesim.workshop.limits import Verdict, held, require_positive, worst_verdict
 
 Throttle = Literal["none", "start-up aid", "allowed"]
 DISCLAIMER = (
@@ -219,13 +219,13 @@ def _find(jurisdiction: str, facts: _Facts) -> LegalFinding:
             continue
         changes = tuple(_changes(rule, facts))
         if not changes:
-            verdict: Verdict = "fine" if rule.as_bicycle else "look again"
-            reason = (
-                rule.name if rule.as_bicycle else f"{rule.name}: needs type approval, which a home build rarely has"
-            )
-            return LegalFinding(jurisdiction, rule, tuple(passed_over), verdict, reason)
+            more = "" if rule.as_bicycle else ": needs type approval, which a home build rarely has"
+            found = held("law_approval", float(not rule.as_bicycle), 0.0, f"{rule.name}{more}")
+            return LegalFinding(jurisdiction, rule, tuple(passed_over), *found)
         passed_over.append(ClassCheck(rule, changes))
-    return LegalFinding(jurisdiction, None, tuple(passed_over), "stop", "no class of these rules fits this build")
+    fewest = min(len(each.changes) for each in passed_over)
+    found = held("law_class", float(fewest), 0.0, "no class of these rules fits this build")
+    return LegalFinding(jurisdiction, None, tuple(passed_over), *found)
 
 
 def _changes(rule: LegalClass, facts: _Facts) -> list[str]:

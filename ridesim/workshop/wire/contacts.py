@@ -201,7 +201,8 @@ def judge_strip_fuse(fuse_a: float | None, bears_a: float) -> tuple[Verdict, str
 def judge_strip(rise_k: float | None, allowed_k: float, limit_a: float, needed_mm: float) -> tuple[Verdict, str]:
     """Judge strips by how warm they get above the cells they lie on."""
     if rise_k is None:
-        return "stop", f"the strip has no steady temperature; {limit_a:.1f} A is its limit"
+        words = f"the strip has no steady temperature; {limit_a:.1f} A is its limit"
+        return held("strip_heat", math.inf, allowed_k, words)
     words = f"{rise_k:.0f} K above the cells, {allowed_k:.0f} K allowed ({limit_a:.1f} A); {needed_mm:.2f} mm needed"
     return held("strip_heat", rise_k, allowed_k * STRIP_RISE_STOP_K / STRIP_RISE_K, words)
 

@@ -7,6 +7,7 @@ preferred numbers, ISO 3 (from memory), as IEC 60127 and IEC 60269 use it, or th
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
@@ -160,7 +161,7 @@ def judge_window(rating_a: float | None, lowest_a: float, highest_a: float, weak
     if rating_a is None:
         cure = {"wire": "take a thicker wire", "plug": "take a larger plug", "strips": "take thicker or more strips"}
         ends = f"no standard rating between {lowest_a:.1f} A (load) and {highest_a:.1f} A ({weakest})"
-        return "stop", f"{ends}: {cure.get(weakest, 'take a stronger one')}"
+        return held("fuse", math.inf, highest_a, f"{ends}: {cure.get(weakest, 'take a stronger one')}")
     words = f"{rating_a:g} A lies between {lowest_a:.1f} A (load) and {highest_a:.1f} A ({weakest})"
     return held("fuse", rating_a, highest_a, words)
 

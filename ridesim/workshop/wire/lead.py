@@ -177,7 +177,7 @@ def _lead_verdict(
     jacket: Insulation, steady_c: float | None, peak_c: float, drop_percent: float, allowed_percent: float
 ) -> tuple[Verdict, str]:
     if steady_c is None:
-        return "stop", "the wire melts at the rms current"
+        return held("lead_heat", math.inf, jacket.limit_c, "the wire melts at the rms current")
     lasting = f"{steady_c:.0f} °C for good, {jacket.limit_words}"
     brief = f"{peak_c:.0f} °C after the peak, {jacket.short_limit_words}"
     drop = f"{drop_percent:.1f} % of the voltage lost, {allowed_percent:g} % allowed"
