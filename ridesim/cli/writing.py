@@ -98,11 +98,11 @@ def write_all(
     with _told(folder, "choose another folder"), _room(folder) as room:
         for name, writer in writers.items():
             writer(room / name)
-        if not _forced(force):
-            _refuse_foreign(folder, writers)
         (room / RECORD).write_text(record_text(hashes_of(room, writers)), encoding="utf-8")
-        (room / READY).touch()
         with _moving, _locked(folder):
+            if not _forced(force):  # under the lock: what another writer is moving in is no stranger's
+                _refuse_foreign(folder, writers)
+            (room / READY).touch()
             _move_in(room, folder)
     return [folder / name for name in writers]
 
@@ -163,7 +163,8 @@ def _clear_dead(folder: Path) -> None:
         with contextlib.suppress(OSError):  # another writer may be clearing too
             if _is_dead(room):
                 if (room / READY).exists():
-                    _move_in(room, folder)
+                    with _locked(folder):
+                        _move_in(room, folder)
                 shutil.rmtree(room)
 
 

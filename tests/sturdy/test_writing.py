@@ -7,6 +7,7 @@ import random
 import resource
 import subprocess
 import sys
+import threading
 from pathlib import Path
 
 import pytest
@@ -102,6 +103,27 @@ def test_a_living_writer_keeps_its_room(tmp_path: Path):
 
     writing.write_all(tmp_path, {"a.txt": second})
     assert _names(tmp_path) == {"a.txt", "b.txt"}
+
+
+def test_what_another_writer_is_moving_in_is_not_taken_for_a_strangers(tmp_path: Path):
+    writing.write_all(tmp_path, {"a.txt": _text("old")})
+    told: list[BaseException] = []
+
+    def second() -> None:
+        try:
+            writing.write_all(tmp_path, {"a.txt": _text("second")})
+        except RideError as error:
+            told.append(error)
+
+    with writing._locked(tmp_path):  # another one's record has come, its file not yet
+        (tmp_path / "new").write_text("first")
+        (tmp_path / RECORD).write_text(record_text({"a.txt": hashes_of(tmp_path, ["new"])["new"]}))
+        work = threading.Thread(target=second)
+        work.start()
+        work.join(0.3)
+        (tmp_path / "new").replace(tmp_path / "a.txt")
+    work.join(10.0)
+    assert not told and (tmp_path / "a.txt").read_text() == "second"
 
 
 def test_two_writers_at_once_leave_one_whole_set(tmp_path: Path):
