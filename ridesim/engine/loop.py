@@ -44,6 +44,12 @@ STALL_SPEED = 0.05
 LOW_VOLTAGE_SHARE = 0.02
 """Share of the motor current left by the low-voltage foldback at which the pack counts as done."""
 
+ENDLESS_LAPS = 1_000_000_000
+"""Laps asked for where the pack is to end the ride."""
+
+DONE_SHARE = 0.1
+"""Share of the charge that a lap took at most, below which a pack that holds the motor back counts as done (guess)."""
+
 OVERCHARGED = 1.2
 """Charge fraction at which a ride ends: abused lithium cells vent or burn from about here on (guess)."""
 
@@ -76,6 +82,13 @@ def why_stop(p: Parameters, s: State, pull: Pull, out: Outcome, stuck: float, la
     if s.time >= latest:
         return Stop.TIME_LIMIT
     return Stop.RUNNING
+
+
+@inner_kernel
+def held_by_pack(limit_seconds: np.ndarray) -> float:
+    """Return for how long the pack's voltage has held the motor back [s]."""
+    held: float = limit_seconds[Limit.LOW_VOLTAGE] + limit_seconds[Limit.MODULATION]
+    return held
 
 
 @inner_kernel
@@ -281,6 +294,7 @@ def ride(
     start, following, over = s, trend, fade_over(p, length)
     rows, lap, row_at, code, fresh = 0, 0, s.time + interval, Stop.RUNNING, True
     stuck, ridden, waits, one = 0.0, 0.0, False, nothing_taken(p, s, trend)
+    lap_charge, most_a_lap, held = s.charge, 0.0, 0.0
     while code == Stop.RUNNING:
         if waits:
             start, following = restart(one.after) if one.ends else one.after, one.trend
@@ -299,6 +313,12 @@ def ride(
             code = why_stop(p, one.after, one.pull, one.out, stuck, latest)
             if code == Stop.RUNNING and lap >= laps:
                 code = Stop.FINISHED
+            if code == Stop.RUNNING and one.ends and laps >= ENDLESS_LAPS:
+                # A strong rider goes on for ever, on what little the pack gets back and gives: it has no range left.
+                used, held_now = lap_charge - one.after.charge, held_by_pack(limit_seconds)
+                if used < DONE_SHARE * most_a_lap and held_now > held:
+                    code = Stop.LOW_VOLTAGE
+                lap_charge, most_a_lap, held = one.after.charge, max(most_a_lap, used), held_now
             if code == Stop.RUNNING and halt[0] != 0:
                 code = Stop.INTERRUPTED
             if rows < trace.shape[0]:

@@ -8,11 +8,15 @@ from typing import TYPE_CHECKING
 from ridesim.engine.state import Stop
 from ridesim.ride.lap import FALLS_AWAY, falls_away, rise_a_lap_m
 from ridesim.ride.result import repeat, until_empty
+from ridesim.ride.running import RANGE_LIMIT_H
+from ridesim.units import from_si
 
 if TYPE_CHECKING:
     from ridesim.ride.result import Ridden
 
-PATIENCE_WORDS = "nothing: the pack outlasted the patience"
+PATIENCE_WORDS = f"nothing: after {RANGE_LIMIT_H:g} h of riding the pack still gives"
+SURELY_ENDLESS = 3.0
+"""Where so many times one ride's take would not empty the pack within the patience, nothing is ridden (guess)."""
 
 
 @dataclass(frozen=True)
@@ -51,9 +55,15 @@ def range_of(ride: Ridden, *, regen: bool | None = None) -> Range:
         return Range(None, FALLS_AWAY)
     wanted = ride.options.regen if regen is None else regen
     once = ride if wanted == ride.options.regen else repeat(ride, regen=wanted)
-    if once.finished and once.raw.end.charge >= ride.start.charge:  # it gains charge: there is no end
+    if once.finished and _takes_too_little(once):
         return Range(None, PATIENCE_WORDS)
     return read_range(until_empty(once) if once.raw.stop in (Stop.TIME_LIMIT, Stop.FINISHED) else once)
+
+
+def _takes_too_little(once: Ridden) -> bool:
+    """Return whether a road takes so little charge, or gives some, that riding it again and again has no end."""
+    used, hours = once.start.charge - once.raw.end.charge, from_si(once.raw.end.time - once.start.time, "h")
+    return SURELY_ENDLESS * used * RANGE_LIMIT_H < hours * once.start.charge
 
 
 def outlook_of(ride: Ridden) -> Outlook:

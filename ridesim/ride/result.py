@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.batch import Raw
+from ridesim.engine.loop import ENDLESS_LAPS
 from ridesim.engine.params import current_scale
 from ridesim.engine.state import Parameters, RoadArrays, State, Stop
 from ridesim.ride.figures import Figures, figures_of
@@ -78,10 +79,6 @@ def repeat(ride: R, **changes: Any) -> R:
     return replace(
         ride, options=options, params=params, arrays=arrays, raw=run(params, arrays, ride.start, options, trace=False)
     )
-
-
-ENDLESS_LAPS = 1_000_000_000
-"""Laps asked for where the pack is to end the ride."""
 
 
 def until_empty(ride: R, **changes: Any) -> R:

@@ -19,7 +19,7 @@ LONGEST_STEP_S = 1.0
 SHORTEST_STEP_S = 1e-4
 TRACE_ROWS = 20_000
 """Rows of the longest trace; a longer ride is recorded at wider intervals, its extremes kept."""
-RANGE_LIMIT_H = 400.0
+RANGE_LIMIT_H = 100.0
 """A ride repeated longer than this without emptying the pack has no end that matters."""
 
 

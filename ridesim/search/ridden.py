@@ -17,6 +17,7 @@ from ridesim.bike.checks import startability
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.codes import Stop
+from ridesim.engine.loop import ENDLESS_LAPS
 from ridesim.errors import BuildError
 from ridesim.ride.answers import PASSED
 from ridesim.ride.bounds import STOP_WORDS
@@ -36,7 +37,6 @@ Done = Callable[[int], None]
 DRAFT_C, DRAFT_SHARE = 3.0, 0.03
 """A draft's figure beyond a limit by less than this may be within it on a full ride [K, share of the limit]."""
 PEAK_CURRENT = "peak_motor_current_a"
-ENDLESS_LAPS = 1_000_000_000
 JUDGED = tuple(PASSED)
 """The judge's limits whose passing stops a ride, in the order of the bits of a mark."""
 CANNOT_START = float(2 ** len(JUDGED))

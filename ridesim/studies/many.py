@@ -8,10 +8,10 @@ from typing import cast
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.engine.halting import all_or_so_far
+from ridesim.engine.loop import ENDLESS_LAPS
 from ridesim.engine.params import start_state
 from ridesim.engine.state import RoadArrays
 from ridesim.errors import Interrupted
-from ridesim.ride.result import ENDLESS_LAPS
 from ridesim.ride.simulate import RANGE_LIMIT_H, Ride, RideOptions, arrays_for, checked, ride_parameters, run
 from ridesim.road.profile import Road
 from ridesim.studies.so_far import rides_so_far

@@ -8,8 +8,9 @@ from dataclasses import replace
 import numpy as np
 
 from ridesim.bike.load import LoadedBuild
+from ridesim.engine.loop import ENDLESS_LAPS
 from ridesim.ride.judge import Verdict, worst
-from ridesim.ride.result import ENDLESS_LAPS, Ridden
+from ridesim.ride.result import Ridden
 from ridesim.ride.running import RANGE_LIMIT_H, RideOptions
 from ridesim.road.profile import Road
 from ridesim.sure.batch import Done
