@@ -78,6 +78,7 @@ class Later(TyperCommand):
         return _whole(str(self.name)).make_context(info_name, args, parent, **extra)
 
 
+@cache
 def _whole(name: str) -> Any:
     """Return the command itself."""
     made: Any = get_command(_family(COMMANDS[name].module))
@@ -129,6 +130,12 @@ def _top(
     ] = False,
 ) -> None:
     pass
+
+
+@cache
+def command_line() -> Any:
+    """Return the command line, put together once a process."""
+    return get_command(app)
 
 
 def main() -> None:

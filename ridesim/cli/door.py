@@ -82,9 +82,9 @@ def _run(words: list[str] | None) -> int:
     from ridesim.cli.output import say
 
     try:
-        from ridesim.cli.app import app
+        from ridesim.cli.app import command_line
 
-        return int(app(args=words, prog_name="ridesim", standalone_mode=False) or 0)
+        return int(command_line()(args=words, prog_name="ridesim", standalone_mode=False) or 0)
     except SystemExit as end:
         if type(sys.stdout).__name__ == "PacifyFlushWrapper":  # typer's way to leave when the reader has seen enough
             return 0
@@ -110,8 +110,14 @@ def _wrong_use(error: object) -> int:
     context = getattr(error, "ctx", None)
     where = context.command_path if context is not None else "ridesim"
     what = " ".join(str(error.format_message()).split()).rstrip(".")  # type: ignore[attr-defined]
-    say(f"{where}: {what}; see {where} --help")
+    say(f"{where}: {what or _needs(context)}; see {where} --help")
     return BAD_INPUT
+
+
+def _needs(context: object) -> str:
+    """Say what a command lacks that was called with nothing: its help stands above."""
+    wanted = [each.human_readable_name for each in context.command.params if each.required]  # type: ignore[attr-defined]
+    return f"needs {' and '.join(wanted)}" if wanted else "needs a command"
 
 
 def _end_rides() -> None:
