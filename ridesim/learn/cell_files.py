@@ -6,6 +6,7 @@ How sure the fit is comes from the runs' own scatter: it is made again without e
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -27,6 +28,8 @@ HEADS: dict[str, tuple[str, ...]] = {
 }
 """Names of columns, in small letters; the first that is there counts."""
 CELL_VOLTS = (0.5, 6.0)
+LONGEST_RUN_H, MOST_CELL_A = 200.0, 2000.0
+"""Beyond these a table is no run of one cell: a fiftieth of its capacity an hour takes 50 h (guess)."""
 RESTING_SHARE = 0.02
 """A current below this share of the run's largest is rest (guess)."""
 JACKKNIFED = ("resistance_mohm", "polarisation_resistance_mohm", "polarisation_time_s")
@@ -69,6 +72,8 @@ def read_open_circuit(path: str | Path) -> tuple[Array, Array]:
     sheet = read_sheet(path)
     charge, volts = _required(sheet, "charge"), _required(sheet, "voltage")
     known = np.isfinite(charge) & np.isfinite(volts)
+    if not known.any():
+        raise LogError(str(path), "has no row with charge and voltage", "export both columns")
     charge, volts = charge[known], volts[known]
     if charge.max() > 1.5:
         charge = to_si(charge, "percent")
@@ -108,8 +113,15 @@ def read_cell_run(path: str, curve: tuple[Array, Array], start_charge: float | N
     time, current, volts = (_required(sheet, kind) for kind in ("time", "current", "voltage"))
     warmth = _column(sheet, "temperature")
     known = np.isfinite(time) & np.isfinite(current) & np.isfinite(volts)
+    if not known.any():
+        raise LogError(path, "has no row with time, current and voltage", "export the columns of one clock")
     time, current, volts = time[known], current[known], volts[known]
     _refuse_volts(path, volts)
+    hours, amps = from_si(float(np.ptp(time)), "h"), float(np.abs(current).max())
+    if hours > LONGEST_RUN_H:
+        raise LogError(path, f"spans {hours:.3g} h (at most {LONGEST_RUN_H:g} h)", "give one run, its time in seconds")
+    if amps > MOST_CELL_A:
+        raise LogError(path, f"holds a current of {amps:.3g} A (at most {MOST_CELL_A:g} A)", "give amperes of one cell")
     fresh = np.concatenate(([True], np.diff(np.maximum.accumulate(time)) > 0.0))
     if (~fresh).mean() > 0.05:
         raise LogError(path, "its time does not rise", "sort the rows; one run a file")
@@ -150,6 +162,10 @@ def fit_cell_files(open_circuit: str, runs: Sequence[str], capacity_ah: float | 
         raise LogError("capacity", f"{capacity_ah:.3g} Ah is out of range (0.1 to 500 Ah)", "give --capacity AH")
     fit = fit_cell(*curve, capacity_ah, read, ())
     rms = tuple(from_si(voltage_rms_v(fit, run), "mv") for run in read)
+    for (path, _), missed in zip(named, rms, strict=True):
+        if not math.isfinite(missed):
+            what = "never lies between 10 and 90 % charge, so that it tells nothing"
+            raise LogError(path, what, "discharge through the middle, or give the charge it began with: FILE@0.9")
     return CellAnswer(fit, read, tuple(path for path, _ in named), _errors(curve, capacity_ah, read), rms, tuple(notes))
 
 

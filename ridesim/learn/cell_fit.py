@@ -8,6 +8,7 @@ Management Systems vol. 1 (2015), chapter 2.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
@@ -188,9 +189,14 @@ def follow_cell(fit: CellFit, run: CellRun, *, recorded_warmth: bool = False) ->
 
 
 def voltage_rms_v(fit: CellFit, run: CellRun) -> float:
-    """Return the root mean square voltage error of a fitted cell on a run between 10 and 90 % charge [V]."""
+    """Return the root mean square voltage error of a fitted cell on a run between 10 and 90 % charge [V].
+
+    Not a number where the run never lies there.
+    """
     trace = follow_cell(fit, run)
     judged = _judged(trace)
+    if not judged.any():
+        return math.nan
     return float(np.sqrt(np.mean((trace.voltage_v - run.voltage_v)[judged] ** 2)))
 
 

@@ -241,7 +241,7 @@ def _column(table: Any, sheet: Sheet, where: str) -> Column:
                 where, f"{name!r} is not known", f"did you mean {near[0]}?" if near else f"use {', '.join(_KINDS)}"
             )
         if not isinstance(value, _KINDS[name]) or isinstance(value, bool):
-            raise LogError(where, f"{name} = {value!r} is of the wrong kind", "see the head of the file")
+            raise LogError(where, f"{name} = {repr(value)[:60]} is of the wrong kind", "see the head of the file")
     quantity = table["quantity"]
     if quantity not in (TIME, IGNORED, *BY_NAME):
         near = difflib.get_close_matches(quantity, [TIME, IGNORED, *BY_NAME], 1)

@@ -150,15 +150,34 @@ def _read_cycle_csv(path: Path) -> tuple[list[float], list[float]]:
     import csv
     import io
 
+    cure = "give a CSV with columns time_s and speed_km_h"
     raw = read_whole(path, CSV_BYTES, RoadError, "put it beside the road file")
     try:
-        rows = list(csv.DictReader(io.StringIO(raw.decode("utf-8-sig"), newline="")))
-        times, speeds = ([float(row[name]) for row in rows] for name in ("time_s", "speed_km_h"))
-    except (KeyError, TypeError, ValueError, csv.Error) as error:
-        told = f"cannot be read as a cycle ({' '.join(str(error).split())[:160] or type(error).__name__})"
-        raise RoadError(str(path), told, "give a CSV with columns time_s and speed_km_h") from None
+        table = csv.DictReader(io.StringIO(raw.decode("utf-8-sig"), newline=""))
+        rows, heads = list(table), [str(head)[:40] for head in table.fieldnames or ()]
+    except (ValueError, csv.Error) as error:
+        told = f"cannot be read as a cycle ({' '.join(str(error).split())[:160]})"
+        raise RoadError(str(path), told, cure) from None
+    for name in ("time_s", "speed_km_h"):
+        if name not in heads:
+            raise RoadError(str(path), f"lacks the column {name} (it has {', '.join(heads)[:160] or 'none'})", cure)
+    if not rows:
+        raise RoadError(str(path), "has a head and no rows", cure)
+    times, speeds = (_numbers(path, rows, name) for name in ("time_s", "speed_km_h"))
     checked({"road": {"kind": "cycle", "time_s": times, "speed_km_h": speeds}}, str(path))
     return times, speeds
+
+
+def _numbers(path: Path, rows: Sequence[dict[str, str]], name: str) -> list[float]:
+    """Return a column of a CSV as numbers. Raises RoadError at the first cell that is none."""
+    found: list[float] = []
+    for row, cells in enumerate(rows, start=2):
+        try:
+            found.append(float(cells[name]))
+        except (TypeError, ValueError):
+            told = f"{name} is no number ({(cells[name] or '')[:40]!r})"
+            raise RoadError(f"{path}, row {row}", told, "mend the row, or take it out") from None
+    return found
 
 
 def _furnished(road: Road, file: schema.Furniture, where: str) -> Road:

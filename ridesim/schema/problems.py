@@ -101,11 +101,12 @@ def _missing(path: Path, sources: Mapping[str, str], where: str, document: Docum
         part = f', or name a part: {key} = "..."' if key in document.parts else ""
         return document.error(where, f"section [{key}] is missing ({field.description})", f"give {needs}{part}")
     section = _dotted(path[:-1])
-    table = f"[[{_dotted(path[:-2])}]]" if isinstance(path[-2], int) else f"[{section}]"
+    table = f"[[{_dotted(path[:-2])}]]" if isinstance(path[-2:][0], int) else f"[{section}]"
     what = f"{key} is missing: {field.description} ({allowed_of(str(path[-1]), field)})"
     part_file = next((label for name, label in sources.items() if name.startswith(f"{section}.")), where)
     also = f", or to {part_file}" if part_file != where and section in document.parts else ""
-    return document.error(where, what, f"add it under {table}{also}")
+    place = f"under {table}" if section else "at the top"
+    return document.error(where, what, f"add it {place}{also}")
 
 
 def _unknown(path: Path, value: object, label: str, document: Document) -> FileError:

@@ -45,3 +45,28 @@ def test_what_is_no_curve_is_refused(tmp_path: Path):
     thousand.write_text("soc,ocv_v\n" + "".join(f"{s:.2f},{3000 + 1000 * s:.0f}\n" for s in np.linspace(0, 1, 20)))
     with pytest.raises(LogError, match="no cell's"):
         read_open_circuit(thousand)
+
+
+def _run_of(times, amps, volts) -> str:
+    rows = zip(times, amps, volts, strict=True)
+    return "time_s,current_a,voltage_v\n" + "".join(f"{t},{a},{v}\n" for t, a, v in rows)
+
+
+LEVEL = (np.full(12, 5.0), np.linspace(4.15, 4.1, 12))
+
+
+@pytest.mark.parametrize(
+    "times, amps, volts, told",
+    [
+        (np.arange(12) * 1e8, *LEVEL, "spans 3.06e.05 h"),
+        (np.arange(12), LEVEL[0] * 1e9, LEVEL[1], "current of 5e.09 A"),
+        ([*range(6), *"xxxxxx"], LEVEL[0], [*"xxxxxx", *LEVEL[1][6:]], "no row with time, current and voltage"),
+        (np.arange(12), *LEVEL, "never lies between 10 and 90 %"),
+    ],
+)
+def test_what_is_no_run_of_a_cell_is_refused(tmp_path: Path, times, amps, volts, told: str):
+    curve, run = tmp_path / "curve.csv", tmp_path / "run.csv"
+    curve.write_text("soc,ocv_v\n" + "".join(f"{share:.2f},{3.0 + share:.3f}\n" for share in np.linspace(0, 1, 20)))
+    run.write_text(_run_of(times, amps, volts))
+    with pytest.raises(LogError, match=told):
+        fit_cell_files(str(curve), [str(run)], 3.0)

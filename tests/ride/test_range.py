@@ -5,8 +5,6 @@ from __future__ import annotations
 import time
 from pathlib import Path
 
-import pytest
-
 from ridesim.bike.load import load_build, replace_keys
 from ridesim.ride.range import PATIENCE_WORDS, outlook_of, range_of
 from ridesim.ride.result import until_empty

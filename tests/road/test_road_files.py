@@ -184,3 +184,17 @@ def test_broken_cycle_csv(content: str, tmp_path: Path) -> None:
     (tmp_path / "cycle.csv").write_text(content)
     (line,) = problems_of(tmp_path, '[road]\nkind = "cycle"\nfile = "cycle.csv"')
     assert "cycle" in line
+
+
+@pytest.mark.parametrize(
+    "content, told",
+    [
+        ("time_s,speed\n0,1\n", "lacks the column speed_km_h (it has time_s, speed)"),
+        ("time_s,speed_km_h\n", "has a head and no rows"),
+        ("time_s,speed_km_h\n0,1\n5,fast\n", "row 3: speed_km_h is no number ('fast')"),
+    ],
+)
+def test_a_broken_cycle_csv_is_told_where_it_is_broken(content: str, told: str, tmp_path: Path) -> None:
+    (tmp_path / "cycle.csv").write_text(content)
+    (line,) = problems_of(tmp_path, '[road]\nkind = "cycle"\nfile = "cycle.csv"')
+    assert told in line

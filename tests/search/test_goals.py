@@ -91,6 +91,13 @@ def test_files_that_are_no_goals(tmp_path: Path):
         read_goals(tmp_path / "none.toml")
 
 
+def test_an_empty_file_is_told_what_it_lacks(tmp_path: Path):
+    (tmp_path / "empty.toml").write_text("")
+    with pytest.raises(GoalsError, match=r"build is missing: .*; add it at the top") as caught:
+        read_goals(tmp_path / "empty.toml")
+    assert "matters is missing" in str(caught.value) and "road" in str(caught.value)
+
+
 def test_the_starter_is_read_as_it_is(root: Path, tmp_path: Path):
     (tmp_path / "goals.toml").write_text(
         starter_text(str(root / "configs/longtail-belt.toml"), str(root / "routes/ridge-climb.gpx"))

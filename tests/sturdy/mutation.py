@@ -7,7 +7,7 @@ import io
 import json
 import re
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from hypothesis import strategies as st
 
@@ -91,6 +91,8 @@ NESTS = (
     "{a = {b = {c = 1}}}",
 )
 VALUES = st.sampled_from((*NUMBERS, *NUMBERS, *TEXTS, *NESTS))
+FACTORS = st.sampled_from((-1.0, 0.0, 0.01, 0.2, 0.5, 0.7, 0.9, 1.1, 1.3, 1.5, 2.0, 3.0, 10.0, 100.0))
+"""By what a number is changed so that it is often still one that is taken."""
 JUNK = st.sampled_from(
     (
         "[",
@@ -118,7 +120,7 @@ def mutated_toml(draw: st.DrawFn, base: str) -> bytes:
     lines = base.splitlines()
     told = [index for index, line in enumerate(lines) if re.match(r"\s*[A-Za-z_.]+\s*=", line)]
     for _ in range(draw(st.integers(1, 4))):
-        kind, at = draw(st.sampled_from("vvvvvvdkjslx")), draw(st.sampled_from(told)) if told else 0
+        kind, at = draw(st.sampled_from("vvvdkjslxxxxxxxxxxxxxx")), draw(st.sampled_from(told)) if told else 0
         if at >= len(lines):
             continue
         key, _, value = lines[at].partition("=")
@@ -138,8 +140,23 @@ def mutated_toml(draw: st.DrawFn, base: str) -> bytes:
             case "x":
                 number = re.search(r"-?\d+\.?\d*", value)
                 if number:
-                    lines[at] = f"{key}= {value.replace(number[0], str(float(number[0]) * draw(st.floats(-3, 30))), 1)}"
+                    lines[at] = f"{key}= {value.replace(number[0], scaled(number[0], draw(FACTORS)), 1)}"
     return draw(mutated_bytes("\n".join(lines).encode("utf-8", "replace"), often=8))
+
+
+def leaves(table: object, path: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], object]]:
+    """Yield the path and value of whatever stands in a table or in a table of it."""
+    if isinstance(table, dict | list):
+        for key, value in table.items() if isinstance(table, dict) else enumerate(table):
+            yield from leaves(value, (*path, str(key)))
+    else:
+        yield path, table
+
+
+def scaled(number: str, factor: float) -> str:
+    """Return a written number times a factor; a whole number stays whole."""
+    times = float(number) * factor
+    return f"{times:.6g}" if "." in number else str(round(times))
 
 
 @st.composite

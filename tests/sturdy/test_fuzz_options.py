@@ -38,7 +38,7 @@ def _motor_log() -> str:
 
 
 INPUTS = {
-    "road.toml": ROAD, "belt.toml": BELT, "hub.toml": HUB, "cells.csv": CELLS, "log.csv": _log_text(1800),
+    "road.toml": ROAD, "belt.toml": BELT, "hub.toml": HUB, "cells.csv": CELLS, "log.csv": _log_text(),
     "motor.csv": _motor_log(),
     "run.csv": _coast_text(),
 }  # fmt: skip
