@@ -292,6 +292,8 @@ def _no_load(build: Build) -> Iterator[str]:
             f"motor.no_load falls from {points[0].current_a:g} A at {points[0].speed_rpm:g} rpm to "
             f"{points[-1].current_a:g} A at {points[-1].speed_rpm:g} rpm; drag rises with speed. Measure again."
         )
+    if points and None not in (build.motor.drag_torque_nm, build.motor.drag_growth_nm_s):
+        yield "motor.no_load is not read: drag_torque_nm and drag_growth_nm_s stand in its place. Leave it out."
     for point in points:
         if to_si(build.motor.resistance_mohm, "mohm") * point.current_a * build.motor.kv_rpm_per_v > point.speed_rpm:
             yield (

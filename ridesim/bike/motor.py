@@ -57,6 +57,20 @@ class Motor(Section):
         "bench readings at two speeds or more; empty: estimated from the mass",
         tolerance=by_source("x/ 1.6", "20 %", "7 %", "guess: hysteresis and eddy drag together"),
     )
+    drag_torque_nm: float | None = key(
+        None,
+        "part of the drag that is there at any speed (bearings, hysteresis); empty: from no_load",
+        0,
+        100,
+        tolerance=by_source("x/ 1.6", "20 %", "7 %", "as no_load"),
+    )
+    drag_growth_nm_s: float | None = key(
+        None,
+        "part of the drag that grows with speed, per rad/s (eddy currents); empty: from no_load",
+        0,
+        1,
+        tolerance=by_source("x/ 1.6", "20 %", "7 %", "as no_load"),
+    )
     extra_eddy_fraction: float = key(0.0, "more eddy drag, for metal close to the magnets", 0, 10)
     mass_kg: float = key(
         ...,

@@ -138,8 +138,19 @@ class Pack(Section):
         1000,
         tolerance=by_source("x/ 1.5", "x/ 1.3", "10 %", "guess"),
     )
+    resistance_mohm: float | None = key(
+        None,
+        "whole pack with its leads, without the slow part and ageing, at 25 °C and half charge; empty: added up",
+        0.1,
+        5000,
+        tolerance=by_source("x/ 1.5", "10 %", "5 %", "two loads and a good meter, guess"),
+    )
     open_circuit_offset_v: float = key(
-        0.0, "added to the whole pack's resting voltage: what its cells' curve does not tell", -30, 30
+        0.0,
+        "added to the whole pack's resting voltage: what its cells' curve does not tell",
+        -30,
+        30,
+        tolerance=by_source("exact", None, 0.1, "0.1 V: a good meter; what no one measured is the curve's"),
     )
     extra_mass_kg: float = key(
         0.8,
@@ -165,6 +176,19 @@ class Pack(Section):
         tolerance=by_source("x/ 1.6", "x/ 1.4", "12 %", "correlations for bluff bodies differ by 1.3 to 2"),
     )
     temperature_limit_c: float = key(60.0, "hottest allowed (default: common in cell data sheets)", 20, 100)
+
+    @property
+    def resistance_share(self) -> float:
+        """By how much cells, strips and leads together are off the stated whole; 1 where none is stated."""
+        if self.resistance_mohm is None:
+            return 1.0
+        return self.resistance_mohm / self.added_resistance_mohm
+
+    @property
+    def added_resistance_mohm(self) -> float:
+        """Fast resistance of cells, strips and leads, added up, before ageing, mohm."""
+        cells = self.series / self.parallel * self.cell.resistance_mohm
+        return cells + self.interconnect_mohm + self.wiring_mohm
 
     @property
     def cells(self) -> int:

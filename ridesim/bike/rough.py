@@ -44,9 +44,10 @@ def resting_v(build: Build, charge: float) -> float:
 def pack_resistance_ohm(build: Build, slow: bool = False) -> float:
     """Return the fast resistance of the pack with its wiring, and the slow part if asked, ohm, at 25 degC."""
     pack = build.pack
-    cell = pack.cell.resistance_mohm + (pack.cell.polarisation_resistance_mohm if slow else 0.0)
+    share = pack.resistance_share
+    cell = pack.cell.resistance_mohm * share + (pack.cell.polarisation_resistance_mohm if slow else 0.0)
     cells = pack.series / pack.parallel * cell * pack.resistance_factor
-    return to_si(cells + pack.interconnect_mohm + pack.wiring_mohm, "mohm")
+    return to_si(cells + share * (pack.interconnect_mohm + pack.wiring_mohm), "mohm")
 
 
 def full_v(build: Build) -> float:

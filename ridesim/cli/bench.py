@@ -156,7 +156,7 @@ def bench(
     result = fill_sheet(readings, errors)
     sized = dict(zip(("mass_kg", "can_diameter_mm", "can_length_mm"), given.numbers("--size", size, SIZE) if size else (
         ), strict=False))  # fmt: skip
-    write = PartWriter(result, readings, name, files, sized, over)
+    write = PartWriter(result, name, files, sized, over)
     if save is not None:
         save_text(save, write.text(save.parent))
         say(f"wrote {save}")

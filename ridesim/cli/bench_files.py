@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from ridesim.cli.answer import Writer
     from ridesim.learn.bench_file import BenchTable
     from ridesim.workshop.bench.heating import HeatingRun
-    from ridesim.workshop.bench.sheet import BenchSheet, Readings
+    from ridesim.workshop.bench.sheet import BenchSheet
     from ridesim.workshop.bench.sweep import Sweep
 
     Array = NDArray[np.float64]
@@ -140,7 +140,6 @@ class PartWriter:
     """The motor part that a sheet makes, for the folder it is written to."""
 
     sheet: BenchSheet
-    readings: Readings
     name: str
     files: BenchFiles
     sized: dict[str, float]
@@ -160,9 +159,7 @@ class PartWriter:
             shipped = place.parent == shipped_parts().resolve()
             extends = place.stem if shipped else Path(os.path.relpath(place, folder.resolve())).as_posix()
         read = [(table.path, table.sha256) for _, table in self.files.tables]
-        return motor_part_text(
-            self.sheet, self.readings, self.name, command_line(), read, self.sized, extends, self._cooling_ratio()
-        )
+        return motor_part_text(self.sheet, self.name, command_line(), read, self.sized, extends, self._cooling_ratio())
 
     def _cooling_ratio(self) -> float | None:
         from ridesim.workshop.bench.part import cooling_ratio

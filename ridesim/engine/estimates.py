@@ -91,10 +91,17 @@ def moving_conductance(motor: Motor) -> float:
 
 
 def drag_terms(motor: Motor) -> tuple[float, float]:
-    """Return tau_0 [N m] and tau_1 [N m s/rad] by least squares over the no-load points, or from the mass.
+    """Return tau_0 [N m] and tau_1 [N m s/rad]: stated, else by least squares over no-load points, or from the mass.
 
     Torque at a point is K_t I. A negative term is noise of the readings: it is set to zero and the other refitted.
     """
+    still, growth = motor.drag_torque_nm, motor.drag_growth_nm_s
+    tau_0, tau_1 = _unstated_drag(motor)
+    stated = None if growth is None else growth * (1.0 + motor.extra_eddy_fraction)
+    return tau_0 if still is None else still, tau_1 if stated is None else stated
+
+
+def _unstated_drag(motor: Motor) -> tuple[float, float]:
     k = 1.0 / to_si(motor.kv_rpm_per_v, "rpm_per_v")
     if not motor.no_load:
         half = DRAG_PER_MASS * motor.mass_kg
@@ -155,7 +162,7 @@ def estimate(build: Build) -> Estimates:
     values = {name.split(".")[1]: given if given is not None else made for name, (given, made) in found.items()}
     values["pack_to_air_w_per_k"] = values.pop("to_air_w_per_k")
     guessed = [name for name, (given, _) in found.items() if given is None]
-    if not motor.no_load:
+    if not motor.no_load and (motor.drag_torque_nm is None or motor.drag_growth_nm_s is None):
         guessed.append("motor.no_load")
     return Estimates(
         **values,

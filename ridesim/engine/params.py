@@ -205,11 +205,12 @@ def _pack(build: Build, found: Estimates) -> dict[str, Any]:
     pack, cell = build.pack, build.pack.cell
     volts, curve = charge_tables(pack)
     groups = pack.series / pack.parallel * pack.resistance_factor
+    share = pack.resistance_share
     capacity_ah = pack.parallel * cell.capacity_ah * pack.weakest_group_fraction * pack.capacity_fraction
     return {
         "charge_per_coulomb": 1.0 / to_si(capacity_ah, "ah"),
-        "cell_resistance": to_si(cell.resistance_mohm, "mohm") * groups,
-        "wiring_resistance": to_si(pack.interconnect_mohm + pack.wiring_mohm, "mohm"),
+        "cell_resistance": to_si(cell.resistance_mohm, "mohm") * groups * share,
+        "wiring_resistance": to_si(pack.interconnect_mohm + pack.wiring_mohm, "mohm") * share,
         "polarisation_resistance": to_si(cell.polarisation_resistance_mohm, "mohm") * groups,
         "polarisation_time": cell.polarisation_time_s,
         "activation": to_si(cell.activation_kj_per_mol, "kj_per_mol"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 
@@ -12,10 +13,11 @@ from numpy.typing import NDArray
 
 from ridesim.engine.estimates import estimate
 from ridesim.learn.build_fit import BuildFit, FittedKey
+from ridesim.learn.priors import DRAG
 from ridesim.schema.texts import toml_value
 from ridesim.schema.tolerance import TEN_TO_NINETY
 from ridesim.sure.uncertain import MOVING, NO_LOAD, STILL
-from ridesim.units import from_si, to_si
+from ridesim.units import from_si
 
 WIDE = 0.25
 """Relative deviation above which a key's spread is written as a factor, on its own (guess)."""
@@ -35,7 +37,7 @@ def fitted_text(fit: BuildFit, extends: str, command: str, when: datetime | None
     together = _together(fit, told)
     alone = [each for each in told if each.key not in together]
     if alone:
-        lines += ["", "[tolerance]", *(_tolerance(each) for each in alone)]
+        lines += ["", "[tolerance]", *(line for each in alone for line in _tolerances(fit, each))]
     lines += _groups(fit, together)
     return "\n".join(lines) + "\n"
 
@@ -56,7 +58,7 @@ def _values(fit: BuildFit, told: tuple[FittedKey, ...]) -> list[str]:
     stages: dict[int, float] = {}
     for each in told:
         if each.key == NO_LOAD:
-            values[NO_LOAD] = _no_load(fit)
+            values.update({**_drag(fit), NO_LOAD: "[]"})
         elif each.key.startswith("drive.stage."):
             stages[int(each.key.split(".")[2])] = each.after
         else:
@@ -76,22 +78,11 @@ def _moving(fit: BuildFit) -> float:
     return float(stated if stated is not None else estimate(fit.loaded.build).body_to_air_at_36_km_h_w_per_k)
 
 
-def _no_load(fit: BuildFit) -> str:
-    """Return no-load points that give the fitted drag, which the model has in its two terms, under the fitted Kv."""
+def _drag(fit: BuildFit) -> dict[str, float]:
+    """Return the fitted drag as the two terms that the model has, in place of no-load points."""
     build, params, _ = fit.problem.model(fit.solution.z)
-    k = params.torque_constant
-    extra = 1.0 + build.motor.extra_eddy_fraction
-    speeds = [point.speed_rpm for point in build.motor.no_load] or [
-        float(round(share * from_si(1.0 / k, "rpm") * DRAG_VOLTAGE, -2)) for share in (0.4, 0.9)
-    ]
-    points = []
-    for speed in speeds:
-        current = (params.tau_0 + params.tau_1 / extra * to_si(speed, "rpm")) / k
-        points.append(f"{{ speed_rpm = {speed:g}, current_a = {current:.4g} }}")
-    return f"[{', '.join(points)}]"
-
-
-DRAG_VOLTAGE = 44.0
+    extra, motors = 1.0 + build.motor.extra_eddy_fraction, build.drive.motors
+    return dict(zip(DRAG, (params.tau_0 / motors, params.tau_1 / extra / motors), strict=True))
 
 
 def _stages(fit: BuildFit, changed: dict[int, float]) -> list[str]:
@@ -159,6 +150,16 @@ def _group(keys: tuple[str, ...], covariance: Array) -> list[str]:
     rows = [f"    [{', '.join(f'{value:.12g}' for value in row)}]," for row in even]
     names = ",\n    ".join(toml_value(key) for key in keys)
     return ["", "[[tolerance_together]]", f"keys = [\n    {names},\n]", "covariance = [", *rows, "]"]
+
+
+def _tolerances(fit: BuildFit, each: FittedKey) -> list[str]:
+    """Return a key's tolerance; a log that knows the whole drag to a share knows each of two terms to more of it."""
+    if each.key != NO_LOAD:
+        return [_tolerance(each)]
+    share = each.after_sd / each.after
+    terms = [(key, value) for key, value in _drag(fit).items() if value > 0.0]
+    apart = math.sqrt(float(len(terms)))
+    return [_tolerance(replace(each, key=key, after=value, after_sd=apart * share * value)) for key, value in terms]
 
 
 def _tolerance(each: FittedKey) -> str:

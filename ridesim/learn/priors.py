@@ -22,12 +22,16 @@ OFFSET = "pack.open_circuit_offset_v"
 OFFSET_PER_CELL_V = 0.015
 """What a cell's resting voltage may stand off its part's curve (guess; measured cells of one kind differ by 60 mV)."""
 
-_PACK = ("pack.cell.resistance_mohm", "pack.cell.polarisation_resistance_mohm", "pack.cell.polarisation_time_s",
-         "pack.interconnect_mohm", "pack.wiring_mohm", "pack.cell.capacity_ah", OFFSET)  # fmt: skip
+WHOLE = "pack.resistance_mohm"
+"""No log tells cells from strips and leads: they are moved as one, by the share that the build gives each."""
+PARTS = ("pack.cell.resistance_mohm", "pack.interconnect_mohm", "pack.wiring_mohm")
+DRAG = ("motor.drag_torque_nm", "motor.drag_growth_nm_s")
+_PACK = (WHOLE, *PARTS, "pack.cell.polarisation_resistance_mohm", "pack.cell.polarisation_time_s",
+         "pack.cell.capacity_ah", OFFSET)  # fmt: skip
 _COPPER = ("motor.kv_rpm_per_v", "motor.resistance_mohm")
 _BOX = ("controller.on_resistance_mohm", "controller.switching_loss_fraction", "controller.standby_power_w")
 _HEAT = ("motor.winding_heat_capacity_j_per_k", "motor.body_heat_capacity_j_per_k", "motor.winding_to_body_w_per_k",
-         STILL, "motor.cooling_exponent", "motor.resistance_mohm", NO_LOAD)  # fmt: skip
+         STILL, "motor.cooling_exponent", "motor.resistance_mohm", NO_LOAD, *DRAG)  # fmt: skip
 ROAD = "road"
 TOLD_BY: dict[str, tuple[str, ...]] = {
     "pack_voltage_v": _PACK,
@@ -36,9 +40,9 @@ TOLD_BY: dict[str, tuple[str, ...]] = {
     "winding_temperature_c": _HEAT,
     "body_temperature_c": _HEAT,
     "controller_temperature_c": ("controller.heat_capacity_j_per_k", "controller.to_air_w_per_k", *_BOX[:2]),
-    "pack_temperature_c": ("pack.to_air_w_per_k", *_PACK[:2]),
+    "pack_temperature_c": ("pack.to_air_w_per_k", WHOLE, "pack.cell.polarisation_resistance_mohm"),
     "road_speed_km_h": ("tyre.circumference_mm",),
-    ROAD: ("bicycle.drag_area_m2", "tyre.rolling_resistance", "rider.power_w", NO_LOAD, "motor.kv_rpm_per_v"),
+    ROAD: ("bicycle.drag_area_m2", "tyre.rolling_resistance", "rider.power_w", NO_LOAD, *DRAG, "motor.kv_rpm_per_v"),
 }
 """Which keys a channel can tell something of."""
 
@@ -134,6 +138,11 @@ def priors_of(
     found = doubts_of_bike(loaded)
     numbers = {each.key: each for each in found.numbers}
     numbers.setdefault(OFFSET, _offset(loaded))
+    bound = {key for group in found.together for key in group.keys}
+    if not bound & set(PARTS) and not set(asked) & set(PARTS):
+        numbers.setdefault(WHOLE, _whole(loaded, numbers))
+        for part in PARTS:
+            numbers.pop(part, None)
     channels = tuple(channels)
     wanted = list(dict.fromkeys(key for channel in channels for key in TOLD_BY.get(channel, ())))
     if ROAD in channels:
@@ -160,6 +169,21 @@ def _offset(loaded: LoadedBuild) -> Uncertain:
     size = OFFSET_PER_CELL_V * loaded.build.pack.series
     value = loaded.build.pack.open_circuit_offset_v
     return Uncertain(OFFSET, value, Tolerance("normal", size, said=f"{size:g}"), -30.0, 30.0, "default")
+
+
+def _whole(loaded: LoadedBuild, numbers: Mapping[str, Uncertain]) -> Uncertain:
+    """Return the pack's whole resistance: the sum of its parts, and of their deviations as independent ones."""
+    pack = loaded.build.pack
+    parts = (pack.series / pack.parallel * pack.cell.resistance_mohm, pack.interconnect_mohm, pack.wiring_mohm)
+    wide = [part * numbers[key].tolerance.standard_deviation(numbers[key].value) / numbers[key].value
+            for key, part in zip(PARTS, parts, strict=True) if key in numbers]  # fmt: skip
+    value = pack.added_resistance_mohm
+    size = max(math.hypot(*wide) / value, LEAST_WHOLE)
+    return Uncertain(WHOLE, value, Tolerance("log-normal", size, said=f"{size:.0%}"), 0.1, 5000.0, "default")
+
+
+LEAST_WHOLE = 0.02
+"""No sum of cells, strips and leads is known better (guess)."""
 
 
 def _of_log(

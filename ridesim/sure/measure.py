@@ -18,11 +18,14 @@ LEAST_SHARE = 0.01
 
 _SCALE = ("weigh it", "")
 _FIT = ("log a ride with a power meter, and fit drag and rolling together", "ridesim fit BUILD LOG")
+_UNLOADED = ("run it with nothing on the shaft, at half and full voltage", "ridesim bench --no-load V,A,RPM")
 _SAG = ("load the pack lightly, then heavily", "ridesim bench --sag V,A,V,A")
 HOW: dict[str, tuple[str, str]] = {
     "motor.kv_rpm_per_v": ("turn the motor by a drill, two leads open", "ridesim bench --spin V_RMS,RPM"),
     "motor.resistance_mohm": ("measure the voltage between two leads at 20 A", "ridesim bench --drop V,A,C"),
-    "motor.no_load": ("run it with nothing on the shaft, at half and full voltage", "ridesim bench --no-load V,A,RPM"),
+    "motor.drag_torque_nm": _UNLOADED,
+    "motor.drag_growth_nm_s": _UNLOADED,
+    "motor.no_load": _UNLOADED,
     "motor.mass_kg": _SCALE,
     "rider.mass_kg": _SCALE,
     "bicycle.mass_kg": _SCALE,
@@ -34,6 +37,7 @@ HOW: dict[str, tuple[str, str]] = {
     "tyre.rolling_resistance": _FIT,
     "tyre.circumference_mm": ("roll one turn with the rider up, and tape it", ""),
     "pack.cell.resistance_mohm": _SAG,
+    "pack.resistance_mohm": _SAG,
     "pack.wiring_mohm": _SAG,
     "pack.interconnect_mohm": _SAG,
     "pack.start_charge_fraction": ("read the resting voltage before the ride", ""),

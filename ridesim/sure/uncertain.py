@@ -103,7 +103,7 @@ def _refuse_strangers(loaded: LoadedBuild, known: set[str]) -> None:
     """Raise BuildError for a stated tolerance of something that this build does not have."""
     stated = [key for key, each in loaded.stated.by_key.items() if each.kind != "exact"]
     for key in [*stated, *(key for group in loaded.stated.together for key in group.keys)]:
-        if key not in known and key != MOVING:
+        if key not in known and key not in (MOVING, NO_LOAD):
             why = "its value is 0, or this bike has none"
             raise BuildError(
                 loaded.path, f"tolerance: {key} cannot be off here ({why})", "leave it out, or give a value"
@@ -147,6 +147,8 @@ def _one(
     is_given = any(name == path or name.startswith(f"{path}.") for name in loaded.given)
     low, high = key.bounds
     is_open = False
+    if path == NO_LOAD and None not in (loaded.build.motor.drag_torque_nm, loaded.build.motor.drag_growth_nm_s):
+        return None  # the two terms are stated, and no_load is not read
     if path == NO_LOAD:
         value, (low, high) = 1.0, FACTOR_BOUNDS
     elif value is None:

@@ -48,7 +48,7 @@ def ridge() -> Road:
 
 
 TRUE = {
-    "motor.kv_rpm_per_v": 106.0, "motor.resistance_mohm": 29.0, "pack.cell.resistance_mohm": 33.0,
+    "motor.kv_rpm_per_v": 106.0, "motor.resistance_mohm": 29.0, "pack.resistance_mohm": 87.5,
     "motor.winding_to_body_w_per_k": 2.6, "bicycle.drag_area_m2": 0.7, "tyre.circumference_mm": 2050.0,
 }  # fmt: skip
 
@@ -141,12 +141,12 @@ def test_a_single_key_can_be_asked(road: Road, bike: LoadedBuild, tmp_path: Path
 
 def test_only_pack_current_and_voltage_are_enough_for_the_pack(road: Road, bike: LoadedBuild, tmp_path: Path):
     """What a battery's own display logs: no motor current, no duty, no temperature."""
-    other = replace_keys(bike, {"pack.cell.resistance_mohm": 40.0})
+    other = replace_keys(bike, {"pack.resistance_mohm": 102.7})
     names = ("time_s", "speed_km_h", "pack_current_a", "pack_voltage_v")
     columns = spoiled(columns_of(other, road, 1.0), Faults(), np.random.default_rng(4))
     fit = fit_build(load_log(write_log(tmp_path / "log.csv", columns, names)), bike)
-    key = next(each for each in fit.keys if each.key == "pack.cell.resistance_mohm")
-    assert key.low_90 < 40.0 < key.high_90 * 1.1
+    key = next(each for each in fit.keys if each.key == "pack.resistance_mohm")
+    assert key.low_90 < 102.7 < key.high_90 * 1.1
     assert key.narrowed < 0.6
 
 

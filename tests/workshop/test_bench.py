@@ -283,7 +283,9 @@ def test_tests_of_one_motor_are_held_against_each_other(
 def test_a_test_that_says_stop_gives_the_build_file_nothing() -> None:
     drop = (0.62, 10.0, 20.0)
     good = dict(fill_sheet(Readings(no_load=no_load_points(0.2, 5e-4), drop=drop)).keys)
-    assert set(good) == {"motor.kv_rpm_per_v", "motor.resistance_mohm", "motor.no_load"}
+    assert set(good) == {
+        f"motor.{key}" for key in ("kv_rpm_per_v", "resistance_mohm", "drag_torque_nm", "drag_growth_nm_s")
+    }
     bad = dict(fill_sheet(Readings(no_load=contradicting(125.0, 176.0), drop=drop)).keys)
     assert set(bad) == {"motor.resistance_mohm"}
 

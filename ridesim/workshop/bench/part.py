@@ -9,8 +9,9 @@ from ridesim.errors import RideError
 from ridesim.schema.texts import toml_value
 from ridesim.schema.tolerance import TEN_TO_NINETY
 from ridesim.units import from_si
+from ridesim.workshop.bench.rundown import DRAG
 from ridesim.workshop.bench.runs import RunKey
-from ridesim.workshop.bench.sheet import BenchSheet, Readings, no_load_text
+from ridesim.workshop.bench.sheet import BenchSheet
 
 NEEDED = ("kv_rpm_per_v", "resistance_mohm", "pole_pairs", "mass_kg", "can_diameter_mm", "can_length_mm")
 """Without these no part loads."""
@@ -33,7 +34,7 @@ def missing_keys(sheet: BenchSheet, given: Mapping[str, float], extends: str | N
 
 
 def motor_part_text(
-    sheet: BenchSheet, readings: Readings, name: str, command: str, files: Sequence[tuple[str, str]],
+    sheet: BenchSheet, name: str, command: str, files: Sequence[tuple[str, str]],
     given: Mapping[str, float], extends: str | None = None, cooling_ratio: float | None = None,
 ) -> str:  # fmt: skip
     """Return a motor part file (TOML); `given`: keys typed by hand; `extends`: the part it is laid over.
@@ -51,37 +52,19 @@ def motor_part_text(
     lines += [f"extends = {toml_value(extends)}"] if extends is not None else []
     lines.append(f"name = {toml_value(name)}")
     lines += [f"{key} = {value:.6g}" for key, value in given.items()]
+    if extends is not None and any(each.key == DRAG for each in measured):
+        lines.append("no_load = []  # the two drag terms stand in its place")
     lines += [f"pole_pairs = {sheet.pole_pairs}"] if sheet.pole_pairs is not None else []
     for each in measured:
         lines.append(f"{each.key} = {each.value:.6g}")
         if each.key == STILL and cooling_ratio is not None:
             lines.append(f"{MOVING} = {each.value * cooling_ratio:.6g}  # by the motor's size: no bench moves the air")
     stated = [f"{each.key} = {toml_value(_tolerance(each))}" for each in measured]
-    if sheet.no_load is not None and sheet.no_load.verdict != "stop":
-        lines.append(f"no_load = {no_load_text(sheet.no_load, readings)}")
-        stated.append(f"no_load = {toml_value(_percent(_drag_share(sheet, readings)))}")
     return "\n".join([*lines, "", "[tolerance]", *stated]) + "\n"
-
-
-def _drag_share(sheet: BenchSheet, readings: Readings) -> float:
-    """Relative deviation of the drag in the middle of the speeds, the meters' gain included."""
-    from ridesim.units import to_si
-
-    fit = sheet.no_load
-    assert fit is not None
-    speeds = [each.speed_rpm for each in readings.unloaded]
-    middle = float(to_si(sum(speeds) / len(speeds), "rpm"))
-    drag = fit.drag_torque_nm + fit.drag_growth_nm_s * middle
-    error = math.hypot(fit.drag_torque_error_nm, fit.drag_growth_error_nm_s * middle)
-    return math.hypot(error / drag, 2**0.5 * readings.gain_error)
 
 
 def _tolerance(each: RunKey) -> str:
     share = each.error / each.value if each.value > 0.0 else 0.0
-    return "measured" if share <= 0.0 else _percent(share)
-
-
-def _percent(share: float) -> str:
     if share <= 0.0:
         return "measured"
     if share > WIDE:

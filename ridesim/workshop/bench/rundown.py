@@ -16,6 +16,7 @@ from ridesim.workshop.bench.errors import Floats
 from ridesim.workshop.bench.runs import RunKey, correlated_error
 from ridesim.workshop.limits import Verdict, held
 
+DRAG, GROWTH = "drag_torque_nm", "drag_growth_nm_s"
 LEAST_ROWS = 8
 """Readings of one fall (guess)."""
 BEGUN, ENDED, ROSE = 0.97, 0.05, 0.03
@@ -180,8 +181,8 @@ def _keys(
         assert inertia is not None
         values = [inertia * each for each in slowing]
         wide = [float(np.hypot(inertia * error, value * gain)) for value, error in zip(values, errors, strict=True)]
-        return (RunKey("drag_torque_nm", "drag, constant part", values[0], wide[0]),
-                RunKey("drag_growth_nm_s", "drag, growing part", values[1], wide[1])), 0.0  # fmt: skip
+        return (RunKey(DRAG, "drag, constant part", values[0], wide[0]),
+                RunKey(GROWTH, "drag, growing part", values[1], wide[1])), 0.0  # fmt: skip
     omega = np.concatenate([each for _, each in falls])
     fall = slowing[0] + slowing[1] * omega
     torque = drag.at(omega)

@@ -13,7 +13,6 @@ from itertools import combinations
 import numpy as np
 
 from ridesim.errors import RideError
-from ridesim.units import to_si
 from ridesim.workshop.bench.errors import NO_ERRORS, Floats, ReadingErrors
 from ridesim.workshop.bench.heating import COLD, HeatingFit, HeatingRun, fit_heating
 from ridesim.workshop.bench.readings import (
@@ -34,7 +33,7 @@ from ridesim.workshop.bench.resistance import (
     line_resistance,
     pack_resistance,
 )
-from ridesim.workshop.bench.rundown import Drag, RundownFit, falls_of, fit_rundown
+from ridesim.workshop.bench.rundown import DRAG, GROWTH, Drag, RundownFit, falls_of, fit_rundown
 from ridesim.workshop.bench.runs import RunKey
 from ridesim.workshop.bench.sweep import Sweep, odd_rows
 from ridesim.workshop.limits import Verdict, held, worst_verdict
@@ -138,7 +137,7 @@ def fill_sheet(readings: Readings, errors: ReadingErrors = NO_ERRORS) -> BenchSh
     )
     measured = tuple(measured_keys(sheet, r))
     sheet = replace(sheet, measured=measured)
-    return replace(sheet, keys=_keys(sheet, r))
+    return replace(sheet, keys=_keys(sheet))
 
 
 def _heating(
@@ -248,8 +247,13 @@ def measured_keys(sheet: BenchSheet, r: Readings) -> Iterator[RunKey]:
         yield _key(COLD, "resistance under load, warm, with leads", sheet.loaded.resistance_mohm,
                    sheet.loaded.resistance_error_mohm, 2**0.5 * gain)  # fmt: skip
     yield from (each for each in of_heat if each.key != COLD)
-    if fall is not None and sheet.rundown is not None:
-        yield from sheet.rundown.keys
+    of_fall = sheet.rundown.keys if fall is not None and sheet.rundown is not None else ()
+    if no_load is not None and sheet.no_load is not None:
+        n = sheet.no_load
+        yield _key(DRAG, "drag, constant part", n.drag_torque_nm, n.drag_torque_error_nm, 2**0.5 * gain)
+        yield _key(GROWTH, "drag, growing part", n.drag_growth_nm_s, n.drag_growth_error_nm_s, 2**0.5 * gain)
+        of_fall = tuple(each for each in of_fall if each.key not in (DRAG, GROWTH))
+    yield from of_fall
 
 
 def _unless_stopped(test: object | None) -> object | None:
@@ -260,37 +264,11 @@ def _key(key: str, words: str, value: float, error: float, gain: float) -> RunKe
     return RunKey(key, words, value, math.hypot(error, gain * value))
 
 
-def _keys(sheet: BenchSheet, r: Readings) -> tuple[tuple[str, str], ...]:
-    """Keys of a build file, best source first: bench Kv from the no-load fit, else spin, else under load.
-
-    A test that says stop gives none.
-    """
-    keys = []
-    no_load = sheet.no_load if sheet.no_load and sheet.no_load.verdict != "stop" else None
-    loaded = sheet.loaded if sheet.loaded and sheet.loaded.verdict != "stop" else None
-    fit = no_load or sheet.spin or loaded
-    if fit is not None:
-        keys.append(("motor.kv_rpm_per_v", f"{fit.kv_rpm_per_v:.4g}"))
-    if sheet.resistance is not None:
-        keys.append(("motor.resistance_mohm", f"{sheet.resistance.resistance_at_20_c_mohm:.4g}"))
-    elif sheet.pairs is not None:
-        keys.append(("motor.resistance_mohm", f"{sheet.pairs.resistance_mohm:.4g}"))
-    done = {key for key, _ in keys} | {"motor.drag_torque_nm", "motor.drag_growth_nm_s"}
-    keys += [(f"motor.{each.key}", f"{each.value:.4g}") for each in sheet.measured if f"motor.{each.key}" not in done]
-    if no_load is not None:
-        keys.append(("motor.no_load", no_load_text(no_load, r)))
+def _keys(sheet: BenchSheet) -> tuple[tuple[str, str], ...]:
+    """Keys of a build file; a test that says stop gives none."""
+    keys = [(f"motor.{each.key}", f"{each.value:.4g}") for each in sheet.measured]
     if sheet.pole_pairs is not None:
         keys.append(("motor.pole_pairs", str(sheet.pole_pairs)))
+    if sheet.pack is not None and sheet.pack.verdict != "stop":
+        keys.append(("pack.resistance_mohm", f"{sheet.pack.resistance_mohm:.4g}"))
     return tuple(keys)
-
-
-def no_load_text(fit: NoLoadFit, r: Readings) -> str:
-    """Return no-load points as TOML: those given by hand, or two on the line through a file's many."""
-    points = [(each.speed_rpm, each.current_a) for each in r.no_load]
-    if r.no_load_file is not None:
-        speeds = sorted(each.speed_rpm for each in r.unloaded)
-        k = fit.torque_per_current_nm_per_a
-        drag = Drag(fit.drag_torque_nm, fit.drag_growth_nm_s)
-        points = [(at, float(drag.at(np.array([to_si(at, "rpm")]))[0]) / k) for at in (speeds[0], speeds[-1])]
-    told = ", ".join(f"{{ speed_rpm = {speed:.5g}, current_a = {current:.4g} }}" for speed, current in points)
-    return f"[{told}]"

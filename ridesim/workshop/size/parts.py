@@ -80,6 +80,11 @@ def scaled_motor(part: Motor, mass_kg: float, kv_rpm_per_v: float) -> dict[str, 
         "no_load": [
             {"speed_rpm": point.speed_rpm, "current_a": point.current_a * s**3 / wound} for point in part.no_load
         ],
+        **{
+            name: value * s**3
+            for name, value in (("drag_torque_nm", part.drag_torque_nm), ("drag_growth_nm_s", part.drag_growth_nm_s))
+            if value is not None
+        },
         "mass_kg": mass_kg,
         "can_diameter_mm": part.can_diameter_mm * s,
         "can_length_mm": part.can_length_mm * s,
