@@ -45,7 +45,7 @@ rewind: Scale a motor from today's turns, wire and connection to new ones, or li
 pack: Plan a pack from voltage, energy and current: cells, size, charging, ageing, and the voltages to keep.
 group: Sort measured cells into groups of nearly equal capacity, and say how weak the weakest group is.
 law: Hold BUILD against power, speed and assist classes of published rules; local law and licensed advice decide.
-bench: Work out Kv, resistance, drag, pole pairs and pack resistance from bench readings, with their errors.
+bench: Work out Kv, resistance, drag, warmth, inertia and pack from bench readings, by hand or by file, with errors.
 throttle: Ride one climb under the laws torque, voltage and governor, limits on and off: how each cooks a motor.
 launch: Start BUILD from rest: times to speed, top speed, steepest start, and its pull against the road's resistance.
 size: Find the lightest motor, its reduction, Kv, current limits and pack for a wish, by riding candidates.
