@@ -102,8 +102,8 @@ def _voltage_turns_the_wheel(build: Build) -> Iterator[Fault]:
         yield (
             "motor.kv_rpm_per_v",
             f"the motor cannot keep up with a walk: unloaded on the full pack of {full_v(build):.1f} V, "
-            f"motor.kv_rpm_per_v = {build.motor.kv_rpm_per_v:g} over {build.drive.turns:.2f} turns a turn of the wheel "
-            f"come to {top:.1f} km/h",
+            f"motor.kv_rpm_per_v = {build.motor.kv_rpm_per_v:g} over {build.drive.fastest_turns:.2f} turns a turn of "
+            f"the wheel come to {top:.1f} km/h",
             f"check Kv (rpm per volt, line to line), or choose {FASTER_GEARING}",
         )
 

@@ -59,11 +59,25 @@ def in_gear(p: Parameters, gear: int) -> Parameters:
 
 
 def gear_for(p: Parameters, speed: float) -> int:
-    """Return the gear that the shift rule has in at a steady speed reached from below [m/s]; the lowest is 0."""
+    """Return the gear that the shift rule has in at a steady speed reached from below [m/s]; the lowest is 0.
+
+    The parameters are those of the lowest gear, as `engine.params` makes them.
+    """
     if p.gears <= 1:
         return 0
     up = p.gear_table.reshape(MOST_GEARS, WIDTH)[: p.gears - 1, GEARED.index("shift_up_speed")]
     return int(np.sum(up * (1.0 - SHIFT_ROUNDING) <= speed))
+
+
+def at_speed(p: Parameters, speed: float) -> Parameters:
+    """Return parameters as they are in the gear of a steady speed reached from below [m/s]."""
+    return p if p.gears <= 1 else in_gear(p, gear_for(p, speed))
+
+
+def fastest_motor(p: Parameters, top_speed: float) -> float:
+    """Return how fast the motor turns at most on the way to a top speed [m/s]: there, or where it shifts up [rad/s]."""
+    there = at_speed(p, top_speed).turned * top_speed
+    return max(there, p.shift_up_speed * p.turned) if gear_for(p, top_speed) > 0 else there
 
 
 @rare_kernel

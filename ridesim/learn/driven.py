@@ -82,7 +82,13 @@ def averaged(values: Array, factor: int) -> Array:
 
 
 def driven_by(log: Log, build: Build) -> Driven:
-    """Return a log as what drives a build's model. Raises LogError for a log without motion or without a current."""
+    """Return a log as what drives a build's model.
+
+    Raises LogError for a log without motion or without a current, and for gears that shift.
+    """
+    if len(build.drive.gears.ratios) > 1:
+        what = f"goes with a bike of {len(build.drive.gears.ratios)} gears, and which one was in is not read from a log"
+        raise LogError(log.path, what, "cut out a stretch in one gear, and give that gear alone in drive.gears.ratios")
     factor = max(1, round(FINEST_STEP_S / log.step_s))
     columns = {name: averaged(values, factor) for name, values in log.columns.items()}
     notes: list[str] = []

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
+from ridesim.engine.gears import fastest_motor
 from ridesim.errors import RidesimError
 from ridesim.ride.limits import LIMITS
 from ridesim.ride.running import RideOptions
@@ -72,9 +73,9 @@ def _belts(loaded: LoadedBuild, road: Road) -> tuple[StageVerdict, ...]:
     if not loaded.build.drive.stage:
         return ()
     ride = simulate(loaded, road, trace=False)
-    f, turned = ride.figures, ride.params.turned
+    f = ride.figures
     torque = max(f.peak_shaft_torque_nm, f.peak_brake_torque_nm)
-    rpm = from_si(to_si(f.top_speed_km_h, "km_h") * turned, "rpm")
+    rpm = from_si(fastest_motor(ride.params, to_si(f.top_speed_km_h, "km_h")), "rpm")
     return judge_belts(stages_at_peak(loaded.build, torque, rpm))
 
 

@@ -183,7 +183,7 @@ def usual_kv(study: Study, rows: Rows) -> Array:
     half = space.column(rows, "pack.cell.open_circuit_v", lambda volts: float(volts[len(volts) // 2]))
     volts = half * space.column(rows, "pack.series") / USUAL_PACK_V
     wheel = space.column(rows, "tyre.circumference_mm") / USUAL_WHEEL_MM
-    return np.asarray(space.column(rows, "motor.kv_rpm_per_v") / space.turns(rows) * volts * wheel)
+    return np.asarray(space.column(rows, "motor.kv_rpm_per_v") / space.fastest_turns(rows) * volts * wheel)
 
 
 def by_thumb(study: Study, knee: Rows) -> Rows | None:

@@ -204,7 +204,7 @@ def _fast(space: Space, wanted_km_h: float) -> Callable[[Rows], Mask]:
 
     def passes(rows: Rows) -> Mask:
         radius = to_si(space.column(rows, "tyre.circumference_mm"), "mm") / math.tau
-        motor = _top_motor_speed(space, rows) * radius / space.turns(rows)
+        motor = _top_motor_speed(space, rows) * radius / space.fastest_turns(rows)
         drag = 0.5 * AIR_DENSITY * space.column(rows, "bicycle.drag_area_m2")
         alone = np.cbrt(space.column(rows, "rider.power_w") / drag)
         return np.asarray(np.maximum(motor, alone) >= wanted)
@@ -241,7 +241,11 @@ def _most_push(space: Space, rows: Rows) -> Rows:
     torque = current / to_si(space.column(rows, "motor.kv_rpm_per_v"), "rpm_per_v")
     radius = to_si(space.column(rows, "tyre.circumference_mm"), "mm") / math.tau
     crank = space.column(rows, "rider.crank_torque_limit_nm") * (space.column(rows, "rider.power_w") > 0.0)
-    return (torque * space.turns(rows) + crank / space.column(rows, "rider.lowest_gear")) / radius
+    pedalled = 1.0 / space.column(rows, "rider.lowest_gear")
+    chain, lowest = space.base.build.drive.pedal_chain, space.base.build.drive.speeds[0]
+    if chain is not None:
+        pedalled = np.maximum(pedalled, chain[0] * lowest.turns)
+    return (torque * space.turns(rows) + crank * pedalled) / radius
 
 
 def _rolling_mass(space: Space, rows: Rows) -> Rows:

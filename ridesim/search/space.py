@@ -232,15 +232,21 @@ class Space:
         return self.family_of(values).build
 
     def turns(self, rows: Rows) -> Rows:
-        """Return motor turns a wheel turn of each row, (n,)."""
-        found = np.full(len(rows), 1.0)
+        """Return motor turns a wheel turn of each row, (n,), in the lowest gear."""
+        drive, found = self.base.build.drive, np.full(len(rows), 1.0)
         if not any(axis.stage is not None for axis in self.axes):
-            return found * self.base.build.drive.turns
+            return found * drive.turns
+        found = found * drive.speeds[0].turns
         for at, axis in enumerate(self.axes):
             if axis.stage is not None:
                 each = [1.0 if option.stage is None else option.stage.turns for option in axis.options]
                 found = found * np.array(each)[rows[:, at].astype(np.intp)]
         return found
+
+    def fastest_turns(self, rows: Rows) -> Rows:
+        """Return motor turns a wheel turn of each row, (n,), in the highest gear."""
+        speeds = self.base.build.drive.speeds
+        return self.turns(rows) * (speeds[-1].turns / speeds[0].turns)
 
     def stage_count(self, rows: Rows) -> Rows:
         """Return the number of reductions of each row, (n,)."""

@@ -12,6 +12,7 @@ from pydantic import BaseModel
 
 from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
+from ridesim.bike.rough import wheel_kv_rpm_per_v
 from ridesim.bike.schema import Build
 from ridesim.engine.gearing import wheel_radius
 from ridesim.engine.state import Channel
@@ -156,7 +157,7 @@ def _entry(label: str, loaded: LoadedBuild, run_up: Ride, tops: tuple[TopSpeed, 
         loaded=loaded,
         masses_kg=masses(build),
         pack_wh=pack_energy_wh(build),
-        wheel_kv_rpm_per_v=build.motor.kv_rpm_per_v / build.drive.turns,
+        wheel_kv_rpm_per_v=wheel_kv_rpm_per_v(build),
         copper_at_push_w=copper_at_push_w(build, run_up),
         top_speed_cold_pedalled_start_charge_km_h=tops[0].speed_km_h,
         top_speed_cold_pedalled_half_charge_km_h=tops[1].speed_km_h,

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 
+from ridesim.engine.gears import at_speed
 from ridesim.engine.state import Parameters
 from ridesim.physics import controller, pack
 from ridesim.ride.limits import ROUNDING
@@ -38,7 +39,7 @@ def demands(p: Parameters, still: Still, load: Load, found: Electric) -> dict[st
         if found.pack_voltage > 0.0
         else math.inf,
         "low_voltage": _ratio(found.current, p.drive_current * share) if share < 1.0 else 0.0,
-        "electrical_frequency": load.speed / p.top_electrical_speed,
+        "electrical_frequency": load.speed / at_speed(p, load.speed).top_electrical_speed,
         "assist_speed": load.speed / p.assist_speed,
         "motor_power": load.shaft_torque * load.motor_speed / p.shaft_power,
         "grip": (load.motor_force + p.pedal_share * load.pedal_force) / (p.drive_grip * load.cos_theta),

@@ -19,6 +19,7 @@ from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.batch import Job, run_one
 from ridesim.engine.codes import Channel, Limit
+from ridesim.engine.gears import at_speed
 from ridesim.engine.pace import by_step
 from ridesim.engine.params import start_state
 from ridesim.engine.state import Parameters, RoadArrays
@@ -177,7 +178,7 @@ def _pull(build: Build, options: RideOptions, still: Still, at: Array) -> tuple[
 
 def _probe(build: Build, p: Parameters, road: RoadArrays, speed: float) -> Array:
     """Return the trace's row of one short step at a speed [m/s]: the rotor turning, the pack under lasting load."""
-    spun = 0.5 * p.rotor_inertia * (p.turned * speed) ** 2
+    spun = 0.5 * p.rotor_inertia * (at_speed(p, speed).turned * speed) ** 2
     start = start_state(build, speed_m_per_s=speed)._replace(rotor_energy=spun)
     row = np.zeros(0)
     for _ in range(PACK_PASSES):

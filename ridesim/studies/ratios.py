@@ -15,8 +15,9 @@ import numpy as np
 
 from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild, replace_keys
-from ridesim.bike.rough import usual_wheel_kv_rpm_per_v
+from ridesim.bike.rough import usual_wheel_kv_rpm_per_v, wheel_kv_rpm_per_v
 from ridesim.bike.schema import Build
+from ridesim.engine.gears import fastest_motor
 from ridesim.errors import BuildError, RideError
 from ridesim.ride.judge import judge
 from ridesim.ride.kept import foldback_s, stops
@@ -251,12 +252,12 @@ def _wishes(builds: Sequence[LoadedBuild], road: Road, cruise_km_h: float | None
 def _case(each: Reduction, ride: Ride, run_up: Ride, tops: tuple[TopSpeed, TopSpeed], study: _Study) -> RatioCase:
     f, turns, verdict = ride.figures, ride.build.drive.turns, judge(ride)
     torque = max(f.peak_shaft_torque_nm, f.peak_brake_torque_nm)
-    motor_rpm = from_si(to_si(f.top_speed_km_h, "km_h") * ride.params.turned, "rpm")
+    motor_rpm = from_si(fastest_motor(ride.params, to_si(f.top_speed_km_h, "km_h")), "rpm")
     belts, reason = ("", "") if study.belts is None else study.belts(ride.build, torque, motor_rpm)
     return RatioCase(
         reduction=each,
         total_ratio=turns,
-        wheel_kv_rpm_per_v=ride.build.motor.kv_rpm_per_v / turns,
+        wheel_kv_rpm_per_v=wheel_kv_rpm_per_v(ride.build),
         usual_wheel_kv_rpm_per_v=usual_wheel_kv_rpm_per_v(ride.build),
         stops=stops(ride),
         belts=belts,

@@ -17,6 +17,7 @@ import numpy as np
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.circuit import circuit_of, motor_now
+from ridesim.engine.gears import at_speed
 from ridesim.engine.params import current_scale, parameters, road_arrays
 from ridesim.engine.state import Parameters, RoadArrays
 from ridesim.jit import plain
@@ -172,7 +173,11 @@ def still_of(build: Build, charge_fraction: float, altitude_m: float = 0.0) -> S
 
 
 def load_at(p: Parameters, still: Still, grade: float, speed: float) -> Load:
-    """Return what holding a speed [m/s] on a grade [rise per run] asks: the rider gives first, the motor the rest."""
+    """Return what holding a speed [m/s] on a grade [rise per run] asks: the rider gives first, the motor the rest.
+
+    Gears are in as the shift rule has them at that speed.
+    """
+    p = at_speed(p, speed)
     cos_theta = 1.0 / math.sqrt(1.0 + grade * grade)
     resisting = (
         resistance.air_drag(still.air_density, p.drag_area, speed, 0.0, 0.0)

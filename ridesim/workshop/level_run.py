@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ridesim.bike.load import LoadedBuild, replace_keys
-from ridesim.engine.gearing import wheel_radius
+from ridesim.engine.gears import fastest_motor
 from ridesim.engine.state import Channel, Limit
 from ridesim.ride.bounds import BOUNDS
 from ridesim.ride.simulate import Ride, simulate
@@ -46,8 +46,7 @@ def run_level(loaded: LoadedBuild, charge_fraction: float = 1.0, length_m: float
     )
     ride = simulate(changed, make_flat(length_m), throttle=1.0, throttle_law="torque", time_limit_h=1.0)
     f = ride.figures
-    turning = to_si(f.top_speed_km_h, "km_h") * loaded.build.drive.turns / wheel_radius(loaded.build)
-    motor = from_si(turning, "rpm")
+    motor = from_si(fastest_motor(ride.params, to_si(f.top_speed_km_h, "km_h")), "rpm")
     return LevelRun(
         charge_fraction=charge_fraction,
         top_speed_km_h=f.top_speed_km_h,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,7 @@ import pytest
 from ridesim.bike.gears import GEAR_EFFICIENCY, sprocket_radius_mm
 from ridesim.bike.load import load_build
 from ridesim.bike.rough import shift_rpm
-from ridesim.engine.gears import gear_for, in_gear
+from ridesim.engine.gears import fastest_motor, gear_for, in_gear
 from ridesim.engine.params import parameters
 from ridesim.errors import BuildError
 from ridesim.ride.figures import gear_times_s
@@ -21,6 +22,7 @@ from ridesim.ride.rows import ride_rows
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb, make_flat
 from ridesim.road.profile import Stop
+from ridesim.studies.steady import load_at, still_of
 
 from ..bikes import bike
 
@@ -162,6 +164,27 @@ def test_the_steady_gear_is_the_one_that_the_ride_is_in():
     assert last["gear"] == gear_for(ride.params, 19.0 / 3.6) + 1
     assert gear_for(ride.params, 0.0) == 0 and gear_for(ride.params, 30.0) == 7
     assert gear_for(parameters(bike().build), 30.0) == 0
+    load = load_at(ride.params, still_of(ride.build, 1.0), 0.0, 19.0 / 3.6)
+    assert load.motor_speed * 30.0 / math.pi == pytest.approx(last["motor_speed_rpm"], rel=1e-3)
+    assert load.shaft_torque == pytest.approx(last["shaft_torque_nm"], rel=5e-3)
+
+
+def test_motor_speeds_of_a_top_speed():
+    """Of a bike that got past its first gear the motor turned at least as fast as where it shifts up."""
+    p = parameters(demo().build)
+    first_up = 4800.0 * math.pi / 30.0
+    assert fastest_motor(p, 1.0) == pytest.approx(p.turned)
+    assert fastest_motor(p, 5.0) == pytest.approx(first_up)
+    top = in_gear(p, 7).turned
+    assert fastest_motor(p, 1.2 * first_up / top) == pytest.approx(1.2 * first_up)
+
+
+def test_a_log_of_gears_is_refused():
+    from ridesim.errors import LogError
+    from ridesim.learn.driven import driven_by
+
+    with pytest.raises(LogError, match="8 gears"):
+        driven_by(SimpleNamespace(path="log.csv"), demo().build)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(("teeth", "diameter"), [(11, 45.0782), (22, 89.2388), (18, 73.1364), (44, 178.0228)])
