@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import random
 import resource
+import shutil
 import subprocess
 import sys
 import threading
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from ridesim.cli import writing
+from ridesim.cli.door import run
 from ridesim.cli.written import RECORD, hashes_of, record_text
 from ridesim.errors import RideError
 
 from .mutation import asked
 
-ROAD = Path(__file__).parents[2] / "routes" / "valley-commute.toml"
+ROOT = str(Path(__file__).parents[2])
+ROAD = Path(ROOT) / "routes" / "valley-commute.toml"
 KINDS = ("metric", "imperial")
 
 
@@ -26,9 +31,16 @@ def _words(place: Path, kind: str) -> list[str]:
     return ["road", str(ROAD), "--units", kind, "--out", str(place), "--report", str(place / "page.html")]
 
 
+def _words_here(kind: str) -> list[str]:
+    """The same in the place itself: an answer holds its command, which is then the same in every place."""
+    return ["road", str(ROAD), "--units", kind, "--out", ".", "--report", "page.html"]
+
+
 def _started(place: Path, kind: str, **how) -> subprocess.Popen[str]:
-    command = [sys.executable, "-m", "ridesim", *_words(place, kind)]
-    return subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, **how)
+    command, environment = [sys.executable, "-m", "ridesim", *_words_here(kind)], {**os.environ, "PYTHONPATH": ROOT}
+    return subprocess.Popen(
+        command, cwd=place, env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, **how
+    )
 
 
 def _files(place: Path) -> dict[str, bytes]:
@@ -42,26 +54,42 @@ def _names(place: Path) -> set[str]:
     return {path.name for path in place.iterdir()} - {RECORD}
 
 
-def _whole(place: Path) -> dict[str, dict[str, bytes]]:
-    """What each kind of answer writes, in the order of KINDS; the second is left in place."""
-    found = {}
-    for kind in KINDS:
-        assert _started(place, kind).wait(120) == 0
-        found[kind] = _files(place)
+@pytest.fixture(scope="module")
+def written(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """A folder of each kind of answer, written once by a process of its own."""
+    places = {kind: tmp_path_factory.mktemp(kind) for kind in KINDS}
+    assert [_started(place, kind).wait(120) for kind, place in places.items()] == [0, 0]
+    return places
+
+
+def _whole(place: Path, written: dict[str, Path]) -> dict[str, dict[str, bytes]]:
+    """What each kind of answer writes, in the order of KINDS; the second is put in place."""
+    found = {kind: _files(folder) for kind, folder in written.items()}
+    shutil.copytree(written["imperial"], place, dirs_exist_ok=True)
     assert set(found["metric"]) == {"road.json", "road.png", "page.html"}
     assert all(found["metric"][name] != found["imperial"][name] for name in found["metric"])
     return found
 
 
-def _killed_at_random(place: Path, times: int, seed: int) -> None:
-    chance, whole = random.Random(seed), _whole(place)
+Kill = Callable[[Path, str, float], None]
+
+
+def _killed(place: Path, kind: str, after_s: float) -> None:
+    """Start the real executable and kill it after so long."""
+    work = _started(place, kind)
+    try:
+        work.communicate(timeout=after_s)
+    except subprocess.TimeoutExpired:
+        work.kill()
+        work.communicate()
+
+
+def _killed_at_random(
+    place: Path, written: dict[str, Path], times: int, seed: int, kill: Kill, longest_s: float
+) -> None:
+    chance, whole = random.Random(seed), _whole(place, written)
     for turn in range(times):
-        work = _started(place, KINDS[turn % 2])
-        try:
-            work.communicate(timeout=chance.uniform(0.2, 2.5))
-        except subprocess.TimeoutExpired:
-            work.kill()
-            work.communicate()
+        kill(place, KINDS[turn % 2], chance.uniform(0.08 * longest_s, longest_s))
         for name, text in _files(place).items():
             assert any(text == whole[kind][name] for kind in KINDS), (turn, name)
     for room in place.glob(
@@ -74,13 +102,26 @@ def _killed_at_random(place: Path, times: int, seed: int) -> None:
     assert _names(place) == set(whole["metric"]), "leftovers are gone"
 
 
-def test_ten_kills_leave_old_or_new(tmp_path: Path):
-    _killed_at_random(tmp_path, 10, 5)
+def test_twelve_kills_leave_old_or_new(tmp_path: Path, written: dict[str, Path], monkeypatch: pytest.MonkeyPatch):
+    """Kills of processes that have read all their code already, so that they fall on the work."""
+    apart = multiprocessing.get_context("forkserver")
+    apart.set_forkserver_preload(["ridesim.cli.road", "ridesim.report.road", "matplotlib.figure", "jinja2"])
+
+    monkeypatch.chdir(tmp_path)
+
+    def killed(_: Path, kind: str, after_s: float) -> None:
+        work = apart.Process(target=run, args=(_words_here(kind),))
+        work.start()
+        work.join(after_s)
+        work.kill()
+        work.join()
+
+    _killed_at_random(tmp_path, written, 12, 5, killed, 1.0)
 
 
 @pytest.mark.slow
-def test_two_hundred_kills_leave_old_or_new(tmp_path: Path):
-    _killed_at_random(tmp_path, 200, 6)
+def test_two_hundred_kills_leave_old_or_new(tmp_path: Path, written: dict[str, Path]):
+    _killed_at_random(tmp_path, written, 200, 6, _killed, 2.5)
 
 
 def test_a_set_that_was_being_moved_is_moved_on_by_the_next_writer(tmp_path: Path):
@@ -126,8 +167,8 @@ def test_what_another_writer_is_moving_in_is_not_taken_for_a_strangers(tmp_path:
     assert not told and (tmp_path / "a.txt").read_text() == "second"
 
 
-def test_two_writers_at_once_leave_one_whole_set(tmp_path: Path):
-    whole = _whole(tmp_path)
+def test_two_writers_at_once_leave_one_whole_set(tmp_path: Path, written: dict[str, Path]):
+    whole = _whole(tmp_path, written)
     works = [_started(tmp_path, kind) for kind in KINDS * 2]
     assert [work.wait(240) for work in works] == [0] * 4
     left = _files(tmp_path)
@@ -136,8 +177,8 @@ def test_two_writers_at_once_leave_one_whole_set(tmp_path: Path):
     assert set(left) == _names(tmp_path)
 
 
-def test_a_full_disk_is_told_and_leaves_the_old_files(tmp_path: Path):
-    whole = _whole(tmp_path)
+def test_a_full_disk_is_told_and_leaves_the_old_files(tmp_path: Path, written: dict[str, Path]):
+    whole = _whole(tmp_path, written)
     limit = lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (3000, 3000))  # noqa: E731
     work = _started(tmp_path, "metric", preexec_fn=limit)
     _, told = work.communicate(timeout=120)
@@ -173,8 +214,8 @@ def test_files_of_others_stay_without_force(tmp_path: Path, name: str):
 
 
 @pytest.mark.parametrize("name", ["road.json", "road.png", "page.html"])
-def test_a_file_that_a_person_worked_on_since_stays(tmp_path: Path, name: str):
-    assert asked(_words(tmp_path, "metric"), hang_s=60.0)[0] == 0
+def test_a_file_that_a_person_worked_on_since_stays(tmp_path: Path, name: str, written: dict[str, Path]):
+    shutil.copytree(written["metric"], tmp_path, dirs_exist_ok=True)
     mine = (tmp_path / name).read_bytes() + b" \n"
     (tmp_path / name).write_bytes(mine)
     before = _files(tmp_path)
