@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import io
 import json
+import math
 import re
 import time
 from collections.abc import Iterator, Sequence
@@ -156,7 +157,7 @@ def leaves(table: object, path: tuple[str, ...] = ()) -> Iterator[tuple[tuple[st
 def scaled(number: str, factor: float) -> str:
     """Return a written number times a factor; a whole number stays whole."""
     times = float(number) * factor
-    return f"{times:.6g}" if "." in number else str(round(times))
+    return str(round(times)) if "." not in number and math.isfinite(times) else f"{times:.6g}"
 
 
 @st.composite
