@@ -181,11 +181,14 @@ def for_people(value: float, suffix: str, system: str = "metric") -> tuple[float
 
 
 def shown(value: float | None, unit: str, system: str = "metric", digits: int = 1) -> str:
-    """Return a value with its unit for people; `unit` is a suffix of the unit table. None reads as a dash."""
+    """Return a value with its unit for people; `unit` is a suffix of the unit table. None reads as a dash.
+
+    `digits` after the point; -1 rounds to tens, -2 to hundreds.
+    """
     if value is None or not math.isfinite(value):
         return "-"
     number, symbol = for_people(value, unit, system)
-    return f"{number:z.{digits}f} {symbol}"
+    return f"{round(number, digits) if digits < 0 else number:z.{max(digits, 0)}f} {symbol}"
 
 
 _TOLD = {

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from ridesim.report.digits import significant_digits
 from ridesim.ride.bounds import BY_NAME
 from ridesim.ride.judge import judge
 from ridesim.ride.recorded import against_recording
@@ -20,9 +21,11 @@ LABEL_WIDTH = 19
 NO_CHANCES = "No chances were drawn: the verdict is of the bike exactly as it stands."
 
 
-def duration(seconds: float) -> str:
-    """Return a time as `1 h 05 min`, `12 min 30 s` or `9 s`."""
-    whole = round(seconds)
+def duration(seconds: float, step_s: float = 1.0) -> str:
+    """Return a time as `1 h 05 min`, `12 min 30 s` or `9 s`; `12 min` where it is told to the minute."""
+    whole = round(round(seconds / step_s) * step_s)
+    if 60 <= whole < 3600 and step_s >= 60.0:
+        return f"{whole // 60} min"
     if whole >= 3600:
         return f"{whole // 3600} h {whole % 3600 // 60:02d} min"
     if whole >= 60:
@@ -65,7 +68,7 @@ def ride_text(ride: Ride, outlook: Outlook, system: str = "metric", told: Spread
     verdict = judged(judge(ride, system), told)
     lines = [head, "=" * len(head), f"{VERDICT_MARKS[verdict.word]}: {verdict.reasons[0]}"]
     lines += [f"  also: {reason}" for reason in verdict.reasons[1:]]
-    lines += ["", lined(with_spans([*ride_rows(s, outlook, system), *recorded_rows(ride)], told, system))]
+    lines += ["", lined(with_spans([*ride_rows(s, outlook, system, told), *recorded_rows(ride)], told, system))]
     if s["warnings"]:
         lines += ["", *[f"note: {text}" for text in s["warnings"]]]
     if told is None:
@@ -77,33 +80,62 @@ def ride_text(ride: Ride, outlook: Outlook, system: str = "metric", told: Spread
     return "\n".join(lines)
 
 
-def ride_rows(s: dict[str, Any], outlook: Outlook | None, system: str) -> list[tuple[str, str]]:
-    """Return the figures of a ride as labels and words; without an outlook its range is not told."""
+def ride_rows(
+    s: dict[str, Any], outlook: Outlook | None, system: str, told: Spread | None = None
+) -> list[tuple[str, str]]:
+    """Return the figures of a ride as labels and words; without an outlook its range is not told.
+
+    With its spread, each is told as finely as its span supports.
+    """
+    from ridesim.report.spread.beside import Digits
+
+    figures = Digits(told, system)
     km = lambda value, digits=1: shown(value, "km", system, digits)  # noqa: E731
     heat = lambda value: shown(value, "c", system, 0)  # noqa: E731
+    text = lambda key: figures.text(key, s[key])  # noqa: E731
+    like = lambda key, of: figures.like(key, of, s[of], s[key])  # noqa: E731
     reading = "phase amplitude" if s["motor_current_reading"].startswith("amplitude") else "DC-equivalent"
-    rest = "" if s["rest_to_cool_min"] in (None, 0.0) else (
-        f"; {s['rest_to_cool_min']:.0f} min of rest cool it to {shown(s['rest_to_c'], 'c', system, 0)}")  # fmt: skip
     rows = [
         ("distance", f"{km(s['distance_km'])} of {km(s['road_km'])}, {s['stop_reason']}"),
-        ("time", f"{duration(s['total_time_s'])}, moving {duration(s['moving_time_s'])} at "
+        ("time", f"{text('total_time_s')}, moving {like('moving_time_s', 'total_time_s')} at "
          f"{shown(s['mean_speed_km_h'], 'km_h', system)}, top {shown(s['top_speed_km_h'], 'km_h', system)}"),
-        ("energy", f"{s['net_energy_wh']:.0f} Wh from the pack, {shown(s['net_wh_per_km'], 'wh_per_km', system)}; "
+        ("energy", f"{text('net_energy_wh')} from the pack, {like('net_wh_per_km', 'net_energy_wh')}; "
          f"rider {s['rider_energy_wh']:.0f} Wh"),
         ("charge left", f"{s['charge_left_fraction']:.0%}"),
-        *([] if outlook is None else [("range", range_words(outlook, system))]),
-        ("regen", f"{s['pack_energy_returned_wh']:.1f} Wh returned ({s['returned_fraction']:.1%} of what was drawn)"
-         + ("" if outlook is None else f", {km(outlook.range_added_by_regen_km)} of range")),
-        ("motor current", f"peak {s['peak_motor_current_a']:.0f} A, sustained {s['sustained_motor_current_a']:.0f} A "
+        *([] if outlook is None else [("range", range_words(outlook, system, told))]),
+        ("regen", f"{like('pack_energy_returned_wh', 'net_energy_wh')} returned "
+         f"({s['returned_fraction']:.0%} of what was drawn)"
+         + ("" if outlook is None else f", {_added(outlook.range_added_by_regen_km, system)} of range")),
+        ("motor current", f"peak {text('peak_motor_current_a')}, sustained {s['sustained_motor_current_a']:.0f} A "
          f"({reading}); peak {shown(s['peak_shaft_torque_nm'], 'nm', system)}"),
-        ("pack current", f"peak {s['peak_pack_current_a']:.1f} A ({s['peak_cell_current_a']:.1f} A a cell), "
+        ("pack current", f"peak {text('peak_pack_current_a')} ({s['peak_cell_current_a']:.1f} A a cell), "
          f"charging {s['peak_charge_current_a']:.1f} A"),
-        ("lowest voltage", f"{s['lowest_pack_voltage_v']:.1f} V at {km(s['lowest_pack_voltage_at_km'])}"),
-        ("hottest winding", f"{shown(s['peak_winding_temp_c'], 'c', system, 0)} at {km(s['peak_winding_temp_at_km'])}, "
-         f"limit {shown(s['winding_limit_c'], 'c', system, 0)}{rest}"),
+        ("lowest voltage", f"{text('lowest_pack_voltage_v')} at {km(s['lowest_pack_voltage_at_km'])}"),
+        ("hottest winding", f"{text('peak_winding_temp_c')} at {km(s['peak_winding_temp_at_km'])}, "
+         f"limit {shown(s['winding_limit_c'], 'c', system, 0)}{_rest_words(s, system)}"),
         ("other heat", f"body {heat(s['peak_body_temp_c'])} (magnets {heat(s['magnet_limit_c'])}), "
          f"controller {heat(s['peak_controller_temp_c'])}, cells {heat(s['peak_pack_temp_c'])}"),
     ]  # fmt: skip
+    return rows + _limit_rows(s, km)
+
+
+def _added(added_km: float | None, system: str) -> str:
+    """Say what regen adds to a range, to two figures: a difference is no surer than that."""
+    if added_km is None:
+        return "-"
+    return shown(added_km, "km", system, significant_digits(added_km, "km", system, 1, 2))
+
+
+def _rest_words(s: dict[str, Any], system: str) -> str:
+    rest_min = s["rest_to_cool_min"]
+    if rest_min in (None, 0.0):
+        return ""
+    how_long = f"{rest_min:.0f} min" if rest_min >= 1.0 else "less than a minute"
+    return f"; {how_long} of rest cool it to {shown(s['rest_to_c'], 'c', system, 0)}"
+
+
+def _limit_rows(s: dict[str, Any], km: Callable[[float], str]) -> list[tuple[str, str]]:
+    rows = []
     for index, limit in enumerate(s["limits"][:4]):
         words = f"{BY_NAME[limit['name']].short} for {duration(limit['seconds'])}, first at {km(limit['first_at_km'])}"
         rows.append(("limits met" if index == 0 else "", words))
@@ -124,9 +156,11 @@ def recorded_rows(ride: Ride) -> list[tuple[str, str]]:
     return rows
 
 
-def range_words(outlook: Outlook, system: str) -> str:
+def range_words(outlook: Outlook, system: str, told: Spread | None = None) -> str:
     """Return how far a road goes, ridden again and again, and what that means on a road that ends at another height."""
-    far = shown(outlook.range_km, "km", system) if outlook.range_km is not None else "not told"
+    from ridesim.report.spread.beside import Digits
+
+    far = Digits(told, system).text("range_km", outlook.range_km) if outlook.range_km is not None else "not told"
     rise = outlook.rise_a_lap_m
     if not rise:
         return f"{far} on this road, again and again; ended by: {outlook.range_ended_by}"

@@ -115,6 +115,11 @@ class Figures:
         return sum(met.seconds for met in self.limits if met.name == BOUNDS[limit].name)
 
 
+BEHIND_ITS_CLOCK = "the time of its clock was up"
+LEAST_BEHIND_M = 1.0
+"""As near as the judge takes a ride to have arrived."""
+
+
 def figures_of(ride: Ridden) -> Figures:
     """Return the figures of a ride."""
     total = ride.raw.total
@@ -129,7 +134,7 @@ def _journey(ride: Ridden) -> dict[str, Any]:
     return {
         "finished": raw.stop is Stop.FINISHED,
         "stop": raw.stop.name.lower(),
-        "stop_reason": why_stopped(raw),
+        "stop_reason": BEHIND_ITS_CLOCK if _is_behind(ride) else why_stopped(raw),
         "road_km": from_si(road_length(ride), "km"),
         "distance_km": from_si(distance, "km"),
         "total_time_s": raw.total(Total.TIME),
@@ -139,6 +144,12 @@ def _journey(ride: Ridden) -> dict[str, Any]:
         "end_speed_km_h": from_si(raw.end.speed, "km_h"),
         "climb_m": ride.road.climb_m * ride.options.laps,
     }
+
+
+def _is_behind(ride: Ridden) -> bool:
+    """Whether a ride by the clock of a cycle ended with its time, short of where the cycle's speeds lead."""
+    behind = road_length(ride) - ride.raw.total(Total.DISTANCE)
+    return ride.raw.stop is Stop.FINISHED and ride.road.cycle is not None and behind > LEAST_BEHIND_M
 
 
 def why_stopped(raw: Raw) -> str:

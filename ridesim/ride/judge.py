@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from ridesim.bike.gears import USUAL_CHAIN_FORCE_N
@@ -27,6 +27,15 @@ RESERVE = 0.1
 """Charge above the rider's floor that counts as a reserve (guess)."""
 CHARGE_HARD = 1.5
 """Charging above the rating by this factor is no pulse that a cell shrugs off (guess)."""
+
+ARRIVAL_CURES = {
+    "stalled": "less load, slower gearing or more motor",
+    "over_temperature": "less speed or load, a lower motor current limit, slower gearing or a larger motor",
+    "low_voltage": "a larger pack, or less speed or load",
+    "pack_empty": "a larger pack, or less speed or load",
+    "time_limit": "more time, or more speed",
+}
+"""What helps a ride that did not arrive, by how it ended; else what the list says."""
 
 
 @dataclass(frozen=True)
@@ -163,12 +172,24 @@ def ride_findings(
 
 def _arrival(f: Figures, system: str, by_time: bool, why_stuck: str) -> Finding:
     if f.finished or (by_time and f.stop == "time_limit"):
-        return hold("arrival", f.distance_km, None if by_time else f.road_km, "it arrives")
+        kept = hold("arrival", f.distance_km, None if by_time else f.road_km, "it arrives")
+        return kept if kept.verdict == FINE else _behind_the_clock(f, kept, system)
     place = f"after {shown(f.distance_km, 'km', system)} of {shown(f.road_km, 'km', system)}"
     reason = f"It did not arrive: {f.stop_reason}, {place}. {why_stuck}".rstrip()
     # An ended ride is no arrival, however short the road that was left.
     return hold("arrival", min(f.distance_km, math.nextafter(f.road_km, 0.0) - LIMITS["arrival"].tolerance * 2.0),
-                f.road_km, reason)  # fmt: skip
+                f.road_km, reason, cure=ARRIVAL_CURES.get(f.stop))  # fmt: skip
+
+
+def _behind_the_clock(f: Figures, short: Finding, system: str) -> Finding:
+    """A ride by the clock of a cycle that covers less than the cycle asks: the bike does not keep its speeds."""
+    met = max(f.limits, key=lambda met: met.seconds, default=None)
+    held = "" if met is None else f"; what held it longest: {BY_NAME[met.name].words}"
+    reason = (
+        f"It does not keep up with the clock: {shown(f.distance_km, 'km', system, 2)} of "
+        f"{shown(f.road_km, 'km', system, 2)} when its time is up{held}."
+    )
+    return replace(short, reason=reason, cure="more power or faster gearing, or a clock that asks for less")
 
 
 def _heat(f: Figures, build: Build, system: str) -> list[Finding]:
@@ -222,6 +243,9 @@ def _voltages(f: Figures, build: Build) -> list[Finding]:
         hold("cell_voltage_high", f.highest_cell_voltage_v, full,
              f"The cells reach {f.highest_cell_voltage_v:.2f} V each, {full:.2f} V is full: {harm}."),
     ]  # fmt: skip
+    # The harm is not told of a pack that is not overcharged.
+    calm = lambda each: replace(each, reason=each.reason.replace(f": {harm}", ""))  # noqa: E731
+    findings = [each if each.verdict != FINE else calm(each) for each in findings]
     if box.voltage_limit_v is not None:
         findings.append(hold(
             "supply_voltage", f.highest_pack_voltage_v, box.voltage_limit_v,
@@ -233,8 +257,10 @@ def _voltages(f: Figures, build: Build) -> list[Finding]:
 
 def _reserve(f: Figures, build: Build) -> Finding:
     wanted = build.pack.charge_floor_fraction + RESERVE if f.finished else None
-    return hold("reserve", f.charge_left_fraction, wanted,
-                f"It arrives with {f.charge_left_fraction:.0%} of charge: no reserve for wind or cold.")  # fmt: skip
+    how = "It arrives" if f.finished else "It ends"
+    said = f"{how} with {f.charge_left_fraction:.0%} of charge"
+    held = hold("reserve", f.charge_left_fraction, wanted, f"{said}.")
+    return held if held.verdict == FINE else replace(held, reason=f"{said}: no reserve for wind or cold.")
 
 
 def _speeds(f: Figures, build: Build, system: str) -> list[Finding]:
@@ -250,7 +276,9 @@ def _speeds(f: Figures, build: Build, system: str) -> list[Finding]:
             said = f"For {f.over_speed_s:.0f} s the back-EMF passed the pack voltage (from {from_there})"
             figure = max(figure, f.over_speed_from_km_h * (1.0 + 2.0 * LIMITS["over_speed"].tolerance_share))
         said += ": the diodes charge and brake with no control. Keep below that speed."
-        found.append(hold("over_speed", figure, f.over_speed_from_km_h, said))
+        held = hold("over_speed", figure, f.over_speed_from_km_h, said)
+        calm = f"At {top} the back-EMF stays below the pack's voltage, which it passes at {from_there}."
+        found.append(held if held.verdict != FINE else replace(held, reason=calm))
     return found
 
 

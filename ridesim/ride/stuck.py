@@ -13,7 +13,7 @@ from ridesim.physics.rider import SLOWEST_PEDALLING
 from ridesim.ride.bounds import BOUNDS, BY_NAME
 from ridesim.ride.figures import last_bound
 from ridesim.road.places import PlaceReport, place_report
-from ridesim.units import from_si, shown, to_si
+from ridesim.units import from_si, shown, to_si, told
 
 if TYPE_CHECKING:
     from ridesim.ride.result import Ridden
@@ -33,7 +33,8 @@ class Stuck:
         """Say it in the units a person asked for."""
         held = "" if self.held_by == "none" else f" What held it: {BY_NAME[self.held_by].words}."
         return (
-            f"It got stuck at {shown(self.at_km, 'km', system)}: {self.place.words}. With a cold motor this bike "
+            f"It got stuck at {shown(self.at_km, 'km', system)}: {told(self.place.words, system)}. "
+            f"With a cold motor this bike "
             f"starts on up to {self.starts_on_percent:.0f} %.{held} What helps: {self.what_helps}."
         )
 

@@ -115,6 +115,8 @@ def reach(
     """
     loaded = as_loaded(build)
     ridden = road if isinstance(road, Road) else load_road(road)
+    if cold_c == COLD_C:  # where a build's own day is colder, that is its worst day
+        cold_c = min(COLD_C, loaded.build.weather.temperature_c)
     conditions = _conditions(loaded, cold_c, aged)
     cruise = cruise_speed_km_h or loaded.build.rider.cruise_speed_km_h
     others = (

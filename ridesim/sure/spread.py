@@ -170,8 +170,13 @@ class Spread(Answer):
 
     @property
     def verdict(self) -> Word:
-        """Stop where a limit is more likely passed than not, look again above 5 %; else fine."""
-        return word_of(self.chances)
+        """Stop where a limit is more likely passed than not, or by the bike as it stands; look again above 5 %."""
+        return STOP if self.passed_as_built else word_of(self.chances)
+
+    @property
+    def passed_as_built(self) -> tuple[str, ...]:
+        """The limits that the bike as it stands passes, by name."""
+        return tuple(name for name, passed in zip(CHANCES, self.nominal.passed[0].tolist(), strict=True) if passed)
 
     @cached_property
     def ends(self) -> dict[str, int]:

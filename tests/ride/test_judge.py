@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from ridesim.engine.state import Limit
@@ -13,7 +14,7 @@ from ridesim.ride.figures import Figures, LimitMet
 from ridesim.ride.judge import Finding, hold, judge, look_again, ride_findings, worst
 from ridesim.ride.limits import LIMITS
 from ridesim.ride.simulate import Ride, simulate
-from ridesim.road.made import make_climb, make_flat
+from ridesim.road.made import make_climb, make_cycle, make_flat
 
 from ..bikes import bike
 
@@ -260,3 +261,39 @@ def test_figures_are_all_in_the_table_of_quantities() -> None:
     assert set(Figures.__dataclass_fields__) - words <= set(QUANTITIES)
     seen = [each.words for each in QUANTITIES.values() if not each.key.endswith("_at_km")]
     assert len(set(seen) - {"time", "distance"}) >= len(seen) - 6  # one quantity, one pair of words
+
+
+def test_a_ride_behind_its_clock_says_so() -> None:
+    """A cycle that asks for 40 km/h of a bike whose motor stops at 25: its time is up before its distance."""
+    fast = make_cycle(np.array([0.0, 10.0, 120.0]), np.array([0.0, 40.0, 40.0]) / 3.6)
+    slow = simulate(
+        bike(
+            {
+                "controller.throttle_law": "assist",
+                "controller.assist_factor": 5.0,
+                "controller.assist_speed_limit_km_h": 25.0,
+            }
+        ),
+        fast,
+    )
+    verdict = judge(slow)
+    assert slow.figures.finished and verdict.word == S
+    assert verdict.reasons[0].startswith("It does not keep up with the clock")
+    assert slow.figures.stop_reason == "the time of its clock was up" and "legal speed" in verdict.reasons[0]
+    arrival = next(each for each in verdict.findings if each.name == "arrival")
+    assert "charge" not in arrival.cure
+
+
+def test_what_is_fine_is_not_told_as_if_it_were_not(calm: Ride) -> None:
+    told = {each.name: each.reason for each in judge(calm).findings if each.verdict == F}
+    assert told["reserve"].startswith("It arrives with") and "no reserve" not in told["reserve"]
+    assert "burn" not in told["overcharge"] and "burn" not in told["cell_voltage_high"]
+    assert "close to" not in told.get("over_speed", "")
+
+
+def test_what_helps_a_ride_that_ended_early_goes_with_its_end() -> None:
+    wall = simulate(bike(), make_climb(500.0, 40.0))
+    hot = simulate(bike({"motor.winding_heat_capacity_j_per_k": 15.0, "motor.winding_to_body_w_per_k": 0.6}),
+                   make_climb(2500.0, 9.0))  # fmt: skip
+    cures = {ride.figures.stop: judge(ride).findings[0].cure for ride in (wall, hot)}
+    assert set(cures) == {"stalled", "over_temperature"} and not any("charge" in cure for cure in cures.values())

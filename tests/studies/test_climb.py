@@ -234,3 +234,12 @@ def test_demo_builds_are_told_apart(root):
     cool = climb(load_build(_demo(root, "longtail-belt")), root / RIDGE)
     assert cool.verdict.word == "fine"
     assert cool.winding_over_limit_s == 0.0
+
+
+def test_the_first_words_are_the_reason_of_the_verdict():
+    """A cool motor on a bike that gets stuck, or whose cells are overloaded: "it does not cook" is not the news."""
+    wall = climb(bike(), grade_percent=40.0, length_km=0.5).view(pictures=False)
+    weak = climb(bike({"pack.cell.max_discharge_a": 2.0}), grade_percent=5.0, length_km=2.0).view(pictures=False)
+    assert wall.verdict == weak.verdict == "stop"
+    assert wall.answer[0].startswith("It does not get up") and weak.answer[0].startswith("Each cell gives")
+    assert wall.answer[1].startswith("It does not cook")

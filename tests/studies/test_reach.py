@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 import json
 from pathlib import Path
 
@@ -199,3 +200,21 @@ def test_what_the_judge_stops_on_the_way_stops_the_range_too():
     told = view(dying, pictures=False)
     assert dying.base.peak_winding_temp_c < dying.winding_limit_c
     assert told.verdict == "stop" and any("magnets reach" in line and "80 °C" in line for line in told.answer)
+
+
+def test_not_once_around_is_no_range_to_look_at_again():
+    """`ride` stops such a bike: it does not arrive."""
+    told = reach(bike({"pack.start_charge_fraction": 0.06}), make_flat(20000.0), speeds_km_h=(), how_sure=False)
+    assert told.base.laps < 1.0 and told.view(pictures=False).verdict == "stop"
+
+
+def test_a_worst_day_is_no_milder_than_the_build_s_own():
+    told = reach(bike({"weather.temperature_c": -8.0, "pack.start_charge_fraction": 0.1}), make_flat(20000.0),
+                 speeds_km_h=())  # fmt: skip
+    assert told.cold_c == -8.0
+
+
+def test_a_span_without_width_is_told_in_words():
+    told = dataclasses.replace(reach(bike({"pack.start_charge_fraction": 0.1}), make_flat(20000.0), speeds_km_h=()),
+                               span_km=(0.52, 0.53))  # fmt: skip
+    assert "the range is the same." in " ".join(told.view(pictures=False).answer)

@@ -296,3 +296,13 @@ def test_steady_winding_closed_form():
     assert found.mean() == pytest.approx(middle, abs=3.0 * spread_ / np.sqrt(1024))
     assert found.std() == pytest.approx(spread_, rel=3.0 / np.sqrt(2.0 * 1024))
     assert told.shares("peak_winding_temp_c") == pytest.approx(sizes**2 / spread_**2, abs=0.05)
+
+
+def test_the_first_words_name_the_limits_in_doubt(hill):
+    """And a limit that the bike as it stands passes stops it, as `ride` does, however few draws pass it."""
+    from ridesim.report.spread.view import view
+
+    told = spread(bike({"controller.motor_current_limit_a": 20.0}), make_climb(400.0, 30.0), samples=16)
+    assert told.verdict == STOP and told.passed_as_built == ("arrival",)
+    first = view(told, "peak_winding_temp_c", pictures=False).answer[0]
+    assert first.startswith("Of bikes like it: does not arrive 100% and as built")

@@ -338,3 +338,9 @@ def test_in_python_a_season_is_an_answer():
     assert len(found.to_frame()) == 2 * len(found.days)
     assert found.figures["days_ridden"] == len(found.days)
     assert found.pictures == ("year", "pack-years")
+
+
+def test_a_commute_that_gets_stuck_is_not_told_to_charge_at_work(small):
+    with pytest.raises(RidesimError) as found:
+        season(small, make_climb(500.0, 40.0), constant_year(20.0), plan=plan_for(small, days="mon"), quick=True)
+    assert "got stuck" in str(found.value) and "charge" not in str(found.value) and "stalled" not in str(found.value)

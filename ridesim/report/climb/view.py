@@ -10,7 +10,9 @@ from ridesim.report.study_words import road_words
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
 from ridesim.ride.bounds import BY_NAME
+from ridesim.ride.judge import FINE
 from ridesim.studies.climb import is_burnt
+from ridesim.units import told
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -48,15 +50,26 @@ def _cruise(result: Climb) -> float:
 
 def _answer(result: Climb, units: str) -> tuple[str, ...]:
     return (
-        _heat_words(result, units),
+        *_lead(result, units),
         sure_line(result.spread, ("peak_winding_temp_c", "peak_body_temp_c"), units),
-        _arrival_words(result, units),
         _magnet_words(result, units),
         *(_limit_words(met, units) for met in result.limits if met.is_foldback or met.held_back_s > FELT_HELD_BACK_S),
         "" if result.foldbacks else "No temperature or voltage foldback takes any current.",
         _rest_words(result, units),
         _steady_words(result, units),
     )
+
+
+def _lead(result: Climb, units: str) -> tuple[str, ...]:
+    """The verdict's own reason first: a bike that stops for its cells is not told first that it does not cook."""
+    heat, arrival = _heat_words(result, units), _arrival_words(result, units)
+    if is_burnt(result) or result.verdict.word == FINE:
+        return heat, arrival
+    if arrival:
+        return arrival, heat
+    winding = {each.reason for each in result.verdict.findings if each.name == "winding"}
+    reason = result.verdict.reasons[0]
+    return (heat,) if reason in winding else (told(reason, units), heat)
 
 
 def _heat_words(result: Climb, units: str) -> str:
@@ -104,9 +117,13 @@ def _rest_words(result: Climb, units: str) -> str:
         return f"The motor stays below {cool}: it needs no rest."
     hottest = result.rest_from_hottest_min or 0.0
     return (
-        f"Standing still, it cools to {cool} in {result.rest_min:.0f} min from the end of the ride, in {hottest:.0f} "
-        "min from its hottest."
+        f"Standing still, it cools to {cool} in {_minutes(result.rest_min)} from the end of the ride, in "
+        f"{_minutes(hottest)} from its hottest."
     )
+
+
+def _minutes(rest_min: float) -> str:
+    return f"{rest_min:.0f} min" if rest_min >= 1.0 else "less than a minute"
 
 
 def _steady_words(result: Climb, units: str) -> str:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from ridesim.report.spread.beside import span_text
+from ridesim.report.spread.view import answer_text
 from ridesim.report.study_words import condition_words
 from ridesim.report.text import sentence, shown
 from ridesim.report.view import Table, View
@@ -19,6 +20,9 @@ if TYPE_CHECKING:
     from ridesim.studies.reach import Reach, ReachCase
 
 PACK_STOPS = ("pack_empty", "low_voltage")
+ENDED = {"stalled": "got stuck", "over_temperature": "winding burnt"}
+"""How a ride ended, in short, where the code is no plain word."""
+Ends: TypeAlias = tuple[float, float | None] | None
 RESERVE_WORDS = "Leave a reserve: headwind, a detour or a soft tyre are not in these figures."
 COLD_WORDS = (
     "In the cold the cells' resistance rises (Arrhenius); a loss of capacity in the cold is not modelled, so a very "
@@ -34,7 +38,7 @@ def view(result: Reach, units: str = "metric", *, pictures: bool = True) -> View
         title=f"How far does {result.loaded.build.name} go on {result.road.name}?",
         question=f"The road is ridden over and over {way} until something ends it.",
         answer=(
-            _headline(base, way, units),
+            _headline(base, way, units, result.span_km),
             *_span(result, units),
             *_held(result),
             *_stops(result, units),
@@ -65,11 +69,11 @@ def _speed(case: ReachCase, units: str) -> str:
     return pace_km_h(case.cruise_speed_km_h, units)
 
 
-def _far(case: ReachCase, units: str) -> str:
-    return "no end" if case.range_km is None else shown(case.range_km, "km", units)
+def _far(case: ReachCase, units: str, ends: Ends = None) -> str:
+    return "no end" if case.range_km is None else answer_text("range_km", case.range_km, units, ends)
 
 
-def _headline(base: ReachCase, way: str, units: str) -> str:
+def _headline(base: ReachCase, way: str, units: str, ends: Ends = None) -> str:
     if base.stop_reason == FALLS_AWAY:
         return f"No range is told: {FALLS_AWAY}. Give the whole round."
     if base.range_km is None:
@@ -78,7 +82,7 @@ def _headline(base: ReachCase, way: str, units: str) -> str:
         )
     laps = f"{base.laps:.1f} times the road" if base.laps >= 1.0 else f"{base.laps:.0%} of the road, not once around"
     return (
-        f"{_far(base, units)} {way} ({laps}, {base.time_h:.1f} h); then {base.stop_reason}, with "
+        f"{_far(base, units, ends)} {way} ({laps}, {base.time_h:.1f} h); then {base.stop_reason}, with "
         f"{max(base.charge_left_fraction, 0.0):.0%} of charge left."
     )
 
@@ -87,7 +91,8 @@ def _span(result: Reach, units: str) -> tuple[str, ...]:
     """Say how far the range may be off."""
     if result.span_km is None:
         return ()
-    return (f"In 8 of 10 bikes like it the range is {span_text(result.span_km, 'distance_km', units).strip(' []')}.",)
+    span = span_text(result.span_km, "range_km", units).strip(" []")
+    return (f"In 8 of 10 bikes like it the range is {span or 'the same'}.",)
 
 
 def _held(result: Reach) -> tuple[str, ...]:
@@ -106,7 +111,8 @@ def _verdict(result: Reach) -> str:
     base = result.base
     if base.stop not in (*PACK_STOPS, "time_limit", "finished") or base.stops:
         return "stop"
-    return "look again" if base.laps < 1.0 else "fine"
+    # Not once around is a ride that does not arrive, and `ridesim ride` stops it.
+    return "stop" if base.laps < 1.0 else "fine"
 
 
 def _figures(result: Reach, units: str) -> tuple[tuple[str, Figure], ...]:
@@ -135,7 +141,8 @@ def _worst_day(result: Reach, units: str) -> tuple[str, ...]:
 def _change(case: ReachCase, base: ReachCase) -> str:
     if case is base or case.range_km is None or not base.range_km:
         return "-"
-    return f"{case.range_km / base.range_km - 1.0:+.0%}"
+    change = f"{case.range_km / base.range_km - 1.0:+.0%}"
+    return "0%" if change in ("+0%", "-0%") else change
 
 
 def _speeds(result: Reach, units: str) -> tuple[str, ...]:
@@ -157,7 +164,7 @@ def _tables(result: Reach, units: str) -> tuple[Table, ...]:
             condition_words(result, case.condition, units),
             _far(case, units),
             _change(case, result.base),
-            case.stop.replace("_", " "),
+            ENDED.get(case.stop, case.stop.replace("_", " ")),
             f"{max(case.charge_left_fraction, 0.0):.0%}",
             f"{case.lowest_pack_voltage_v:.1f} V",
             shown(case.net_wh_per_km, "wh_per_km", units),
@@ -181,7 +188,7 @@ def _speed_table(result: Reach, units: str) -> Table:
         row = [
             _speed(case, units),
             _far(case, units),
-            case.stop.replace("_", " "),
+            ENDED.get(case.stop, case.stop.replace("_", " ")),
             shown(case.net_wh_per_km, "wh_per_km", units),
             shown(case.mean_speed_km_h, "km_h", units),
         ]

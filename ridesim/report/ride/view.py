@@ -39,12 +39,13 @@ def view(
 
     s, verdict = ride.summary, judged(judge(ride, units), told)
     cruise = ride.options.cruise_speed_km_h or ride.build.rider.cruise_speed_km_h
+    rows = with_spans(ride_rows(s, outlook, units, told), told, units)
     return View(
         title=f"{ride.build.name} on {ride.road.name}",
         question=f"Does it arrive, what does it draw, and how hot does it get? {_how(ride, cruise, units)}",
         answer=verdict.reasons,
         verdict=verdict.word,
-        tables=(Table("The ride in figures", ("", ""), tuple(with_spans(ride_rows(s, outlook, units), told, units))),),
+        tables=(Table("The ride in figures", ("", ""), tuple(rows)),),
         figures=_figures(ride, units) if pictures else (),
         notes=(*s["warnings"], *((NO_CHANCES,) if told is None else ())),
         heeds_chances=told is not None,

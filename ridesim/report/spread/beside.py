@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from ridesim.report.spread.view import answer_text
 from ridesim.ride.quantities import QUANTITIES
 from ridesim.sure.measure import Measurement, next_measurements
-from ridesim.sure.spread import LOOK_CHANCE
+from ridesim.sure.spread import LOOK_CHANCE, OF_A_WHOLE_ROAD
 
 if TYPE_CHECKING:
     from ridesim.sure.spread import Spread
@@ -16,12 +17,41 @@ if TYPE_CHECKING:
 ANSWER_OF = {
     "time": "total_time_s", "energy": "net_energy_wh", "charge left": "charge_left_fraction",
     "motor current": "peak_motor_current_a", "pack current": "peak_pack_current_a",
-    "lowest voltage": "lowest_pack_voltage_v", "hottest winding": "peak_winding_temp_c",
+    "lowest voltage": "lowest_pack_voltage_v", "hottest winding": "peak_winding_temp_c", "range": "range_km",
 }  # fmt: skip
 """The answer whose span stands in a line of a ride."""
 NAMED_CHANCES = 3
 LEAST_NAMED = 0.005
 ASKED = "peak_winding_temp_c"
+
+
+@dataclass(frozen=True)
+class Digits:
+    """The figures of one ride in words, each told no finer than its span supports; without spans, to three figures."""
+
+    told: Spread | None
+    units: str
+
+    def ends(self, answer: str) -> tuple[float, float | None] | None:
+        """Return the span beside an answer; None where it tells of other rides than this one, which did not arrive."""
+        if self.told is None:
+            return None
+        if answer == "range_km":
+            return self.told.range_km
+        arrived = str(self.told.nominal.stops[0]) == "finished"
+        return self.told.span(answer) if arrived or answer not in OF_A_WHOLE_ROAD else None
+
+    def text(self, answer: str, value: float) -> str:
+        """Return a figure with its unit."""
+        return answer_text(answer, value, self.units, self.ends(answer))
+
+    def like(self, answer: str, of: str, of_value: float, value: float) -> str:
+        """Return a figure that is no surer, in parts of itself, than another of the same ride is."""
+        ends = self.ends(of)
+        if ends is None or ends[1] is None or not of_value:
+            return answer_text(answer, value, self.units)
+        part = abs(value / of_value)
+        return answer_text(answer, value, self.units, (ends[0] * part, ends[1] * part))
 
 
 def with_spans(rows: list[tuple[str, str]], told: Spread | None, units: str) -> list[tuple[str, str]]:
@@ -41,16 +71,15 @@ def _behind(label: str, text: str, span: str) -> str:
 
 
 def _span(told: Spread, label: str, units: str) -> str:
-    if label == "range":
-        return span_text(told.range_km, "distance_km", units)
-    return span_text(told.span(ANSWER_OF[label]), ANSWER_OF[label], units) if label in ANSWER_OF else ""
+    answer = ANSWER_OF.get(label, "")
+    return span_text(Digits(told, units).ends(answer), answer, units) if answer else ""
 
 
 def span_text(ends: tuple[float, float | None] | None, answer: str, units: str) -> str:
     """Return a span in brackets, for behind the value it belongs to; nothing where there is none."""
     if ends is None:
         return ""
-    low, high = ("no end" if end is None else answer_text(answer, end, units) for end in ends)
+    low, high = ("no end" if end is None else answer_text(answer, end, units, ends) for end in ends)
     return f" [{low} to {high}]" if low != high else ""
 
 
@@ -107,7 +136,7 @@ def plain(told: Spread | None) -> dict[str, Any] | None:
         "samples": told.samples,
         "seed": told.seed,
         "verdict": told.verdict,
-        "spans": {name: told.span(name) for name in ANSWER_OF.values()} | {"range_km": told.range_km},
+        "spans": {name: told.range_km if name == "range_km" else told.span(name) for name in ANSWER_OF.values()},
         "chances": {each.limit: each.chance for each in told.chances},
         "ends": told.ends,
         "measure_for": of_what,

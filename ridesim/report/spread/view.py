@@ -6,12 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ridesim.report.digits import significant_digits, span_digits, time_step_s
 from ridesim.report.text import duration
 from ridesim.report.view import Table, View
 from ridesim.ride.bounds import STOP_WORDS
 from ridesim.ride.quantities import QUANTITIES
 from ridesim.sure.batch import ANSWERS
 from ridesim.sure.measure import Measurement, next_measurements
+from ridesim.sure.spread import LOOK_CHANCE
 from ridesim.sure.uncertain import ALTITUDE, NO_LOAD, ROLLING
 from ridesim.units import from_si, shown, symbol_of
 
@@ -42,6 +44,7 @@ def view(result: Spread, answer: str, units: str = "metric", *, pictures: bool =
             f"road. A span holds 8 of 10 of them. The bike as it stands is told beside them."
         ),
         answer=(
+            *_lead(result),
             _headline(result, answer, units),
             _ending(result),
             *_passed(result),
@@ -55,25 +58,43 @@ def view(result: Spread, answer: str, units: str = "metric", *, pictures: bool =
     )
 
 
-def answer_text(answer: str, value: float, units: str) -> str:
-    """Return the value of an answer with its unit, as people read it."""
+def _lead(result: Spread) -> tuple[str, ...]:
+    """What the verdict is of: the limits that are in doubt, the most likely passed first."""
+    told = [each for each in result.chances if each.chance > LOOK_CHANCE or each.limit in result.passed_as_built]
+    words = [
+        f"{each.words} {each.chance:.0%}{' and as built' if each.limit in result.passed_as_built else ''}"
+        for each in told
+    ]
+    return (f"Of bikes like it: {', '.join(words)}.",) if words else ()
+
+
+def answer_text(answer: str, value: float, units: str, ends: tuple[float, float | None] | None = None) -> str:
+    """Return the value of an answer with its unit, as people read it: no finer than the span `ends` supports."""
     found = QUANTITIES[answer]
     if not np.isfinite(value):
         return "-"
     if answer.endswith("_s"):
-        return duration(value)
+        return duration(value, 1.0 if ends is None or ends[1] is None else time_step_s(ends[0], ends[1]))
     if not found.unit:
         return f"{value:.0%}" if answer.endswith("fraction") else f"{value:.{found.digits}f}"
-    return shown(value, found.unit, units, found.digits)
+    return shown(value, found.unit, units, answer_digits(answer, value, units, ends))
+
+
+def answer_digits(answer: str, value: float, units: str, ends: tuple[float, float | None] | None = None) -> int:
+    """Return the digits after the point of an answer: those its span supports, else those of three figures."""
+    found = QUANTITIES[answer]
+    if ends is not None and ends[1] is not None:
+        return span_digits(ends[0], ends[1], found.unit, units, found.digits)
+    return significant_digits(value, found.unit, units, found.digits)
 
 
 def _headline(result: Spread, answer: str, units: str) -> str:
     words = QUANTITIES[answer].words
     ends = result.span(answer)
-    nominal = answer_text(answer, float(result.nominal.of(answer)[0]), units)
+    nominal = answer_text(answer, float(result.nominal.of(answer)[0]), units, ends)
     if ends is None:
         return f"{words[0].upper()}{words[1:]}: {nominal} as built; no draw has one."
-    low, high = (answer_text(answer, end, units) for end in ends)
+    low, high = (answer_text(answer, end, units, ends) for end in ends)
     said = f"{words[0].upper()}{words[1:]}: {nominal} as built, {low} to {high} in 8 of 10 bikes like it"
     return said + ("." if low != high else ": nothing uncertain moves it.")
 
@@ -121,14 +142,13 @@ def _measure_words(result: Spread, best: tuple[Measurement, ...], answer: str) -
 def _answers(result: Spread, units: str) -> Table:
     rows = []
     for name in TABLE_ANSWERS:
-        found = result.percentiles(name, (0.1, 0.5, 0.9))
-        values = [answer_text(name, each.value, units) for each in found] or ["-"] * 3
+        found, ends = result.percentiles(name, (0.1, 0.5, 0.9)), result.span(name)
+        values = [answer_text(name, each.value, units, ends) for each in found] or ["-"] * 3
         error = "-"
         if found:
-            error = f"{answer_text(name, found[2].low, units)} to {answer_text(name, found[2].high, units)}"
-        rows.append(
-            (QUANTITIES[name].words, answer_text(name, float(result.nominal.of(name)[0]), units), *values, error)
-        )
+            error = " to ".join(answer_text(name, end, units, ends) for end in (found[2].low, found[2].high))
+        nominal = answer_text(name, float(result.nominal.of(name)[0]), units, ends)
+        rows.append((QUANTITIES[name].words, nominal, *values, error))
     head = ("answer", "as built", "10 %", "50 %", "90 %", "the 90 % lies between")
     return Table(
         "Spans, and the sampling error of their upper end (95 %); time, energy and charge of those that arrive",

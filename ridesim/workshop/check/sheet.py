@@ -115,5 +115,5 @@ def overall(findings: tuple[Finding, ...]) -> tuple[Verdict, str]:
         names = [each.title for each in findings if each.verdict == word]
         if names:
             count = "1 check says" if len(names) == 1 else f"{len(names)} checks say"
-            return word, f"{count} {word}: {', '.join(names)}"
+            return word, f"{count} {word}: {'; '.join(names)}"
     return "fine", f"all {len(findings)} checks are fine"

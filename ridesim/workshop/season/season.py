@@ -11,8 +11,10 @@ import numpy as np
 from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
+from ridesim.engine.state import Stop
 from ridesim.errors import Interrupted, RideError
-from ridesim.ride.judge import Word, worst
+from ridesim.ride.bounds import STOP_WORDS
+from ridesim.ride.judge import ARRIVAL_CURES, Word, worst
 from ridesim.ride.limits import LIMITS
 from ridesim.ride.running import RideOptions, checked
 from ridesim.ride.simulate import as_loaded
@@ -54,6 +56,7 @@ MOST_YEARS = 30
 COLD_CHARGE_C = 0.0
 APART_M = 50.0
 """Two ends of a commute that differ more in height are hardly the same place (guess)."""
+MORE_CHARGE = "charge at work (--charge home,work), or take a larger pack or a shorter road"
 SHARES = (0.1, 0.5, 0.9)
 
 
@@ -228,9 +231,11 @@ def _refuse_hopeless(c: Commute, ridden: Sequence[tuple[Leg, ...]]) -> None:
         return
     best = max(ridden, key=lambda legs: sum(leg.distance_km for leg in legs))
     far, whole = sum(leg.distance_km for leg in best), from_si(c.out.length_m + c.back.length_m, "km")
-    ended = f"ends ({best[-1].stop.replace('_', ' ')}) after {shown(far, 'km')} of {shown(whole, 'km')} out and back"
+    stop = Stop[best[-1].stop.upper()]
+    ended = f"ends after {shown(far, 'km')} of {shown(whole, 'km')} out and back: {STOP_WORDS[stop]}"
     what = f"no day of the year comes home: the best one {ended}"
-    raise RideError(c.out.name, what, "charge at work (--charge home,work), or take a larger pack or a shorter road")
+    raise RideError(c.out.name, what, ARRIVAL_CURES.get(stop.name.lower(), "see what `ridesim ride` says of this road")
+                    if stop not in (Stop.PACK_EMPTY, Stop.LOW_VOLTAGE) else MORE_CHARGE)  # fmt: skip
 
 
 def _day(c: Commute, legs: tuple[Leg, ...]) -> Day:

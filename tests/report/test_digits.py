@@ -1,0 +1,68 @@
+"""No finer than its span: headline figures of a ride are told with the digits that their spans support."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from ridesim.report.digits import significant_digits, span_digits, time_step_s
+from ridesim.report.spread.beside import Digits
+from ridesim.report.text import duration, ride_text
+from ridesim.ride.range import outlook_of
+from ridesim.ride.simulate import simulate
+from ridesim.road.made import make_climb, make_hills
+from ridesim.sure.beside import beside_with_range
+from ridesim.units import shown
+
+from ..bikes import bike
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "unit", "digits"),
+    [(224.0, 336.0, "wh", -1), (208.0, 264.0, "wh", -1), (52.9, 78.3, "km", 0), (2.5, 56.6, "km", 0),
+     (8.0, 8.2, "km", 1),
+     (49.8, 52.7, "v", 1), (74.0, 129.0, "c", 1), (20.0, 20.0, "a", 1), (1500.0, 4000.0, "wh", -2)],
+)  # fmt: skip
+def test_a_span_of_eight_of_ten_bikes_takes_the_digits_it_does_not_support(low, high, unit, digits):
+    """By hand: at least five steps lie in the span, two in its nearer end; temperatures stay at the degree."""
+    assert span_digits(low, high, unit, "metric", 1) == digits
+
+
+def test_without_a_span_three_figures_are_told():
+    assert [significant_digits(value, "km", "metric", 1) for value in (598.04, 63.87, 5.2, 16381.2, 0.0)] == [
+        0,
+        1,
+        1,
+        0,
+        1,
+    ]
+    assert shown(16381.2, "km", "metric", 0) == "16381 km" and shown(16381.2, "km", "metric", -2) == "16400 km"
+
+
+def test_times_are_told_to_the_minute_where_the_minutes_are_unsure():
+    assert time_step_s(2815.0, 3043.0) == 60.0 and duration(2815.0, 60.0) == "47 min"
+    assert time_step_s(720.0, 731.0) == 1.0 and duration(3900.0, 60.0) == "1 h 05 min"
+    assert duration(59.6, 60.0) == "1 min" and duration(3590.0, 60.0) == "1 h 00 min"
+
+
+def test_a_ride_tells_its_energy_and_range_as_finely_as_their_spans():
+    ride = simulate(bike({"pack.start_charge_fraction": 0.2}), make_hills(2000.0, 20.0, 500.0), trace=False)
+    outlook = outlook_of(ride)
+    told = beside_with_range(ride, outlook.range_km)
+    text = ride_text(ride, outlook, told=told)
+    for answer, label in (("net_energy_wh", "energy"), ("range_km", "range")):
+        low, high = told.range_km if answer == "range_km" else told.span(answer)
+        digits = span_digits(low, high, answer.rsplit("_", 1)[1], "metric", 1)
+        figure, ends = re.search(rf"^{label} +([\d.]+) \w+ ?.*?\[([^\]]+)\]", text, re.M).groups()
+        for number in (figure, *re.findall(r"[\d.]+", ends)):
+            assert len(number.partition(".")[2]) == max(digits, 0)
+            assert float(number) % 10.0 ** -min(digits, 0) == pytest.approx(0.0, abs=1.0 if digits > 0 else 1e-9)
+
+
+def test_the_spans_of_those_that_arrive_stand_beside_no_ride_that_does_not():
+    ride = simulate(bike({"controller.motor_current_limit_a": 55.0}), make_climb(1500.0, 20.0), trace=False)
+    told = beside_with_range(ride, None)
+    digits = Digits(told, "metric")
+    assert not ride.figures.finished and told.span("peak_winding_temp_c") == digits.ends("peak_winding_temp_c")
+    assert digits.ends("net_energy_wh") is None and digits.ends("total_time_s") is None
