@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import functools
+import gc
 import hashlib
 import os
 import tempfile
@@ -17,10 +18,12 @@ from typing import Any, TypeVar
 
 import numba
 
+from ridesim.taken_in import way_of_compiling
+
 F = TypeVar("F", bound=Callable[..., Any])
 
 _PACKAGE = Path(__file__).parent
-_KERNEL_SOURCES = ("jit.py", "physics/*.py", "engine/*.py")
+_KERNEL_SOURCES = ("jit.py", "taken_in.py", "physics/*.py", "engine/*.py")
 
 
 @functools.cache
@@ -61,7 +64,51 @@ def is_compiled_before() -> bool:
 
 
 def kernel(function: F) -> F:
-    """Compile `function` with numba: no fast-math, IEEE division, no GIL, inlined where used, cached on disk."""
+    """Compile `function` with numba: no fast-math, IEEE division, no GIL, inlined where used.
+
+    Other kernels take it in. Only when Python calls it, a way in from there is made, and cached on disk.
+    """
+    return _both_ways(function, inner_kernel(function))
+
+
+def inner_kernel(function: F) -> F:
+    """Compile `function` for other kernels only, inlined where used: it has no way in from Python."""
+    return _compiler(**_TAKEN_IN)(function)
+
+
+def rare_kernel(function: F) -> F:
+    """Compile `function` for other kernels, called instead of inlined: for what happens once in many steps."""
+    return _compiler(forceinline=False, **_TAKEN_IN)(function)
+
+
+def called_kernel(function: F) -> F:
+    """Compile `function` for Python too, called instead of inlined by other kernels."""
+    return _both_ways(function, rare_kernel(function))
+
+
+def plain(function: F) -> F:
+    """Return a kernel as the Python function it was written as: for single calls that hand over a whole bike.
+
+    Taking eighty numbers out of a tuple costs a compiled function more than its work. The kernels in it stay compiled.
+    """
+    written: F = getattr(function, "py_func", function)
+    return written
+
+
+_TAKEN_IN = {"no_cpython_wrapper": True, **way_of_compiling()}
+"""A third of the compile time of all kernels went into ways in from Python, boxing and unboxing; as much into finishing
+each of them for itself."""
+
+
+def _compiler(**options: Any) -> Any:
+    # Kernels allocate nothing: counting references to arrays they read costs 8 % of a ride. Nobody calls them from C.
+    njit: Any = numba.njit
+    common = {"nogil": True, "error_model": "numpy", "forceinline": True, "_nrt": False, "no_cfunc_wrapper": True}
+    return njit(**{**common, **options})
+
+
+def _both_ways(function: F, inner: Any) -> F:
+    """Return `function` compiled for Python and cached on disk; kernels that call it take in `inner` instead."""
     config: Any = numba.config
     before = config.CACHE_DIR
     config.CACHE_DIR = cache_folder()
@@ -71,7 +118,25 @@ def kernel(function: F) -> F:
         config.CACHE_DIR = before
     if hasattr(compiled, "_cache"):  # plain Python where numba is switched off
         compiled._cache = _Forgiving(compiled._cache)
+        compiled.compile = _uncollected(compiled.compile)
+        compiled.get_call_template, compiled.get_overload = inner.get_call_template, inner.get_overload
     return compiled
+
+
+def _uncollected(work: Callable[..., Any]) -> Callable[..., Any]:
+    """Return work without Python's collector, which looks through all that the compiler holds, again and again."""
+
+    @functools.wraps(work)
+    def quiet(*given: Any) -> Any:
+        was_on = gc.isenabled()
+        gc.disable()
+        try:
+            return work(*given)
+        finally:
+            if was_on:
+                gc.enable()
+
+    return quiet
 
 
 class _Forgiving:
@@ -122,37 +187,3 @@ teller: list[Callable[[str], None]] = []
 def _tell_once(words: str) -> None:
     while teller:
         teller.pop()(words)
-
-
-def inner_kernel(function: F) -> F:
-    """Compile `function` for other kernels only: it has no way in from Python and no file of its own.
-
-    A third of the compile time of all kernels went into their ways in: boxing what comes out, unboxing what goes in.
-    """
-    return _compiler(no_cpython_wrapper=True)(function)
-
-
-def rare_kernel(function: F) -> F:
-    """Compile `function` for other kernels, called instead of inlined: for what happens once in many steps."""
-    return _compiler(no_cpython_wrapper=True, forceinline=False)(function)
-
-
-def called_kernel(function: F) -> F:
-    """Compile `function` for Python too, called instead of inlined by other kernels."""
-    return _compiler(forceinline=False)(function)
-
-
-def plain(function: F) -> F:
-    """Return a kernel as the Python function it was written as: for single calls that hand over a whole bike.
-
-    Taking eighty numbers out of a tuple costs a compiled function more than its work. The kernels in it stay compiled.
-    """
-    written: F = getattr(function, "py_func", function)
-    return written
-
-
-def _compiler(**options: bool) -> Any:
-    # Kernels allocate nothing: counting references to arrays they read costs 8 % of a ride. Nobody calls them from C.
-    njit: Any = numba.njit
-    common = {"nogil": True, "error_model": "numpy", "forceinline": True, "_nrt": False, "no_cfunc_wrapper": True}
-    return njit(**{**common, **options})

@@ -148,7 +148,7 @@ def voltage_excess(c: Circuit, I: float, d: float, full: float, start: float, en
     return max(by_duty, by_voltage)
 
 
-@kernel
+@called_kernel
 def current_within_voltage(c: Circuit, limit: float, d: float, full: float, start: float, end: float) -> float:
     """Return the current between 0 and `limit` (either sign) that modulation and low-voltage foldback allow [A].
 
@@ -259,7 +259,7 @@ def weakened_current(c: Circuit, I: float, d: float, most: float, full: float, I
     return low
 
 
-@kernel
+@called_kernel
 def diode_current(c: Circuit) -> float:
     """Return the current I through the diodes where the back-EMF passes the pack voltage, <= 0 [A]: E + I R_w = V.
 
