@@ -3,8 +3,10 @@
 import ridesim
 ride = ridesim.simulate("longtail.toml", "commute.gpx")
 ride.figures.peak_winding_temp_c, ridesim.range_of(ride).range_km, ride.trace, ride.ledger, ride.draw("temperatures")
-ridesim.climb, climb_map, ratios, compare, reach (how far), regen, spread, check, throttle, launch, season: the other
-questions, each answered with .figures, .to_frame(), .draw() and .view(); a notebook shows the page.
+Every other question is a function too, named as its command and answered with .figures, .to_frame(), .draw(), .view();
+a notebook shows the page. Over a road: climb, climb_map, ratios, compare, reach (how far), regen, spread, descend,
+throttle, launch, season, which_bike (the search). At the bench: check, belt, wire, mount, law, rewind, size, pack,
+group, bench. From recordings: load_log, replay, fit, fit_pedals, coastdown, cell.
 """
 
 from __future__ import annotations
@@ -16,22 +18,28 @@ if TYPE_CHECKING:
     from ridesim.bike.load import LoadedBuild, load_build, replace_keys  # noqa: F401
     from ridesim.bike.schema import Build  # noqa: F401
     from ridesim.errors import BuildError, LogError, RideError, RidesimError, RoadError  # noqa: F401
+    from ridesim.learn.asked import cell, coastdown, fit, fit_pedals, replay  # noqa: F401
+    from ridesim.learn.log import load_log  # noqa: F401
     from ridesim.ride.judge import judge  # noqa: F401
     from ridesim.ride.range import outlook_of, range_of  # noqa: F401
     from ridesim.ride.simulate import Ride, RideOptions, simulate  # noqa: F401
     from ridesim.road.load import load_road  # noqa: F401
     from ridesim.road.profile import Road  # noqa: F401
+    from ridesim.search.asked import which_bike  # noqa: F401
     from ridesim.studies.climb import climb  # noqa: F401
     from ridesim.studies.climb_map import climb_map  # noqa: F401
     from ridesim.studies.compare import compare  # noqa: F401
+    from ridesim.studies.descend import descend  # noqa: F401
     from ridesim.studies.launch import launch  # noqa: F401
     from ridesim.studies.ratios import ratios  # noqa: F401
     from ridesim.studies.reach import reach  # noqa: F401
     from ridesim.studies.regen import regen  # noqa: F401
     from ridesim.studies.throttle import throttle  # noqa: F401
     from ridesim.sure.spread import spread  # noqa: F401
+    from ridesim.workshop.asked import belt, bench, group, law, mount, pack, rewind, size, wire  # noqa: F401
     from ridesim.workshop.check.sheet import check_build as check  # noqa: F401
     from ridesim.workshop.season.season import season  # noqa: F401
+    from ridesim.workshop.winding.motor import Winding  # noqa: F401
 
 __version__ = "0.1.0"
 
@@ -47,25 +55,43 @@ _HOME = {  # public name -> its module, and its name there where that differs
     "RidesimError": "ridesim.errors",
     "Road": "ridesim.road.profile",
     "RoadError": "ridesim.errors",
-    "draw": "ridesim.report.ride.figures",
+    "Winding": "ridesim.workshop.winding.motor",
+    "belt": "ridesim.workshop.asked",
+    "bench": "ridesim.workshop.asked",
+    "cell": "ridesim.learn.asked",
     "check": "ridesim.workshop.check.sheet:check_build",
     "climb": "ridesim.studies.climb",
     "climb_map": "ridesim.studies.climb_map",
+    "coastdown": "ridesim.learn.asked",
     "compare": "ridesim.studies.compare",
+    "descend": "ridesim.studies.descend",
+    "draw": "ridesim.report.ride.figures",
+    "fit": "ridesim.learn.asked",
+    "fit_pedals": "ridesim.learn.asked",
+    "group": "ridesim.workshop.asked",
     "judge": "ridesim.ride.judge",
     "launch": "ridesim.studies.launch",
+    "law": "ridesim.workshop.asked",
     "load_build": "ridesim.bike.load",
+    "load_log": "ridesim.learn.log",
     "load_road": "ridesim.road.load",
+    "mount": "ridesim.workshop.asked",
     "outlook_of": "ridesim.ride.range",
+    "pack": "ridesim.workshop.asked",
     "range_of": "ridesim.ride.range",
     "ratios": "ridesim.studies.ratios",
     "reach": "ridesim.studies.reach",
     "regen": "ridesim.studies.regen",
     "replace_keys": "ridesim.bike.load",
+    "replay": "ridesim.learn.asked",
+    "rewind": "ridesim.workshop.asked",
     "season": "ridesim.workshop.season.season",
     "simulate": "ridesim.ride.simulate",
+    "size": "ridesim.workshop.asked",
     "spread": "ridesim.sure.spread",
     "throttle": "ridesim.studies.throttle",
+    "which_bike": "ridesim.search.asked",
+    "wire": "ridesim.workshop.asked",
 }
 
 __all__ = [*_HOME, "__version__"]

@@ -48,6 +48,7 @@ def cell(
     """Fit a cell's circuit to its RESTED voltages and runs, with errors, and write it as a cell part."""
     from ridesim.cli.ride import file_hash
     from ridesim.learn.cell_files import cell_part_text, fit_cell_files
+    from ridesim.report.cell.plain import cell_figures
     from ridesim.report.cell.view import view
 
     say_if_compiling()
@@ -60,10 +61,9 @@ def cell(
         say(f"wrote {save}")
     inputs = {"rested": {"path": rested, "sha256": file_hash(rested)},
               "runs": [{"path": path, "sha256": file_hash(path)} for path in found.paths]}  # fmt: skip
-    figures = {"cell": found.fit.part(), "errors": dict(found.errors), "rms_mv": list(found.rms_mv)}
     answer(
         Wanted(as_json, out, report, units.value),
-        envelope("cell", inputs, **figures),
+        envelope("cell", inputs, **cell_figures(found)),
         lambda pictures: view(found, units.value, pictures=pictures),
         (),
         pictures=("voltages",),

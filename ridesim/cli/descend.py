@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -13,7 +12,7 @@ from ridesim.cli.output import answering, envelope, progress, say_if_compiling
 from ridesim.report.plain import as_plain
 
 if TYPE_CHECKING:
-    from ridesim.studies.descend import Descend, DescendCase
+    pass
 
 EXAMPLE = (
     "Example: ridesim descend configs/longtail-belt.toml --grade 8 --minutes 7, or with a road: ridesim descend "
@@ -45,18 +44,18 @@ def descend(
     """Do BUILD's brakes cook on the way down ROAD, or a grade? With regen, from a full pack, without, and by speed."""
     loaded, ridden, inputs = given.load_pair(build, road, set_, smooth=smooth, flat=flat, as_it_is=as_it_is)
     from ridesim.studies.descend import descend as ride_down
-    from ridesim.studies.descend import expected_rides
-    from ridesim.workshop.loads import climb_for
+    from ridesim.studies.descend import descent, expected_rides
 
     if ridden is None:
         slope, length = given.climb_of(None, grade, minutes)
         inputs["descent"] = {"grade_percent": abs(slope), "minutes_min": length}
-        ridden = replace(climb_for(loaded.build, -abs(slope), length, speed), name=descent_name(slope, length))
+        ridden = descent(loaded.build, slope, length, speed)
     else:
         given.refuse_unused("descend with a ROAD", grade=grade, minutes=minutes)
     say_if_compiling()
     with progress("riding down", expected_rides()) as done:
         result = ride_down(loaded, ridden, cruise_speed_km_h=speed, done=done)
+    from ridesim.report.descend.plain import descend_figures
     from ridesim.report.descend.view import view
 
     answer(
@@ -67,39 +66,3 @@ def descend(
         pictures=("brakes-along-the-road", "hottest-by-speed"),
         tables={"speeds.csv": csv_writer([as_plain(each) for each in result.speeds])},
     )
-
-
-def descent_name(grade_percent: float, minutes: float) -> str:
-    """Return the name of the descent that stands in for a road."""
-    return f"a descent of {abs(grade_percent):g} % for {minutes:g} min"
-
-
-def descend_figures(result: Descend) -> dict[str, Any]:
-    """Return the figures of the answer as plain values."""
-    return {
-        "verdict": result.verdict,
-        "reason": result.reason,
-        "brakes_guessed": result.guessed,
-        "cases": [_case(case) for case in result.cases],
-        "speeds": as_plain(result.speeds),
-        "fine_speeds_km_h": list(result.fine_speeds_km_h),
-        "worst_speed_km_h": result.worst_speed_km_h,
-        "warnings": list(result.warnings),
-    }
-
-
-def _case(case: DescendCase) -> dict[str, Any]:
-    heat = case.heat
-    return {
-        "name": case.name,
-        "finished": case.finished,
-        "stop_reason": case.stop_reason,
-        "total_time_s": case.total_time_s,
-        "friction_wh": heat.friction_wh,
-        "pack_energy_returned_wh": case.returned_wh,
-        "brakes": as_plain(heat.brakes),
-        "heat_residual_fraction": heat.residual_fraction,
-        "findings": as_plain(case.findings),
-        "verdict": case.verdict,
-        "reasons": list(case.reasons),
-    }

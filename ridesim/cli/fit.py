@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -16,20 +16,15 @@ from ridesim.cli.output import answering, command_line, envelope, progress, say,
 from ridesim.cli.replay import LogRoad
 from ridesim.cli.writing import save_text
 from ridesim.errors import RideError
-from ridesim.units import from_si, to_si
+from ridesim.units import to_si
 
 if TYPE_CHECKING:
     from ridesim.learn.build_fit import BuildFit
-    from ridesim.learn.coastdown import CoastFit
-    from ridesim.learn.menu import Suggestion
-    from ridesim.learn.pedal_fit import LogFit, Skill
-    from ridesim.learn.road_load import RoadLoad
     from ridesim.report.view import View
 
 FIT_EXAMPLE = "Example: ridesim fit my-bike.toml my-ride.csv --road my-ride.gpx --save my-bike-fitted.toml"
 COAST_EXAMPLE = "Example: ridesim coastdown there-1.csv there-2.csv --back back-1.csv --mass 96"
 _PANEL, _BUILD = "Recording", "Build"
-ASSUMED = "--mass is not given: rider and bike are taken as {:g} kg, and every drag goes up and down with it"
 
 Mass = Annotated[
     float | None,
@@ -105,20 +100,20 @@ def fit_to_build(
     from ridesim.bike.load import load_build
     from ridesim.cli.replay import read_ride_log
     from ridesim.learn.build_fit import fit_build
-    from ridesim.learn.menu import suggestions
+    from ridesim.learn.menu import with_menu
 
     if not 0.0 <= gain_percent <= MOST_GAIN_PERCENT:
         raise RideError("--gain-error", f"{gain_percent:g} % is out of range (0 to {MOST_GAIN_PERCENT:g} %)", "mend it")
     say_if_compiling()
     loaded = load_build(files[0], options.overrides(set_))
-    log, notes = read_ride_log(files[1], *beside)
+    log = read_ride_log(files[1], *beside)
     with progress("fitting", 2) as step:
         result = fit_build(log, loaded, asked=only, gain_share=to_si(gain_percent, "percent"))
         step(1)
-        rides = suggestions(result) if result.verdict != "stop" else ()
+        result = with_menu(result)
         step(1)
-    result = replace(result, notes=(*notes, *result.notes))
     from ridesim.report.fit.build_view import picture_names, view
+    from ridesim.report.fit.plain import build_fit_figures
 
     name = f"{Path(files[0]).stem}-fitted.toml"
     writes = result.verdict != "stop"
@@ -130,7 +125,7 @@ def fit_to_build(
     }  # fmt: skip
 
     def draft(pictures: bool) -> View:
-        drawn = view(result, rides, units.value, pictures=pictures)
+        drawn = view(result, units.value, pictures=pictures)
         return drawn if save is not None and writes else replace(drawn, answer=(*drawn.answer, hint))
 
     if save is not None and writes:
@@ -138,7 +133,7 @@ def fit_to_build(
         say(f"wrote {save}")
     answer(
         wanted,
-        envelope("fit", inputs, **build_fit_figures(result, rides)),
+        envelope("fit", inputs, **build_fit_figures(result)),
         draft,
         [loaded],
         pictures=picture_names(result),
@@ -163,35 +158,25 @@ def _fitted_writer(result: BuildFit, build: str, folder: Path) -> Writer:
     return lambda place: place.write_text(_fitted_text(result, build, folder), encoding="utf-8")
 
 
-def build_fit_figures(result: BuildFit, rides: tuple[Suggestion, ...]) -> dict[str, Any]:
-    """Return a fit of a build as plain values."""
-    return {
-        "verdict": result.verdict,
-        "doubts": list(result.doubts),
-        "keys": [{**asdict(each), "told_by": list(each.told_by)} for each in result.keys],
-        "skill": [{**asdict(each), "left": each.left} for each in result.skills],
-        "told_apart_poorly": [asdict(each) for each in result.pairs],
-        "rides": [asdict(each) for each in rides],
-    }
-
-
 def fit_pedals(
     log: str, map_: str | None, road: str | None, mass: float | None, chain: float, wanted: Wanted,
     units: options.Units,
 ) -> None:  # fmt: skip
     """Fit drags and wind to a log with pedal power."""
-    from ridesim.cli.replay import read_ride_log
     from ridesim.cli.ride import file_hash
-    from ridesim.learn.pedal_fit import fit_log
-    from ridesim.learn.ride_log import pedal_log
+    from ridesim.learn.asked import assumed_mass
+    from ridesim.learn.asked import fit_pedals as asked_fit
 
     say_if_compiling()
-    ride = log if map_ is None and road is None else pedal_log(read_ride_log(log, map_, road)[0])
-    result = fit_log(ride, mass_kg=_mass(mass), chain_efficiency=chain)
-    result = replace(result, notes=(*_assumed(mass), *result.notes))
+    result = asked_fit(log, road=road, mapping=map_, mass_kg=mass, chain_efficiency=chain)
+    from ridesim.report.fit.plain import fit_figures, mean_rows
     from ridesim.report.fit.view import view
 
-    inputs = {"log": {"path": log, "sha256": file_hash(log)}, "mass_kg": _mass(mass), "chain_efficiency": chain}
+    inputs = {
+        "log": {"path": log, "sha256": file_hash(log)},
+        "mass_kg": assumed_mass(mass)[0],
+        "chain_efficiency": chain,
+    }
     answer(
         wanted,
         envelope("fit", inputs, **fit_figures(result)),
@@ -200,57 +185,6 @@ def fit_pedals(
         pictures=("means",),
         tables={"means.csv": csv_writer(mean_rows(result))},
     )
-
-
-def _mass(given: float | None) -> float:
-    from ridesim.learn.pedal_fit import ASSUMED_MASS_KG
-
-    return ASSUMED_MASS_KG if given is None else given
-
-
-def _assumed(given: float | None) -> tuple[str, ...]:
-    return (ASSUMED.format(_mass(None)),) if given is None else ()
-
-
-def fit_figures(result: LogFit) -> dict[str, Any]:
-    """Return a fit as plain values."""
-    return {
-        **load_figures(result.load),
-        "standard_deviation": asdict(result.deviation),
-        "altitude_lag_s": result.lag_s,
-        "riding_s": result.riding_s,
-        "left_out_s": result.left_out_s,
-        "braking_s": result.braking_s,
-        "at_bounds": list(result.at_bounds),
-        "skill": skill_figures(result.skill),
-        "skill_swapped": skill_figures(result.skill_swapped),
-        "notes": list(result.notes),
-    }
-
-
-def load_figures(load: RoadLoad) -> dict[str, Any]:
-    """Return drags and wind as plain values."""
-    from ridesim.units import from_si
-
-    return {
-        **asdict(load),
-        "wind_speed_km_h": from_si(load.wind_speed_m_per_s, "km_h"),
-        "wind_from_deg": load.wind_from_deg,
-    }
-
-
-def skill_figures(skill: Skill) -> dict[str, Any]:
-    """Return the skill of a half-fit as plain values."""
-    return {**asdict(skill), "work_error_percent": skill.work_error_percent}
-
-
-def mean_rows(result: LogFit) -> list[dict[str, float]]:
-    """Return the 60 s means as rows."""
-    columns = (result.mean_time_s, result.mean_measured_w, result.mean_predicted_w)
-    return [
-        {"time_s": float(time), "measured_w": float(measured), "predicted_w": float(predicted)}
-        for time, measured, predicted in zip(*columns, strict=True)
-    ]
 
 
 @answering
@@ -284,24 +218,20 @@ def coastdown(
 ) -> None:
     """Fit air and rolling drag to RUNs of coasting on a quiet, even road."""
     from ridesim.cli.ride import file_hash
-    from ridesim.learn.coastdown import fit_coastdown, load_coast_run
+    from ridesim.learn.asked import assumed_mass
+    from ridesim.learn.asked import coastdown as fit_runs
 
     say_if_compiling()
-    result = fit_coastdown(
-        [load_coast_run(path) for path in run],
-        [load_coast_run(path) for path in back or []],
-        mass_kg=_mass(mass),
-        temperature_c=temperature,
-        altitude_m=altitude,
-        grade_percent=grade,
+    result = fit_runs(
+        run, back or (), mass_kg=mass, temperature_c=temperature, altitude_m=altitude, grade_percent=grade,
         headwind_m_per_s=headwind,
-    )
-    result = replace(result, notes=(*_assumed(mass), *result.notes))
+    )  # fmt: skip
+    from ridesim.report.fit.plain import coast_figures
     from ridesim.report.fit.view import coast_view
 
     inputs = {
         "runs": [{"path": path, "sha256": file_hash(path)} for path in (*run, *(back or []))],
-        "mass_kg": _mass(mass),
+        "mass_kg": assumed_mass(mass)[0],
     }
     answer(
         Wanted(as_json, out, report, units.value),
@@ -310,24 +240,3 @@ def coastdown(
         (),
         pictures=("speeds",),
     )
-
-
-def coast_figures(result: CoastFit) -> dict[str, Any]:
-    """Return a coast-down as plain values."""
-    return {
-        "verdict": result.verdict,
-        "reason": result.reason,
-        "drag_area_m2": result.drag_area_m2,
-        "drag_area_sd_m2": result.drag_area_sd_m2,
-        "drag_area_90_m2": list(result.drag_area_90_m2),
-        "rolling_resistance": result.rolling_resistance,
-        "rolling_resistance_sd": result.rolling_resistance_sd,
-        "rolling_resistance_90": list(result.rolling_resistance_90),
-        "runs_compared": result.compared,
-        "at_bounds": list(result.at_bounds),
-        "mass_kg": result.mass_kg,
-        "grade_percent": from_si(result.grade, "percent"),
-        "headwind_m_per_s": result.headwind_m_per_s,
-        "speed_error_m_per_s": result.speed_error_m_per_s,
-        "notes": list(result.notes),
-    }

@@ -9,15 +9,9 @@ import typer
 from ridesim.cli import given, options
 from ridesim.cli.answer import Wanted, answer
 from ridesim.cli.output import answering, envelope, say_if_compiling
-from ridesim.errors import RideError
 from ridesim.report.plain import as_plain
 
 EXAMPLE = "Example: ridesim law configs/commuter-light.toml --rated-power-w 250 --where eu"
-PLACES = {
-    "eu": ("European Union",),
-    "gb": ("Great Britain",),
-    "us": ("United States, national parks", "United States, consumer product"),
-}
 _PANEL = "Law"
 
 Rated = Annotated[
@@ -48,28 +42,18 @@ def law(
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
     """Hold BUILD against power, speed and assist classes of published rules; local law and licensed advice decide."""
-    places = _places(where)
+    from ridesim.workshop.law.classes import places_named
+
+    places = places_named(where)
     loaded, _, inputs = given.load_pair(build, None, set_)
     from ridesim.report.law.view import view
     from ridesim.workshop.law.bike import classify_build
-    from ridesim.workshop.law.classes import JURISDICTIONS
 
     say_if_compiling()
-    result = classify_build(
-        loaded, rated_power_w=rated_power_w, pedals=pedals, jurisdictions=places or JURISDICTIONS
-    )  # fmt: skip
+    result = classify_build(loaded, rated_power_w=rated_power_w, pedals=pedals, jurisdictions=places)
     answer(
         Wanted(as_json, out, report, units.value),
         envelope("law", inputs, **as_plain(result)),
-        lambda pictures: view(result, loaded.build.name, units.value, pictures=pictures),
+        lambda pictures: view(result, units.value, pictures=pictures),
         [loaded],
     )
-
-
-def _places(where: list[str] | None) -> tuple[str, ...]:
-    found: list[str] = []
-    for place in where or []:
-        if place.lower() not in PLACES:
-            raise RideError("--where", f"{place!r} is not known ({', '.join(PLACES)})", "choose one of them")
-        found += PLACES[place.lower()]
-    return tuple(dict.fromkeys(found))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -13,7 +13,6 @@ from ridesim.cli.given import refuse_unused
 from ridesim.cli.output import answering, envelope, show
 
 if TYPE_CHECKING:
-    from ridesim.learn.log import Log
     from ridesim.learn.mapping import Mapping
 
 EXAMPLE = "Example: ridesim log my-ride.csv --out logs/my-ride"
@@ -71,6 +70,7 @@ def log(
             return
         found = log_of(sheet, mapping)
         step(1)
+    from ridesim.report.log.plain import log_figures
     from ridesim.report.log.view import view
 
     answer(
@@ -87,26 +87,3 @@ def _mapping_writer(mapping: Mapping, file: str) -> Writer:
     from ridesim.learn.mapping import mapping_text
 
     return lambda path: path.write_text(mapping_text(mapping, Path(file).name, MAP_NAME), encoding="utf-8")
-
-
-def log_figures(log: Log) -> dict[str, Any]:
-    """Return a log as plain values, its readings left out."""
-    import numpy as np
-
-    def share(name: str) -> float | None:
-        return float(np.isfinite(log.columns[name]).mean()) if name in log.columns else None
-
-    return {
-        "span_s": log.span_s,
-        "step_s": log.step_s,
-        "rows": log.rows,
-        "guessed": log.mapping.guessed,
-        "columns": [
-            {"number": each.number, "head": each.head, "quantity": each.quantity, "unit": each.unit,
-             "scale": each.scale, "offset": each.offset, "sign": each.sign, "reading": each.reading,
-             "why": each.why, "known_share": share(each.quantity)}
-            for each in log.mapping.columns
-        ],
-        "findings": [vars(each) for each in log.findings],
-        "log_notes": list(log.notes),
-    }  # fmt: skip

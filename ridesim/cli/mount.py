@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import typer
 
 from ridesim.cli import given, options
 from ridesim.cli.answer import Wanted, answer
 from ridesim.cli.output import answering, envelope
-from ridesim.report.plain import as_plain
 
 if TYPE_CHECKING:
-    from ridesim.workshop.mount.sheet import MountSheet
+    pass
 
 EXAMPLE = (
     "Example: ridesim mount configs/longtail-two-stage.toml routes/ridge-climb.gpx --set mount.joint.kind=clamp "
@@ -44,6 +43,7 @@ def mount(
     loaded, ridden, inputs = given.load_pair(build, road, set_, smooth=smooth, flat=flat, as_it_is=as_it_is)
     loads = given.ridden_loads(loaded, ridden, grade, minutes)
     given.name_climb(inputs, ridden, grade, minutes)
+    from ridesim.report.mount.plain import mount_figures
     from ridesim.report.mount.view import view
     from ridesim.workshop.mount.sheet import check_mount
 
@@ -52,17 +52,3 @@ def mount(
     wanted = Wanted(as_json, out, report, units.value)
     pictures = ("safeties",) if result.parts else ()
     answer(wanted, payload, lambda drawn: view(result, units.value, pictures=drawn), [loaded], pictures=pictures)
-
-
-def mount_figures(result: MountSheet) -> dict[str, Any]:
-    """Return the sheet as plain values."""
-    return {
-        "verdict": result.verdict,
-        "reasons": list(result.reasons),
-        "ridden": result.ridden,
-        "loads": as_plain(result.loads),
-        "parts": as_plain(result.parts),
-        "findings": as_plain(result.findings),
-        "unstated": list(result.unstated),
-        "cautions": list(result.cautions),
-    }

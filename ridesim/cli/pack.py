@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -12,11 +11,10 @@ from ridesim.cli.answer import Wanted, answer
 from ridesim.cli.output import answering, envelope
 from ridesim.errors import RideError
 from ridesim.report.plain import as_plain
-from ridesim.schema.source import read_input, read_whole
+from ridesim.schema.source import read_input
 
 EXAMPLE = "Example: ridesim pack --voltage 48 --energy-wh 700 --current 30 --cell cell-21700-nmc --cell cell-lfp-32700"
 GROUP_EXAMPLE = "Example: ridesim group capacities.txt --series 13 --parallel 4 (one measured capacity in Ah a line)"
-MOST_BYTES = 1024 * 1024
 _NEEDS, _CHARGE, _AGE, _BLOCK = "Needs", "Charging", "Ageing", "Block"
 
 Voltage = Annotated[float, given.choice("--voltage", "V", "Nominal voltage wanted.", _NEEDS)]
@@ -109,26 +107,16 @@ def group(
 ) -> None:
     """Sort measured cells into groups of nearly equal capacity, and say how weak the weakest group is."""
     from ridesim.report.pack.groups import view
+    from ridesim.report.pack.plain import group_figures
+    from ridesim.workshop.asked import MOST_BYTES, Grouped, read_cell_file
     from ridesim.workshop.pack.grouping import group_cells
-    from ridesim.workshop.pack.measured import read_cells
 
-    cells = read_cells(_text_of(file), file)
-    result = group_cells(cells.capacities_ah, series, parallel, cells.resistances_mohm)
+    cells = read_cell_file(file, read_input(MOST_BYTES, RideError, "name a text file") if file == "-" else None)
+    result = Grouped(group_cells(cells.capacities_ah, series, parallel, cells.resistances_mohm), cells)
     inputs = {"file": file, "series": series, "parallel": parallel, "cells": len(cells.capacities_ah)}
     answer(
         Wanted(as_json, out, report, units.value),
-        envelope("group", inputs, **as_plain(result), **as_plain(cells)),
-        lambda pictures: view(result, cells, units.value),
+        envelope("group", inputs, **group_figures(result)),
+        lambda pictures: view(result, units.value, pictures=pictures),
         [],
     )
-
-
-def _text_of(file: str) -> str:
-    cure = "name a text file of capacities in Ah"
-    raw = (
-        read_input(MOST_BYTES, RideError, cure) if file == "-" else read_whole(Path(file), MOST_BYTES, RideError, cure)
-    )
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeError:
-        raise RideError(file, "is not text", cure) from None

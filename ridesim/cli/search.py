@@ -7,7 +7,7 @@ import os
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -19,7 +19,7 @@ from ridesim.errors import Interrupted, RideError
 
 if TYPE_CHECKING:
     from ridesim.search.executors import Executor
-    from ridesim.search.found import Found, Member
+    from ridesim.search.found import Found
     from ridesim.search.judged import Study
 
 EXAMPLE = (
@@ -157,19 +157,19 @@ def _digest(study: Study) -> str:
 
 
 def _answer(found: Found, goals: Path, wanted: Wanted, units: str) -> None:
-    from ridesim.report.search.figure import letter
+    from ridesim.report.search.plain import found_figures, front_rows, letters_of
     from ridesim.report.search.view import view
     from ridesim.search.written import member_files
 
-    letters = [letter(at) for at in range(len(found.members))]
-    tables = {"front.csv": csv_writer(_rows(found, letters))} if found.members else {}
+    letters = letters_of(found)
+    tables = {"front.csv": csv_writer(front_rows(found))} if found.members else {}
     if wanted.out is not None:
         files = member_files(found, wanted.out, letters)
         tables |= {name: _writer(text) for name, text in files.items()}
     asked = found.study.asked
     inputs = inputs_of([found.study.space.base], [(str(asked.beside(each.file)), road.name) for each, road in
                                                   zip(asked.goals.road, found.study.roads, strict=True)])  # fmt: skip
-    payload = envelope("search", {"goals": str(goals), **inputs}, **_figures(found, letters))
+    payload = envelope("search", {"goals": str(goals), **inputs}, **found_figures(found))
     bikes = [member.look.loaded for member in found.members if member.look.loaded is not None]
     answer(
         wanted,
@@ -183,65 +183,3 @@ def _answer(found: Found, goals: Path, wanted: Wanted, units: str) -> None:
 
 def _writer(text: str) -> Callable[[Path], object]:
     return lambda path: path.write_text(text, encoding="utf-8")
-
-
-def _rows(found: Found, letters: list[str]) -> list[dict[str, Any]]:
-    return [
-        {"build": name, **member.labels, **member.figures, "check": member.look.word}
-        for name, member in zip(letters, found.members, strict=True)
-    ]
-
-
-def _figures(found: Found, letters: list[str]) -> dict[str, Any]:
-    """Return the answer of a search as plain values."""
-    return {
-        "verdict": found.members[found.knee].look.word if found.members else "stop",
-        "seed": found.seed,
-        "way": found.way,
-        "combinations": found.combinations,
-        "removed": [{"reason": name, "count": count} for name, count in found.removed],
-        "stopped": [{"reason": name, "count": count} for name, count in found.stops],
-        "different_to_ride": found.distinct,
-        "draft_rides": found.draft_rides,
-        "full_rides": found.full_rides,
-        "seconds": found.seconds,
-        "front_size": found.front_size,
-        "knee": letters[found.knee] if letters else None,
-        "members": [_member(found, each, name) for each, name in zip(found.members, letters, strict=True)],
-        "thrown_out": [{"build": labels, "reason": why} for labels, why in found.thrown_out],
-        "losers": [_miss(each) for each in found.losers],
-        "give_up": [_miss(each) for each in found.give_up],
-        "never": [vars(each) for each in found.never],
-        "rule_of_thumb": None if found.thumb is None else vars(found.thumb),
-    }
-
-
-def _member(found: Found, member: Member, name: str) -> dict[str, Any]:
-    sure, bounds = member.certainty, found.study.bounds
-    return {
-        "build": name,
-        "made_of": member.labels,
-        "figures": member.figures,
-        "kv_over_ratio_rpm_per_v": member.usual_kv,
-        "check": member.look.word,
-        "check_reason": member.look.reason,
-        "belt_pull_fraction": member.look.belt_pull_fraction,
-        "draws": None if sure is None else sure.draws,
-        "not_stopped_fraction": None if sure is None else sure.not_stopped,
-        "holds": [] if sure is None else [
-            {"what": bounds[at].what, "bound": f"{bounds[at].kind} {bounds[at].limit:g}", "fraction": share}
-            for at, share in sure.holds.items()
-        ],
-        "binding": None if member.binding is None else {
-            "what": found.study.ridden_bounds[member.binding[0]].what, "room": member.binding[1],
-        },
-        "giving_up": [
-            {"what": each.bound.what, "by": each.by, "changes": each.changes, "made_of": each.labels}
-            for each in member.reliefs
-        ],
-    }  # fmt: skip
-
-
-def _miss(miss: Any) -> dict[str, Any]:
-    broken = [{"what": bound.what, "bound": f"{bound.kind} {bound.limit:g}", "by": over} for bound, over in miss.broken]
-    return {"made_of": miss.labels, "breaks": broken, "figures": miss.figures}

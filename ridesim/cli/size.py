@@ -63,9 +63,10 @@ def size(
 ) -> None:
     """Find the lightest motor, its reduction, Kv, current limits and pack for a wish, by riding candidates."""
     from ridesim.bike.load import build_from_dict
+    from ridesim.report.size.plain import size_figures
     from ridesim.report.size.view import view
     from ridesim.workshop.size.parts import wheel_of
-    from ridesim.workshop.size.sizing import expected_steps, size_drive, thumb_rules
+    from ridesim.workshop.size.sizing import expected_steps, size_drive
     from ridesim.workshop.size.wish import Wish
 
     percent, length = given.numbers("--hill", hill, HILL)
@@ -78,12 +79,9 @@ def size(
     say_if_compiling()
     with progress("riding candidates", expected_steps(wish)) as done:
         result = size_drive(wish, done)
-    rules = [dict(zip(("rule", "rule_says", "model_says"), row, strict=True)) for row in thumb_rules(result)]
-    figures = as_plain(result)
-    del figures["wish"]
     answer(
         Wanted(as_json, out, report, units.value),
-        envelope("size", {"wish": as_plain(wish)}, **figures, rules_of_thumb=rules),
+        envelope("size", {"wish": as_plain(wish)}, **size_figures(result)),
         lambda pictures: view(result, units.value, pictures=pictures),
         [build_from_dict(pack.build, where=pack.build["name"]) for pack in result.packs[:1]],
         pictures=("sizes",),

@@ -106,6 +106,8 @@ def wire(
     """Choose leads, fuse, plug, strips and pre-charge resistor for BUILD's ride, or for currents given by hand."""
     asked = dict(locals())
     if build is None:
+        from ridesim.workshop.wire.harness import BY_HAND
+
         given.refuse_unused("wire by hand", grade=grade, minutes=minutes, set=set_)
         _reply(
             asked,
@@ -113,7 +115,7 @@ def wire(
             _habits(asked, _strip(asked), capacitance_uf, standby_w or 0.0),
             {},
             [],
-            "numbers by hand",
+            BY_HAND,
         )
         return
     _of_build(asked)
@@ -127,14 +129,12 @@ def _of_build(asked: dict[str, Any]) -> None:
         smooth=asked["smooth"], flat=asked["flat"], as_it_is=asked["as_it_is"],
     )  # fmt: skip
     loads = given.ridden_loads(loaded, ridden, asked["grade"], asked["minutes"])
-    from ridesim.workshop.wire.harness import currents_of, strip_of
+    from ridesim.workshop.wire.harness import currents_of, habits_of
 
-    build = loaded.build
-    box, motors = build.controller, build.drive.motors
-    capacitance = asked["capacitance_uf"] or motors * box.capacitance_uf
-    standby = motors * box.standby_power_w if asked["standby_w"] is None else asked["standby_w"]
-    habits = _habits(asked, _strip(asked) or strip_of(build), capacitance, standby)
-    _reply(asked, currents_of(build, loads, asked["charge_a"]), habits, inputs, [loaded], loads.ridden)
+    own = habits_of(loaded.build)
+    standby = own.standby_power_w if asked["standby_w"] is None else asked["standby_w"]
+    habits = _habits(asked, _strip(asked) or own.strip, asked["capacitance_uf"] or own.capacitance_uf, standby)
+    _reply(asked, currents_of(loaded.build, loads, asked["charge_a"]), habits, inputs, [loaded], loads.ridden)
 
 
 def _by_hand(asked: dict[str, Any]) -> Currents:
@@ -201,12 +201,12 @@ def _reply(
     from ridesim.report.wire.view import view
     from ridesim.workshop.wire.harness import design_harness
 
-    result = design_harness(currents, habits)
-    payload = envelope("wire", {**inputs, "habits": as_plain(habits)}, loaded_by=loaded_by, **as_plain(result))
+    result = design_harness(currents, habits, loaded_by)
+    payload = envelope("wire", {**inputs, "habits": as_plain(habits)}, **as_plain(result))
     answer(
         Wanted(asked["as_json"], asked["out"], asked["report"], asked["units"].value),
         payload,
-        lambda pictures: view(result, loaded_by, asked["units"].value, pictures=pictures),
+        lambda pictures: view(result, asked["units"].value, pictures=pictures),
         loaded,
         pictures=("leads-along-the-ride",),
     )

@@ -6,6 +6,7 @@ agree best, found by cross-correlation, in each half of the ride, so that a drif
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -13,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import LogError
-from ridesim.learn.log import Log
+from ridesim.learn.log import Log, load_log
 from ridesim.road.geodesy import leg_lengths
 from ridesim.road.gpx import RawTrack, parse_gpx
 from ridesim.road.smooth import smoothed
@@ -48,6 +49,27 @@ def with_gpx(log: Log, path: str | Path) -> Aligned:
     if np.isfinite(track.time_s).mean() > 0.5:
         return _by_speed(log, _timed(track), str(path))
     return _by_distance(log, track, str(path))
+
+
+def read_ride(
+    path: str | Path, mapping: str | Path | None = None, gpx: str | Path | None = None,
+    step: Callable[[int], None] = lambda _done: None,
+) -> Log:  # fmt: skip
+    """Return a log, with the GPX beside it if one is given; its notes say what is to know of both. Raises LogError.
+
+    `step` is told of each of two steps.
+    """
+    log = load_log(path, mapping)
+    step(1)
+    notes = [*log.notes, *(f"{each.column or 'rows'}: {each.share:.1%} {each.words}" for each in log.findings)]
+    if log.mapping.guessed:
+        notes.append("what the columns hold is guessed: ridesim log LOG shows it, --map takes a corrected mapping")
+    if gpx is not None:
+        aligned = with_gpx(log, gpx)
+        log = aligned.log
+        notes.append(f"{gpx}: {aligned.note}")
+    step(1)
+    return replace(log, notes=tuple(notes))
 
 
 def parts_per_million(share: float) -> float:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.engine.gearing import wheel_radius
 from ridesim.learn.channels import BY_NAME, motion_ratio
@@ -86,8 +87,18 @@ class Pair:
     correlation: float
 
 
-@dataclass(frozen=True, eq=False)
-class BuildFit:
+@dataclass(frozen=True)
+class Suggestion:
+    """One ride of the menu: the information it would add [nats], and which keys it narrows most, in words."""
+
+    ride: str
+    gain: float
+    narrows: str
+    words: str
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class BuildFit(Answer):
     """The answer of a fit."""
 
     problem: Problem
@@ -101,6 +112,8 @@ class BuildFit:
     verdict: Word
     doubts: tuple[str, ...]
     notes: tuple[str, ...]
+    rides: tuple[Suggestion, ...] = ()
+    """Rides that would tell more; `menu.with_menu` rides them."""
 
     @property
     def told(self) -> tuple[FittedKey, ...]:
@@ -125,7 +138,8 @@ def fit_build(
     doubts = [each for each in found if each.verdict != FINE]
     return BuildFit(
         problem, solution, loaded, log.path, log.sha256, keys, skills, tuple(_pairs(problem, solution)),
-        worst(each.verdict for each in doubts), tuple(each.reason for each in doubts), problem.driven.notes,
+        worst(each.verdict for each in doubts), tuple(each.reason for each in doubts),
+        (*log.notes, *problem.driven.notes),
     )  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.answers import Answer
 from ridesim.errors import LogError
 from ridesim.learn.cell_fit import CellFit, CellRun, fit_cell, voltage_rms_v
 from ridesim.learn.sheet import Sheet, read_sheet
@@ -39,8 +40,8 @@ LEAST_SHARE = 0.02
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, eq=False)
-class CellAnswer:
+@dataclass(frozen=True, eq=False, repr=False)
+class CellAnswer(Answer):
     """A fitted cell: `errors` by key, one deviation as a share of the value (empty: one run tells nothing of it)."""
 
     fit: CellFit

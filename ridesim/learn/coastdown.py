@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
+from ridesim.answers import Answer
 from ridesim.errors import LogError
 from ridesim.jit import kernel
 from ridesim.learn.pedal_fit import CHAIN_EFFICIENCY, MASS_RANGE_KG, WHEEL_DRAG_AREA_M2, WHEELS_KG
@@ -77,8 +78,8 @@ class CoastRun:
     speed_m_per_s: Array
 
 
-@dataclass(frozen=True, eq=False)
-class CoastFit:
+@dataclass(frozen=True, eq=False, repr=False)
+class CoastFit(Answer):
     """Drags with standard deviations and 90 % intervals; slope (rise per run) and head wind as met on the way there.
 
     Slope and wind are fitted only where there are runs back; else they are those given. `modelled` are speeds by run;

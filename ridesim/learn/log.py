@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.answers import Answer
 from ridesim.errors import LogError
 from ridesim.learn.clock import Clock, read_clock
 from ridesim.learn.faults import Finding, believed, clipped, refuse_units, stuck
@@ -30,8 +31,8 @@ MOST_POINTS = 4_000_000
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, eq=False)
-class Log:
+@dataclass(frozen=True, eq=False, repr=False)
+class Log(Answer):
     """A recorded ride: `columns` by quantity, each (n,) at `time_s`, nan where nothing was recorded.
 
     `epoch_s`: seconds since 1970 of the first row, where the clock tells it. `span_s`: from the first row to the last.

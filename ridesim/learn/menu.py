@@ -16,12 +16,13 @@ from ridesim.bike.schema import Build
 from ridesim.engine.params import current_scale, start_state
 from ridesim.engine.state import Stop as End
 from ridesim.learn import balance
-from ridesim.learn.build_fit import BuildFit
+from ridesim.learn.build_fit import BuildFit, Suggestion
 from ridesim.learn.channels import BY_NAME, windows_of
 from ridesim.learn.driven import Driven
 from ridesim.learn.follow import Start
 from ridesim.learn.posterior import Problem, Readings, RoadReadings
 from ridesim.learn.priors import ROAD
+from ridesim.ride.judge import STOP
 from ridesim.ride.running import RideOptions, arrays_for, ride_parameters, run
 from ridesim.ride.trace import trace_columns
 from ridesim.road.made import make_climb, make_flat
@@ -36,16 +37,6 @@ ROAD_ERROR_W = 12.0
 """Of a half minute's balance, where this log has none to tell it (guess)."""
 
 Array = NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class Suggestion:
-    """One ride of the menu: the information it would add [nats], and which keys it narrows most, in words."""
-
-    ride: str
-    gain: float
-    narrows: str
-    words: str
 
 
 @dataclass(frozen=True)
@@ -74,6 +65,11 @@ def _level(length_m: float) -> Callable[[], Road]:
 
 def _stop_and_go() -> Road:
     return make_flat(3000.0).with_stops(tuple(Stop(float(at), 10.0) for at in range(200, 3000, 200)))
+
+
+def with_menu(fit: BuildFit) -> BuildFit:
+    """Return a fit with the rides that would tell more, where the log is of this bike."""
+    return replace(fit, rides=suggestions(fit)) if fit.verdict != STOP else fit
 
 
 def suggestions(fit: BuildFit) -> tuple[Suggestion, ...]:

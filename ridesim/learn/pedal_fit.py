@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
+from ridesim.answers import Answer
 from ridesim.errors import LogError
 from ridesim.learn.ride_log import RideLog, load_ride_log
 from ridesim.learn.road_load import (
@@ -85,8 +86,8 @@ class Skill:
         return from_si(self.work_predicted_wh / self.work_measured_wh - 1.0, "percent")
 
 
-@dataclass(frozen=True, eq=False)
-class LogFit:
+@dataclass(frozen=True, eq=False, repr=False)
+class LogFit(Answer):
     """The answer: what was fitted on all blocks, with deviations, and the skill of fits on half of them.
 
     `skill` fits blocks 1, 3, 5 ... and predicts 2, 4, 6 ...; `skill_swapped` the other way. The columns are 60 s means,

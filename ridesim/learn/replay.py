@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.engine.gearing import wheel_radius
 from ridesim.engine.params import current_scale, parameters
@@ -67,8 +68,8 @@ class Balance:
     heading: bool
 
 
-@dataclass(frozen=True, eq=False)
-class Replay:
+@dataclass(frozen=True, eq=False, repr=False)
+class Replay(Answer):
     """A log beside its model."""
 
     path: str
@@ -144,7 +145,7 @@ def replay(log: Log, loaded: LoadedBuild) -> Replay:
     distance = float(np.sum(driven.speed) * driven.step_s)
     return Replay(
         log.path, loaded.path, driven.count * driven.step_s, from_si(distance, "km"), driven, followed, channels,
-        partings, balance, general, driven.notes,
+        partings, balance, general, (*log.notes, *driven.notes),
     )  # fmt: skip
 
 

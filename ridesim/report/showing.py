@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -25,7 +25,7 @@ class _Way(NamedTuple):
     view: str
     figures: str
     rows: Callable[[Any], Any]
-    pictures: tuple[str, ...]
+    pictures: tuple[str, ...] | Callable[[Any], Sequence[str]]
     more: tuple[Any, ...] = ()
     """What view and figures are told beside the answer."""
 
@@ -100,6 +100,62 @@ def _side_rows(answer: Any) -> list[dict[str, Any]]:
     ]
 
 
+def _flat_rows(name: str) -> Callable[[Any], Any]:
+    """Rows of an answer whose parts have parts: their plain values, named by the way to them."""
+
+    def rows(answer: Any) -> list[dict[str, Any]]:
+        from ridesim.report.plain import as_plain
+
+        return [dict(_flat(as_plain(each))) for each in getattr(answer, name)]
+
+    return rows
+
+
+def _flat(values: Mapping[str, Any], prefix: str = "") -> Iterator[tuple[str, Any]]:
+    for name, value in values.items():
+        if isinstance(value, Mapping):
+            yield from _flat(value, f"{prefix}{name}_")
+        elif not isinstance(value, list):
+            yield f"{prefix}{name}", value
+
+
+def _table(place: str) -> Callable[[Any], Any]:
+    return lambda answer: _found(place)(answer)
+
+
+def _listed(place: str) -> Callable[[Any], Sequence[str]]:
+    return lambda answer: _found(place)(answer)
+
+
+def _safeties(answer: Any) -> Sequence[str]:
+    return ("safeties",) if answer.parts else ()
+
+
+def _law_rows(answer: Any) -> list[dict[str, Any]]:
+    return [
+        {
+            "jurisdiction": place.jurisdiction, "class": None if place.rule is None else place.rule.name,
+            "verdict": place.verdict, "reason": place.reason,
+        }
+        for place in answer.report.findings
+    ]  # fmt: skip
+
+
+def _winding_rows(answer: Any) -> list[dict[str, Any]]:
+    from ridesim.report.plain import as_plain
+
+    named = [("today", answer.today), ("new", answer.new), *(("candidate", each.result) for each in answer.candidates)]
+    return [{"which": which, **dict(_flat(as_plain(made)))} for which, made in named]
+
+
+def _bench_rows(answer: Any) -> list[dict[str, Any]]:
+    return [{"key": key, "value": value} for key, value in answer.sheet.keys]
+
+
+def _log_rows(answer: Any) -> dict[str, Any]:
+    return {"time_s": answer.time_s, **answer.columns}
+
+
 ABOUT = "peak_winding_temp_c"
 """What a spread is asked about first."""
 
@@ -113,7 +169,7 @@ _PARTS: Mapping[str, tuple[Any, ...]] = {
     "Ratios": (
         "ratios.view:view", "ratios.plain:ratio_figures", _candidate_rows, ("on-the-road", "at-full-throttle"),
     ),
-    "Comparison": ("compare.view:view", "compare.plain:compare_figures", _road_rows, ()),
+    "Comparison": ("compare.view:view", "compare.plain:compare_figures", _road_rows, _numbered),
     "Reach": (
         "reach.view:view", "reach.plain:range_figures", _reach_rows, ("charge-and-voltage", "range-against-speed"),
     ),
@@ -131,6 +187,31 @@ _PARTS: Mapping[str, tuple[Any, ...]] = {
         "launch.view:view", "launch.plain:launch_figures", _pull_rows,
         ("pull-against-speed", "speed-against-time"),
     ),
+    "Descend": (
+        "descend.view:view", "descend.plain:descend_figures", _rows("speeds"),
+        ("brakes-along-the-road", "hottest-by-speed"),
+    ),
+    "Harness": ("wire.view:view", "plain:as_plain", _flat_rows("leads"), ("leads-along-the-ride",)),
+    "BeltDrive": ("belt.view:view", "plain:as_plain", _flat_rows("stages"), ("layout", "pull-along-the-ride")),
+    "MountSheet": ("mount.view:view", "mount.plain:mount_figures", _rows("findings"), _safeties),
+    "BuildLaw": ("law.view:view", "plain:as_plain", _law_rows, ()),
+    "RewindPlan": ("winding.view:view", "plain:as_plain", _winding_rows, ("candidates",)),
+    "Sizing": ("size.view:view", "size.plain:size_figures", _flat_rows("candidates"), ("sizes",)),
+    "PackChoice": ("pack.view:view", "plain:as_plain", _flat_rows("plans"), ("block",)),
+    "Grouped": ("pack.groups:view", "pack.plain:group_figures", _table("pack.plain:group_rows"), ()),
+    "Benched": ("bench.shown:view", "bench.shown:figures", _bench_rows, _listed("bench.shown:picture_names")),
+    "Found": ("search.view:view", "search.plain:found_figures", _table("search.plain:front_rows"), ("front",)),
+    "Log": ("log.view:view", "log.plain:log_figures", _log_rows, ("log",)),
+    "Replay": (
+        "replay.view:view", "replay.plain:replay_figures", _table("replay.plain:channel_rows"),
+        _listed("replay.view:picture_names"),
+    ),
+    "BuildFit": (
+        "fit.build_view:view", "fit.plain:build_fit_figures", _rows("keys"), _listed("fit.build_view:picture_names"),
+    ),
+    "LogFit": ("fit.view:view", "fit.plain:fit_figures", _table("fit.plain:mean_rows"), ("means",)),
+    "CoastFit": ("fit.view:coast_view", "fit.plain:coast_figures", _table("fit.plain:run_rows"), ("speeds",)),
+    "CellAnswer": ("cell.view:view", "cell.plain:cell_figures", _table("cell.plain:run_rows"), ("voltages",)),
 }  # fmt: skip
 WAYS: Mapping[str, _Way] = {name: _Way(*parts) for name, parts in _PARTS.items()}
 """By the name of the answer's class."""
@@ -152,7 +233,8 @@ class Shown:
     @property
     def pictures(self) -> tuple[str, ...]:
         """Names of its pictures."""
-        return self.way.pictures or tuple(_numbered(self.answer))
+        named = self.way.pictures
+        return tuple(named(self.answer)) if callable(named) else named
 
     def view(self, units: str, pictures: bool) -> View:
         """Return the view that pages and terminals show."""

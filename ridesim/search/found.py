@@ -8,6 +8,7 @@ from time import perf_counter
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.answers import Answer
 from ridesim.search.finish import Certainty, Look, certainties, look_at, not_certain
 from ridesim.search.front import knee_of, thinned, told_apart
 from ridesim.search.judged import Judged, Study
@@ -60,8 +61,8 @@ class Thumb:
     is_knee: bool
 
 
-@dataclass(frozen=True, eq=False)
-class Found:
+@dataclass(frozen=True, eq=False, repr=False)
+class Found(Answer):
     """The answer of a search. `members` are in the order of what matters first; `knee` is the place of one of them."""
 
     study: Study

@@ -7,21 +7,28 @@ from pathlib import Path
 
 import numpy as np
 
+from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.schema import Build
+from ridesim.errors import RideError
 from ridesim.ride.brakes import BrakesHeat, brakes_heat
 from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, Finding, Word, brake_finding, judge, worst
 from ridesim.ride.limits import ORDER
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
 from ridesim.road.load import load_road
+from ridesim.road.made import make_climb
 from ridesim.road.profile import Road
 from ridesim.studies.many import Done, Wish, ride_many
 from ridesim.studies.regen import why_not
+from ridesim.units import to_si
 
 SPEED_SHARES = (0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.15, 1.3, 1.5)
 """Cruise speeds that are tried, over the asked one."""
 RECORD_EVERY_S = 1.0
 FULL_CHARGE = 1.0
+DOWN_PERCENT, DOWN_MIN = 6.0, 10.0
+"""The descent that stands in for a road that nobody named (guess)."""
+SHORTEST_MIN, LONGEST_MIN = 0.5, 240.0
 WITHOUT = "without regen"
 CASES = ("as built", "from a full pack", WITHOUT)
 
@@ -53,8 +60,8 @@ class DescendSpeed:
     verdict: Word
 
 
-@dataclass(frozen=True, eq=False)
-class Descend:
+@dataclass(frozen=True, eq=False, repr=False)
+class Descend(Answer):
     """The answer. The gravest case counts; that regen fails altogether asks to look again, no more."""
 
     loaded: LoadedBuild
@@ -71,14 +78,22 @@ class Descend:
 
 def descend(
     build: str | Path | Build | LoadedBuild,
-    road: str | Path | Road,
+    road: str | Path | Road | None = None,
     *,
+    grade_percent: float = DOWN_PERCENT,
+    minutes: float = DOWN_MIN,
     cruise_speed_km_h: float | None = None,
     threads: int | None = None,
     done: Done | None = None,
 ) -> Descend:
-    """Return how hot the brakes get on a road, with regen, with none, and by speed. Raises RidesimError."""
+    """Return how hot the brakes get down a road, or a stated grade: with regen, with none, by speed.
+
+    Without a road the descent is of `grade_percent` (its size counts) for `minutes` at the asked speed, or the build's.
+    Raises RidesimError.
+    """
     loaded = as_loaded(build)
+    if road is None:
+        road = descent(loaded.build, grade_percent, minutes, cruise_speed_km_h)
     ridden = road if isinstance(road, Road) else load_road(road)
     once = RideOptions(cruise_speed_km_h=cruise_speed_km_h, record_every_s=RECORD_EVERY_S)
     bare = replace(once, regen=False)
@@ -105,6 +120,16 @@ def descend(
         worst_speed_km_h=None if hot is None else hot.speed_km_h,
         warnings=(*loaded.warnings, *ridden.warnings),
     )
+
+
+def descent(build: Build, grade_percent: float, minutes: float, speed_km_h: float | None = None) -> Road:
+    """Return the way down that stands in for a road. Raises RoadError, RideError."""
+    if not SHORTEST_MIN <= minutes <= LONGEST_MIN:
+        what = f"{minutes:g} is out of range (allowed {SHORTEST_MIN:g} to {LONGEST_MIN:g} minutes)"
+        raise RideError("descend, minutes", what, "change it")
+    speed = to_si(speed_km_h or build.rider.cruise_speed_km_h, "km_h")
+    name = f"a descent of {abs(grade_percent):g} % for {minutes:g} min"
+    return make_climb(speed * to_si(minutes, "min"), -abs(grade_percent), name=name)
 
 
 def expected_rides() -> int:

@@ -167,8 +167,8 @@ def test_a_pedelec_is_a_cycle_and_a_throttle_is_not(belt_bike: LoadedBuild) -> N
     wild = classify_build(belt_bike)
     limited = replace_keys(pedelec, {"controller.motor_power_limit_w": 250.0})
     tame = classify_build(limited, rated_power_w=250.0, jurisdictions=("European Union",))
-    assert (tame.verdict, law_view(tame, "it", pictures=False).verdict) == ("fine", "fine")
-    assert wild.verdict != "fine" and law_view(wild, "it", pictures=False).verdict == "look again"
+    assert (tame.verdict, law_view(tame, pictures=False).verdict) == ("fine", "fine")
+    assert wild.verdict != "fine" and law_view(wild, pictures=False).verdict == "look again"
     assert wild.report.verdict == "stop" and wild.rated_power_w > 1000.0
     assert "simulated" in wild.rated_power_from
 

@@ -110,7 +110,7 @@ def _mount(asked: Asked) -> View:
 def _wire(asked: Asked) -> View:
     from ridesim.report.wire.view import view
 
-    return view(asked.sheet.harness, asked.sheet.ridden, asked.units)
+    return view(asked.sheet.harness, asked.units)
 
 
 def _pack(asked: Asked) -> View:
@@ -145,7 +145,7 @@ def _pack(asked: Asked) -> View:
 def _law(asked: Asked) -> View:
     from ridesim.report.law.view import view
 
-    return view(asked.sheet.law, asked.loaded.build.name, asked.units)
+    return view(asked.sheet.law, asked.units)
 
 
 CHAPTERS: tuple[tuple[str, str, Callable[[Asked], View]], ...] = (

@@ -21,7 +21,7 @@ MOST_PAIRS = 6
 WITHIN_NOISE = 2.0
 
 
-def view(fit: BuildFit, suggestions: tuple[Suggestion, ...], units: str = "metric", *, pictures: bool = True) -> View:
+def view(fit: BuildFit, units: str = "metric", *, pictures: bool = True) -> View:
     """Return the answer of a fit of a build to a log."""
     driven = fit.problem.driven
     return View(
@@ -30,9 +30,9 @@ def view(fit: BuildFit, suggestions: tuple[Suggestion, ...], units: str = "metri
             f"{duration(driven.count * driven.step_s)} of log; the model is driven by its {driven.speed_by} and "
             f"{driven.current_by}. The build's tolerances are the prior. Errors are one standard deviation."
         ),
-        answer=tuple(told(line, units) for line in _answer(fit, suggestions)),
+        answer=tuple(told(line, units) for line in _answer(fit, fit.rides)),
         verdict=fit.verdict,
-        tables=(_keys(fit), _skills(fit), *_of_log(fit), *_rides(suggestions)),
+        tables=(_keys(fit), _skills(fit), *_of_log(fit), *_rides(fit.rides)),
         figures=_figures(fit, units) if pictures else (),
         notes=tuple(told(each, units) for each in fit.notes),
     )

@@ -12,12 +12,12 @@ from ridesim.workshop.law.classes import CLASSES, EN_15194_DETAILS, LegalClass, 
 EU = "European Union"
 
 
-def view(result: BuildLaw, name: str, units: str = "metric", *, pictures: bool = True) -> View:
+def view(result: BuildLaw, units: str = "metric", *, pictures: bool = True) -> View:
     """Return which published class a build falls in, and what a friendlier one would take. `pictures` draws none."""
     report = result.report
     asked = tuple(finding.jurisdiction for finding in report.findings)
     return View(
-        title=f"Legal classes of {name}",
+        title=f"Legal classes of {result.build_name}",
         question="Which class of the published rules does it fall in, and what would have to change?",
         answer=(
             _headline(report.findings),

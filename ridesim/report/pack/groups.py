@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from ridesim.report.view import Table, View
 from ridesim.units import told
+from ridesim.workshop.asked import Grouped
 from ridesim.workshop.pack.design import SAFETY
 from ridesim.workshop.pack.grouping import RESISTANCE_SPREAD, UNEQUAL_SHARE, Grouping
-from ridesim.workshop.pack.measured import MeasuredCells
 
 UNMEASURED = (
     "Equal capacity is not enough: measure resistances too (a column resistance_mohm), and leave out cells whose "
@@ -19,8 +19,10 @@ MEASURED = (
 )
 
 
-def view(result: Grouping, measured: MeasuredCells, units: str = "metric") -> View:
-    """Return the grouping; cells are numbered from 1 in the order given."""
+def view(grouped: Grouped, units: str = "metric", *, pictures: bool = True) -> View:
+    """Return the grouping; cells are numbered from 1 in the order given. It has no picture."""
+    del pictures
+    result, measured = grouped.grouping, grouped.cells
     capacities_ah = measured.capacities_ah
     weakest = min(range(len(result.groups)), key=lambda index: result.group_capacity_ah[index])
     spare = ", ".join(f"{cell + 1} ({capacities_ah[cell]:.2f} Ah)" for cell in result.spare)

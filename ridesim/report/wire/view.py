@@ -27,12 +27,12 @@ JOINT_WORDS = (
 )
 
 
-def view(result: Harness, loaded_by: str, units: str = "metric", *, pictures: bool = True) -> View:
+def view(result: Harness, units: str = "metric", *, pictures: bool = True) -> View:
     """Return the answer about leads, fuses, plug, strips and pre-charge; wires keep the names they are sold by."""
     notes = (*(result.fuse.remarks if result.fuse else ()), JOINT_WORDS, SOURCE_WORDS, *result.cautions)
     return View(
         title="Wires, fuse, plug and pre-charge",
-        question=f"Loaded by: {loaded_by}. Which copper carries it, and which fuse guards it?",
+        question=f"Loaded by: {result.loaded_by}. Which copper carries it, and which fuse guards it?",
         answer=(f"{told(result.reason, units)}.", *(told(line, units) for line in _advice(result))),
         verdict=result.verdict,
         tables=tuple(_tables(result, units)),

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.gearing import wheel_radius
@@ -81,8 +82,8 @@ class StagePage:
     reason: str
 
 
-@dataclass(frozen=True, eq=False)
-class BeltDrive:
+@dataclass(frozen=True, eq=False, repr=False)
+class BeltDrive(Answer):
     """Everything asked about a belt drive; parts that do not apply are None or empty."""
 
     title: str

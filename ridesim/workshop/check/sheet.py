@@ -72,7 +72,7 @@ def _checked(loaded: LoadedBuild, road: Road | None, grade_percent: float, minut
     ride = ride_of(loaded, road, grade_percent, minutes)
     loads = loads_of(ride)
     full, empty = run_level(loaded, 1.0), run_level(loaded, NEARLY_EMPTY)
-    harness = design_harness(currents_of(build, loads), Habits())
+    harness = design_harness(currents_of(build, loads), Habits(), loads.ridden)
     law = classify_build(loaded, run=full)
     findings = (
         *judge(ride, by_time=road is None).findings,

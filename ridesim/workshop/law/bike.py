@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.rough import unloaded_speed_km_h
 from ridesim.errors import RideError
@@ -24,8 +25,8 @@ DESCENTS = (
 )
 
 
-@dataclass(frozen=True)
-class BuildLaw:
+@dataclass(frozen=True, eq=False, repr=False)
+class BuildLaw(Answer):
     """The figures a build is judged by, where its power comes from, and the classes.
 
     `own_run_peak_w`: the most at the shaft of a run at full throttle on the level; `power_reason` holds it against the
@@ -46,6 +47,7 @@ class BuildLaw:
     report: LawReport
     verdict: Verdict
     reason: str
+    build_name: str = ""
 
 
 def classify_build(
@@ -88,7 +90,7 @@ def classify_build(
     verdict, reason = worst_verdict(words, report.reason)
     return BuildLaw(
         power, source, level.peak_shaft_power_w, power_verdict, power_reason, box.assist_speed_limit_km_h, throttle,
-        with_pedals, level.top_speed_km_h, fastest, volts, report, verdict, reason,
+        with_pedals, level.top_speed_km_h, fastest, volts, report, verdict, reason, build.name,
     )  # fmt: skip
 
 

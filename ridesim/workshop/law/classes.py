@@ -7,6 +7,7 @@ None of this is legal advice: local law and licensed advice decide, and rules ch
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -260,3 +261,21 @@ def _counted_speed(rule: LegalClass, facts: _Facts) -> float:
 
 def _over(value: float, limit: float, below: bool) -> bool:
     return value >= limit if below else value > limit
+
+
+PLACES = {
+    "eu": ("European Union",),
+    "gb": ("Great Britain",),
+    "us": ("United States, national parks", "United States, consumer product"),
+}
+"""Short names of where rules hold, as people ask for them."""
+
+
+def places_named(where: Iterable[str] | None) -> tuple[str, ...]:
+    """Return the jurisdictions of short names (`eu`, `gb`, `us`), all of them for none. Raises RideError."""
+    found: list[str] = []
+    for place in where or ():
+        if place.lower() not in PLACES:
+            raise RideError("--where", f"{place!r} is not known ({', '.join(PLACES)})", "choose one of them")
+        found += PLACES[place.lower()]
+    return tuple(dict.fromkeys(found)) or JURISDICTIONS

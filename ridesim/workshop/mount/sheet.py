@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.ride.judge import FINE, Finding, Word, hold, look_again, worst
 from ridesim.workshop.loads import RideLoads
@@ -29,8 +30,8 @@ EDDY_GAP_MM = 10.0
 """Metal nearer than this to a turning can is told (guess)."""
 
 
-@dataclass(frozen=True, eq=False)
-class MountSheet:
+@dataclass(frozen=True, eq=False, repr=False)
+class MountSheet(Answer):
     """Every part that holds the drive; `unstated`: what the build does not say, and the section that says it."""
 
     title: str

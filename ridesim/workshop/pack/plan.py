@@ -11,6 +11,7 @@ from typing import get_args
 
 from pydantic import ValidationError
 
+from ridesim.answers import Answer
 from ridesim.bike.files import part_names, place_parts
 from ridesim.bike.schema import Cell
 from ridesim.errors import BuildError, RideError, RidesimError
@@ -100,8 +101,8 @@ class PackPlan:
     reason: str
 
 
-@dataclass(frozen=True)
-class PackChoice:
+@dataclass(frozen=True, eq=False, repr=False)
+class PackChoice(Answer):
     """Every cell's pack, the lightest that is fine first; `refused` tells why a cell cannot do it."""
 
     needs: PackNeeds

@@ -11,6 +11,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
+from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.errors import BuildError, RidesimError
 from ridesim.physics.motor import AMPLITUDE_TO_DC
@@ -71,8 +72,8 @@ class Candidate:
     reason: str
 
 
-@dataclass(frozen=True, eq=False)
-class Sizing:
+@dataclass(frozen=True, eq=False, repr=False)
+class Sizing(Answer):
     """The answer: demands at the wheel, every size tried, the lightest that does it, and its packs."""
 
     wish: Wish

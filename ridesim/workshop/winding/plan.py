@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.road.profile import Road
 from ridesim.workshop.limits import Verdict, worst_verdict
@@ -30,8 +31,8 @@ CAUTIONS: tuple[str, ...] = (
 """Common practice, no source."""
 
 
-@dataclass(frozen=True)
-class RewindPlan:
+@dataclass(frozen=True, eq=False, repr=False)
+class RewindPlan(Answer):
     """Today's winding, and what was asked for; `candidates` are the windings that give a wanted Kv, nearest first.
 
     `judged` is the reason without the winding's own words. Rides are None where no build was named.

@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+from ridesim.answers import Answer
 from ridesim.bike.rough import full_v, pack_resistance_ohm
 from ridesim.bike.schema import Build
 from ridesim.errors import RideError
@@ -146,8 +147,11 @@ class Lead:
     reason: str
 
 
-@dataclass(frozen=True, eq=False)
-class Harness:
+BY_HAND = "numbers by hand"
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Harness(Answer):
     """All the copper of a bike. Parts that nobody asked about are None."""
 
     currents: Currents
@@ -162,6 +166,7 @@ class Harness:
     verdict: Verdict
     reason: str
     cautions: tuple[str, ...] = CAUTIONS
+    loaded_by: str = BY_HAND
 
 
 def currents_of(build: Build, loads: RideLoads, charge_a: float | None = None) -> Currents:
@@ -192,10 +197,19 @@ def strip_of(build: Build) -> Strip:
     return Strip(length_mm=cell.diameter_mm + STRIP_GAP_MM, strips=build.pack.parallel, given=False)
 
 
-def design_harness(currents: Currents, habits: Habits) -> Harness:
-    """Choose and judge every lead, the fuses, the plug, the strips and the pre-charge. Raises RidesimError.
+def habits_of(build: Build) -> Habits:
+    """Return the usual habits with a build's own strips, and what its controllers hold and draw while they charge."""
+    box, motors = build.controller, build.drive.motors
+    return Habits(
+        strip=strip_of(build), capacitance_uf=motors * box.capacitance_uf, standby_power_w=motors * box.standby_power_w
+    )
+
+
+def design_harness(currents: Currents, habits: Habits, loaded_by: str = BY_HAND) -> Harness:
+    """Choose and judge every lead, the fuses, the plug, the strips and the pre-charge; `loaded_by` says by what ride.
 
     The fuse never passes what wire, named plug and given strips bear; a plug or a strip that is proposed stands it.
+    Raises RidesimError.
     """
     require_positive("wire", full_voltage_v=currents.full_voltage_v, nominal_voltage_v=currents.nominal_voltage_v)
     require_between("wire", "joint_limit_c", habits.joint_limit_c, 40.0, 250.0)
@@ -216,7 +230,7 @@ def design_harness(currents: Currents, habits: Habits) -> Harness:
     verdict, reason = worst_verdict(findings, "; ".join(f"{kind} lead {_name(lead)}" for kind, lead in leads.items()))
     return Harness(
         currents, habits.jacket, habits.joint_limit_c, tuple(leads.values()), fuse, charge_fuse, connector, strip,
-        precharge, verdict, reason,
+        precharge, verdict, reason, loaded_by=loaded_by,
     )  # fmt: skip
 
 
