@@ -49,6 +49,16 @@ class Rider(Section):
     cornering_m_per_s2: float = key(2.0, "sideways acceleration accepted in bends (default: guess)", 0.3, 8)
     braking_m_per_s2: float = key(1.5, "braking used for stops and bends (default: guess)", 0.2, 6)
     response_time_s: float = key(1.0, "time in which speed is brought to the plan", 0.2, 20)
+    pushes_up_to_m: float = key(
+        50.0, "longest ramp that is pushed up where the bike gets stuck; 0 = never (default: guess)", 0, 1000
+    )
+    pushing_force_n: float = key(
+        200.0,
+        "push on the bike that a walker keeps up for a minute (default: Snook and Ciriello 1991, from memory)",
+        20,
+        600,
+    )
+    pushing_speed_km_h: float = key(3.0, "walking pace up a ramp (default: Tobler 1993 at 15 %, from memory)", 0.5, 7)
 
 
 class Bicycle(Section):

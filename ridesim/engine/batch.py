@@ -65,10 +65,16 @@ def _ridden(job: Job, rows: int, interval: float) -> Raw:
     totals, ledger = np.zeros(TOTALS), np.zeros(LEDGER_LINES)
     seconds, first, brake = np.zeros(LIMITS), np.zeros(LIMITS), np.zeros(LIMITS)
     end, code, used = ride(
-        as_record(job.params), job.road, job.start, job.pacing, job.laps, float(job.latest), float(interval),
+        *_bike_and_walker(job.params), job.road, job.start, job.pacing, job.laps, float(job.latest), float(interval),
         trace, totals, ledger, seconds, first, brake, HALT,
     )  # fmt: skip
     return Raw(State(*end), Stop(code), trace[:used], totals, ledger, seconds, first, brake)
+
+
+def _bike_and_walker(params: Parameters) -> tuple[Parameters, np.ndarray]:
+    """Return a bike's record, and room for its numbers while it is pushed."""
+    record = as_record(params)
+    return record, np.recarray(1, dtype=record.dtype)  # type: ignore[attr-defined]
 
 
 def run_many(jobs: Sequence[Job], threads: int | None = None, done: Callable[[int], None] | None = None) -> list[Raw]:
@@ -153,7 +159,7 @@ def ride_blocks(
 
 def _ride_into(into: Results, row: int, job: Job, no_trace: np.ndarray) -> None:
     end, code, _ = ride(
-        as_record(job.params), job.road, job.start, job.pacing, job.laps, float(job.latest), 1, no_trace,
+        *_bike_and_walker(job.params), job.road, job.start, job.pacing, job.laps, float(job.latest), 1, no_trace,
         into.totals[row], into.ledger[row], into.limit_seconds[row], into.limit_first_m[row],
         into.brake_by_limit[row], HALT,
     )  # fmt: skip

@@ -71,6 +71,7 @@ class Ledger(IntEnum):
     HEIGHT = 14
     KINETIC = 15
     SHIFTS = 16  # of the rotor, given up while it is taken to another gear's speed
+    WALKER = 17
 
 
 class Total(IntEnum):
@@ -122,6 +123,11 @@ class Total(IntEnum):
     SHIFTS = 43  # how many
     SHIFTING_TIME = 44  # s
     GEAR_TIME = 45  # s in the lowest gear; the others follow
+    PUSHED_DISTANCE = 42  # m
+    PUSHED_TIME = 43  # s
+    PUSHES = 44
+    PUSHED_FIRST_AT = 45  # m
+    NOT_PUSHED = 46  # why the last stuck bike was not pushed: 1 too far, 2 too steep, 0 no reason
 
 
 class Channel(IntEnum):
@@ -164,3 +170,4 @@ class Channel(IntEnum):
     AIR_TEMP = 34  # degC
     FIELD_CURRENT = 35  # A, DC-equivalent, against the magnets
     GEAR = 36  # the lowest is 1; 0 in a shift
+    WALKER_FORCE = 37  # N, of a rider on foot

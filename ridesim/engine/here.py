@@ -68,6 +68,8 @@ def read_road(road: RoadArrays, p: Parameters, s: State, x: float, end: float, l
         if to_stop < square:
             square, plan_acceleration, for_stop = to_stop, -p.braking, True
         plan = math.sqrt(square)
+        if plan > p.pace:
+            plan, plan_acceleration, for_stop = p.pace, 0.0, False
     return Here(
         sin_theta=mean_sine(road, s.distance, end),
         cos_theta=_mix(a.cos_theta, b.cos_theta, share),
@@ -76,7 +78,7 @@ def read_road(road: RoadArrays, p: Parameters, s: State, x: float, end: float, l
         headwind=_mix(a.headwind, b.headwind, share),
         crosswind=_mix(a.crosswind, b.crosswind, share),
         rolling=_mix(a.rolling, b.rolling, share),
-        pedal_power=_mix(a.pedal_power, b.pedal_power, share),
+        pedal_power=_mix(a.pedal_power, b.pedal_power, share) + p.walker_power,
         plan_speed=plan,
         plan_acceleration=plan_acceleration,
         for_stop=for_stop,

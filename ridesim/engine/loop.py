@@ -12,6 +12,7 @@ import numpy as np
 
 from ridesim.engine.circuit import fade_over
 from ridesim.engine.command import resting
+from ridesim.engine.foot import MOUNTED_M, gets_off, on_foot, place_to_mount
 from ridesim.engine.gears import engage, engaged, time_to_shift
 from ridesim.engine.pace import (
     CLOSE_ENOUGH,
@@ -32,7 +33,7 @@ from ridesim.engine.pace import (
 from ridesim.engine.rows import write_rows
 from ridesim.engine.state import Fade, Here, Limit, Outcome, Parameters, Pull, RoadArrays, State, Stop
 from ridesim.engine.step import step
-from ridesim.engine.tally import book, count_limit, keep_extremes, start_totals, tally
+from ridesim.engine.tally import book, count_limit, count_push, count_walk, keep_extremes, start_totals, tally
 from ridesim.jit import inner_kernel, kernel
 
 STALL_PATIENCE = 10.0
@@ -61,30 +62,6 @@ LAP_END_M = 1e-9
 
 
 @inner_kernel
-def why_stop(p: Parameters, s: State, pull: Pull, out: Outcome, stuck: float, latest: float) -> Stop:
-    """Return the stop code after a step, or RUNNING."""
-    if not (math.isfinite(s.speed) and math.isfinite(s.winding_temp) and math.isfinite(out.pack_voltage)):
-        return Stop.NOT_FINITE
-    if s.charge <= p.charge_floor:
-        return Stop.PACK_EMPTY
-    if out.pack_voltage <= p.cut_off_voltage:
-        return Stop.LOW_VOLTAGE
-    if p.limits_on and p.low_voltage_start > p.low_voltage_end:
-        span = p.low_voltage_start - p.low_voltage_end
-        if out.pack_voltage <= p.low_voltage_end + LOW_VOLTAGE_SHARE * span:
-            return Stop.LOW_VOLTAGE
-    if stuck > STALL_PATIENCE:
-        return Stop.LOW_VOLTAGE if pull.limit == Limit.LOW_VOLTAGE else Stop.STALLED
-    if s.winding_temp > p.winding_stop:
-        return Stop.OVER_TEMPERATURE
-    if s.charge >= OVERCHARGED:
-        return Stop.OVERCHARGED
-    if s.time >= latest:
-        return Stop.TIME_LIMIT
-    return Stop.RUNNING
-
-
-@inner_kernel
 def held_by_pack(limit_seconds: np.ndarray) -> float:
     """Return for how long the pack's voltage has held the motor back [s]."""
     held: float = limit_seconds[Limit.LOW_VOLTAGE] + limit_seconds[Limit.MODULATION]
@@ -102,6 +79,12 @@ def time_to_lap_end(road: RoadArrays, before: State, after: State, span: float) 
     if after.distance <= road.length + LAP_END_M:
         return span
     return time_to(road.length - before.distance, before.speed, after.acceleration)
+
+
+@inner_kernel
+def time_to_mount(left: float, v: float, length: float) -> float:
+    """Return a step's length [s], or what is left to the place where the rider gets on [m] takes, if that is less."""
+    return max(left, MOUNTED_M) / v if left < v * length else length
 
 
 @inner_kernel
@@ -147,6 +130,39 @@ class Taken(NamedTuple):
     next_length: float  # [s]
     ends: bool  # whether its lap ends with it
     exact: bool  # whether it ends where something is known to happen: nothing in its second half is unseen
+
+
+@inner_kernel
+def why_ended(p: Parameters, s: State, pull: Pull, out: Outcome, stuck: float, latest: float) -> Stop:
+    """Return the stop code of what a bike cannot go on with, or RUNNING."""
+    if not (math.isfinite(s.speed) and math.isfinite(s.winding_temp) and math.isfinite(out.pack_voltage)):
+        return Stop.NOT_FINITE
+    if s.charge <= p.charge_floor:
+        return Stop.PACK_EMPTY
+    if out.pack_voltage <= p.cut_off_voltage:
+        return Stop.LOW_VOLTAGE
+    if p.limits_on and p.low_voltage_start > p.low_voltage_end:
+        span = p.low_voltage_start - p.low_voltage_end
+        if out.pack_voltage <= p.low_voltage_end + LOW_VOLTAGE_SHARE * span:
+            return Stop.LOW_VOLTAGE
+    if stuck > STALL_PATIENCE:
+        return Stop.LOW_VOLTAGE if pull.limit == Limit.LOW_VOLTAGE else Stop.STALLED
+    if s.winding_temp > p.winding_stop:
+        return Stop.OVER_TEMPERATURE
+    if s.charge >= OVERCHARGED:
+        return Stop.OVERCHARGED
+    if s.time >= latest:
+        return Stop.TIME_LIMIT
+    return Stop.RUNNING
+
+
+@inner_kernel
+def why_stop(p: Parameters, t: Taken, stuck: float, latest: float, arrived: bool, halt: np.ndarray) -> Stop:
+    """Return the stop code after a step, or RUNNING."""
+    code = why_ended(p, t.after, t.pull, t.out, stuck, latest)
+    if code == Stop.RUNNING and arrived:
+        return Stop.FINISHED
+    return Stop.INTERRUPTED if code == Stop.RUNNING and halt[0] != 0 else code
 
 
 @inner_kernel
@@ -271,16 +287,19 @@ def write_down(
     count_limit(limit_seconds, limit_first, t.pull.limit, x - t.out.travelled, t.span)
     count_limit(limit_seconds, limit_first, t.pull.tyre_limit, x - t.out.travelled, t.span)
     brake_by_limit[t.pull.limit] += t.pull.brake_force * t.out.travelled
+    if p.on_foot:
+        count_walk(totals, t.out.travelled, t.span)
 
 
 @kernel
 def ride(
-    p: Parameters, road: RoadArrays, s: State, pacing: Pacing, laps: int, latest: float, interval: float,
-    trace: np.ndarray, totals: np.ndarray, ledger: np.ndarray, limit_seconds: np.ndarray, limit_first: np.ndarray,
-    brake_by_limit: np.ndarray, halt: np.ndarray,
+    bike: Parameters, foot: np.ndarray, road: RoadArrays, s: State, pacing: Pacing, laps: int, latest: float,
+    interval: float, trace: np.ndarray, totals: np.ndarray, ledger: np.ndarray, limit_seconds: np.ndarray,
+    limit_first: np.ndarray, brake_by_limit: np.ndarray, halt: np.ndarray,
 ) -> tuple[State, Stop, int]:  # fmt: skip
     """Ride a road `laps` times from state s; return the last state, the stop code and the rows written.
 
+    foot: room for the numbers of the bike while it is pushed, (1,), of the bike's own kind.
     pacing: how long the steps are, see `pace`. latest: time at which patience ends [s]; interval: time between rows
     [s]. trace (rows, channels), totals, ledger [J], limit_seconds [s], limit_first [m] and brake_by_limit (friction
     brake energy by the limit that kept the motor from braking, J) are filled in place; no trace is kept where it has no
@@ -288,19 +307,27 @@ def ride(
     """
     start_totals(totals, s)
     gear = s.gear
-    if p.gears > 1:
-        engage(p, gear)
+    if bike.gears > 1:
+        engage(bike, gear)
+    p = bike
     length, hold, trend = FIRST_SHARE * pacing.shortest, 0, no_trend(s)
     start, following, over = s, trend, fade_over(p, length)
     rows, lap, row_at, code, fresh = 0, 0, s.time + interval, Stop.RUNNING, True
     stuck, ridden, waits, one = 0.0, 0.0, False, nothing_taken(p, s, trend)
     lap_charge, most_a_lap, held = s.charge, 0.0, 0.0
+    mount_at, ramp_from, pushed_to = -math.inf, -math.inf, -math.inf
     while code == Stop.RUNNING:
+        ahead = p
         if waits:
             start, following = restart(one.after) if one.ends else one.after, one.trend
+        if p.on_foot:
+            if waits and (one.ends or mount_at - start.distance <= MOUNTED_M):
+                ahead = bike
+            else:
+                length = time_to_mount(mount_at - start.distance, start.speed, length)
         may_go_back = waits and not one.exact and one.span > CLOSE_ENOUGH * pacing.shortest
-        gear = engaged(p, start.gear, gear)
-        another, over, back = take(p, road, start, following, over, pacing, length, latest, totals, may_go_back)
+        gear = engaged(ahead, start.gear, gear)
+        another, over, back = take(ahead, road, start, following, over, pacing, length, latest, totals, may_go_back)
         if back:
             length, hold, waits, start, following = max(STEP_BACK * one.span, pacing.shortest), 2, False, s, trend
             continue
@@ -310,24 +337,30 @@ def ride(
             write_down(p, s, one, ridden, totals, ledger, limit_seconds, limit_first, brake_by_limit)
             stuck = stuck + one.span if standing_here(one.after, one.pull) else 0.0
             lap += one.ends
-            code = why_stop(p, one.after, one.pull, one.out, stuck, latest)
-            if code == Stop.RUNNING and lap >= laps:
-                code = Stop.FINISHED
+            code = why_stop(p, one, stuck, latest, lap >= laps, halt)
             if code == Stop.RUNNING and one.ends and laps >= ENDLESS_LAPS:
                 # A strong rider goes on for ever, on what little the pack gets back and gives: it has no range left.
                 used, held_now = lap_charge - one.after.charge, held_by_pack(limit_seconds)
                 if used < DONE_SHARE * most_a_lap and held_now > held:
                     code = Stop.LOW_VOLTAGE
                 lap_charge, most_a_lap, held = one.after.charge, max(most_a_lap, used), held_now
-            if code == Stop.RUNNING and halt[0] != 0:
-                code = Stop.INTERRUPTED
             if rows < trace.shape[0]:
                 keep_extremes(trace[rows], one.pull, one.out, fresh)
                 rows, row_at, fresh = write_rows(
                     trace, rows, row_at, interval, p, road, s, one.after, one.pull, one.out,
                     ridden - one.out.travelled, one.trend.acceleration_slope, one.ends or code != Stop.RUNNING,
                 )  # fmt: skip
-            s, trend = start, following
+            s, trend, p = start, following, ahead
+            if code == Stop.RUNNING and gets_off(p, road, s, one.pull, stuck, one.span):
+                # What is pushed twice within a ramp's length is one ramp.
+                ramp_from = ridden if ridden - pushed_to > p.push_length else ramp_from
+                left = p.push_length - (ridden - ramp_from)
+                mount_at = place_to_mount(p, road, s.distance, one.pull.motor_force + one.pull.pedal_force, left)
+                if count_push(totals, ridden, mount_at):
+                    on_foot(bike, foot)
+                    p, pushed_to, following = foot[0], ridden + mount_at - s.distance, no_trend(s)
+                    trend, length, waits, stuck = following, FIRST_SHARE * pacing.shortest, False, 0.0
+                    continue
         one, waits, length = another, True, another.next_length
         if hold > 0:
             length, hold = min(length, one.span), hold - 1

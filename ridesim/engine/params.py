@@ -77,7 +77,7 @@ def parameters(
         **gears[0],
         gear_table=gear_table(gears),
         **_bike(build),
-        **_rider(build),
+        **_rider(build, held=throttle is not None),
         **_drive(build, found),
         **_motor(build, found),
         **_controller(build, found, limits, law, throttle),
@@ -116,11 +116,19 @@ def _tyres(build: Build) -> dict[str, Any]:
     }
 
 
-def _rider(build: Build) -> dict[str, Any]:
+def _rider(build: Build, *, held: bool) -> dict[str, Any]:
+    """The rider; one who holds the throttle stays on the bike."""
     rider = build.rider
     return {
         "response_rate": 1.0 / rider.response_time_s,
         "braking": rider.braking_m_per_s2,
+        "pace": NEVER,
+        "walker_power": 0.0,
+        "on_foot": False,
+        "push_length": 0.0 if held else rider.pushes_up_to_m,
+        "push_force": rider.pushing_force_n,
+        "push_speed": to_si(rider.pushing_speed_km_h, "km_h"),
+        "rider_mass": rider.mass_kg,
     }
 
 

@@ -41,6 +41,13 @@ class Parameters(NamedTuple):
     pedal_force_bound: float  # at the wheel, from the crank torque in the lowest gear [N]
     response_rate: float  # one over the driver's response time [1/s]
     braking: float  # planned deceleration, > 0 [m/s2]
+    pace: float  # no faster than this, whatever the plan [m/s]
+    walker_power: float  # beside that of the pedals, of a rider on foot [W]
+    on_foot: bool  # whether these are the numbers of a bike that is pushed
+    push_length: float  # longest ramp that is pushed up; 0: none [m]
+    push_force: float  # of a rider on foot [N]
+    push_speed: float  # [m/s]
+    rider_mass: float  # [kg]
     # drive
     turned: float  # motor radians per metre of road, G/r [1/m]
     driving_gain: float  # wheel force per shaft torque, G eta/r [1/m]

@@ -13,7 +13,7 @@ import numpy as np
 from ridesim.bike.gears import MOST_GEARS
 from ridesim.engine.here import altitude_at
 from ridesim.engine.state import Channel, Here, Ledger, Limit, Outcome, Parameters, Pull, RoadArrays, State, Total
-from ridesim.jit import inner_kernel
+from ridesim.jit import inner_kernel, rare_kernel
 
 SUSTAINED_TIME = 60.0
 """Time constant of the running mean behind the sustained currents [s]."""
@@ -45,7 +45,7 @@ def book(ledger: np.ndarray, p: Parameters, pull: Pull, out: Outcome, dt: float)
     pedal = pull.pedal_force * x
     gained = pull.spin_up * out.shaft * dt
     ledger[Ledger.CHEMISTRY_OUT if out.chemistry >= 0.0 else Ledger.CHEMISTRY_IN] += abs(out.chemistry)
-    ledger[Ledger.RIDER] += pedal / p.pedal_efficiency
+    ledger[Ledger.WALKER if p.on_foot else Ledger.RIDER] += pedal / p.pedal_efficiency
     ledger[Ledger.PEDAL_CHAIN] += pedal / p.pedal_efficiency - pedal
     ledger[Ledger.PACK_LOSS] += out.fast_loss + out.slow_loss
     ledger[Ledger.PACK_POLARISATION_STORED] += out.polarisation_stored
@@ -60,6 +60,25 @@ def book(ledger: np.ndarray, p: Parameters, pull: Pull, out: Outcome, dt: float)
     ledger[Ledger.HEIGHT] += pull.grade_force * x
     ledger[Ledger.KINETIC] += out.kinetic
     ledger[Ledger.SHIFTS] += out.shifted
+
+
+@rare_kernel
+def count_walk(totals: np.ndarray, travelled: float, dt: float) -> None:
+    """Take a step on foot into the running figures."""
+    totals[Total.PUSHED_DISTANCE] += travelled
+    totals[Total.PUSHED_TIME] += dt
+
+
+@rare_kernel
+def count_push(totals: np.ndarray, x: float, to: float) -> bool:
+    """Count a rider who gets off to push, at x [m], or why there is no place `to` push to; return whether there is."""
+    totals[Total.NOT_PUSHED] = max(-to, 0.0)
+    if to < 0.0:
+        return False
+    if totals[Total.PUSHES] == 0.0:
+        totals[Total.PUSHED_FIRST_AT] = x
+    totals[Total.PUSHES] += 1.0
+    return True
 
 
 @inner_kernel
@@ -252,7 +271,8 @@ def record(
     row[Channel.MOTOR_SPEED] = out.motor_speed
     row[Channel.SHAFT_TORQUE] = pull.shaft_torque
     row[Channel.MOTOR_FORCE] = pull.motor_force
-    row[Channel.PEDAL_FORCE] = pull.pedal_force
+    row[Channel.WALKER_FORCE] = pull.pedal_force if p.on_foot else 0.0
+    row[Channel.PEDAL_FORCE] = 0.0 if p.on_foot else pull.pedal_force
     row[Channel.BRAKE_FORCE] = pull.brake_force
     row[Channel.AIR_FORCE] = pull.air_force
     row[Channel.ROLLING_FORCE] = pull.rolling_force

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -10,8 +11,19 @@ import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
-from ridesim.report.style import FAINT, GROUND, INK, axis_label, in_units, quantity_label, sample, spans, tag
-from ridesim.report.text import duration
+from ridesim.report.style import (
+    FAINT,
+    GROUND,
+    INK,
+    LIMIT_COLOUR,
+    axis_label,
+    in_units,
+    quantity_label,
+    sample,
+    spans,
+    tag,
+)
+from ridesim.report.text import duration, shown
 from ridesim.ride.bounds import BY_NAME
 from ridesim.units import from_si
 
@@ -147,6 +159,24 @@ def _visible(stretches: list[tuple[float, float]], width: float) -> tuple[tuple[
         else:
             joined.append((start, end))
     return tuple(joined)
+
+
+def mark_pushed(ride: Ride, panels: Iterable[Axes], a: Along) -> None:
+    """Shade where the rider was on foot, and say so once, above the road."""
+    s, width = ride.summary, float(a.x[-1] - a.x[0])
+    if not s["pushes"]:
+        return
+    found = _visible(spans(a.x, a.values("walker_force_n") > 0.0), width)
+    if not found:  # between two rows of the trace only
+        first = float(np.interp(s["pushed_first_at_km"], a.table["distance_km"], a.x))
+        found = _visible([(first, first)], width)
+    for number, axes in enumerate(panels):
+        for start, end in found:
+            axes.axvspan(start, end, color=LIMIT_COLOUR, alpha=0.3, linewidth=0.0, zorder=0.5)
+        if number == 0:
+            start, side = found[0][0], "right" if found[0][0] > a.x[0] + 0.5 * width else "left"
+            tag(axes, start, axes.get_ylim()[1], f"pushed {shown(s['pushed_m'], 'm', a.units, 0)}", LIMIT_COLOUR,
+                offset=(-4.0 if side == "right" else 8.0, -4.0), align=(side, "top"))  # fmt: skip
 
 
 def shade_held(axes: Axes, held: list[Held]) -> None:

@@ -99,6 +99,7 @@ def ride_rows(
         ("distance", f"{km(s['distance_km'])} of {km(s['road_km'])}, {s['stop_reason']}"),
         ("time", f"{text('total_time_s')}, moving {like('moving_time_s', 'total_time_s')} at "
          f"{shown(s['mean_speed_km_h'], 'km_h', system)}, top {shown(s['top_speed_km_h'], 'km_h', system)}"),
+        *([("on foot", _pushed(s, system))] if s["pushes"] else []),
         ("energy", f"{text('net_energy_wh')} from the pack, {like('net_wh_per_km', 'net_energy_wh')}; "
          f"rider {s['rider_energy_wh']:.0f} Wh"),
         ("charge left", f"{s['charge_left_fraction']:.0%}"),
@@ -140,6 +141,14 @@ def _limit_rows(s: dict[str, Any], km: Callable[[float], str]) -> list[tuple[str
         words = f"{BY_NAME[limit['name']].short} for {duration(limit['seconds'])}, first at {km(limit['first_at_km'])}"
         rows.append(("limits met" if index == 0 else "", words))
     return rows
+
+
+def _pushed(s: dict[str, Any], system: str) -> str:
+    """Return how far a bike was pushed, and where."""
+    where = f"at {shown(s['pushed_first_at_km'], 'km', system)}"
+    if s["pushes"] > 1:
+        where = f"on {s['pushes']} stretches, the first {where}"
+    return f"pushed {shown(s['pushed_m'], 'm', system, 0)} {where}, {duration(s['pushed_s'])}"
 
 
 def recorded_rows(ride: Ride) -> list[tuple[str, str]]:

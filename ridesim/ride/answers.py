@@ -86,6 +86,8 @@ ANSWERS: dict[str, Callable[[Results, Build], Array]] = {
     "total_time_s": _of(Total.TIME),
     "moving_time_s": _of(Total.MOVING_TIME),
     "mean_speed_km_h": _mean_speed,
+    "pushed_m": _of(Total.PUSHED_DISTANCE),
+    "pushed_s": _of(Total.PUSHED_TIME),
     "top_speed_km_h": lambda rode, _build: from_si(rode.totals[:, Total.TOP_SPEED], "km_h"),
     "distance_km": _km,
     "net_energy_wh": _net,

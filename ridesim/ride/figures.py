@@ -49,6 +49,10 @@ class Figures:
     mean_speed_km_h: float
     top_speed_km_h: float
     end_speed_km_h: float
+    pushed_m: float
+    pushed_s: float
+    pushes: int
+    pushed_first_at_km: float | None
     climb_m: float
     pack_energy_out_wh: float
     pack_energy_returned_wh: float
@@ -143,6 +147,18 @@ def _journey(ride: Ridden) -> dict[str, Any]:
         "top_speed_km_h": from_si(raw.total(Total.TOP_SPEED), "km_h"),
         "end_speed_km_h": from_si(raw.end.speed, "km_h"),
         "climb_m": ride.road.climb_m * ride.options.laps,
+        **_on_foot(raw),
+    }
+
+
+def _on_foot(raw: Raw) -> dict[str, Any]:
+    pushes = round(raw.total(Total.PUSHES))
+    first = from_si(raw.total(Total.PUSHED_FIRST_AT), "km")
+    return {
+        "pushed_m": raw.total(Total.PUSHED_DISTANCE),
+        "pushed_s": raw.total(Total.PUSHED_TIME),
+        "pushes": pushes,
+        "pushed_first_at_km": first if pushes else None,
     }
 
 

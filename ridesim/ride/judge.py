@@ -11,6 +11,7 @@ from ridesim.bike.gears import USUAL_CHAIN_FORCE_N
 from ridesim.ride.bounds import BY_NAME
 from ridesim.ride.brakes import BrakeHeat, brakes_heat
 from ridesim.ride.limits import FINE, LIMITS, LOOK_AGAIN, NEAR_LIMIT_K, ORDER, STOP, Rule, Word
+from ridesim.ride.stuck import pushed_place, pushed_words
 from ridesim.ride.stuck import why_stuck as find_why_stuck
 from ridesim.units import shown, to_si
 
@@ -126,7 +127,7 @@ def judge(ride: Ridden, system: str = "metric", *, by_time: bool = False) -> Ver
     stuck = find_why_stuck(ride)
     why = "" if stuck is None else stuck.words(system)
     findings = (
-        *ride_findings(ride.figures, ride.build, system, by_time=by_time, why_stuck=why),
+        *ride_findings(ride.figures, ride.build, system, by_time=by_time, why_stuck=why, where=pushed_place(ride)),
         *stated_brakes(ride, system),
     )
     graver = sorted((each for each in findings if each.verdict != FINE), key=lambda f: -ORDER.index(f.verdict))
@@ -155,11 +156,12 @@ def brake_finding(brake: BrakeHeat, system: str = "metric") -> Finding:
 
 
 def ride_findings(
-    f: Figures, build: Build, system: str, *, by_time: bool = False, why_stuck: str = ""
+    f: Figures, build: Build, system: str, *, by_time: bool = False, why_stuck: str = "", where: str = ""
 ) -> list[Finding]:
     """Return every limit that a ride can see, held against its figures."""
     return [
         _arrival(f, system, by_time, why_stuck),
+        *_pushed(f, system, where),
         *_heat(f, build, system),
         *_cells(f, build),
         *_voltages(f, build),
@@ -190,6 +192,13 @@ def _behind_the_clock(f: Figures, short: Finding, system: str) -> Finding:
         f"{shown(f.road_km, 'km', system, 2)} when its time is up{held}."
     )
     return replace(short, reason=reason, cure="more power or faster gearing, or a clock that asks for less")
+
+
+def _pushed(f: Figures, system: str, place: str) -> list[Finding]:
+    if f.pushed_first_at_km is None:
+        return []
+    said = f"{pushed_words(f, system)}, where motor and rider cannot move it; that takes {f.pushed_s:.0f} s on foot."
+    return [hold("pushed", f.pushed_m, 0.0, said + place)]
 
 
 def _heat(f: Figures, build: Build, system: str) -> list[Finding]:

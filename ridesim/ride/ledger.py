@@ -26,6 +26,7 @@ BOOK: dict[Ledger, Line] = {
     Ledger.CHEMISTRY_OUT: Line("pack_chemistry_out", "cells"),
     Ledger.CHEMISTRY_IN: Line("pack_chemistry_in", "back into the cells"),
     Ledger.RIDER: Line("rider_in", "rider"),
+    Ledger.WALKER: Line("walker_in", "rider on foot", given="rider on foot"),
     Ledger.PACK_LOSS: Line("pack_loss", "heat in the pack", by_build=True),
     Ledger.PACK_POLARISATION_STORED: Line("pack_polarisation_stored", "cells' polarisation"),
     Ledger.CONTROLLER_LOSS: Line("controller_loss", "controller", by_build=True),
@@ -45,7 +46,7 @@ BOOK: dict[Ledger, Line] = {
 LINES: dict[Ledger, str] = {code: line.name for code, line in BOOK.items()}
 LOSS_LINES: tuple[str, ...] = tuple(line.name for line in BOOK.values() if line.by_build)
 
-SOURCES = (Ledger.CHEMISTRY_OUT, Ledger.RIDER)
+SOURCES = (Ledger.CHEMISTRY_OUT, Ledger.RIDER, Ledger.WALKER)
 """Lines that give energy; every other line takes it."""
 
 

@@ -32,6 +32,11 @@ LIMITS: dict[str, Rule] = {
         tolerance=1e-3,
         broken="does not arrive",
     ),
+    "pushed": Rule(
+        "pushed on foot", "m", "the rider, who has to walk and push there",
+        "less load, slower gearing, or more motor current, as for a bike that gets stuck",
+        "the ride; rider.pushes_up_to_m", passed=LOOK_AGAIN,
+    ),
     "winding": Rule(
         "winding", "c", "the winding's insulation, which ages fast when hot and then burns through",
         "ride slower, lower the motor current limit, take slower gearing or a larger motor", "IEC 60085, thermal class",

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ridesim.bike.rough import standing_force_n
-from ridesim.engine.state import Stop
+from ridesim.engine.foot import TOO_LONG, TOO_STEEP
+from ridesim.engine.state import Stop, Total
 from ridesim.physics.resistance import BEARING_STILL_N, steepest_grade
 from ridesim.physics.rider import SLOWEST_PEDALLING
 from ridesim.ride.bounds import BOUNDS, BY_NAME
@@ -16,7 +17,11 @@ from ridesim.road.places import PlaceReport, place_report
 from ridesim.units import from_si, shown, to_si, told
 
 if TYPE_CHECKING:
+    from ridesim.ride.figures import Figures
     from ridesim.ride.result import Ridden
+
+
+LOOK_AT_THE_RECORDING = "look at the recording there (`ridesim road`), and mend or smooth it"
 
 
 @dataclass(frozen=True)
@@ -28,14 +33,16 @@ class Stuck:
     starts_on_percent: float
     held_by: str
     what_helps: str
+    not_pushed: str = ""
 
     def words(self, system: str = "metric") -> str:
         """Say it in the units a person asked for."""
         held = "" if self.held_by == "none" else f" What held it: {BY_NAME[self.held_by].words}."
+        pushed = f" It is not pushed: {self.not_pushed}." if self.not_pushed else ""
         return (
             f"It got stuck at {shown(self.at_km, 'km', system)}: {told(self.place.words, system)}. "
             f"With a cold motor this bike "
-            f"starts on up to {self.starts_on_percent:.0f} %.{held} What helps: {self.what_helps}."
+            f"starts on up to {self.starts_on_percent:.0f} %.{held}{pushed} What helps: {self.what_helps}."
         )
 
     def plain(self) -> dict[str, object]:
@@ -45,6 +52,7 @@ class Stuck:
             "starts_on_percent": self.starts_on_percent,
             "held_by": self.held_by,
             "what_helps": self.what_helps,
+            "not_pushed": self.not_pushed,
         }
 
 
@@ -54,12 +62,44 @@ def why_stuck(ride: Ridden) -> Stuck | None:
         return None
     at_m = _place(ride)
     place, held = place_report(ride.road, at_m), last_bound(ride.raw)
-    return Stuck(from_si(at_m, "km"), place, starts_on_percent(ride), BOUNDS[held].name, _helps(ride, place))
+    starts, helps = starts_on_percent(ride), _helps(ride, place)
+    return Stuck(from_si(at_m, "km"), place, starts, BOUNDS[held].name, helps, not_pushed(ride))
+
+
+def not_pushed(ride: Ridden) -> str:
+    """Return why the rider of a stuck bike does not push it on, in words; "" where nobody asked."""
+    rider, code = ride.build.rider, -ride.raw.total(Total.NOT_PUSHED)
+    if code == TOO_STEEP:
+        return f"that takes more than the {rider.pushing_force_n:g} N that its rider pushes with"
+    if code == TOO_LONG:
+        return f"the stretch is longer than the {rider.pushes_up_to_m:g} m that its rider pushes"
+    return ""
+
+
+def pushed_words(f: Figures, system: str = "metric") -> str:
+    """Return how far a bike was pushed, and where, of a ride on which it was."""
+    far = shown(f.pushed_m, "m", system, 0)
+    at = shown(f.pushed_first_at_km or 0.0, "km", system)
+    if f.pushes == 1:
+        return f"Pushed {far} at {at}"
+    return f"Pushed {far} on {f.pushes} stretches, the first at {at}"
+
+
+def pushed_place(ride: Ridden) -> str:
+    """Return what to do about the first place where a bike was pushed, if the recorder made it so steep; else ""."""
+    first = ride.figures.pushed_first_at_km
+    if first is None or place_report(ride.road, _along(ride, first)).looks_like != "recorder":
+        return ""
+    return f" The slope there looks like the recorder's: {LOOK_AT_THE_RECORDING}."
 
 
 def _place(ride: Ridden) -> float:
     """Return where on the road the ride ended [m], laps taken off."""
-    along = math.fmod(to_si(ride.figures.distance_km, "km"), ride.road.length_m)
+    return _along(ride, ride.figures.distance_km)
+
+
+def _along(ride: Ridden, km: float) -> float:
+    along = math.fmod(to_si(km, "km"), ride.road.length_m)
     return min(max(along, 0.0), ride.road.length_m)
 
 
@@ -73,6 +113,6 @@ def starts_on_percent(ride: Ridden) -> float:
 
 def _helps(ride: Ridden, place: PlaceReport) -> str:
     if place.looks_like == "recorder":
-        return "look at the recording there (`ridesim road`), and mend or smooth it"
+        return LOOK_AT_THE_RECORDING
     held = last_bound(ride.raw)
     return f"{BOUNDS[held].cure}; less load, or walk that stretch"

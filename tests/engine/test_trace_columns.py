@@ -13,7 +13,12 @@ from ridesim.ride.trace import COLUMNS, trace_table
 from ridesim.units import UNITS
 
 GIVEN: dict[Channel, float] = {channel: 1000.0 + 7.0 * channel for channel in Channel}
-GIVEN |= {Channel.GRADE: 0.05, Channel.MODULATION: 0.625, Channel.LIMIT: float(Limit.FULL_PACK)}
+GIVEN |= {
+    Channel.GRADE: 0.05,
+    Channel.MODULATION: 0.625,
+    Channel.LIMIT: float(Limit.FULL_PACK),
+    Channel.WALKER_FORCE: 0.0,
+}
 KEPT_BEFORE = (
     Channel.MOTOR_CURRENT_HIGH, Channel.MOTOR_CURRENT_LOW, Channel.PACK_CURRENT_HIGH, Channel.PACK_CURRENT_LOW,
     Channel.PACK_VOLTAGE_LOW,
@@ -29,9 +34,10 @@ def full_of_nan(kind: type, **values: Any) -> Any:
 class Machine(NamedTuple):
     pole_pairs: float = 1.0
     inductance: float = 0.0
+    on_foot: bool = False
 
 
-def written() -> np.ndarray:
+def written(machine: Machine | None = None) -> np.ndarray:
     """Return a row written from the given values."""
     g = GIVEN
     state = full_of_nan(
@@ -57,7 +63,7 @@ def written() -> np.ndarray:
     )  # fmt: skip
     row = np.full(len(Channel), np.nan)
     row[list(KEPT_BEFORE)] = [g[channel] for channel in KEPT_BEFORE]
-    tally.record.py_func(row, Machine(), None, state, pull, out, here, g[Channel.DISTANCE])
+    tally.record.py_func(row, machine or Machine(), None, state, pull, out, here, g[Channel.DISTANCE])
     return row
 
 
@@ -90,6 +96,12 @@ def test_each_column_of_the_table_is_its_channel(row: np.ndarray, channel: Chann
     if "MOTOR_CURRENT" in channel.name or channel is Channel.FIELD_CURRENT:
         expected /= SCALE
     assert trace_table(row[np.newaxis], SCALE)[name].iloc[0] == pytest.approx(expected, rel=1e-12)
+
+
+def test_the_legs_push_on_foot_and_pedal_on_the_bike(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(tally, "altitude_at", lambda *_: GIVEN[Channel.ALTITUDE])
+    row = written(Machine(on_foot=True))
+    assert row[Channel.PEDAL_FORCE] == 0.0 and row[Channel.WALKER_FORCE] == GIVEN[Channel.PEDAL_FORCE]
 
 
 def test_the_limit_is_told_by_name(row: np.ndarray) -> None:

@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 
 from ridesim.engine.estimates import estimate
 from ridesim.errors import RideError
-from ridesim.report.along import Along, along, draw_ground, draw_lanes, held_by, shade_held
+from ridesim.report.along import Along, along, draw_ground, draw_lanes, held_by, mark_pushed, shade_held
 from ridesim.report.ride.energy import draw_energy
 from ridesim.report.ride.way import draw_way
 from ridesim.report.style import (
@@ -81,6 +81,7 @@ def draw_road_ridden(ride: Ride, units: str) -> Figure:
         a.peak(lower, grade, f"{grade.max():.0f} %")
     lower.set_ylabel(quantity_label("grade_percent"))
     a.name_axis(lower)
+    mark_pushed(ride, (upper, lower), a)
     _mark_stop(ride, upper, a)
     return figure
 
@@ -97,6 +98,7 @@ def draw_speed(ride: Ride, units: str) -> Figure:
     lower.set_ylabel(quantity_label("speed_km_h", units))
     key(lower, [("ridden", COLOURS[0], "-"), ("planned", FAINT, "--")])
     a.name_axis(lower)
+    mark_pushed(ride, (upper, lower), a)
     _mark_stop(ride, upper, a)
     return figure
 
