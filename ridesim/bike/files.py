@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from ridesim.bike.keys import PART_SECTIONS
+from ridesim.bike.taken_back import refuse_given, take_list
 from ridesim.errors import BuildError
 from ridesim.schema.keys import printable
 from ridesim.schema.problems import shown_value
@@ -133,12 +134,17 @@ def read_layer(path: Path, label: str, section: str = "", chain: tuple[Path, ...
         raise BuildError(label, f"extends itself ({names})", "take one `extends` out of the circle")
     text = read_text(path)
     data = parse_toml(text, label)
+    taken = take_list(data, label) if not section else ()
     parent = data.pop("extends", None)
     own = place_parts(data, label, path.parent, section)
     own.texts.insert(0, text)
     if parent is None:
         return own
-    return lay_over(_read_parent(parent, path, label, section, (*chain, here)), own)
+    refuse_given(taken, {name: said for name, said in own.sources.items() if said == label}, label)
+    layer = lay_over(_read_parent(parent, path, label, section, (*chain, here)), own)
+    for key in taken:
+        layer = with_key(layer, key, None, label)
+    return layer
 
 
 def _resolved(path: Path) -> Path:
@@ -261,3 +267,48 @@ def _merge(
             del sources[key]
         merged[name] = value
     return merged
+
+
+def with_key(layer: Layer, key: str, value: object, said_by: str) -> Layer:
+    """Return a layer with one dotted key changed, None takes it out; a path through an array changes one table of it.
+
+    Raises BuildError, told of `said_by`, where the key leads nowhere.
+    """
+    data = json_copy(layer.data)
+    holder: Any = data
+    *outer, last = key.split(".")
+    for depth, step in enumerate(outer):
+        holder = _inside(holder, step, ".".join(outer[: depth + 1]), said_by)
+    sources = {name: said for name, said in layer.sources.items() if name != key and not name.startswith(f"{key}.")}
+    if isinstance(holder, list):
+        _inside(holder, last, key, said_by)
+        holder[int(last)] = {} if value is None else value
+    elif value is None:
+        holder.pop(last, None)
+    else:
+        holder[last] = value
+    if value is not None:
+        sources.update((name, said_by) for name, _ in flatten({key: value}))
+    return Layer(data, sources, layer.texts, layer.fresh)
+
+
+def json_copy(value: Any) -> Any:
+    """Copy nested dicts and lists; the values themselves are shared."""
+    if isinstance(value, Mapping):
+        return {name: json_copy(item) for name, item in value.items()}
+    return [json_copy(item) for item in value] if isinstance(value, list | tuple) else value
+
+
+def _inside(holder: Any, step: str, path: str, said_by: str) -> Any:
+    """One step into the build, made where it is missing. Raises BuildError where there is nothing to step into."""
+    if isinstance(holder, list):
+        if not step.isdecimal() or int(step) >= len(holder):
+            what = f"{path} does not exist ({len(holder)} there)"
+            to_do = f"number them from 0 to {len(holder) - 1}" if holder else "give the whole list of tables"
+            raise BuildError(said_by, what, to_do)
+        inner = holder[int(step)]
+    else:
+        inner = holder.setdefault(step, {})
+    if not isinstance(inner, dict | list):
+        raise BuildError(said_by, f"{path} is a value, not a section", "name a key such as motor.kv_rpm_per_v")
+    return inner

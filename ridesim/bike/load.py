@@ -13,9 +13,10 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from ridesim.bike.checks import plausibility, startability
-from ridesim.bike.files import Layer, flatten, lay_over, place_parts, read_layer
+from ridesim.bike.files import Layer, lay_over, place_parts, read_layer, with_key
 from ridesim.bike.keys import BIKE, PART_SECTIONS
 from ridesim.bike.schema import Build
+from ridesim.bike.taken_back import WORD, refuse_unknown
 from ridesim.bike.tolerance import Stated, stated_tolerances, take_tolerances
 from ridesim.errors import BuildError
 from ridesim.schema.keys import layout, printable
@@ -89,10 +90,15 @@ def replace_keys(loaded: LoadedBuild, overrides: Mapping[str, object], *, must_s
 
 
 def parse_override(text: str) -> tuple[str, object]:
-    """Parse `key=value`, the value as TOML, a bare word as text. Raises BuildError."""
+    """Parse `key=value`, the value as TOML, a bare word as text, the bare word `default` as None.
+
+    Raises BuildError.
+    """
     key, equals, value = (piece.strip() for piece in text.partition("="))
     if not equals or not key or not value:
         raise BuildError(OVERRIDE, f'"{printable(text)}" is not key=value', "write for example rider.mass_kg=90")
+    if value == WORD:
+        return key, None
     try:
         return key, tomllib.loads(f"value = {value}")["value"]
     except RecursionError:
@@ -141,55 +147,20 @@ def _finish(
 
 def _override(layer: Layer, key: str, value: object, beside: Path) -> Layer:
     """Lay one dotted key over the build; a path through an array changes one table of it."""
+    if value is None:
+        refuse_unknown(key, OVERRIDE)
     part = key.removesuffix(".part")
     names_a_part = isinstance(value, str) or (isinstance(value, Mapping) and "part" in value)
     if part in PART_SECTIONS and names_a_part:
         change = place_parts(_nested(part.split("."), value), OVERRIDE, beside)
         return lay_over(layer, change)
-    data = json_copy(layer.data)
-    holder: Any = data
-    *outer, last = key.split(".")
-    for depth, step in enumerate(outer):
-        holder = _inside(holder, step, ".".join(outer[: depth + 1]))
-    sources = {name: said for name, said in layer.sources.items() if name != key and not name.startswith(f"{key}.")}
-    if isinstance(holder, list):
-        _inside(holder, last, key)
-        holder[int(last)] = {} if value is None else value
-    elif value is None:
-        holder.pop(last, None)
-    else:
-        holder[last] = value
-    if value is not None:
-        sources.update((name, OVERRIDE) for name, _ in flatten({key: value}))
-    return Layer(data, sources)
-
-
-def json_copy(value: Any) -> Any:
-    """Copy nested dicts and lists; the values themselves are shared."""
-    if isinstance(value, Mapping):
-        return {name: json_copy(item) for name, item in value.items()}
-    return [json_copy(item) for item in value] if isinstance(value, list | tuple) else value
+    return with_key(layer, key, value, OVERRIDE)
 
 
 def _nested(path: list[str], value: object) -> dict[str, Any]:
     for step in reversed(path[1:]):
         value = {step: value}
     return {path[0]: value}
-
-
-def _inside(holder: Any, step: str, path: str) -> Any:
-    """One step into the build, made where it is missing. Raises BuildError where there is nothing to step into."""
-    if isinstance(holder, list):
-        if not step.isdecimal() or int(step) >= len(holder):
-            what = f"{path} does not exist ({len(holder)} there)"
-            to_do = f"number them from 0 to {len(holder) - 1}" if holder else "give the whole list of tables"
-            raise BuildError(OVERRIDE, what, to_do)
-        inner = holder[int(step)]
-    else:
-        inner = holder.setdefault(step, {})
-    if not isinstance(inner, dict | list):
-        raise BuildError(OVERRIDE, f"{path} is a value, not a section", "name a key such as motor.kv_rpm_per_v")
-    return inner
 
 
 def _no_ride_reads(build: Build) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from typing import Any
 from ridesim.bike.files import part_names, read_layer, shipped_parts
 from ridesim.bike.keys import PART_SECTIONS, bike_keys
 from ridesim.bike.schema import Build
+from ridesim.bike.taken_back import KEY
 from ridesim.bike.tolerance import TABLE, TOGETHER
 from ridesim.schema.texts import KeyRow, explain_units, folded, json_text, key_rows, key_tables, section_lines
 
@@ -36,6 +37,7 @@ HEAD = """\
 # then by path, then among those that come with ridesim:
 {parts}
 # A variant of a build is a few lines: extends = "this-file.toml" and the keys that differ.
+# Such a file takes keys of the other back to their defaults by a list: back_to_default = ["rider.power_w"].
 # How sure you are of a number: [tolerance] with "motor.resistance_mohm" = "5 %" (one standard deviation),
 # 0.03 (the same, in the key's unit), "x/ 1.3" (10 to 90 % of cases), "within 5 %", "measured" or "exact"; a part file
 # may have its own. `ridesim spread` says what that makes of the answers.
@@ -73,6 +75,9 @@ def json_schema_text() -> str:
     schema["properties"][TABLE] = _tolerances("how uncertain keys are, by dotted key")
     schema["properties"][TOGETHER] = {"type": "array", "description": "keys drawn together, and their covariance"}
     schema["properties"]["extends"] = {"type": "string", "description": "a build file that this one changes"}
+    schema["properties"][KEY] = {
+        "type": "array", "items": {"type": "string"}, "description": "keys of that file that go back to their defaults"
+    }  # fmt: skip
     return json_text(schema)
 
 

@@ -51,7 +51,10 @@ UnitSystem = Annotated[Units, typer.Option("--units", help="Units shown to peopl
 Set = Annotated[
     list[str] | None,
     typer.Option(
-        "--set", metavar="KEY=VALUE", help="Change a key of the build, e.g. rider.mass_kg=90.", rich_help_panel=_BUILD
+        "--set",
+        metavar="KEY=VALUE",
+        help="Change a key of the build, e.g. rider.mass_kg=90; =default takes it back.",
+        rich_help_panel=_BUILD,
     ),
 ]
 Speed = Annotated[
@@ -74,7 +77,7 @@ AsItIs = Annotated[
 
 
 def overrides(pairs: list[str] | None) -> dict[str, Any]:
-    """Return `--set` pairs as dotted keys and TOML values; a bare word is text. Raises BuildError."""
+    """Return `--set` pairs as dotted keys and TOML values; a bare word is text, `default` None. Raises BuildError."""
     from ridesim.bike.load import parse_override
 
     return dict(parse_override(pair) for pair in pairs or [])

@@ -131,7 +131,8 @@ def ordered(changes: Mapping[str, Value]) -> dict[str, Value]:
 
 def command_of(state: State, word: str = "ride") -> list[str]:
     """Return the command that gives the same answer."""
+    from ridesim.bike.taken_back import WORD
     from ridesim.schema.texts import toml_value
 
-    sets = [f"--set={key}={toml_value(value)}" for key, value in ordered(state.changes).items() if value is not None]
-    return ["ridesim", word, state.build, state.road, *sets]
+    said = {key: WORD if value is None else toml_value(value) for key, value in ordered(state.changes).items()}
+    return ["ridesim", word, state.build, state.road, *(f"--set={key}={value}" for key, value in said.items())]

@@ -10,7 +10,7 @@ from typing import Any
 from ridesim.bike.files import shipped_parts
 from ridesim.bike.keys import PART_SECTIONS
 from ridesim.bike.load import LoadedBuild
-from ridesim.errors import RideError
+from ridesim.bike.taken_back import KEY
 from ridesim.live.folder import Folder
 from ridesim.live.state import State, ordered
 from ridesim.schema.texts import toml_value
@@ -19,12 +19,10 @@ from ridesim.schema.texts import toml_value
 def variant_text(state: State, changed: LoadedBuild, name: str, folder: Folder) -> str:
     """Return the TOML of a variant for the start folder: `extends`, its name, and the changed keys alone.
 
-    TOML lays arrays of tables over each other as a whole, so that a changed stage brings all stages. Raises RideError
-    for a key that was taken back to its default, which a file that extends another cannot say.
+    TOML lays arrays of tables over each other as a whole, so that a changed stage brings all stages. Keys that were
+    taken back to their defaults are listed.
     """
-    taken = [key for key, value in state.changes.items() if value is None]
-    if taken:
-        raise RideError(taken[0], "was taken out, which a variant cannot say", "give it a value")
+    taken = sorted(key for key, value in state.changes.items() if value is None and _array_of(key) is None)
     build = folder.build(state.build)
     extends = Path(os.path.relpath(build, folder.start)).as_posix()
     sections: dict[str, list[str]] = {}
@@ -37,9 +35,12 @@ def variant_text(state: State, changed: LoadedBuild, name: str, folder: Folder) 
         if array is not None:
             arrays[array] = _at(changed.data, array)
             continue
+        if value is None:
+            continue
         section, _, last = key.rpartition(".")
         sections.setdefault(section, []).append(f"{last} = {toml_value(value)}")
     lines = [f"extends = {toml_value(extends)}", f"name = {toml_value(name)}"]
+    lines += [f"{KEY} = {toml_value(taken)}"] if taken else []
     lines += [line for line in sections.pop("", []) if not line.startswith("name = ")]
     for section in sorted(sections):
         lines += ["", f"[{section}]", *sections[section]]

@@ -117,6 +117,12 @@ def _unknown(path: Path, value: object, label: str, document: Document) -> FileE
     return document.error(label, what, _nearest(name, path, document))
 
 
+def not_known(path: Path, label: str, document: Document) -> FileError:
+    """Return the fault of naming a key that is none."""
+    named = printable(_dotted(path))
+    return document.error(label, f"{named} is not a known key", _nearest(str(path[-1]), path, document))
+
+
 def _nearest(name: str, path: Path, document: Document) -> str:
     if name in document.renamed:
         return f"it is called {document.renamed[name]} now"

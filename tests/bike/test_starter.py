@@ -143,6 +143,12 @@ def test_json_schema_says_units_and_parts() -> None:
     schema = json.loads(json_schema_text())
     motor = schema["$defs"]["Motor"]["properties"]
     assert motor["kv_rpm_per_v"]["description"].endswith("[rpm/V]")
-    assert set(schema["properties"]) == {*Build.model_fields, "extends", "tolerance", "tolerance_together"}
+    assert set(schema["properties"]) == {
+        *Build.model_fields,
+        "extends",
+        "back_to_default",
+        "tolerance",
+        "tolerance_together",
+    }
     for model in PART_SECTIONS.values():
         assert schema["$defs"][model.__name__]["properties"]["part"]["type"] == "string"

@@ -177,6 +177,23 @@ def test_parts_at_hand_and_any_other_key_by_search(look: Look) -> None:
     assert look.figure("net_energy_wh") == f"{figures['net_energy_wh']:.0f} Wh"
 
 
+def test_a_hand_goes_back_to_its_default_and_to_the_file(look: Look) -> None:
+    look.open()
+    row = '#hands [data-key="bicycle.cargo_kg"]'
+    look.page.locator(f"{row} .usual").click()
+    look.drawn()
+    assert look.state()["changes"] == {"bicycle.cargo_kg": None}
+    assert look.page.locator(hand("bicycle.cargo_kg", "number")).input_value() == "0"
+    figures = look.server.ride({"bicycle.cargo_kg": None})["figures"]
+    assert look.figure("net_energy_wh") == f"{figures['net_energy_wh']:.0f} Wh"
+    look.page.locator("#save").click()
+    look.page.locator("#preview", has_text='back_to_default = ["bicycle.cargo_kg"]').wait_for()
+    look.page.locator("#askno").click()
+    look.page.get_by_role("button", name="load: as in the file").click()
+    look.drawn()
+    assert look.state()["changes"] == {}
+
+
 def test_a_value_that_cannot_be_says_why_in_words(look: Look) -> None:
     look.open()
     number = look.page.locator(hand("bicycle.cargo_kg", "number"))

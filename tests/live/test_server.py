@@ -177,6 +177,19 @@ def test_save_writes_only_what_changed_and_never_over_a_file_unasked(server: Ser
     assert not list(server.folder.glob(".ridesim-*"))
 
 
+def test_a_key_taken_back_to_its_default_is_saved_so_and_the_command_says_it(server: Server) -> None:
+    from ridesim.live.state import State, command_of
+
+    changes = {"rider.power_w": None, "bicycle.cargo_kg": 12.5, "drive.stage.0.width_mm": None}
+    status, body = server.post("save", {"state": state(changes), "name": "plainer"})
+    assert status == 200 and 'back_to_default = ["rider.power_w"]' in json.loads(body)["text"], body
+    plain, saved = load_build(server.folder / BUILD), load_build(server.folder / "plainer.toml")
+    wanted = replace_keys(plain, changes)
+    assert saved.build.model_copy(update={"name": plain.build.name}) == wanted.build
+    assert "rider.power_w" in plain.given and "rider.power_w" not in saved.given
+    assert "--set=rider.power_w=default" in command_of(State(BUILD, ROAD, changes))
+
+
 @pytest.mark.parametrize("name", ["../out", "/else/where", "a/b", ".hidden", "", "a\nb", "x" * 200, "con|x", "link"])
 def test_save_takes_plain_names_only(server: Server, name: str) -> None:
     before = {place.name for place in server.folder.parent.iterdir()}

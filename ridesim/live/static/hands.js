@@ -34,8 +34,9 @@ export class Hands {
     if (shown.join() !== others.join()) at("others").replaceChildren(...others.map((key) => this.row(this.keys.get(key))));
     for (const row of document.querySelectorAll("#hands [data-key]")) {
       const key = row.dataset.key, own = this.keys.get(key)?.value ?? this.partOf(key);
-      const value = key in changes ? changes[key] : own;
+      const value = key in changes ? changes[key] ?? this.keys.get(key)?.default ?? null : own;
       row.classList.toggle("changed", key in changes);
+      row.classList.toggle("unset", key in changes && changes[key] === null);
       for (const input of row.querySelectorAll("input, select")) if (input !== document.activeElement || input.type === "range") fill(input, value);
     }
   }
@@ -68,16 +69,22 @@ export class Hands {
     number.setAttribute("aria-label", `${label.textContent}, as a number`);
     range.addEventListener("input", () => { number.value = range.value; this.moved(key, range.value); });
     number.addEventListener("input", () => { if (number.value !== "") { range.value = number.value; this.moved(key, number.value); } });
-    row.append(label, range, number, this.back(key.key, hand.words));
+    row.append(label, range, number, ...this.backs(key, hand.words));
     return row;
   }
 
-  back(key, words) {
-    const button = document.createElement("button");
-    Object.assign(button, { type: "button", className: "back", textContent: "↺", title: "as in the file" });
-    button.setAttribute("aria-label", `${words}: as in the file`);
-    button.addEventListener("click", () => this.turn(key, undefined));
-    return button;
+  // The ways back: to the file's value, and to the default where the file gives a key that has one.
+  backs(key, words) {
+    const made = (name, text, title, value) => {
+      const button = document.createElement("button");
+      Object.assign(button, { type: "button", className: name, textContent: text, title });
+      button.setAttribute("aria-label", `${words}: ${title}`);
+      button.addEventListener("click", () => this.turn(key.key, value));
+      return button;
+    };
+    const usual = key.default === null ? "estimated, or off" : short(key.default);
+    const backs = key.given && !key.required ? [made("usual", "⌂", `back to the default (${usual})`, null)] : [];
+    return [...backs, made("back", "↺", "as in the file", undefined)];
   }
 
   row(key) {
@@ -93,7 +100,7 @@ export class Hands {
     help.textContent = `${key.help}; ${key.allowed}${usual}`;
     input.setAttribute("aria-describedby", help.id);
     input.addEventListener("input", () => this.moved(key, input.type === "checkbox" ? input.checked : input.value));
-    row.append(label, input, this.back(key.key, key.key), help);
+    row.append(label, input, ...this.backs(key, key.key), help);
     return row;
   }
 

@@ -148,7 +148,7 @@ function changed() {
 }
 
 function pinLabel() {
-  const changes = Object.entries(state.now.changes).map(([key, value]) => `${key.split(".").slice(-1)[0].replace(/_[a-z]+$/, "").replaceAll("_", " ")} ${value}`);
+  const changes = Object.entries(state.now.changes).map(([key, value]) => `${key.split(".").slice(-1)[0].replace(/_[a-z]+$/, "").replaceAll("_", " ")} ${value ?? "default"}`);
   const name = state.now.build.replace(/^.*\//, "").replace(/\.toml$/, "");
   return changes.length ? `${name}, ${changes.slice(0, 2).join(", ")}${changes.length > 2 ? " …" : ""}` : name;
 }

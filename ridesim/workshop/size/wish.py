@@ -96,7 +96,10 @@ def _laid_over(keys: dict[str, Any], changes: tuple[tuple[str, Any], ...]) -> di
         section = keys
         for name in path:
             section = section.setdefault(name, {})
-        section[last] = value
+        if value is None:  # back to its default
+            section.pop(last, None)
+        else:
+            section[last] = value
     return keys
 
 
