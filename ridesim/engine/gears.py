@@ -44,7 +44,9 @@ def gear_table(gears: list[dict[str, Any]]) -> Any:
 
     One gear needs no table: nothing is laid in, and zeros stand there.
     """
-    line = [np.asarray(gear[name], dtype=np.float64) for gear in gears for name in GEARED] if len(gears) > 1 else []
+    if len(gears) <= 1:
+        return np.zeros(MOST_GEARS * WIDTH)
+    line = [np.asarray(gear[name], dtype=np.float64) for gear in gears for name in GEARED]
     line += [np.zeros(())] * (MOST_GEARS * WIDTH - len(line))
     rows = max((each.shape for each in line), key=len)
     return np.stack([np.broadcast_to(each, rows) for each in line], axis=-1)

@@ -18,6 +18,7 @@ from ridesim.engine.state import Stop as End
 from ridesim.learn import balance
 from ridesim.learn.build_fit import BuildFit, Suggestion
 from ridesim.learn.channels import BY_NAME, windows_of
+from ridesim.learn.descent import linearise, normal_equations
 from ridesim.learn.driven import Driven
 from ridesim.learn.follow import Start
 from ridesim.learn.posterior import Problem, Readings, RoadReadings
@@ -113,7 +114,8 @@ def _ridden(fit: BuildFit, build: Build, ride: _Ride) -> Problem | None:
     driven = _driven(fit.problem.driven, trace, current_scale(ridden), ride.pedals)
     readings = tuple(_readings(each.name, driven) for each in fit.problem.readings)
     lumps = Start(start.charge, start.winding_temp, start.body_temp, start.controller_temp, start.pack_temp)
-    return replace(fit.problem, driven=driven, start=lumps, readings=readings, road=_road(driven, fit, build, ride))
+    return replace(fit.problem, driven=driven, start=lumps, readings=readings, last={},
+                   road=_road(driven, fit, build, ride))  # fmt: skip
 
 
 LEAST_ROWS = 30
@@ -160,16 +162,10 @@ def _road(driven: Driven, fit: BuildFit, build: Build, ride: _Ride) -> RoadReadi
 def _information(problem: Problem, fit: BuildFit, at: list[int]) -> Array:
     """Return what a ride's log would say of the build's keys, its own gains, air and start unknown anew."""
     z = fit.solution.z
-    here = problem.differences(z)
     sigma = {ROAD: ROAD_ERROR_W, **fit.solution.sigma}
-    columns = []
-    for index in range(len(z)):
-        moved = z.copy()
-        moved[index] += STEP_Z
-        there = problem.differences(moved)
-        columns.append(np.concatenate([(there[name] - here[name]) / (STEP_Z * sigma[name]) for name in here]))
-    slopes = np.column_stack(columns)
-    every = slopes.T @ slopes
+    at_z = linearise(problem.differences, z, np.full(len(z), np.inf))
+    slopes = np.concatenate([values / sigma[name] for name, values in at_z.slopes.items()])
+    _, every = normal_equations(slopes, np.zeros(len(slopes)))
     others = [index for index in range(len(z)) if index not in at]
     keys = every[np.ix_(at, at)]
     if not others:

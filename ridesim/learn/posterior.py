@@ -9,8 +9,9 @@ way only. The covariance is that of the linearised problem at its minimum.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,7 @@ from ridesim.engine.state import Parameters
 from ridesim.errors import LogError
 from ridesim.learn import balance
 from ridesim.learn.channels import BY_NAME, Windows, computed_channel, measured_channels, windows_of
+from ridesim.learn.descent import SOFTENED, Linear, Weighing, descend, linearise, normal_equations
 from ridesim.learn.driven import Driven, averaged, driven_by
 from ridesim.learn.follow import Followed, Gains, Start, follow
 from ridesim.learn.log import Log
@@ -55,21 +57,13 @@ FLOOR = 0.3
 """Share of a channel's stated error that its scatter is never taken below."""
 ROAD_FLOOR_W = 5.0
 ROAD_STATED_W = ROAD_FLOOR_W / FLOOR
-SOFTENED = 3.0
 REDESCENDS = 4.685
 """Of Tukey's biweight: 95 % efficient where nothing is off."""
 MOST_CORRELATED = 0.95
-STEP_Z = 1e-3
-"""Of the slopes, in prior deviations: where keys trade off, slopes cancel to a thousandth, and so must their errors."""
 LEAST_WINDOWS = 6
-CLOSE = 1e-4
-"""Relative change at which a fit ends."""
 START_TIMES = 3.0
 """The first fit takes each channel as so many times its stated error off, whatever it is: errors taken from a build
 that is far off would tell the fit to look away."""
-MOST_TRIES = 30
-INSIDE = 1e-3
-"""Share of an unknown's room that a fit begins off its ends."""
 
 Array = NDArray[np.float64]
 
@@ -106,38 +100,42 @@ class Problem:
     readings: tuple[Readings, ...]
     road: RoadReadings | None
 
+    last: dict[str, Any] = field(default_factory=dict, repr=False)
+    """The last bike and the last course that were computed: slopes of the log's own unknowns leave them as they are."""
+
     def model(self, z: Array) -> tuple[Build, Parameters, Followed]:
         """Return build, parameters and course at z."""
-        values = self.priors.values(z)
-        build = changed(self.loaded.build, self.priors.doubts, values)
-        params = parameters(build)
-        drag = values.get(NO_LOAD, 1.0)
-        if drag != 1.0:
-            params = with_drag(params, drag)
+        return self._model(z, self.priors.values(z))
+
+    def _model(self, z: Array, values: Mapping[str, float]) -> tuple[Build, Parameters, Followed]:
+        own = z[: len(self.priors.doubts.numbers)].tobytes()
+        if self.last.get("own") != own:
+            build = changed(self.loaded.build, self.priors.doubts, values)
+            params = with_drag(parameters(build), values.get(NO_LOAD, 1.0))
+            self.last.update(own=own, bike=(build, params), course=None)
+        build, params = self.last["bike"]
         gains = Gains(values.get(MOTOR_GAIN, 1.0), values.get(PACK_GAIN, 1.0), values.get(AIR, 0.0))
-        start = _started(self.start, values)
-        return build, params, follow(params, self.driven, start, gains)
+        course = (gains, _started(self.start, values))
+        if self.last["course"] != course:
+            self.last.update(course=course, followed=follow(params, self.driven, course[1], gains))
+        return build, params, self.last["followed"]
 
     def differences(self, z: Array) -> dict[str, Array]:
         """Return measured less computed window means at z, by channel; of the road: asked less given [W]."""
-        build, params, followed = self.model(z)
+        values = self.priors.values(z)
+        build, params, followed = self._model(z, values)
         found = {}
         for each in self.readings:
-            computed = self._computed(each, build, followed, z)
-            found[each.name] = each.measured - each.windows.means(computed, each.known)
+            computed = computed_channel(each.name, build, self.driven, followed)
+            gain = values.get(GAINS.get(each.name, ""), 1.0)
+            found[each.name] = each.measured - each.windows.means(computed, each.known) / gain
         if self.road is not None:
-            found[ROAD] = self._road(build, params, followed, z)
+            found[ROAD] = self._road(build, params, followed, values)
         return found
 
-    def _computed(self, each: Readings, build: Build, followed: Followed, z: Array) -> Array:
-        computed = computed_channel(each.name, build, self.driven, followed)
-        key = GAINS.get(each.name)
-        return computed if key is None else computed / self.priors.values(z).get(key, 1.0)
-
-    def _road(self, build: Build, params: Parameters, followed: Followed, z: Array) -> Array:
+    def _road(self, build: Build, params: Parameters, followed: Followed, values: Mapping[str, float]) -> Array:
         road = self.road
         assert road is not None
-        values = self.priors.values(z)
         motor = balance.motor_power(params, self.driven, followed, road.way.per_second)
         wind = balance.Air(values.get(WIND_EAST, 0.0), values.get(WIND_NORTH, 0.0))
         asked = balance.asked_power(params, road.way, wind)
@@ -164,13 +162,21 @@ def _started(start: Start, values: Mapping[str, float]) -> Start:
 
 @dataclass(frozen=True, eq=False)
 class Solution:
-    """A fit: z, its covariance, the error of each channel's window mean, weights of the road's, and what is left."""
+    """A fit: its place with what is left there, its covariance, and the error of each channel's window mean."""
 
-    z: Array
+    linear: Linear
     covariance: Array
     sigma: dict[str, float]
-    left: dict[str, Array]
-    cost: float
+
+    @property
+    def z(self) -> Array:
+        """Every unknown, in prior deviations."""
+        return self.linear.z
+
+    @property
+    def left(self) -> dict[str, Array]:
+        """Measured less computed window means, by channel."""
+        return self.linear.left
 
 
 def prepare(log: Log, loaded: LoadedBuild, asked: tuple[str, ...] = (), gain_share: float = GAIN_SHARE) -> Problem:
@@ -242,24 +248,25 @@ def _road_windows(
 
 def solve(problem: Problem, parity: int | None = None, start: Solution | None = None) -> Solution:
     """Return the fit of all blocks, or of the even (0) or odd (1) ones; `start`: from another's errors and place."""
-    count = len(problem.priors.unknowns)
-    z = np.zeros(count) if start is None else start.z.copy()
+    lower, upper = np.array([each.bounds for each in problem.priors.unknowns]).T
     names = [each.name for each in problem.readings] + ([ROAD] if problem.road is not None else [])
     chosen = {name: _chosen(problem.blocks(name), parity) for name in names}
-    first = problem.differences(z)
+    at = linearise(problem.differences, np.zeros(len(lower)), upper) if start is None else start.linear
     sigma = start.sigma if start is not None else {name: START_TIMES * _stated(problem, name) for name in names}
-    weights = {name: np.ones(len(first[name])) for name in names}
+    weights = {name: np.ones(len(at.left[name])) for name in names}
     if ROAD in names and start is not None:
-        weights[ROAD] = _redescending(first[ROAD], sigma[ROAD])
-    found: Solution | None = None
+        weights[ROAD] = _redescending(at.left[ROAD], sigma[ROAD])
+    slopes = np.empty(0)
     for turn in range(1 if start is not None else ROUNDS):
-        found = _least_squares(problem, z, sigma, weights, chosen, turn == 0 and start is None)
-        z = found.z
-        sigma = {name: _error(problem, name, found.left[name][chosen[name]]) for name in names}
-        if ROAD in names:
-            weights[ROAD] = _redescending(found.left[ROAD], sigma[ROAD])
-    assert found is not None
-    return replace(found, sigma=sigma) if start is None else found
+        weighing = Weighing(sigma, weights, chosen, problem.priors.root, turn == 0 and start is None)
+        at, slopes = descend(problem.differences, at, weighing, (lower, upper))
+        if start is None:
+            sigma = {name: _error(problem, name, at.left[name][chosen[name]]) for name in names}
+            if ROAD in names:
+                weights = {**weights, ROAD: _redescending(at.left[ROAD], sigma[ROAD])}
+    _, normal = normal_equations(slopes, np.zeros(len(slopes)))
+    covariance = np.asarray(np.linalg.inv(normal), dtype=np.float64)
+    return Solution(at, covariance, dict(sigma))
 
 
 def _chosen(block: NDArray[np.int64], parity: int | None) -> NDArray[np.bool_]:
@@ -315,60 +322,3 @@ def _redescending(left: Array, sigma: float) -> Array:
     scale = max(1.4826 * float(np.median(np.abs(left - np.median(left)))), ROAD_FLOOR_W)
     share = np.clip(np.abs(left) / (REDESCENDS * scale), 0.0, 1.0)
     return 1.0 - share**2
-
-
-def _softened(r: Array, as_they_are: bool) -> Array:
-    """Return residuals whose squares grow as their size beyond SOFTENED deviations."""
-    if as_they_are:
-        return r
-    return np.sign(r) * np.sqrt(2.0 * SOFTENED**2 * (np.sqrt(1.0 + (r / SOFTENED) ** 2) - 1.0))
-
-
-def _least_squares(
-    problem: Problem, z: Array, sigma: dict[str, float], weights: dict[str, Array],
-    chosen: dict[str, NDArray[np.bool_]], first: bool,
-) -> Solution:  # fmt: skip
-    from scipy.optimize import least_squares
-
-    root = problem.priors.root
-
-    def residuals(at: Array) -> Array:
-        left = problem.differences(at)
-        parts = [_softened((weights[name] * left[name])[chosen[name]] / sigma[name], first) for name in sigma]
-        return np.concatenate([*parts, root @ at])
-
-    lower, upper = np.array([each.bounds for each in problem.priors.unknowns]).T
-    jacobian = _jacobian(residuals, lower, upper)
-    inside = np.clip(z, lower + INSIDE * (upper - lower), upper - INSIDE * (upper - lower))
-    found = least_squares(
-        residuals,
-        inside,
-        jac=jacobian,
-        bounds=(lower, upper),
-        x_scale="jac",
-        xtol=CLOSE,
-        ftol=CLOSE,
-        gtol=1e-6,
-        max_nfev=MOST_TRIES,
-    )
-    slopes = np.asarray(found.jac, dtype=np.float64)
-    covariance = np.linalg.inv(slopes.T @ slopes)
-    at = np.asarray(found.x, dtype=np.float64)
-    spread = np.asarray(covariance, dtype=np.float64)
-    return Solution(at, spread, dict(sigma), problem.differences(at), float(found.cost))
-
-
-def _jacobian(residuals: Callable[[Array], Array], lower: Array, upper: Array) -> Callable[[Array], Array]:
-    """Return the slopes of residuals by differences of a thousandth of a prior deviation, inside the bounds."""
-
-    def slopes(at: Array) -> Array:
-        here = residuals(at)
-        columns = []
-        for index in range(len(at)):
-            step = STEP_Z if at[index] + STEP_Z < upper[index] else -STEP_Z
-            moved = at.copy()
-            moved[index] += step
-            columns.append((residuals(moved) - here) / step)
-        return np.column_stack(columns)
-
-    return slopes
