@@ -57,12 +57,19 @@ def drag_on_foot(p: Parameters) -> float:
     )
 
 
+@inner_kernel
+def start_of_ramp(p: Parameters, x: float, pushed_to: float, ramp_from: float) -> float:
+    """Return where the ramp began that a bike is stuck on [m]: what is pushed twice within a ramp's length is one."""
+    return x if x - pushed_to > p.push_length else ramp_from
+
+
 @rare_kernel
-def place_to_mount(p: Parameters, road: RoadArrays, x: float, force: float, left: float) -> float:
+def place_to_mount(p: Parameters, road: RoadArrays, x: float, pull: Pull, left: float) -> float:
     """Return the place to push a bike to that is stuck at x [m]; TOO_LONG beyond `left` [m], TOO_STEEP for a walker.
 
-    It is the first from which the `force` that the bike has now takes it `EASY_M` on, or the road's end.
+    It is the first from which the force that the bike has now takes it `EASY_M` on, or the road's end.
     """
+    force = pull.motor_force + pull.pedal_force
     start, easy_from, pushing = x, -1.0, p.push_force - drag_on_foot(p)
     while x < road.length and (easy_from < 0.0 or x - easy_from < EASY_M):
         if x - start > left + EASY_M:

@@ -12,7 +12,7 @@ import numpy as np
 
 from ridesim.engine.circuit import fade_over
 from ridesim.engine.command import resting
-from ridesim.engine.foot import MOUNTED_M, gets_off, on_foot, place_to_mount
+from ridesim.engine.foot import MOUNTED_M, gets_off, on_foot, place_to_mount, start_of_ramp
 from ridesim.engine.gears import engage, engaged, time_to_shift
 from ridesim.engine.pace import (
     CLOSE_ENOUGH,
@@ -66,6 +66,16 @@ def held_by_pack(limit_seconds: np.ndarray) -> float:
     """Return for how long the pack's voltage has held the motor back [s]."""
     held: float = limit_seconds[Limit.LOW_VOLTAGE] + limit_seconds[Limit.MODULATION]
     return held
+
+
+@inner_kernel
+def why_no_range(used: float, most_a_lap: float, held: float) -> Stop:
+    """Return why a bike that rides for ever has no range left, or RUNNING.
+
+    A strong rider goes on, on what little the pack gets back and gives: this lap's charge against the most of one, and
+    for how long the pack's voltage held the motor back on it [s].
+    """
+    return Stop.LOW_VOLTAGE if used < DONE_SHARE * most_a_lap and held > 0.0 else Stop.RUNNING
 
 
 @inner_kernel
@@ -299,8 +309,7 @@ def ride(
 ) -> tuple[State, Stop, int]:  # fmt: skip
     """Ride a road `laps` times from state s; return the last state, the stop code and the rows written.
 
-    foot: room for the numbers of the bike while it is pushed, (1,), of the bike's own kind.
-    pacing: how long the steps are, see `pace`. latest: time at which patience ends [s]; interval: time between rows
+    foot: room for the bike's numbers while it is pushed, (1,). pacing: how long the steps are, see `pace`. latest: time at which patience ends [s]; interval: time between rows
     [s]. trace (rows, channels), totals, ledger [J], limit_seconds [s], limit_first [m] and brake_by_limit (friction
     brake energy by the limit that kept the motor from braking, J) are filled in place; no trace is kept where it has no
     rows. halt is read after every step: another thread ends the ride by setting it.
@@ -317,14 +326,11 @@ def ride(
     lap_charge, most_a_lap, held = s.charge, 0.0, 0.0
     mount_at, ramp_from, pushed_to = -math.inf, -math.inf, -math.inf
     while code == Stop.RUNNING:
-        ahead = p
         if waits:
             start, following = restart(one.after) if one.ends else one.after, one.trend
-        if p.on_foot:
-            if waits and (one.ends or mount_at - start.distance <= MOUNTED_M):
-                ahead = bike
-            else:
-                length = time_to_mount(mount_at - start.distance, start.speed, length)
+        ahead = bike if waits and p.on_foot and (one.ends or mount_at - start.distance <= MOUNTED_M) else p
+        if ahead.on_foot:
+            length = time_to_mount(mount_at - start.distance, start.speed, length)
         may_go_back = waits and not one.exact and one.span > CLOSE_ENOUGH * pacing.shortest
         gear = engaged(ahead, start.gear, gear)
         another, over, back = take(ahead, road, start, following, over, pacing, length, latest, totals, may_go_back)
@@ -339,11 +345,9 @@ def ride(
             lap += one.ends
             code = why_stop(p, one, stuck, latest, lap >= laps, halt)
             if code == Stop.RUNNING and one.ends and laps >= ENDLESS_LAPS:
-                # A strong rider goes on for ever, on what little the pack gets back and gives: it has no range left.
-                used, held_now = lap_charge - one.after.charge, held_by_pack(limit_seconds)
-                if used < DONE_SHARE * most_a_lap and held_now > held:
-                    code = Stop.LOW_VOLTAGE
-                lap_charge, most_a_lap, held = one.after.charge, max(most_a_lap, used), held_now
+                used, held_before, held = lap_charge - one.after.charge, held, held_by_pack(limit_seconds)
+                code = why_no_range(used, most_a_lap, held - held_before)
+                lap_charge, most_a_lap = one.after.charge, max(most_a_lap, used)
             if rows < trace.shape[0]:
                 keep_extremes(trace[rows], one.pull, one.out, fresh)
                 rows, row_at, fresh = write_rows(
@@ -352,14 +356,12 @@ def ride(
                 )  # fmt: skip
             s, trend, p = start, following, ahead
             if code == Stop.RUNNING and gets_off(p, road, s, one.pull, stuck, one.span):
-                # What is pushed twice within a ramp's length is one ramp.
-                ramp_from = ridden if ridden - pushed_to > p.push_length else ramp_from
-                left = p.push_length - (ridden - ramp_from)
-                mount_at = place_to_mount(p, road, s.distance, one.pull.motor_force + one.pull.pedal_force, left)
+                ramp_from = start_of_ramp(p, ridden, pushed_to, ramp_from)
+                mount_at = place_to_mount(p, road, s.distance, one.pull, p.push_length - (ridden - ramp_from))
                 if count_push(totals, ridden, mount_at):
                     on_foot(bike, foot)
-                    p, pushed_to, following = foot[0], ridden + mount_at - s.distance, no_trend(s)
-                    trend, length, waits, stuck = following, FIRST_SHARE * pacing.shortest, False, 0.0
+                    p, pushed_to, stuck, waits = foot[0], ridden + mount_at - s.distance, 0.0, False
+                    trend, following, length = no_trend(s), no_trend(s), FIRST_SHARE * pacing.shortest
                     continue
         one, waits, length = another, True, another.next_length
         if hold > 0:
