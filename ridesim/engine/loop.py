@@ -309,10 +309,10 @@ def ride(
 ) -> tuple[State, Stop, int]:  # fmt: skip
     """Ride a road `laps` times from state s; return the last state, the stop code and the rows written.
 
-    foot: room for the bike's numbers while it is pushed, (1,). pacing: how long the steps are, see `pace`. latest: time at which patience ends [s]; interval: time between rows
-    [s]. trace (rows, channels), totals, ledger [J], limit_seconds [s], limit_first [m] and brake_by_limit (friction
-    brake energy by the limit that kept the motor from braking, J) are filled in place; no trace is kept where it has no
-    rows. halt is read after every step: another thread ends the ride by setting it.
+    foot: room for the bike's numbers while it is pushed, (1,). pacing: how long the steps are. latest: time at which
+    patience ends [s]; interval: time between rows [s]. trace (rows, channels), totals, ledger [J], limit_seconds [s],
+    limit_first [m] and brake_by_limit (friction brake energy by the limit that kept the motor from braking, J) are
+    filled in place; no trace is kept without rows. halt is read after every step: another thread ends the ride by it.
     """
     start_totals(totals, s)
     gear = s.gear
