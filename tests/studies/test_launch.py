@@ -277,3 +277,27 @@ def test_the_command_prints_json_alone_and_refuses_in_one_line(root):
         assert done.exit_code == 2
         assert told in done.stderr
         assert len(done.stderr.splitlines()) == 1
+
+
+def test_a_run_up_that_burns_the_motor_says_so():
+    """A winding of a few grams at full throttle: no run may end as if nothing were amiss."""
+    tiny = bike({"motor.winding_heat_capacity_j_per_k": 8.0, "motor.winding_to_body_w_per_k": 0.3})
+    assert launch(tiny).run_up_end_winding_temp_c > tiny.build.motor.winding_limit_c
+    assert "burns the motor" in view_text(view(launch(tiny), pictures=False))
+    assert "burns the motor" not in view_text(view(launch(bike()), pictures=False))
+
+
+def test_a_rider_who_never_pedals_is_not_told_to_pedal():
+    words = view_text(view(launch(bike({"rider.power_w": 0.0})), pictures=False)).split("note:")[0]
+    assert "pedalling" not in words and "rider and motor" not in words and "the motor alone" in words
+
+
+def test_a_front_motor_s_tyre_is_asked_for_the_motor_s_push():
+    """The pedals push at the rear and only take load off the front: mu h / (L + mu h) of theirs, by moments."""
+    front = launch(bike({"drive.driven_wheel": "front", "rider.power_w": 200.0}))
+    b = front.loaded.build.bicycle
+    part = b.grip * b.mass_centre_height_mm / (b.wheelbase_mm + b.grip * b.mass_centre_height_mm)
+    allowed = front.slip_force_n - part * float(front.pedal_force_n.max())
+    assert front.pedal_takes == pytest.approx(part)
+    line = next(each for each in view(front, pictures=False).answer if "push" in each)
+    assert f"{front.motor_force_n.max():.0f} N" in line and f"{allowed:.0f} N" in line

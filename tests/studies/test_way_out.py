@@ -147,3 +147,18 @@ def test_the_command_answers_which_speed_does_not_cook(ridesim_command, tmp_path
     assert answer["best"]["value"] < answer["present"]
     assert {path.name for path in out.iterdir()} >= {"answer.txt", "answer.json", "tried.csv", "winding-by-value.png"}
     assert "Every limit is kept" in page.read_text()
+
+
+def test_the_ends_of_what_is_kept_are_rounded_to_the_safe_side():
+    from dataclasses import replace
+
+    from ridesim.report.climb.way_out import end_words
+
+    road = make_climb(500.0, 4.0)
+    found = way_out("speed", Question(bike(), road, 25.0))
+    assert end_words(found, 16.24, "metric", upper=False) == "16.3 km/h"
+    assert end_words(found, 35.78, "metric", upper=True) == "35.7 km/h"
+    assert end_words(found, 35.7, "metric", upper=True) == end_words(found, 35.7, "metric", upper=False) == "35.7 km/h"
+    load = replace(found, unit="kg")
+    assert end_words(load, 140.7, "metric", upper=True) == "140 kg"
+    assert end_words(load, 140.7, "imperial", upper=True) == "310 lb"

@@ -489,3 +489,12 @@ def test_build_errors_say_what_and_what_to_do(call: Callable[[], object], words:
 def test_broken_loads_are_ride_errors(call: Callable[[], object]) -> None:
     with pytest.raises(RideError):
         call()
+
+
+def test_a_pull_that_only_its_service_factor_lifts_over_the_limit_says_so():
+    from ridesim.workshop.belt.layout import judge_pull
+
+    assert judge_pull(100.0, 249.0, 1.5) == ("fine", "pull 100 N of 249 N allowed, service factor 1.5")
+    word, why = judge_pull(650.0, 921.0, 1.5)
+    assert word == "look again" and why.endswith("with it 975 N, more than the belt bears for years")
+    assert "with it" not in judge_pull(1000.0, 921.0, 1.5)[1]

@@ -45,7 +45,7 @@ def test_every_part_is_on_the_sheet(belt_bike: LoadedBuild) -> None:
         "electrical frequency, wheel lifted", "pack voltage at the controller, full",
         "pack voltage at the controller, with regen", "cell current at the controller's limit",
         "cell charging at the controller's limit", "cold charging", "grip and front lift", "belt pull, stage 1",
-        "lead, pack", "lead, phase", "fuse", "wheel-equivalent Kv", "legal class",
+        "lead, pack", "lead, phase", "fuse", "strips between cells", "wheel-equivalent Kv", "legal class",
     }  # fmt: skip
     words = " ".join(sheet.cautions)
     for hazard in ("management board", "below 0 °C", "fingers", "rakes", "local law"):
@@ -178,7 +178,7 @@ def test_the_gravest_verdict_counts() -> None:
     look, stop = Finding("magnets", "look again", 1.0, 2.0, "c", ""), Finding("fuse", "stop", 3.0, 2.0, "a", "")
     assert overall((fine, fine))[0] == "fine"
     assert overall((fine, look)) == ("look again", "1 check says look again: magnets")
-    assert overall((fine, look, stop, stop)) == ("stop", "2 checks say stop: fuse, fuse")
+    assert overall((fine, look, stop, stop)) == ("stop", "2 checks say stop: fuse; fuse")
 
 
 @pytest.fixture(scope="module")

@@ -152,7 +152,7 @@ def test_no_fuse_passes_wire_plug_or_strips(rms: float, lasting: float, peak: fl
         if result.connector.smallest_that_fits is not None:
             assert result.fuse.rating_a <= result.connector.current_limit_a
         stands = result.fuse.rating_a <= result.strip.fuse_limit_a
-        assert stands or (not strip.given and result.strip.verdict == "stop")
+        assert stands or (not strip.given and result.strip.verdict == "look again")
 
 
 def test_a_named_plug_bounds_the_fuse_and_a_proposed_one_stands_it() -> None:
@@ -210,3 +210,15 @@ def test_a_phase_lead_s_course_takes_its_own_rms() -> None:
     assert phase is not None and pack is not None
     assert phase.rms_current_a == pytest.approx(45.0 * (2.0 / 3.0) ** 0.5)
     assert pack.rms_current_a == pytest.approx(15.0)
+
+
+def test_a_strip_that_nobody_stated_is_chosen_and_never_stops():
+    """One cell a group and 45 A: nickel does not bear it, copper does; where none does, that is worth a look."""
+    flows = Currents(40.0, 60.0, 5.0, 45.0, 0.0, 0.0, 0.0, 0.0, nominal_voltage_v=48.0, full_voltage_v=54.6)
+    guess = Strip(length_mm=20.0, strips=6, given=False)
+    copper = design_harness(flows, Habits(strip=guess)).strip
+    assert copper is not None and copper.verdict == "fine"
+    none = design_harness(flows, Habits(strip=dataclasses.replace(guess, strips=1))).strip
+    assert none is not None and none.verdict == "look again" and "no usual strip" in none.reason
+    named = design_harness(flows, Habits(strip=Strip(strips=1))).strip
+    assert named is not None and named.verdict == "stop"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -259,3 +260,26 @@ def test_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]):
     assert (tmp_path / "out" / "safeties.png").stat().st_size > 1000
     text = CliRunner().invoke(app, ["mount", where, *sets, "--units", "imperial"]).stdout
     assert "lbf" in text and " N " not in text and " mm" not in text
+
+
+def test_two_motors_on_one_belt_have_a_pulley_each(belt_bike: LoadedBuild, loads: RideLoads):
+    """On one shaft the pulley passes what both give, in series on a belt each passes its own."""
+    drive = belt_bike.build.drive
+    torques = {
+        how: mount_loads(
+            replace(belt_bike, build=belt_bike.build.model_copy(
+                update={"drive": drive.model_copy(update={"motors": 2, "motors_share": how})})), loads
+        ).motor_torque_nm
+        for how in ("one_shaft", "one_belt")
+    }  # fmt: skip
+    assert torques["one_belt"] == pytest.approx(torques["one_shaft"] / 2.0)
+
+
+def test_what_is_proposed_is_proposed_on_one_shaft():
+    """The joint stands on the shaft that is proposed for the motor, not on another."""
+    heavy = load_build(CONFIGS / "longtail-belt.toml", {"controller.motor_current_limit_a": 140.0})
+    build = heavy.build.model_copy(update={"motor": heavy.build.motor.model_copy(update={"shaft_diameter_mm": None})})
+    told = check_mount(replace(heavy, build=build), loads_of(ride_of(heavy, None, 12.0, 2.0))).unstated
+    shaft = re.search(r"; (\d+) mm of plain steel", " ".join(told))
+    joint = next((each for each in told if "joint" in each and " on " in each), "")
+    assert shaft and f"on {shaft[1]} mm" in joint, told

@@ -110,7 +110,7 @@ def _stage_advice(page: StagePage) -> list[str]:
         sign = (
             f"{setting.frequency_hz:.0f} Hz when plucked, or {setting.deflection_force_n:.1f} N on the middle of the "
         )
-        how = f"Set it by its note: {sign}span press it in by {setting.deflection_mm:.1f} mm."
+        how = f"Set {page.name} by its note: {sign}span press it in by {setting.deflection_mm:.1f} mm."
     else:
         tension, how = f"at {t.pretension_n:.0f} N a span at rest, which does not suit ({span})", ""
     bears = f"It bears {page.check.allowed_torque_nm:.1f} N·m at its driving pulley, service factor included."

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
+from ridesim.report.digits import significant_digits
 from ridesim.report.study_words import road_words
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
+from ridesim.units import for_people
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -18,12 +21,13 @@ if TYPE_CHECKING:
 WORDS = {
     "speed": ("At what speed", "a cruise speed"),
     "current": ("With what motor current limit", "a motor current limit"),
-    "load": ("With what load", "a rider and load together"),
+    "load": ("With what load", "a weight of rider and load"),
     "ratio": ("With what ratio", "a ratio of the last stage"),
     "sensor": ("With a motor sensor", "a motor temperature sensor that leaves no current"),
 }
 """How a question begins, and what is varied."""
 MOST_ROWS = 16
+ROUNDING = 1e-9
 
 
 def view(found: WayOut, loaded: LoadedBuild, road: Road, units: str = "metric", *, pictures: bool = True) -> View:
@@ -56,6 +60,16 @@ def value_words(found: WayOut, value: float, units: str) -> str:
     return f"{value:.2f}" if not found.unit else shown(value, found.unit, units)
 
 
+def end_words(found: WayOut, value: float, units: str, *, upper: bool) -> str:
+    """Return an end of what keeps every limit, rounded to three figures and to the safe side."""
+    number = for_people(value, found.unit, units)[0] if found.unit else value
+    digits = significant_digits(number, "", units, 2 if not found.unit else 1, 3 if number >= 1.0 else 2)
+    step = 10.0**-digits
+    safe = (math.floor(number / step + ROUNDING) if upper else math.ceil(number / step - ROUNDING)) * step
+    symbol = f" {for_people(value, found.unit, units)[1]}" if found.unit else ""
+    return f"{safe:.{digits}f}{symbol}"
+
+
 def way_words(found: WayOut, units: str = "metric") -> str:
     """Return in one sentence what keeps every limit, or that nothing tried does."""
     _, thing = WORDS[found.find]
@@ -70,9 +84,18 @@ def way_words(found: WayOut, units: str = "metric") -> str:
     parts = " and ".join(_stretch(found, low, high, units) for low, high in found.kept)
     best = found.best
     return (
-        f"Every limit is kept with {thing} {parts}. Nearest to now is {value_words(found, best.value, units)}: winding "
+        f"Every limit is kept with {thing} {parts}. Nearest to now is {_best_words(found, units)}: winding "
         f"{shown(best.peak_winding_temp_c, 'c', units, 0)}, {duration(best.time_s)}{_folded(best)}."
     )
+
+
+def _best_words(found: WayOut, units: str) -> str:
+    """The nearest value, told as the end of what is kept where it is one."""
+    assert found.best is not None
+    for low, high in found.kept:
+        if found.best.value in (low, high) and low != high and found.best.value != found.present:
+            return end_words(found, found.best.value, units, upper=found.best.value == high)
+    return value_words(found, found.best.value, units)
 
 
 def _as_verb(fault: str) -> str:
@@ -101,10 +124,10 @@ def _stretch(found: WayOut, low: float, high: float, units: str) -> str:
             f"anywhere from {value_words(found, low, units)} to {value_words(found, high, units)}, all that was tried"
         )
     if low <= first:
-        return f"up to {value_words(found, high, units)}"
+        return f"up to {end_words(found, high, units, upper=True)}"
     if high >= last:
-        return f"from {value_words(found, low, units)} on"
-    return f"from {value_words(found, low, units)} to {value_words(found, high, units)}"
+        return f"from {end_words(found, low, units, upper=False)} on"
+    return f"from {end_words(found, low, units, upper=False)} to {end_words(found, high, units, upper=True)}"
 
 
 def _present_words(found: WayOut, units: str) -> str:

@@ -83,7 +83,7 @@ def _cases(result: Descend, units: str) -> Table:
         (case.name, *_hot(case, units), _energy(case.heat.friction_wh), _energy(case.returned_wh), case_words(case))
         for case in result.cases
     )
-    head = ("way down", "front hottest", "rear hottest", "friction", "returned", "verdict")
+    head = ("way down", "front hottest", "rear hottest", "friction", "returned", "whole ride")
     return Table("On the road", head, rows)
 
 

@@ -30,7 +30,7 @@ def view(result: Launch, units: str = "metric", *, pictures: bool = True) -> Vie
     """Return the answer as words and tables, and pictures where they are wanted."""
     return View(
         title=f"How quick is {result.loaded.build.name}?",
-        question="Full throttle from rest on the level, the rider pedalling along.",
+        question=f"Full throttle from rest on the level, {_rider(result, 'the rider pedalling along')}.",
         answer=tuple(line for line in _answer(result, units) if line),
         tables=(_times_table(result, units), _grades_table(result, units)),
         figures=_figures(result, units) if pictures else (),
@@ -46,8 +46,10 @@ def _answer(result: Launch, units: str) -> tuple[str, ...]:
         if result.sprint_s is not None
         else f"It does not cover {sprint} in the time given.",
         _top_words(result, units),
-        f"The steepest start from rest is {result.steepest_start_percent:.1f} %, rider and motor together; it is held "
-        f"back by {BY_NAME[result.steepest_start_held_by].words}.",
+        _heat_words(result, units),
+        f"The steepest start from rest is {result.steepest_start_percent:.0f} %, "
+        f"{_rider(result, 'rider and motor together')}; it is held back by "
+        f"{BY_NAME[result.steepest_start_held_by].words}.",
         _tyre_words(result, units),
     )
 
@@ -56,7 +58,8 @@ def _time_words(time: TimeTo, result: Launch, units: str) -> str:
     speed = shown(time.speed_km_h, "km_h", units, 0)
     if time.time_s is None:
         return (
-            f"{speed} is not reached: the run ends at {shown(result.run_up_end_km_h, 'km_h', units)}, the motor warm."
+            f"{speed} is not reached: the run ends at {shown(result.run_up_end_km_h, 'km_h', units)}, the winding at "
+            f"{shown(result.run_up_end_winding_temp_c, 'c', units, 0)}."
         )
     return f"{speed} from rest in {time.time_s:.1f} s and {shown(time.distance_m, 'm', units, 0)}."
 
@@ -72,22 +75,42 @@ def _top_words(result: Launch, units: str) -> str:
     )  # fmt: skip
     charge, warm = build.pack.start_charge_fraction, shown(result.run_up_end_winding_temp_c, "c", units, 0)
     return (
-        f"The top speed on the level, motor cold and rider pedalling, is {full} at {charge:.0%} of charge{more}, held "
-        f"by {held}, and {half} at half charge; with its winding at {warm} the run-up ends at "
-        f"{shown(result.run_up_end_km_h, 'km_h', units)}."
+        f"The top speed on the level, motor cold and {_rider(result, 'rider pedalling', 'alone')}, is {full} at "
+        f"{charge:.0%} of charge{more}, held by {held}, and {half} at half charge; with its winding at {warm} "
+        f"the run-up ends at {shown(result.run_up_end_km_h, 'km_h', units)}."
+    )
+
+
+def _rider(result: Launch, pedalling: str, alone: str = "the motor alone") -> str:
+    return pedalling if result.loaded.build.rider.power_w > 0.0 else alone
+
+
+def _heat_words(result: Launch, units: str) -> str:
+    """Say where full throttle burns the winding: no run-up may end as if nothing were amiss."""
+    limit = result.loaded.build.motor.winding_limit_c
+    if result.run_up_end_winding_temp_c <= limit:
+        return ""
+    hot, allowed = (shown(each, "c", units, 0) for each in (result.run_up_end_winding_temp_c, limit))
+    return (
+        f"Full throttle for so long burns the motor: the run-up ends with the winding at {hot}; {allowed} is allowed."
     )
 
 
 def _tyre_words(result: Launch, units: str) -> str:
-    push = float((result.motor_force_n + result.pedal_force_n).max())
-    bound = min(result.slip_force_n, result.lift_force_n)
-    what = "the tyre slips" if result.slip_force_n < result.lift_force_n else "the front wheel lifts"
+    """The driven tyre is held against what it pushes with itself: a front motor's tyre bears no pedal force."""
+    rear = result.loaded.build.drive.driven_wheel == "rear"
+    push = float((result.motor_force_n + (result.pedal_force_n if rear else 0.0)).max())
+    slip_n = result.slip_force_n - (0.0 if rear else result.pedal_takes * float(result.pedal_force_n.max()))
+    bound = min(slip_n, result.lift_force_n)
+    what = "the tyre slips" if slip_n < result.lift_force_n else "the front wheel lifts"
+    what = what if rear else "the front tyre slips"
+    whose = "" if rear else "motor's "
     if not math.isfinite(bound):
         return ""
     reached, allowed = (shown(each, "n", units, 0) for each in (push, bound))
     if push > NEAR_BOUND * bound:
-        return f"Mind the start: {what} at {allowed}, and the push reaches {reached}."
-    return f"The push of {reached} stays well below the {allowed} at which {what} on the level."
+        return f"Mind the start: {what} at {allowed}, and the {whose}push reaches {reached}."
+    return f"The {whose}push of {reached} stays well below the {allowed} at which {what} on the level."
 
 
 def _times_table(result: Launch, units: str) -> Table:

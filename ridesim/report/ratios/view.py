@@ -11,7 +11,7 @@ from ridesim.report.reach.view import pace
 from ridesim.report.spread.common import against, difference_words, differences_table, stopped_words
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
-from ridesim.ride.judge import Verdict
+from ridesim.ride.judge import Verdict, worst
 from ridesim.studies.ratio_choice import THUMB_KV
 
 if TYPE_CHECKING:
@@ -56,7 +56,9 @@ def _verdict(result: Ratios) -> str:
     assert result.choice is not None  # view() has answered that case in words
     if not result.choice.keeps_all:
         return "stop"
-    return "fine" if result.common is None else result.common.heeded(Verdict("fine", ()), 0).word
+    own = "fine" if result.common is None else result.common.heeded(Verdict("fine", ()), 0).word
+    belts = result.cases[result.choice.index].belts
+    return worst((own, "look again")) if belts in ("look again", "stop") else own
 
 
 def _figures(result: Ratios, units: str) -> tuple[tuple[str, Figure], ...]:

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ridesim.engine.state import Stop
 from ridesim.report.spread.common import against, difference_words
+from ridesim.report.spread.view import answer_text
 from ridesim.report.study_words import all_destinations, destinations
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
+from ridesim.ride.bounds import STOP_WORDS
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -23,9 +26,13 @@ JUMP_WORDS = (
     "steadier measure of what regen saves."
 )
 SAME_KM = 0.05
+TENTHS_BELOW_WH = 20.0
 """Ranges closer than this read alike [km]."""
 LITTLE_BRAKING_SHARE = 0.01
 """Braking energy to energy drawn, below which a road has nothing for regen to work with (guess)."""
+
+
+PACK_ENDS = tuple(STOP_WORDS[stop] for stop in (Stop.PACK_EMPTY, Stop.LOW_VOLTAGE))
 
 
 def view(result: Regen, units: str = "metric", *, pictures: bool = True) -> View:
@@ -72,7 +79,7 @@ def _what_is_braked(result: Regen) -> tuple[str, ...]:
     if side.friction_wh <= LITTLE_BRAKING_SHARE * side.drawn_wh:
         return ("It would not matter here: this road asks for next to no braking.",)
     lines = [
-        f"On this road the brakes turn {side.friction_wh:.1f} Wh into heat, {side.friction_wh / side.drawn_wh:.0%} of "
+        f"On this road the brakes turn {_wh(side.friction_wh)} Wh into heat, {side.friction_wh / side.drawn_wh:.0%} of "
         f"what the pack gives ({side.drawn_wh:.0f} Wh): no regen can return more than that."
     ]
     if result.loaded.build.drive.coupling == "freewheel":
@@ -100,6 +107,11 @@ def _far(side: RegenSide, units: str) -> str:
     return "no end" if side.range_km is None else shown(side.range_km, "km", units)
 
 
+def _wh(energy_wh: float) -> str:
+    """An energy in a sentence: two figures at least, three at most; the tables have its tenths."""
+    return f"{energy_wh:z.{0 if abs(energy_wh) >= TENTHS_BELOW_WH else 1}f}"
+
+
 def _arrives(side: RegenSide, units: str) -> tuple[str, ...]:
     if side.finished:
         return ()
@@ -108,16 +120,19 @@ def _arrives(side: RegenSide, units: str) -> tuple[str, ...]:
 
 def _worth(case: RegenCase, units: str) -> str:
     side = case.with_regen
-    line = f"Regen returns {side.returned_wh:.1f} of {side.drawn_wh:.0f} Wh drawn ({case.returned_fraction:.1%})"
+    line = f"Regen returns {_wh(side.returned_wh)} of {side.drawn_wh:.0f} Wh drawn ({case.returned_fraction:.0%})"
     if case.gained_km is None:
         return f"{line}; the pack outlasts the patience, so no range is gained."
     if abs(case.gained_km) < SAME_KM:
         return f"{line} and leaves the range as it is: {side.range_ended_by}."
-    share = "" if case.gained_fraction is None else f" ({case.gained_fraction:+.1%})"
-    line += f" and adds {shown(case.gained_km, 'km', units)} of range{share}"
+    share = "" if case.gained_fraction is None else f" ({case.gained_fraction:+.0%})"
+    far = answer_text("range_added_by_regen_km", abs(case.gained_km), units)
+    line += f" and adds {far} of range{share}" if case.gained_km > 0.0 else f"; the range is {far} shorter{share}"
+    if side.range_ended_by not in PACK_ENDS:
+        line += f" (no empty pack ends it: {side.range_ended_by})"
     if case.without.net_wh_per_km > 0.0:
         saved = 1.0 - side.net_wh_per_km / case.without.net_wh_per_km
-        line += f"; the same distance takes {saved:.1%} less from the pack"
+        line += f"; the same distance takes {saved:.0%} less from the pack"
     return line + "."
 
 
@@ -131,19 +146,19 @@ def _sure_words(result: Regen, units: str) -> tuple[str, ...]:
 
 def _went(case: RegenCase) -> str:
     if case.braking_wh <= LITTLE_BRAKING_SHARE * max(case.with_regen.drawn_wh, 1.0):
-        return f"There is little to win: the road asks for {case.braking_wh:.1f} Wh of braking in all."
+        return f"There is little to win: the road asks for {max(case.braking_wh, 0.0):.1f} Wh of braking in all."
     share = case.motor_braking_wh / case.braking_wh
-    line = f"Of {case.braking_wh:.1f} Wh of braking at the wheels the motor takes {share:.0%}"
+    line = f"Of {_wh(case.braking_wh)} Wh of braking at the wheels the motor takes {share:.0%}"
     if case.causes:
         first = case.causes[0]
-        line += f"; what stops it most is {first.words} ({first.friction_wh:.1f} Wh to the friction brakes)"
+        line += f"; what stops it most is {first.words} ({_wh(first.friction_wh)} Wh to the friction brakes)"
     return line + "."
 
 
 def _pads(case: RegenCase) -> tuple[str, ...]:
     if case.without.friction_wh < 0.1:
         return ()
-    return (f"The brake pads take {case.pads_saved_wh:.1f} Wh less a ride, {case.pads_saved_fraction:.0%} less.",)
+    return (f"The brake pads take {_wh(case.pads_saved_wh)} Wh less a ride, {case.pads_saved_fraction:.0%} less.",)
 
 
 def _other_start(result: Regen) -> tuple[str, ...]:
@@ -154,8 +169,9 @@ def _other_start(result: Regen) -> tuple[str, ...]:
     if no_room <= 0.0:
         return (f"{head} costs nothing here: by the first long braking there is room in the pack.",)
     return (
-        f"{head}, {no_room:.1f} Wh go to the friction brakes for want of room: {full.with_regen.returned_wh:.1f} Wh "
-        f"return, against {room.with_regen.returned_wh:.1f} Wh from {room.start_charge_fraction:.0%} ({lost:+.1f} Wh).",
+        f"{head}, {_wh(no_room)} Wh go to the friction brakes for want of room: "
+        f"{_wh(full.with_regen.returned_wh)} Wh return, against {_wh(room.with_regen.returned_wh)} Wh from "
+        f"{room.start_charge_fraction:.0%} ({lost:+.1f} Wh).",
     )
 
 

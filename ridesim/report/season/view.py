@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ridesim.report.digits import significant_digits
 from ridesim.report.season.notes import notes_of
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
@@ -129,6 +130,11 @@ def _passed(result: Season) -> tuple[str, ...]:
     return (f"Limits passed: {rows}.",)
 
 
+def _kwh(energy_kwh: float) -> str:
+    """A year's energy to three figures at most."""
+    return f"{energy_kwh:.{significant_digits(energy_kwh, '', 'metric', 1)}f} kWh"
+
+
 def _energy(result: Season) -> str:
     price = "" if result.price is None else f", {result.price:.2f} in your money"
     factor = result.spans[1].energy_factor if len(result.spans) > 1 else None
@@ -136,8 +142,8 @@ def _energy(result: Season) -> str:
     if factor is not None:
         low, high = (f"{each * result.bought_kwh:.0f}" for each in factor)
         span = f"; for 8 of 10 bikes like it {low} to {high} kWh, as on a typical day"
-    bought = f"{result.bought_kwh:.1f} kWh from the wall{price}{span}"
-    return f"The year takes {result.net_kwh:.1f} kWh out of the pack and {bought}."
+    bought = f"{_kwh(result.bought_kwh)} from the wall{price}{span}"
+    return f"The year takes {_kwh(result.net_kwh)} out of the pack and {bought}."
 
 
 def _years(result: Season) -> tuple[str, ...]:

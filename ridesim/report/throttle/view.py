@@ -9,6 +9,7 @@ import numpy as np
 from ridesim.report.spread.common import difference_words, differences_table, law_differences, stopped_words
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
+from ridesim.ride.judge import FINE
 from ridesim.units import from_si, to_si, told
 
 if TYPE_CHECKING:
@@ -70,15 +71,21 @@ def view(result: Throttle, units: str = "metric", *, pictures: bool = True) -> V
 
 def _verdict(result: Throttle) -> str:
     """Judge the build's own law with the limits on; the other rides are lessons."""
+    return _own(result).verdict
+
+
+def _own(result: Throttle) -> ThrottleCase:
     law = result.loaded.build.controller.throttle_law
-    own = result.case(law if law in HOW_WORDS else "torque", limits=True)
-    return own.verdict
+    return result.case(law if law in HOW_WORDS else "torque", limits=True)
 
 
 def _headlines(result: Throttle, units: str) -> tuple[str, ...]:
     on = [case for case in result.cases if case.limits]
     off = [case for case in result.cases if not case.limits]
+    own = _own(result)
+    why = () if own.verdict == FINE else (f"As built ({own.law} law, limits on): {told(own.reasons[0], units)}",)
     return (
+        *why,
         _group_words("With the limits on", on, result, units),
         _group_words("With the limits off", off, result, units),
         f"Standing still at full throttle nothing but resistance holds the current: {result.stall_current_a:.0f} A, "

@@ -134,6 +134,8 @@ def check_stage(
 def judge_pull(pull_n: float, allowed_n: float, service: float) -> tuple[Verdict, str]:
     """Judge a pull: `fine` with the service factor on it within what is allowed, `stop` past it without."""
     words = f"pull {pull_n:.0f} N of {allowed_n:.0f} N allowed, service factor {service:.2g}"
+    if pull_n <= allowed_n < pull_n * service:
+        words += f": with it {pull_n * service:.0f} N, more than the belt bears for years"
     findings = (held("belt_pull", pull_n, allowed_n, words), held("belt_service", pull_n * service, allowed_n, words))
     return worst_verdict(dict.fromkeys(findings), words)
 

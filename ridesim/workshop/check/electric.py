@@ -12,6 +12,7 @@ from ridesim.ride.judge import Finding, hold, look_again
 from ridesim.workshop.loads import RideLoads
 from ridesim.workshop.pack.care import charge_limit_a
 from ridesim.workshop.pack.plan import cell_data
+from ridesim.workshop.wire.contacts import STRIP_RISE_STOP_K
 from ridesim.workshop.wire.harness import Harness
 
 FREEZING_C = 0.0
@@ -48,7 +49,7 @@ def check_cell_limits(build: Build) -> list[Finding]:
     driving = most / pack.parallel
     found = [
         hold("cell_by_limit", driving, pack.cell.max_discharge_a,
-             f"at the {most:g} A that {_controllers(build)} may draw, {pack.parallel} cells in parallel"),
+             f"at the {most:g} A that {_controllers(build)} may draw, {_cells(pack.parallel)} in parallel"),
     ]  # fmt: skip
     if box.brake_current_limit_a > 0.0 and build.drive.coupling == "fixed":
         allowed = estimate(build).charge_current_limit_a
@@ -70,6 +71,10 @@ def check_cold(build: Build) -> Finding:
     return hold("cold_charging", cell_c, FREEZING_C, words)
 
 
+def _cells(count: int) -> str:
+    return "1 cell" if count == 1 else f"{count} cells"
+
+
 def check_copper(harness: Harness) -> list[Finding]:
     """The leads that the ride asks for, and the fuse that guards them."""
     found = []
@@ -85,4 +90,8 @@ def check_copper(harness: Harness) -> list[Finding]:
     fuse = harness.fuse
     if fuse is not None:
         found.append(Finding("fuse", fuse.verdict, fuse.rating_a, fuse.highest_a, "a", f"{fuse.reason}; DC rated"))
+    strip = harness.strip
+    if strip is not None:
+        words = f"{strip.thickness_mm:g} mm of {strip.metal} proposed: {strip.reason}"
+        found.append(Finding("strip_heat", strip.verdict, strip.rise_k, STRIP_RISE_STOP_K, "k", words))
     return found

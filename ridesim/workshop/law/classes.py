@@ -236,12 +236,13 @@ def _changes(rule: LegalClass, facts: _Facts) -> list[str]:
     limited_speed = _counted_speed(rule, facts)
     slack = 0.0 if rule.below else SPEED_ROUNDING_KM_H
     if _over(facts.rated_power_w, rule.rated_power_w, rule.below):
-        changes.append(f"rated power {word} {rule.rated_power_w:g} W (now {facts.rated_power_w:.4g} W)")
+        now = _now(facts.rated_power_w, rule.rated_power_w or 0.0)
+        changes.append(f"rated power {word} {rule.rated_power_w:g} W (now {now} W)")
     if _over(limited_speed, rule.motor_speed_km_h + slack, rule.below):
         # Rounded down, so that a build set to the printed number fits.
         shown = math.floor(10.0 * rule.motor_speed_km_h) / 10.0
         where = " on the level" if rule.on_level else ""
-        changes.append(f"motor drives to {word} {shown:g} km/h{where} (now {limited_speed:.4g} km/h)")
+        changes.append(f"motor drives to {word} {shown:g} km/h{where} (now {_now(limited_speed, shown)} km/h)")
     aid = START_UP_AID_KM_H if rule.throttle == "start-up aid" else 0.0
     if rule.throttle != "allowed" and facts.throttle_speed_km_h > aid:
         changes.append(f"throttle only to {aid:g} km/h" if aid else "no throttle: motor only while pedalling")
@@ -250,6 +251,12 @@ def _changes(rule: LegalClass, facts: _Facts) -> list[str]:
     if rule.voltage_v is not None and facts.pack_voltage_v is not None and facts.pack_voltage_v > rule.voltage_v:
         changes.append(f"pack of at most {rule.voltage_v:g} V nominal (now {facts.pack_voltage_v:g})")
     return changes
+
+
+def _now(value: float, limit: float) -> str:
+    """Return a figure to three digits, or to four where three would read as the limit itself."""
+    three = float(f"{value:.3g}")
+    return f"{three:g}" if three > limit else f"{value:.4g}"
 
 
 def _counted_speed(rule: LegalClass, facts: _Facts) -> float:

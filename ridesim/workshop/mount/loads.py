@@ -53,6 +53,8 @@ def mount_loads(loaded: LoadedBuild, loads: RideLoads) -> MountLoads:
     stages = stage_loads(build, loads)
     peak = max(loads.peak_shaft_torque_nm, loads.peak_brake_torque_nm)
     wheel, lasting = peak, loads.sustained_shaft_torque_nm
+    # Motors in series on one belt have a pulley each; on one shaft, or joined to it, the first pulley passes all.
+    pulleys = build.drive.motors if build.drive.motors_share == "one_belt" else 1
     radius = None
     if stages:
         last = stages[-1]
@@ -60,8 +62,8 @@ def mount_loads(loaded: LoadedBuild, loads: RideLoads) -> MountLoads:
         wheel, lasting = last.peak_torque_nm * passed, last.sustained_torque_nm * passed
         radius = _driven_radius_mm(last.stage)
     return MountLoads(
-        motor_torque_nm=peak,
-        lasting_motor_torque_nm=loads.sustained_shaft_torque_nm,
+        motor_torque_nm=peak / pulleys,
+        lasting_motor_torque_nm=loads.sustained_shaft_torque_nm / pulleys,
         wheel_torque_nm=wheel,
         lasting_wheel_torque_nm=lasting,
         pulley_radius_mm=radius,

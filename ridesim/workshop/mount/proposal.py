@@ -30,10 +30,24 @@ class Choice(NamedTuple):
     words: str
 
 
-def proposed(loaded: LoadedBuild, loads: MountLoads, maker: Maker, fine: IsFine) -> str:
-    """Return the words of the first choice that is fine for a part, or that none of them is."""
+def shaft_that_holds(loaded: LoadedBuild, loads: MountLoads, maker: Maker, fine: IsFine) -> float | None:
+    """Return the smallest usual shaft that the judge finds fine [mm]; None where none is, or it cannot be judged."""
+    for choice in _shafts(SHAFT_FOR_JOINT_MM):
+        part = maker(with_keys(loaded, choice.keys), loads)
+        if isinstance(part, Part) and fine(part):
+            return float(choice.keys["motor.shaft_diameter_mm"])
+    return None
+
+
+def proposed(
+    loaded: LoadedBuild, loads: MountLoads, maker: Maker, fine: IsFine, shaft_mm: float = SHAFT_FOR_JOINT_MM
+) -> str:
+    """Return the words of the first choice that is fine for a part, or that none of them is.
+
+    `shaft_mm`: the motor's shaft where the build does not state it.
+    """
     diameter = loaded.build.motor.shaft_diameter_mm
-    for choice in CHOICES[maker.__name__](SHAFT_FOR_JOINT_MM if diameter is None else diameter):
+    for choice in CHOICES[maker.__name__](shaft_mm if diameter is None else diameter):
         part = maker(with_keys(loaded, choice.keys), loads)
         if isinstance(part, Part) and fine(part):
             return f"{choice.words} would do ({part.peak_words})"

@@ -15,7 +15,7 @@ from ridesim.ride.judge import FINE, Finding, Word, hold, look_again, worst
 from ridesim.workshop.loads import RideLoads
 from ridesim.workshop.mount.loads import MountLoads, mount_loads
 from ridesim.workshop.mount.parts import Part, bracket, first_joint, motor_shaft, tube_clamp, wheel_arms, wheel_bolts
-from ridesim.workshop.mount.proposal import proposed
+from ridesim.workshop.mount.proposal import SHAFT_FOR_JOINT_MM, proposed, shaft_that_holds
 
 CAUTIONS: tuple[str, ...] = (
     "A pulley, bracket or spoke that turns loose or breaks beside a wheel can lock it and throw the rider: let "
@@ -52,6 +52,8 @@ def check_mount(loaded: LoadedBuild, loads: RideLoads) -> MountSheet:
     makers: tuple[Callable[[LoadedBuild, MountLoads], Part | str], ...] = (
         motor_shaft, first_joint, wheel_bolts, wheel_arms, bracket, tube_clamp,
     )  # fmt: skip
+    # One shaft for all that is proposed: the joint's is the one that is proposed for the motor.
+    shaft_mm = shaft_that_holds(loaded, asked, motor_shaft, _is_fine) or SHAFT_FOR_JOINT_MM
     made = [(maker, maker(loaded, asked)) for maker in makers]
     parts = tuple(each for _, each in made if isinstance(each, Part))
     findings = tuple(finding for part in parts for finding in _held(part)) or _nothing_stated(asked)
@@ -63,7 +65,7 @@ def check_mount(loaded: LoadedBuild, loads: RideLoads) -> MountSheet:
         loads=asked,
         parts=parts,
         unstated=tuple(
-            f"{each}; {proposed(loaded, asked, maker, _is_fine)}"
+            f"{each}; {proposed(loaded, asked, maker, _is_fine, shaft_mm)}"
             for maker, each in made
             if isinstance(each, str) and each
         ),

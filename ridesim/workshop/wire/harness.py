@@ -8,7 +8,7 @@ Sources stand in `wire_lead`, `wire_ride`, `fuse`, `contacts` and `precharge`.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from ridesim.answers import Answer
@@ -61,6 +61,7 @@ LEADS_TOGETHER: dict[LeadKind, int] = {"pack": 2, "phase": 3, "charge": 2}
 UNCOOLED_S = 10.0
 """How long heating without cooling holds (Onderdonk, as `wire_ride`)."""
 
+CONDUCTOR_METALS: tuple[ConductorMetal, ...] = ("nickel", "copper")
 STRIP_GAP_MM = 2.0
 """Between neighbouring cells, holders included (guess)."""
 
@@ -338,12 +339,19 @@ def _connector(currents: Currents, habits: Habits, fuse_a: float | None) -> Conn
     return check_connector(name, currents.pack_rms_a, currents.pack_peak_a, fuse_a)
 
 
+def _proposed_strip(current_a: float, strip: Strip, fuse_a: float | None) -> StripCheck:
+    """Nickel where it is enough, else copper; where neither is, that is worth a look: nobody said what the pack has."""
+    for metal in CONDUCTOR_METALS:
+        found = choose_strip(current_a, fuse_a, strip.width_mm, strip.length_mm, metal=metal, strips=strip.strips)
+        if found.verdict == "fine":
+            return found
+    return replace(found, verdict="look again", reason=f"no usual strip is enough: {found.reason}")
+
+
 def _strip(currents: Currents, strip: Strip, fuse_a: float | None) -> StripCheck:
     current = max(currents.pack_sustained_a, currents.pack_rms_a)
     if not strip.given:
-        return choose_strip(
-            current, fuse_a, strip.width_mm, strip.length_mm, metal=strip.metal, strips=strip.strips
-        )  # fmt: skip
+        return _proposed_strip(current, strip, fuse_a)
     return check_strip(
         current, strip.width_mm, strip.thickness_mm, strip.length_mm, metal=strip.metal, strips=strip.strips,
         fuse_a=fuse_a,
