@@ -4,8 +4,8 @@ import ridesim
 ride = ridesim.simulate("longtail.toml", "commute.gpx")
 ride.figures.peak_winding_temp_c, ridesim.range_of(ride).range_km, ride.trace, ride.ledger, ride.draw("temperatures")
 Every other question is a function too, named as its command and answered with .figures, .to_frame(), .draw(), .view();
-a notebook shows the page. Over a road: climb, climb_map, ratios, compare, reach (how far), regen, spread, descend,
-throttle, launch, season, which_bike (the search). At the bench: check, belt, wire, mount, law, rewind, size, pack,
+a notebook shows the page. Over a road: climb, climb_map, ratios, gear_sets, compare, reach (how far), regen, spread,
+descend, throttle, launch, season, which_bike (the search). At the bench: check, belt, wire, mount, law, rewind, size, pack,
 group, bench. From recordings: load_log, replay, fit, fit_pedals, coastdown, cell.
 """
 
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from ridesim.studies.climb_map import climb_map  # noqa: F401
     from ridesim.studies.compare import compare  # noqa: F401
     from ridesim.studies.descend import descend  # noqa: F401
+    from ridesim.studies.gear_choice import gear_sets  # noqa: F401
     from ridesim.studies.launch import launch  # noqa: F401
     from ridesim.studies.ratios import ratios  # noqa: F401
     from ridesim.studies.reach import reach  # noqa: F401
@@ -68,6 +69,7 @@ _HOME = {  # public name -> its module, and its name there where that differs
     "draw": "ridesim.report.ride.figures",
     "fit": "ridesim.learn.asked",
     "fit_pedals": "ridesim.learn.asked",
+    "gear_sets": "ridesim.studies.gear_choice",
     "group": "ridesim.workshop.asked",
     "judge": "ridesim.ride.judge",
     "launch": "ridesim.studies.launch",

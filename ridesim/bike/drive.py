@@ -105,6 +105,13 @@ class Drive(Section):
         return last.turns, last.driven_teeth
 
     @property
+    def motors_last_stage(self) -> int:
+        """The last stage that is the motor's alone, from 0: a chain that the rider pedals too is left as it is."""
+        inside_gears = self.gears.kind == "derailleur" and bool(self.gears.ratios)
+        shared = self.through_pedal_chain and not inside_gears and len(self.stage) > 1
+        return len(self.stage) - (2 if shared else 1)
+
+    @property
     def speeds(self) -> tuple[Gear, ...]:
         """Every gear, the lowest first; one of ratio 1 without loss where there are none."""
         return self.gears.steps or (Gear(1.0, 1.0),)

@@ -34,7 +34,7 @@ range: Ride BUILD over ROAD again and again until it ends: how far as built, at 
 season: Ride BUILD over ROAD and back every day of a year: worst day, energy, price, and how long the pack lasts.
 regen: Ride BUILD over ROAD with and without regen: energy returned, range gained, and where the braking energy went.
 descend: Do BUILD's brakes cook on the way down ROAD, or a grade? With regen, from a full pack, without, and by speed.
-ratios: Ride BUILD over ROAD with each ratio or pulley pair, and say which to take and why.
+ratios: Ride BUILD over ROAD with each ratio, pulley pair or set of gears, and say which to take and why.
 compare: Ride two or more builds over the same roads and show them side by side, the largest differences first.
 check: Judge every part of BUILD by a ride over ROAD, or up a climb: fine, look again, or stop, and why.
 belt: Judge toothed belts by the loads of BUILD's ride, or by numbers: tension, capacity, tooth skip, clearance.

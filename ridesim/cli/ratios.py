@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -10,9 +10,6 @@ from ridesim.cli import options
 from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
 from ridesim.units import to_si
-
-if TYPE_CHECKING:
-    pass
 
 EXAMPLE = "Example: ridesim ratios configs/longtail-belt.toml routes/terrace-round.gpx --teeth 14-18:130-170/10"
 _RATIOS, _CEILINGS = "Candidates", "Ceilings"
@@ -46,6 +43,15 @@ def which(
         str | None,
         typer.Option(
             "--pairs", metavar="A/B,...", help="These pairs of pulleys: 16/155,18/160.", rich_help_panel=_RATIOS
+        ),
+    ] = None,
+    gears: Annotated[
+        int | None,
+        typer.Option(
+            "--gears",
+            metavar="MOST",
+            help="How many gears, and which: sets of up to so many.",
+            rich_help_panel=_RATIOS,
         ),
     ] = None,
     stage: Annotated[
@@ -91,14 +97,27 @@ def which(
     as_json: options.Json = False,
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
-    """Ride BUILD over ROAD with each ratio or pulley pair, and say which to take and why."""
+    """Ride BUILD over ROAD with each ratio, pulley pair or set of gears, and say which to take and why."""
     from ridesim.bike.load import load_build
+    from ridesim.cli.how_many_gears import how_many, refuse_others
     from ridesim.cli.reductions import Room, belts_of, candidates
     from ridesim.road.load import load_road
     from ridesim.studies.ratios import ratios as ride_ratios
 
     loaded = load_build(build, options.overrides(set_))
     ridden = load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
+    wanted = Wanted(as_json, out, report, units.value)
+    asked: dict[str, Any] = {
+        "max_winding_c": max_winding,
+        "min_top_speed_km_h": min_top_speed,
+        "max_time_s": None if max_time is None else to_si(max_time, "min"),
+        "accelerate_to_km_h": accelerate_to,
+        "cruise_speed_km_h": speed,
+    }
+    if gears is not None:
+        refuse_others({"--ratios": ratios, "--teeth": teeth, "--pairs": pairs, "--stage": stage})
+        how_many(loaded, road, ridden, gears, asked, wanted)
+        return
     tried, notes = candidates(loaded.build, stage, ratios, teeth, pairs, Room(centre, largest, mesh))
     say_if_compiling()
     with progress("riding each ratio", 2 * (len(tried) if tried is not None else 23)) as done:
@@ -107,11 +126,7 @@ def which(
             ridden,
             tried,
             stage=stage,
-            max_winding_c=max_winding,
-            min_top_speed_km_h=min_top_speed,
-            max_time_s=None if max_time is None else to_si(max_time, "min"),
-            accelerate_to_km_h=accelerate_to,
-            cruise_speed_km_h=speed,
+            **asked,
             notes=notes,
             belts=belts_of,
             how_sure=not quick,
@@ -122,7 +137,7 @@ def which(
 
     payload = envelope("ratios", inputs_of([loaded], [(road, ridden.name)]), **ratio_figures(result))
     answer(
-        Wanted(as_json, out, report, units.value),
+        wanted,
         payload,
         lambda pictures: view(result, units.value, pictures=pictures),
         [loaded],

@@ -115,7 +115,7 @@ def fitting(
     from ridesim.studies.ratios import Reduction
 
     stages = build.drive.stage
-    index = (stage or len(stages)) - 1
+    index = build.drive.motors_last_stage if stage is None else stage - 1
     if not 0 <= index < len(stages):
         raise RideError("--stage", f"there is no stage {stage} (this drive has {len(stages)})", "count from 1")
     varied = stages[index]

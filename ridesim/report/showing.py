@@ -75,6 +75,12 @@ def _candidate_rows(answer: Any) -> Any:
     return ratio_figures(answer)["candidates"]
 
 
+def _gear_rows(answer: Any) -> Any:
+    from ridesim.report.ratios.gears import gear_rows
+
+    return gear_rows(answer)
+
+
 def _road_rows(answer: Any) -> Any:
     from ridesim.report.compare.plain import ride_rows
 
@@ -168,6 +174,9 @@ _PARTS: Mapping[str, tuple[Any, ...]] = {
     "ClimbMap": ("climb.view:map_view", "climb.plain:map_figures", _map_rows, ("grade-and-speed",)),
     "Ratios": (
         "ratios.view:view", "ratios.plain:ratio_figures", _candidate_rows, ("on-the-road", "at-full-throttle"),
+    ),
+    "GearSets": (
+        "ratios.gears:gear_view", "ratios.gears:gear_figures", _gear_rows, ("by-number-of-gears",),
     ),
     "Comparison": ("compare.view:view", "compare.plain:compare_figures", _road_rows, _numbered),
     "Reach": (

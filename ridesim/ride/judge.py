@@ -13,7 +13,7 @@ from ridesim.ride.brakes import BrakeHeat, brakes_heat
 from ridesim.ride.limits import FINE, LIMITS, LOOK_AGAIN, NEAR_LIMIT_K, ORDER, STOP, Rule, Word
 from ridesim.ride.stuck import pushed_place, pushed_words
 from ridesim.ride.stuck import why_stuck as find_why_stuck
-from ridesim.units import shown, to_si
+from ridesim.units import from_si, shown, to_si
 
 if TYPE_CHECKING:
     from ridesim.bike.schema import Build
@@ -26,6 +26,8 @@ FELT_SHARE = 0.15
 """Share of the time on one bound that a rider will feel (guess)."""
 RESERVE = 0.1
 """Charge above the rider's floor that counts as a reserve (guess)."""
+SHIFTS_A_MINUTE = 6.0
+"""More shifts are hunting: a rider with a lever makes fewer in town (guess)."""
 CHARGE_HARD = 1.5
 """Charging above the rating by this factor is no pulse that a cell shrugs off (guess)."""
 
@@ -312,6 +314,10 @@ def _weakened(f: Figures, build: Build, system: str) -> list[Finding]:
 
 def _gears(f: Figures, build: Build) -> list[Finding]:
     drive, found = build.drive, []
+    if f.moving_time_s > 0.0 and len(drive.gears.ratios) > 1:
+        often = f.gear_shifts / from_si(f.moving_time_s, "min")
+        said = f"It shifts {f.gear_shifts} times, {often:.1f} times a minute: to and fro, by the motor's speed."
+        found.append(hold("shifting", often, SHIFTS_A_MINUTE, said))
     if f.peak_gear_torque_nm is not None and drive.gears.input_torque_limit_nm is not None:
         stands = drive.gears.input_torque_limit_nm
         said = f"Up to {f.peak_gear_torque_nm:.0f} N m go into the gears; they stand {stands:g} N m."

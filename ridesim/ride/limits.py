@@ -301,6 +301,11 @@ LIMITS: dict[str, Rule] = {
         "a larger ring, less motor current, or a stronger chain and its limit in drive.chain_force_limit_n",
         "200 N m on 38 teeth (guess)", passed=LOOK_AGAIN, tolerance_share=RATING_TOLERANCE,
     ),
+    "shifting": Rule(
+        "gear shifts a minute", "", "the pace and the gears: a shift on a climb costs more speed than the step gains",
+        "a wider gap between drive.gears.up_rpm and down_rpm, fewer or closer gears, or quicker shifts",
+        "6 a minute (guess)", passed=LOOK_AGAIN,
+    ),
     "brake_heat": Rule(
         "friction brakes", "c", "the rider: hot pads fade, a hot rim softens tyre, glue or resin, hot fluid boils",
         "stop and let them cool, ride down slower or faster than the worst speed, larger discs, or regen with room in "

@@ -40,10 +40,15 @@ class Reduction:
     driven_teeth: int | None = None
     teeth_in_mesh: float | None = None
     outside_diameter_mm: float | None = None
+    gears: tuple[float, ...] = ()
+    """A set of gears behind the stages, the lowest first; `ratio` is then the lowest."""
 
     @property
     def words(self) -> str:
         """The candidate as people write it."""
+        if self.gears:
+            ends = f"{self.gears[0]:.2f}" + (f" to {self.gears[-1]:.2f}" if len(self.gears) > 1 else "")
+            return f"{len(self.gears)} gear{'s' if len(self.gears) > 1 else ''}, {ends}"
         return f"{self.ratio:.2f}" if self.driver_teeth is None else f"{self.driver_teeth}/{self.driven_teeth}"
 
 

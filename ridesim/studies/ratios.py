@@ -86,10 +86,10 @@ def ratios(
 ) -> Ratios:
     """Return how each candidate ratio of one stage rides a road, and the one to take under the given ceilings.
 
-    `stage` counts from 1 at the motor; None is the last one, at the wheel. Candidates are ratios (motor-side turns per
-    wheel-side turn) or `Reduction`s; None spreads ratios around the present one, and further where the best lies at the
-    edge. `belts` judges a build's belts at a peak motor torque [N m] and speed [rpm]. `how_sure`: whether the
-    choice can be told from its rivals, by rides of them in the same bikes drawn from the tolerances. A hub motor is
+    `stage` counts from 1 at the motor; None is the last one before a pedal chain. Candidates are ratios (motor-side
+    turns per wheel-side turn) or `Reduction`s; None spreads ratios around the present one, and further where the best
+    lies at the edge. `belts` judges a build's belts at a peak motor torque [N m] and speed [rpm]. `how_sure`: whether
+    the choice can be told from its rivals, by rides of them in the same bikes drawn from the tolerances. A hub motor is
     answered in words. Raises RideError for candidates or ceilings out of range.
     """
     loaded = as_loaded(build)
@@ -98,9 +98,9 @@ def ratios(
     cruise = cruise_speed_km_h or loaded.build.rider.cruise_speed_km_h
     if not stages:
         return Ratios(loaded, ridden, HUB_WORDS, 0, (), 1.0, None, None, accelerate_to_km_h, cruise, ())
-    varied = _stage_index(stage, len(stages))
+    varied = _stage_index(stage, len(stages)) if stage is not None else loaded.build.drive.motors_last_stage
     present = stages[varied].turns
-    study = _Study(loaded, ridden, varied, cruise_speed_km_h, accelerate_to_km_h, belts, threads, done)
+    study = Study(loaded, ridden, varied, cruise_speed_km_h, accelerate_to_km_h, belts, threads, done)
     wanted = (max_winding_c, min_top_speed_km_h, max_time_s)
     cases = study.cases(_checked(candidates if candidates is not None else spread_around(present)))
     ceilings = ceilings_for(loaded.build, cases, cruise, *wanted)
@@ -130,8 +130,8 @@ def ratios(
 
 
 @dataclass(frozen=True, eq=False)
-class _Study:
-    """What stays the same while candidates are ridden."""
+class Study:
+    """What stays the same while candidates are ridden. `varied`: the stage that is, from 0; gears need none."""
 
     loaded: LoadedBuild
     road: Road
@@ -146,7 +146,7 @@ class _Study:
 
     def cases(self, tried: Sequence[Reduction]) -> tuple[RatioCase, ...]:
         """Return every candidate ridden."""
-        builds = [_with_reduction(self.loaded, self.varied, each) for each in tried]
+        builds = [with_reduction(self.loaded, self.varied, each) for each in tried]
         rides = ride_many(
             _wishes(builds, self.road, self.cruise_km_h), threads=self.threads, done=self.done, before=self.ridden
         )
@@ -159,7 +159,7 @@ class _Study:
         """Return what else would let the least bad candidate through, where its ride is what fails."""
         if not case.stops and case.figures.peak_winding_temp_c <= max_winding_c:
             return ()
-        loaded = _with_reduction(self.loaded, self.varied, case.reduction)
+        loaded = with_reduction(self.loaded, self.varied, case.reduction)
         asked = Question(loaded, self.road, cruise_km_h, max_winding_c=max_winding_c, threads=self.threads)
         sensor = with_sensor(asked)
         found = (*(way_out(find, asked) for find in ("speed", "current", "load")), sensor)
@@ -169,7 +169,7 @@ class _Study:
         """Return some candidates ridden in the same bikes."""
         options = RideOptions(cruise_speed_km_h=self.cruise_km_h)
         each_of = [
-            Candidate(case.reduction.words, _with_reduction(self.loaded, self.varied, case.reduction), options)
+            Candidate(case.reduction.words, with_reduction(self.loaded, self.varied, case.reduction), options)
             for case in cases
         ]
         return in_common(each_of, self.road, threads=self.threads) if len(each_of) > 1 else None
@@ -188,7 +188,7 @@ def _beyond(loaded: LoadedBuild, varied: int, cases: Sequence[RatioCase], side: 
 
 def _starts(loaded: LoadedBuild, varied: int, each: Reduction) -> bool:
     try:
-        _with_reduction(loaded, varied, each)
+        with_reduction(loaded, varied, each)
     except BuildError:
         return False
     return True
@@ -207,9 +207,7 @@ def spread_around(present: float) -> tuple[float, ...]:
     return tuple(float(ratio) for ratio in np.linspace(low, high, PRESENT_COUNT))
 
 
-def _stage_index(stage: int | None, count: int) -> int:
-    if stage is None:
-        return count - 1
+def _stage_index(stage: int, count: int) -> int:
     if not 1 <= stage <= count:
         what = f"there is no stage {stage} (this drive has {count})"
         raise RideError("stage", what, f"count from 1 at the motor to {count} at the wheel")
@@ -229,7 +227,10 @@ def _checked(candidates: Sequence[Reduction | float]) -> tuple[Reduction, ...]:
     return tuple(sorted(tried, key=lambda each: (each.ratio, each.driver_teeth or 0)))
 
 
-def _with_reduction(loaded: LoadedBuild, varied: int, each: Reduction) -> LoadedBuild:
+def with_reduction(loaded: LoadedBuild, varied: int, each: Reduction) -> LoadedBuild:
+    """Return a build with a candidate in place of what it varies: a stage, or the gears behind all stages."""
+    if each.gears:
+        return replace_keys(loaded, _gear_keys(loaded.build, each.gears))
     at = f"drive.stage.{varied}."
     plain = each.driver_teeth is None
     return replace_keys(
@@ -242,6 +243,23 @@ def _with_reduction(loaded: LoadedBuild, varied: int, each: Reduction) -> Loaded
     )
 
 
+def _gear_keys(build: Build, gears: tuple[float, ...]) -> dict[str, object]:
+    """A single gear is other teeth in a stage that is there anyway: it loses nothing more."""
+    single, had = len(gears) == 1, bool(build.drive.gears.ratios)
+    if gears == build.drive.gears.ratios:
+        return {}
+    keys: dict[str, object] = {
+        "drive.gears.ratios": list(gears),
+        "drive.gears.efficiencies": [1.0] if single else None,
+        "drive.gears.down_rpm": None,
+    }
+    if single:
+        keys["drive.gears.efficiency"] = None
+    if not had:
+        keys["drive.gears.kind"] = "gearbox" if build.drive.coupling == "fixed" else "hub"
+    return keys
+
+
 def _wishes(builds: Sequence[LoadedBuild], road: Road, cruise_km_h: float | None) -> list[Wish]:
     """Return every build's ride over the road, then every build's run-up."""
     level = level_road(float(road.altitude_m[0]))
@@ -249,7 +267,7 @@ def _wishes(builds: Sequence[LoadedBuild], road: Road, cruise_km_h: float | None
     return [*(Wish(each, road, once) for each in builds), *(run_up_wish(each, level) for each in builds)]
 
 
-def _case(each: Reduction, ride: Ride, run_up: Ride, tops: tuple[TopSpeed, TopSpeed], study: _Study) -> RatioCase:
+def _case(each: Reduction, ride: Ride, run_up: Ride, tops: tuple[TopSpeed, TopSpeed], study: Study) -> RatioCase:
     f, turns, verdict = ride.figures, ride.build.drive.turns, judge(ride)
     torque = max(f.peak_shaft_torque_nm, f.peak_brake_torque_nm)
     motor_rpm = from_si(fastest_motor(ride.params, to_si(f.top_speed_km_h, "km_h")), "rpm")

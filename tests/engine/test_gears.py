@@ -77,7 +77,7 @@ def test_rotor_counts_with_the_square_of_the_gear(turns: float, joined: float):
 def test_shifts_at_its_motor_speeds_and_for_its_time(uphill: Ride):
     table, gears = uphill.trace, uphill.build.drive.gears
     up, down = shift_rpm(uphill.build)
-    assert (up, down) == (gears.up_rpm, gears.down_rpm) == (4800.0, 3700.0)
+    assert (up, down) == (gears.up_rpm, gears.down_rpm) == (4800.0, 3300.0)
     assert uphill.figures.gear_shifts > 3
     assert uphill.figures.shifting_time_s == pytest.approx(uphill.figures.gear_shifts * gears.shift_time_s, rel=1e-9)
     driven = table[table["gear"] > 0.0]
@@ -248,7 +248,7 @@ def test_rows_ride_gears_as_single_rides_do():
             assert rode.answer(name)[row] == pytest.approx(getattr(one.figures, name), rel=2e-3), name
     assert list(rode.answer("gear_shifts")) == list(rode.answer("gear_shifts").round())
     with pytest.raises(BuildError, match="to and fro"):
-        ride_rows(demo(), road, {"drive.gears.down_rpm": [3700.0, 4100.0]})
+        ride_rows(demo(), road, {"drive.gears.down_rpm": [3300.0, 4100.0]})
 
 
 @pytest.mark.parametrize(("keys", "words"), [

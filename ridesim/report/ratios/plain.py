@@ -17,7 +17,7 @@ def ratio_figures(result: Ratios) -> dict[str, Any]:
 
     choice, bounds = result.choice, result.ceilings
     broken = choice.broken if choice is not None else ()
-    rows = [_row(case, faults) for case, faults in zip(result.cases, broken, strict=True)]
+    rows = [case_row(case, faults) for case, faults in zip(result.cases, broken, strict=True)]
     return {
         "can_vary": result.impossible is None,
         "why_not": result.impossible,
@@ -37,7 +37,9 @@ def ratio_figures(result: Ratios) -> dict[str, Any]:
     }
 
 
-def _row(case: RatioCase, broken: tuple[str, ...]) -> dict[str, Any]:
+def case_row(case: RatioCase, broken: tuple[str, ...]) -> dict[str, Any]:
+    """Return one candidate as plain values; a set of gears is told by its lowest ratio."""
     own = {name: value for name, value in vars(case).items() if name not in ("reduction", "figures")}
     figures = {name: value for name, value in case.figures.plain().items() if name != "limits"}
-    return {**vars(case.reduction), **own, **figures, "stops": "; ".join(case.stops), "breaks": "; ".join(broken)}
+    reduction = {name: value for name, value in vars(case.reduction).items() if name != "gears"}
+    return {**reduction, **own, **figures, "stops": "; ".join(case.stops), "breaks": "; ".join(broken)}

@@ -75,11 +75,12 @@ def _question(result: Ratios, units: str) -> str:
     which = "the drive's only stage" if stages == 1 else f"stage {result.stage} of {stages}, counted from the motor"
     return (
         f"{len(result.cases)} reductions of {which}, each ridden over the road "
-        f"{pace(result.road, result.cruise_speed_km_h, units)}. {_ceilings(result.ceilings, units)}"
+        f"{pace(result.road, result.cruise_speed_km_h, units)}. {ceiling_words(result.ceilings, units)}"
     )
 
 
-def _ceilings(bounds: Ceilings | None, units: str) -> str:
+def ceiling_words(bounds: Ceilings | None, units: str) -> str:
+    """Return what a candidate has to keep, in words; those that nobody set are marked."""
     if bounds is None:
         return ""
     parts = {
