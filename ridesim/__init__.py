@@ -5,8 +5,8 @@ ride = ridesim.simulate("longtail.toml", "commute.gpx")
 ride.figures.peak_winding_temp_c, ridesim.range_of(ride).range_km, ride.trace, ride.ledger, ride.draw("temperatures")
 Every other question is a function too, named as its command and answered with .figures, .to_frame(), .draw(), .view();
 a notebook shows the page. Over a road: climb, climb_map, ratios, gear_sets, compare, reach (how far), regen, spread,
-descend, throttle, launch, season, which_bike (the search). At the bench: check, belt, wire, mount, law, rewind, size, pack,
-group, bench. From recordings: load_log, replay, fit, fit_pedals, coastdown, cell.
+descend, throttle, launch, season, which_bike (the search). At the bench: check, belt, wire, mount, law, rewind, size,
+pack, group, bench. From recordings: load_log, replay, fit, fit_pedals, coastdown, cell.
 """
 
 from __future__ import annotations
