@@ -22,6 +22,7 @@ from ridesim.road.profile import (
     sine_from_altitude,
 )
 from ridesim.road.smooth import HYSTERESIS_M, climb_and_descent_with_hysteresis, smoothed, steepest
+from ridesim.units import from_si
 
 # Guess: 30 m keeps a street corner a corner and makes no bend below 25 km/h out of 3 m of noise.
 BEND_SMOOTHING_M = 30.0
@@ -29,6 +30,8 @@ SPEED_SMOOTHING_M = 20.0  # guess: the clock of a recording ticks in whole secon
 RAMP_M = 100.0
 RAMP_LOST_SHARE, RAMP_LOST_GRADE = 0.25, 0.02  # a steepest stretch that smoothing flattens by both is told
 STEEP_GRADE = 0.3  # a grade above it is told: a road seldom is, a wrong altitude often
+GAP_SHARE = 0.1
+"""Share of a road from which on it is worth a word that nobody recorded it (guess)."""
 WANDER_SHARE = 0.05  # a line this much longer than its smoothed self is told
 SPARSE_LEG_M = 200.0  # points further apart than this leave the road between to a guess
 
@@ -162,6 +165,11 @@ def _warnings(road: Road, track: CleanTrack, cleaning: Cleaning) -> tuple[str, .
     before = cleaning.steepest_100m_recorded
     lost = before - cleaning.steepest_100m_smoothed
     more = (
+        (
+            cleaning.gap_total_m > GAP_SHARE * length,
+            f"{cleaning.gap_total_m / length:.0%} of the length, {from_si(cleaning.gap_total_m, 'km'):.1f} km, was not "
+            "recorded: straight lines bridge it, and its climb is a guess; keep one of the tracks, or add the points",
+        ),
         (median_leg > SPARSE_LEG_M, f"the points stand {median_leg:.0f} m apart: the road between them is a guess"),
         (
             lost > max(RAMP_LOST_GRADE, RAMP_LOST_SHARE * before),

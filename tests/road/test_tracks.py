@@ -143,6 +143,16 @@ def test_altitude_spikes_by_the_lake() -> None:
     assert road.cleaning is not None
     assert road.cleaning.segments == 7
     assert road.cleaning.climb_smoothed_m < 0.6 * road.cleaning.climb_raw_m
+    # Of its 13.4 km the walker recorded 4.7 (the data's index), some of it in legs of 300 m: that the rest is straight
+    # lines is told.
+    assert 8_700.0 <= road.cleaning.gap_total_m <= 8_700.0 + 1_100.0
+    assert any("72% of the length, 9.7 km, was not recorded" in text for text in road.warnings), road.warnings
+
+
+def test_a_few_short_gaps_are_no_reason_to_doubt_a_road(shared_track: Find) -> None:
+    road = load_road(shared_track("noisy-30km.gpx"))
+    assert road.cleaning is not None and 0.0 < road.cleaning.gap_total_m < 0.1 * road.length_m
+    assert not any("was not recorded" in text for text in road.warnings)
 
 
 def test_altitude_only_at_the_ends() -> None:

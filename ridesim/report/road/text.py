@@ -135,8 +135,8 @@ def _cleaning_rows(c: dict[str, Any], units: str) -> list[tuple[str, str]]:
          f"{shown(c['spacing_m'], 'm', units)}"),
     ]  # fmt: skip
     if c["gaps"]:
-        longest = shown(c["gap_longest_m"], "m", units, 0)
-        rows.append(("gaps", f"{c['gaps']} bridged by straight lines, the longest {longest}"))
+        longest, total = (shown(c[name], "m", units, 0) for name in ("gap_longest_m", "gap_total_m"))
+        rows.append(("gaps", f"{c['gaps']} bridged by straight lines, {total} in all, the longest {longest}"))
     if c["pauses"]:
         rows.append(("pauses", f"{c['pauses']} in the recording, {duration(c['pause_total_s'])} in all"))
     return rows
