@@ -32,6 +32,7 @@ def main() -> NoReturn:
             signal.signal(number, lambda number, _frame: caught.append(number))
     import threading
 
+    _keep_warnings_of_arithmetic()
     code: list[int] = []
     work = threading.Thread(target=lambda: code.append(run()), name="work", daemon=True)
     work.start()
@@ -45,6 +46,15 @@ def main() -> NoReturn:
         if not code:
             _give_up()
     leave(code[0] if code else OUR_FAULT)
+
+
+def _keep_warnings_of_arithmetic() -> None:
+    """Keep numpy's own words about 1e308 times ten off the terminal: what is not finite is refused by name."""
+    import os
+    import warnings
+
+    if not os.environ.get("RIDESIM_DEBUG"):
+        warnings.simplefilter("ignore", RuntimeWarning)
 
 
 def _wait_for(work: object, seconds: float) -> None:

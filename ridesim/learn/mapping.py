@@ -225,6 +225,8 @@ def read_mapping(path: str | Path, sheet: Sheet, *, timed: bool = True) -> Mappi
     return Mapping(columns, False, where)
 
 
+LARGEST_FACTOR = 1e12
+"""Of a scale or an offset; beyond it no unit lies (guess)."""
 _KINDS: dict[str, type | tuple[type, ...]] = {
     "number": int, "head": str, "quantity": str, "unit": str, "scale": (int, float), "offset": (int, float),
     "sign": int, "reading": str,
@@ -252,6 +254,10 @@ def _column(table: Any, sheet: Sheet, where: str) -> Column:
     allowed = TIME_UNITS if quantity == TIME else BY_NAME[quantity].units if quantity != IGNORED else ("",)
     if quantity != IGNORED and unit not in allowed:
         raise LogError(where, f"unit {unit!r} of {quantity} is not known", f"use {', '.join(allowed)}")
+    for name in ("scale", "offset"):
+        if not abs(table.get(name, 1.0)) <= LARGEST_FACTOR:
+            what = f"{name} = {repr(table[name])[:30]} is out of range (up to {LARGEST_FACTOR:g} either way)"
+            raise LogError(where, what, "mend it")
     if table.get("sign", 1) not in (-1, 1) or table.get("scale", 1.0) == 0:
         raise LogError(where, "sign is neither 1 nor -1, or scale is 0", "mend it")
     if table.get("reading", "") not in ("", *READINGS):
