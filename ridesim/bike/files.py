@@ -114,6 +114,11 @@ def parse_toml(text: bytes, where: str) -> dict[str, Any]:
         raise BuildError(f"{where}{place}", f"is not valid TOML ({what})", "correct the file there") from fault
 
 
+OTHERS = {".gpx": "road", ".csv": "table", ".tsv": "table", ".fit": "recording", ".html": "page"}
+BIKES = frozenset({"extends", "rider", "bicycle", "motor", "controller", "pack", "drive"})
+"""What a build has, and a road or goals have not."""
+
+
 def _syntax_fault(message: str, text: bytes) -> tuple[str, str]:
     match = re.search(r" \(at line (\d+), column (\d+)\)$", message)
     if match:
@@ -133,7 +138,10 @@ def read_layer(path: Path, label: str, section: str = "", chain: tuple[Path, ...
         names = " -> ".join(file.name for file in (*chain[chain.index(here) :], here))
         raise BuildError(label, f"extends itself ({names})", "take one `extends` out of the circle")
     text = read_text(path)
+    _refuse_other(label, OTHERS.get(path.suffix.lower(), ""))
     data = parse_toml(text, label)
+    is_road = not section and isinstance(data.get("road"), dict | list) and not BIKES & set(data)
+    _refuse_other(label, "road" if is_road else "")
     taken = take_list(data, label) if not section else ()
     parent = data.pop("extends", None)
     own = place_parts(data, label, path.parent, section)
@@ -145,6 +153,13 @@ def read_layer(path: Path, label: str, section: str = "", chain: tuple[Path, ...
     for key in taken:
         layer = with_key(layer, key, None, label)
     return layer
+
+
+def _refuse_other(label: str, kind: str) -> None:
+    """Raise BuildError for a road or a table where a build is asked for: the words stand in the wrong order."""
+    if kind:
+        cure = "name a build there; where several files are asked, the build is first"
+        raise BuildError(label, f"is a {kind}, not a build", cure)
 
 
 def _resolved(path: Path) -> Path:

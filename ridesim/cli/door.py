@@ -113,6 +113,15 @@ def _run(words: list[str] | None) -> int:
         return OUR_FAULT
 
 
+PLAINER = (
+    ("Input should be a valid integer, unable to parse string as an integer", "it is not a whole number"),
+    ("Input should be a valid number, unable to parse string as a number", "it is not a number such as 25 or 7.5"),
+    ("Input should be ", "it must be "),
+    ("Value error, ", ""),
+)
+"""What the library says of a wrong value, and plainer words."""
+
+
 def _wrong_use(error: object) -> int:
     """Say what is wrong with the command line in one line, as with any other bad input."""
     from ridesim.cli.output import say
@@ -120,14 +129,19 @@ def _wrong_use(error: object) -> int:
     context = getattr(error, "ctx", None)
     where = context.command_path if context is not None else "ridesim"
     what = " ".join(str(error.format_message()).split()).rstrip(".")  # type: ignore[attr-defined]
+    for theirs, ours in PLAINER:
+        what = what.replace(theirs, ours)
     say(f"{where}: {what or _needs(context)}; see {where} --help")
     return BAD_INPUT
 
 
 def _needs(context: object) -> str:
     """Say what a command lacks that was called with nothing: its help stands above."""
-    wanted = [each.human_readable_name for each in context.command.params if each.required]  # type: ignore[attr-defined]
-    return f"needs {' and '.join(wanted)}" if wanted else "needs a command"
+    wanted = [each for each in context.command.params if each.required]  # type: ignore[attr-defined]
+    flags = [each.opts[0] for each in wanted]
+    words = [str(each.metavar or each.name).upper() for each in wanted]
+    names = [flag if flag.startswith("-") else word for flag, word in zip(flags, words, strict=True)]
+    return f"needs {' and '.join(names)}" if names else "needs to be told more"
 
 
 def _end_rides() -> None:

@@ -240,6 +240,14 @@ class _Reader:
             raise self.refuse("has far more other elements than points")
 
 
+OTHER_KINDS = (
+    (b"\x1f\x8b", 0, "is compressed (gzip)", "unpack it, then give the GPX file"),
+    (b"PK\x03\x04", 0, "is a zip archive", "unpack it, then give the GPX file in it"),
+    (b".FIT", 8, "is a binary recording of a bicycle computer", "export it as GPX"),
+)
+"""First bytes and their place, what they mean, what to do: gzip by RFC 1952, the others as published."""
+
+
 def read_gpx(path: Path) -> Found:
     """Return the points and names of a GPX file. Raises RoadError for what is no GPX, or has no end."""
     refuse_unless_file(path, GPX_BYTES, RoadError)
@@ -259,6 +267,8 @@ def read_gpx(path: Path) -> Found:
 def _feed(reader: _Reader, file: Any) -> None:
     try:
         while piece := file.read(PIECE_BYTES):
+            if not reader.fed:
+                _refuse_other_kinds(reader, piece)
             _feed_piece(reader, piece + file.readline(PIECE_BYTES))
             reader.look()
         reader.parser.Parse(b"", True)
@@ -266,6 +276,13 @@ def _feed(reader: _Reader, file: Any) -> None:
         raise _told(reader, error) from None
     except (ValueError, LookupError):  # an encoding that Python does not know, or a name that is no text
         raise reader.refuse("cannot be read as text (its encoding is not known)", "save the file as UTF-8") from None
+
+
+def _refuse_other_kinds(reader: _Reader, piece: bytes) -> None:
+    """Refuse by name what people take for a GPX file, told by its first bytes. Raises RoadError."""
+    for mark, at, what, to_do in OTHER_KINDS:
+        if piece[at : at + len(mark)] == mark:
+            raise reader.refuse(what, to_do)
 
 
 def _feed_piece(reader: _Reader, piece: bytes) -> None:

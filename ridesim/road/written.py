@@ -63,6 +63,10 @@ def checked(document: dict[str, Any], where: str) -> Any:
     """Return the checked file. Raises RoadError with every problem."""
     _refuse_crowd(document, where)
     table = document.get("road")
+    if table is None and {"extends", "rider", "motor", "pack"} & set(document):
+        raise RoadError(
+            where, "is a build, not a road", "name a road there; where several files are asked, the build is first"
+        )
     if not isinstance(table, dict):
         raise RoadError(where, "has no [road] table", 'begin with [road] and kind = "climb" or another')
     kind = table.get("kind")

@@ -189,5 +189,5 @@ def _bad_value(path: Path, kind: str, value: object, label: str, document: Docum
         return document.error(label, f"{said} is not a {wanted}", 'write ["one", "another"]')
     wanted = takes if not isinstance(path[-1], int) else "number"
     allowed = allowed.removeprefix("numbers from ")
-    cure = "write a number without quotes" if isinstance(value, str) else meant
+    cure = "write a number without quotes, unit or comma" if isinstance(value, str) else meant
     return document.error(label, f"{said} is not a {wanted} ({allowed})", cure)

@@ -169,6 +169,8 @@ def read_goals(path: str | Path, changes: Mapping[str, Any] | None = None) -> As
 
 def goals_from(data: dict[str, object], where: str = "goals") -> Goals:
     """Return checked goals from nested dicts. Raises GoalsError with every problem."""
+    if {"rider", "motor", "pack", "extends"} & set(data) and not {"matters", "vary", "hold"} & set(data):
+        raise GoalsError(where, "is a build, not goals", "write goals that name it: ridesim search --new my-goals.toml")
     try:
         return Goals.model_validate(data)
     except ValidationError as faults:

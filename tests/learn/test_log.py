@@ -64,8 +64,9 @@ def test_a_mapping_overrules_the_guesses_and_fits_the_next_log(ride: Readings, t
 @pytest.mark.parametrize(
     ("change", "said"),
     [('quantity = "speed"', "did you mean"), ('unit = "furlong"', "not known"), ("scale = 0", "scale is 0"),
-     ('qantity = "ignore"', "no quantity"), ("= [", "not valid TOML"), ("scale = 1e308", "scale = 1e.308 is out of range"),
-     ("offset = nan", "out of range"), (f"scale = {'9' * 400}", "out of range")],
+     ('qantity = "ignore"', "no quantity"), ("= [", "not valid TOML"),
+     ("scale = 1e308", "scale = 1e.308 is out of range"), ("offset = nan", "out of range"),
+     (f"scale = {'9' * 400}", "out of range")],
 )  # fmt: skip
 def test_a_wrong_mapping_says_where(change: str, said: str, ride: Readings, tmp_path: Path):
     place = write(tmp_path, "log.csv", quoted(ride))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import re
 from pathlib import Path
 
@@ -24,6 +25,9 @@ HOSTILE: dict[str, tuple[bytes, str]] = {
     "empty": (b"", "is not XML"),
     "prose": (b"turn left at the pump", "is not XML"),
     "image": (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR" + bytes(range(200, 256)), "is not XML"),
+    "gzip": (gzip.compress(gpx_xml(TWO).encode()), r"is compressed .gzip."),
+    "zip": (b"PK\x03\x04" + bytes(50), "is a zip archive"),
+    "binary recording": (b"\x0e\x10\x00\x00\x00\x01\x00\x00.FIT" + bytes(50), "is a binary recording"),
     "zero bytes": (b"<gpx>\x00</gpx>", "broken XML"),
     "billion laughs": (BILLION_LAUGHS.encode(), "DOCTYPE"),
     "billion laughs in UTF-16": (BILLION_LAUGHS.encode("utf-16"), "DOCTYPE"),

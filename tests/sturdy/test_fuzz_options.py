@@ -68,7 +68,7 @@ BASES: dict[str, tuple[str, ...]] = {
     "pack": ("--voltage", "48", "--energy-wh", "600", "--current", "25"),
     "group": ("cells.csv", "--series", "4", "--parallel", "3"),
     "bench": ("--no-load", "24,1.0,2370", "--no-load", "48,1.7,4750", "--drop", "0.53,20,24"),
-    "size": ("--mass-kg", "130", "--top-speed-km-h", "25", "--hill", "8,1,12", "--range-km", "5"),
+    "size": ("--mass-kg", "130", "--top-speed-km-h", "25", "--hill", "8,1", "--range-km", "5"),
     "fit": ("log.csv", "--mass", "90"),
     "coastdown": ("run.csv", "--mass", "90"),
     "log": ("log.csv",),
