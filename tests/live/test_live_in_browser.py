@@ -29,10 +29,15 @@ HANDS = (
 HANDS_HELD = (HANDS[::4], pytest.param(HANDS, marks=pytest.mark.slow))
 
 
+def chromium_path() -> str | None:
+    """Return where a Chromium is on this machine."""
+    named = os.environ.get("RIDESIM_CHROMIUM")
+    return named or next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
+
+
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Any]:
-    named = os.environ.get("RIDESIM_CHROMIUM")
-    path = named or next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
+    path = chromium_path()
     if path is None:
         pytest.skip("no Chromium on this machine (name one in RIDESIM_CHROMIUM)")
     play = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")

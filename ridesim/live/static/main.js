@@ -51,7 +51,8 @@ async function once(asked) {
   if (asked.road !== roadOf) {
     road = await columns("road", { state: asked });
     roadOf = asked.road;
-    at("roadwords").textContent = [`${road.name}: ${road.length}, ${road.climb} of climb.`, ...road.warnings].join(" ");
+    const remarks = road.warnings.length ? " What was found in the recording is listed under the figures." : "";
+    at("roadwords").textContent = `${road.name}: ${road.length}, ${road.climb} of climb.${remarks}`;
   }
   const found = await columns("ride", { state: asked, points: points() });
   found.names = found.bound_names;

@@ -4,7 +4,15 @@ import { made } from "./figures.js";
 import { Fault, There, ask, drop, long } from "./talk.js";
 
 const at = (id) => document.getElementById(id);
-const QUESTIONS = [["map", "climb map"], ["ratios", "ratios"], ["range", "range"], ["regen", "regen"], ["check", "check"], ["belt", "belts"], ["road", "the road as read"]];
+const QUESTIONS = [
+  ["map", "climb map", "how long each grade and speed can be held, and what ends it"],
+  ["ratios", "ratios", "which gearing suits this road: heat, time and energy against the ratio"],
+  ["range", "range", "how far on one charge: as you ride, slower, and with half a charge"],
+  ["regen", "regen", "what braking with the motor gives back on this road"],
+  ["check", "check", "every part against its limits, and what to look at before the first turn"],
+  ["belt", "belts", "tension, teeth in mesh and what the belts of this drive bear"],
+  ["road", "the road as read", "length, climb, and what was mended in the recording"],
+];
 
 export class Questions {
   constructor(asked) {
@@ -15,6 +23,7 @@ export class Questions {
       button.addEventListener("click", () => this.ask(kind));
       return button;
     }));
+    at("askhelp").replaceChildren(...QUESTIONS.flatMap(([, words, help]) => [made("dt", words), made("dd", help)]));
   }
 
   // The bike has changed: what is being computed is no longer wanted, what stands there is of the bike before.

@@ -84,7 +84,7 @@ export class Strips {
     return [strip.zero ? 0 : bottom - room, top + room];
   }
 
-  // Over the lines: pins, and what held.
+  // Over the lines: pins, what held, and the names of the limits.
   drawn(strip, plot) {
     if (!this.ride) return;
     const paper = plot.ctx, { left, top, width, height } = plot.bbox;
@@ -95,9 +95,10 @@ export class Strips {
     this.pins.forEach((pin, at) => this.drawPin(strip, plot, pin, at));
     if (strip.id === "ground") this.drawHeld(plot, top + height - LANE_PX * uPlot.pxRatio, LANE_PX * uPlot.pxRatio);
     paper.restore();
+    if (strip.limits) this.nameLimits(strip, plot, this.ride.limits[strip.limits], uPlot.pxRatio);
   }
 
-  // Under the lines: limits with their words, and the ground of the whole road.
+  // Under the lines: limits, and the ground of the whole road.
   under(strip, plot) {
     if (!this.ride) return;
     if (strip.id === "ground") this.drawAhead(plot);
@@ -135,28 +136,56 @@ export class Strips {
   drawLimits(plot, limits, ratio) {
     const paper = plot.ctx, { left, width } = plot.bbox;
     paper.save();
-    paper.font = `${12 * ratio}px system-ui`;
-    paper.textBaseline = "bottom";
-    paper.textAlign = "right";
-    let last = -Infinity;
-    for (const [value, words] of limits) {
-      const y = Math.round(plot.valToPos(value, "y", true)), text = `${words} ${+value.toFixed(1)}`;
-      paper.strokeStyle = paper.fillStyle = LIMIT;
-      paper.lineWidth = ratio;
-      paper.setLineDash([5 * ratio, 4 * ratio]);
+    paper.strokeStyle = LIMIT;
+    paper.lineWidth = ratio;
+    paper.setLineDash([5 * ratio, 4 * ratio]);
+    for (const [value] of limits) {
+      const y = Math.round(plot.valToPos(value, "y", true));
       paper.beginPath();
       paper.moveTo(left, y);
       paper.lineTo(left + width, y);
       paper.stroke();
-      const above = y - 15 * ratio > plot.bbox.top, wide = paper.measureText(text).width;
-      const aside = Math.abs(y - last) < 15 * ratio, end = aside ? left + width / 2 : left + width, top = above ? y - 15 * ratio : y + ratio;
-      paper.fillStyle = "#ffffffd0";
-      paper.fillRect(end - wide - 4 * ratio, top, wide + 4 * ratio, 14 * ratio);
-      paper.fillStyle = LIMIT;
-      paper.fillText(text, end - 2 * ratio, top + 14 * ratio);
-      last = y;
     }
     paper.restore();
+  }
+
+  // Each name by its line, where it covers least of the ride and no other name.
+  nameLimits(strip, plot, limits, ratio) {
+    const paper = plot.ctx, { left, top, width } = plot.bbox, high = 14 * ratio, placed = [];
+    paper.save();
+    paper.font = `${12 * ratio}px system-ui`;
+    paper.textBaseline = "bottom";
+    paper.textAlign = "left";
+    for (const [value, words] of limits) {
+      const y = Math.round(plot.valToPos(value, "y", true)), text = `${words} ${+value.toFixed(1)} ${strip.unit}`;
+      const wide = paper.measureText(text).width + 6 * ratio, room = Math.max(width - wide, 0);
+      const boxes = [1, 0.75, 0.5, 0.25, 0].flatMap((share) => [y - high - ratio, y + ratio].map((from) => ({ x: left + share * room, y: from, wide, high })))
+        .filter((box) => box.y >= top && box.y + high <= top + plot.bbox.height);
+      const [box] = boxes.map((each) => [each, this.covered(strip, plot, each, placed)]).sort((one, other) => one[1] - other[1])[0] || [];
+      if (!box) continue;
+      placed.push(box);
+      paper.fillStyle = "#ffffffd0";
+      paper.fillRect(box.x, box.y, wide, high);
+      paper.fillStyle = LIMIT;
+      paper.fillText(text, box.x + 3 * ratio, box.y + high);
+    }
+    paper.restore();
+  }
+
+  // How much of the ride a name would cover; another name counts as all of it.
+  covered(strip, plot, box, placed) {
+    const meets = (other) => box.x < other.x + other.wide && other.x < box.x + box.wide && box.y < other.y + other.high && other.y < box.y + box.high;
+    const x = this.ride.table.distance_km, step = Math.max(1, Math.floor(x.length / 800));
+    const first = plot.posToVal(box.x, "x", true), last = plot.posToVal(box.x + box.wide, "x", true);
+    let count = placed.some(meets) ? x.length : 0;
+    for (let row = 0; row < x.length; row += step) {
+      if (x[row] < first || x[row] > last) continue;
+      for (const part of strip.parts) {
+        const y = plot.valToPos(this.ride.table[part.col][row], "y", true);
+        if (y > box.y - 3 && y < box.y + box.high + 3) count += 1;
+      }
+    }
+    return count;
   }
 
   drawHeld(plot, top, height) {

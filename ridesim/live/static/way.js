@@ -60,8 +60,10 @@ export class Way {
     const step = Math.max(1, Math.floor(x.length / 1500)), rows = [];
     for (let row = 0; row < x.length; row += step) rows.push(row);
     this.pieces(paper, rows, x, (row) => Math.round(Math.min(Math.max((heat[row] - low) / (limit - low), 0), 1) * (SHADES - 1)));
-    this.mark(paper, this.spot(0), "start");
-    if (!this.ride.arrived) this.mark(paper, this.spot(x[x.length - 1]), "stops here");
+    const begun = this.spot(0), ended = this.spot(x[x.length - 1]);
+    const close = Math.abs(begun[0] - ended[0]) < 80 && Math.abs(begun[1] - ended[1]) < 18; // one name above, one below
+    this.mark(paper, begun, "start", !this.ride.arrived && close && begun[1] > ended[1]);
+    if (!this.ride.arrived) this.mark(paper, ended, "stops here", close && begun[1] <= ended[1]);
     this.legend(paper, low, limit);
     this.canvas.setAttribute("aria-label", `The way seen from above; the winding reaches ${Math.max(...heat).toFixed(0)} °C of ${limit.toFixed(0)} °C`);
   }
@@ -88,7 +90,7 @@ export class Way {
     for (const [colour, path] of groups) { paper.strokeStyle = COLOURS[colour]; paper.stroke(path); }
   }
 
-  mark(paper, [x, y], words) {
+  mark(paper, [x, y], words, below = false) {
     paper.beginPath();
     paper.arc(x, y, 4.5, 0, 2 * Math.PI);
     paper.fillStyle = "white";
@@ -100,7 +102,11 @@ export class Way {
     const wide = paper.measureText(words).width, right = x + 9 + wide > this.canvas.clientWidth;
     paper.fillStyle = "#222222";
     paper.textAlign = right ? "right" : "left";
-    paper.fillText(words, right ? x - 8 : x + 8, y - 6);
+    const across = right ? x - 8 : x + 8, down = below ? y + 16 : y - 6;
+    paper.strokeStyle = "#ffffffd0";
+    paper.lineWidth = 3;
+    paper.strokeText(words, across, down);
+    paper.fillText(words, across, down);
   }
 
   legend(paper, low, limit) {
