@@ -80,7 +80,11 @@ def fit(
     as_json: options.Json = False,
     units: options.UnitSystem = options.Units.metric,
 ) -> None:
-    """Fit BUILD to the LOG of a ride, or drags and wind to a LOG with pedal power, and tell how well it predicts."""
+    """Fit BUILD to the LOG of a ride, or drags and wind to a LOG with pedal power, and tell how well it predicts.
+
+    Nothing is written unasked: --save FILE.toml writes the fitted build, which `ride` and `spread` take; --out DIR
+    writes it there as BUILD-fitted.toml, beside tables and pictures.
+    """
     wanted = Wanted(as_json, out, report, units.value)
     if len(files) > 2:
         raise RideError("fit", f"{len(files)} files are named", "name a build and a log, or a log with pedal power")

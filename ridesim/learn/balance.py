@@ -172,6 +172,18 @@ def free_of_brakes(way: Way, params: Parameters, given: Array, asked: Array) -> 
     return np.asarray(way.usable & ~near)
 
 
+def braked_while_driving(params: Parameters, way: Way, given: Array, motor: Array) -> float:
+    """Return in which share of the seconds that the motor drives a brake would have to hold the bike back.
+
+    Nobody brakes against his motor: on the road of the log it is next to none of the time. nan where it hardly drives.
+    """
+    missing = smoothed(asked_power(params, way, Air()) - given, way.step_s, BRAKING_LOOK_S)
+    driving = way.usable & (smoothed(motor, way.step_s, BRAKING_LOOK_S) > DRIVES_W)
+    if driving.sum() * way.step_s < 4.0 * WINDOW_S:
+        return float("nan")
+    return float((missing < -BRAKING * params.mass * way.speed)[driving].mean())
+
+
 def windows(mask: Mask, step_s: float) -> tuple[NDArray[np.int64], Array]:
     """Return the window of each step (-1: none) and how much good time each window has [s]."""
     number = (np.arange(len(mask)) * step_s / WINDOW_S).astype(np.int64)

@@ -12,10 +12,12 @@ from numpy.typing import NDArray
 from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.engine.gearing import wheel_radius
+from ridesim.learn import balance
 from ridesim.learn.channels import BY_NAME, motion_ratio
 from ridesim.learn.log import Log
 from ridesim.learn.posterior import Problem, Solution, prepare, solve
 from ridesim.learn.priors import GAIN_SHARE, ROAD, TOLD_BY, Unknown
+from ridesim.learn.replay import other_road
 from ridesim.ride.judge import FINE, Finding, Word, hold, worst
 from ridesim.units import UNITS, symbol_of
 
@@ -134,7 +136,7 @@ def fit_build(
     solution = solve(problem)
     keys = tuple(fitted_key(each, at, solution) for at, each in enumerate(problem.priors.unknowns))
     skills = tuple(_skills(problem, solution))
-    found = (*_strangers(problem, loaded), *_unlike(skills, problem), *_moved(keys))
+    found = (*_strangers(problem, loaded), *_other_road(problem, solution), *_unlike(skills, problem), *_moved(keys))
     doubts = [each for each in found if each.verdict != FINE]
     return BuildFit(
         problem, solution, loaded, log.path, log.sha256, keys, skills, tuple(_pairs(problem, solution)),
@@ -194,6 +196,15 @@ def _strangers(problem: Problem, loaded: LoadedBuild) -> Iterator[Finding]:
         why = "other teeth, another wheel, or other pole pairs"
         words = f"the bike goes {seen / stated:.2f} times as fast as its motor, ratio and wheel say: {why}"
         yield hold("log_ratio", abs(seen / stated - 1.0), ANOTHER_RATIO, words)
+
+
+def _other_road(problem: Problem, solution: Solution) -> Iterator[Finding]:
+    """Yield whether the road is one that this bike did not ride: it would have to brake against its motor."""
+    build, params, followed = problem.model(solution.z)
+    way = problem.road.way if problem.road is not None else balance.way_of(problem.driven)
+    if way is None:
+        return
+    yield other_road(build, params, problem.driven, followed, way)
 
 
 def _unlike(skills: tuple[ChannelSkill, ...], problem: Problem) -> Iterator[Finding]:

@@ -73,7 +73,7 @@ def refuse_units(quantity: LogQuantity, raw: Array, unit: str, where: str, head:
     known = raw[np.isfinite(raw)]
     if not known.size:
         raise LogError(where, f"{head} holds no number", "name another column in a mapping")
-    if quantity.name in ("latitude_deg", "longitude_deg", "throttle", "cadence_rpm", "pedal_power_w", "altitude_m"):
+    if quantity.name in ("latitude_deg", "longitude_deg", "throttle", "cadence_rpm", "pedal_power_w"):
         return
     low, high = quantity.typical
     moving = np.abs(known[np.abs(known) > 0.0]) if low > 0.0 else known

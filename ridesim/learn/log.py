@@ -13,7 +13,7 @@ from ridesim.answers import Answer
 from ridesim.errors import LogError
 from ridesim.learn.clock import Clock, read_clock
 from ridesim.learn.faults import Finding, believed, clipped, refuse_units, stuck
-from ridesim.learn.mapping import Column, Mapping, guess_mapping, read_mapping
+from ridesim.learn.mapping import HOLDS_NOTHING, Column, Mapping, guess_mapping, read_mapping
 from ridesim.learn.quantities import BY_NAME, IGNORED, TIME, in_own_unit
 from ridesim.learn.sheet import Sheet, read_sheet
 from ridesim.units import from_si, to_si
@@ -105,6 +105,7 @@ def log_of(sheet: Sheet, mapping: Mapping) -> Log:
                 rounding[each.quantity] = _rounding(values)
         if motion and columns:
             riding = _riding(sheet.path, columns, step)
+            _refuse_slow(sheet.path, columns, riding)
     if not columns:
         heads = ", ".join(sheet.heads[:12])
         what = f"no column but the clock holds readings that are known (it has {heads})"
@@ -114,7 +115,8 @@ def log_of(sheet: Sheet, mapping: Mapping) -> Log:
     for name in read:
         columns[name], frozen = stuck(name, read, step, riding)
         findings += [frozen] if frozen else []
-    notes = (*sheet.notes, *clock.notes)
+    empty = [f"{each.head} holds no number" for each in mapping.columns if each.why == HOLDS_NOTHING]
+    notes = (*sheet.notes, *clock.notes, *empty)
     return Log(
         sheet.path,
         sheet.sha256,
@@ -210,6 +212,16 @@ def _riding(where: str, columns: ReadOnly[str, Array], step: float) -> NDArray[n
     what = f"the bike stands still in it (it moves for {float(riding.sum()) * step:.0f} s"
     what = f"{what}; {name} reaches {np.nanmax(np.abs(values)):.3g})"
     raise LogError(where, what, f"give a recording of a ride, {LEAST_MOVING_S:g} s or more")
+
+
+def _refuse_slow(where: str, columns: ReadOnly[str, Array], riding: NDArray[np.bool_]) -> None:
+    """Raise LogError for a speed that stays below walking while another column says that the bike rides."""
+    for name in ("speed_km_h", "gps_speed_km_h"):
+        values = columns.get(name, np.zeros(0))[riding] if name in columns else np.zeros(0)
+        moving = values[np.isfinite(values) & (values > 0.0)]
+        if moving.size > 0.5 * riding.sum() and float(np.max(moving)) < STANDING_KM_H:
+            what = f"{name} never passes {float(np.max(moving)):.3g} km/h while the motor or the distance moves"
+            raise LogError(where, what, "mend its unit in a mapping: ridesim log LOG --mapping-only")
 
 
 def _moves(name: str, values: Array, step: float) -> NDArray[np.bool_]:

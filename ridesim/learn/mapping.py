@@ -163,8 +163,12 @@ def _of(sheet: Sheet, column: Column) -> Array:
     return sheet.numbers(column.number - 1)
 
 
+HUGE = 1e12
+"""No reading of a bike is so large, and its square is still a number."""
+
+
 def _correlation(one: Array, other: Array) -> float:
-    known = np.isfinite(one) & np.isfinite(other)
+    known = (np.abs(one) < HUGE) & (np.abs(other) < HUGE)
     if known.sum() < 10 or np.std(one[known]) == 0.0 or np.std(other[known]) == 0.0:
         return 0.0
     return float(np.corrcoef(one[known], other[known])[0, 1])

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
+from ridesim.bike.schema import Build
 from ridesim.engine.gearing import wheel_radius
 from ridesim.engine.params import current_scale, parameters
 from ridesim.engine.state import Parameters
@@ -20,6 +21,7 @@ from ridesim.learn.balance import (
     Way,
     asked_power,
     best_lag,
+    braked_while_driving,
     free_of_brakes,
     motor_power,
     pedal_power,
@@ -33,7 +35,7 @@ from ridesim.learn.channels import Compared, compared
 from ridesim.learn.driven import Driven, driven_by
 from ridesim.learn.follow import Followed, Start, follow
 from ridesim.learn.log import Log
-from ridesim.ride.judge import FINE, Word, hold, worst
+from ridesim.ride.judge import FINE, Finding, Word, hold, worst
 from ridesim.units import from_si
 
 Array = NDArray[np.float64]
@@ -82,12 +84,14 @@ class Replay(Answer):
     partings: tuple[Parting, ...]
     balance: Balance | None
     general: tuple[str, ...]
+    road: Finding | None
     notes: tuple[str, ...]
 
     @property
     def verdict(self) -> Word:
         """The gravest of the channels'."""
-        return worst(each.verdict for each in self.partings)
+        words = [each.verdict for each in self.partings]
+        return worst([*words, self.road.verdict] if self.road is not None else words)
 
 
 def start_of(loaded: LoadedBuild, driven: Driven) -> Start:
@@ -141,12 +145,30 @@ def replay(log: Log, loaded: LoadedBuild) -> Replay:
     channels = compared(build, driven, followed)
     partings = tuple(_parting(each, loaded, driven, followed) for each in channels)
     balance, way = _balance(loaded, driven, params, followed)
+    road = None if way is None else other_road(build, params, driven, followed, way)
     general = tuple(_general(loaded, driven, balance, way))
+    if road is not None and road.verdict != FINE:
+        general = (*general, f"{road.reason}.")
     distance = float(np.sum(driven.speed) * driven.step_s)
     return Replay(
         log.path, loaded.path, driven.count * driven.step_s, from_si(distance, "km"), driven, followed, channels,
-        partings, balance, general, (*log.notes, *driven.notes),
+        partings, balance, general, road, (*log.notes, *driven.notes),
     )  # fmt: skip
+
+
+MOST_BRAKED = 0.25
+
+
+def other_road(build: Build, params: Parameters, driven: Driven, followed: Followed, way: Way) -> Finding:
+    """Judge whether a log's altitude is of the road that the bike rode: else it would brake against its motor."""
+    motor = motor_power(params, driven, followed, way.per_second)
+    given = motor + pedal_power(build, way, build.rider.power_w, motor)
+    share = braked_while_driving(params, way, given, motor)
+    words = (
+        f"For {share:.0%} of the time that the motor drives, the road takes far less than it gives: its altitude is of "
+        "another road, or the bike is far heavier than stated"
+    )
+    return hold("log_braked", None if math.isnan(share) else share, MOST_BRAKED, words)
 
 
 def parted_word(rms: float, fine: float, strange: float) -> Word:

@@ -141,6 +141,12 @@ BENCH_LIMITS: dict[str, Rule] = {
         "a calm day, the same road, and no pedalling that is not logged", "15 to 60 W of scatter are usual (guess)",
         passed=LOOK_AGAIN,
     ),
+    "log_braked": Rule(
+        "time in which a brake would hold the bike back while its motor drives", "fraction",
+        "the build: an altitude of another road would spoil it",
+        "look whether altitude and log are of one ride, and the total mass",
+        "nobody brakes against his motor; a quarter of the time is a guess", broken="another road's log",
+    ),
     "log_pack_full": Rule(
         "highest logged voltage beside a full pack", "fraction", "the build: the log is of another pack",
         "give the pack's cells in series", "4 % over full cells (guess)", broken="another pack's log",

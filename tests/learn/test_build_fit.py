@@ -20,6 +20,7 @@ from ridesim.learn.log import load_log
 from ridesim.learn.menu import suggestions
 from ridesim.learn.posterior import prepare, solve
 from ridesim.learn.priors import priors_of
+from ridesim.learn.replay import replay
 from ridesim.ride.simulate import simulate
 from ridesim.road.load import load_road
 from ridesim.road.profile import Road
@@ -129,6 +130,27 @@ def test_a_pack_of_other_cells_in_series_is_recognised(road: Road, bike: LoadedB
     fit = fit_build(load_log(write_log(tmp_path / "log.csv", columns)), bike)
     assert fit.verdict == "stop"
     assert any("13 cells in series" in words for words in fit.doubts)
+
+
+def test_the_altitude_of_another_road_is_recognised(bike: LoadedBuild, road: Road, ridge: Road, tmp_path: Path):
+    """A bike that climbs the ridge, beside the altitude of the terraces: it would brake against its motor."""
+    climbing = columns_of(bike, ridge, 1.0)
+    right = load_log(write_log(tmp_path / "right.csv", spoiled(climbing, Faults(), np.random.default_rng(5))))
+    flat = {**climbing, "altitude_m": 300.0 + 0.0 * climbing["altitude_m"]}
+    wrong = load_log(write_log(tmp_path / "wrong.csv", spoiled(flat, Faults(), np.random.default_rng(5))))
+    assert replay(right, bike).verdict == "fine"
+    assert replay(wrong, bike).verdict == "stop"
+    fit = fit_build(wrong, bike)
+    assert fit.verdict == "stop"
+    assert any("another road" in words for words in fit.doubts)
+
+
+@pytest.mark.parametrize(("name", "by"), [("altitude_m", 1e3), ("speed_km_h", 1e-3), ("pack_current_a", 1e300)])
+def test_units_off_by_a_thousand_are_refused(name: str, by: float, bike: LoadedBuild, ridge: Road, tmp_path: Path):
+    columns = columns_of(bike, ridge, 1.0)
+    path = write_log(tmp_path / "log.csv", {**columns, name: by * columns[name]})
+    with pytest.raises(LogError, match=r"mend its unit in a mapping"):
+        load_log(path)
 
 
 def test_a_single_key_can_be_asked(road: Road, bike: LoadedBuild, tmp_path: Path):

@@ -41,6 +41,8 @@ def _answer(result: Replay) -> list[str]:
     lines = []
     if not result.partings:
         lines.append("The log measures nothing that the model computes: map a voltage, a duty or a temperature.")
+    elif not bad and result.road is not None and result.road.verdict != "fine":
+        lines.append("The motor and the pack are this bike's; the road is not the one of the log.")
     elif not bad:
         lines.append("The log is of this bike: every channel agrees.")
     else:
