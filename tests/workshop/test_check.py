@@ -17,7 +17,7 @@ from ridesim.report.style import settle
 from ridesim.ride.judge import Finding
 from ridesim.road.load import load_road
 from ridesim.workshop.check.drive import check_electrical_frequency, check_grip, check_wheel_kv
-from ridesim.workshop.check.electric import check_cold
+from ridesim.workshop.check.electric import check_cell_limits, check_cold
 from ridesim.workshop.check.sheet import CheckSheet, check_build, overall
 from ridesim.workshop.law.bike import classify_build
 from ridesim.workshop.level_run import run_level
@@ -51,6 +51,18 @@ def test_every_part_is_on_the_sheet(belt_bike: LoadedBuild) -> None:
     for hazard in ("management board", "below 0 °C", "fingers", "rakes", "local law"):
         assert hazard in words
     assert all(each.reason for each in sheet.findings)
+
+
+def test_what_the_controller_allows_is_shared_by_the_cells_in_parallel(belt_bike: LoadedBuild) -> None:
+    """40 A out and 10 A in are 8 A and 2 A for each of five cells; ratings just inside and just outside."""
+    asked = {"pack.parallel": 5, "controller.pack_current_limit_a": 40.0, "controller.charge_current_limit_a": 10.0}
+
+    def verdicts(**ratings: float) -> list[tuple[float | None, str]]:
+        cell = {f"pack.cell.{name}": value for name, value in ratings.items()}
+        return [(each.figure, each.verdict) for each in check_cell_limits(replace_keys(belt_bike, asked | cell).build)]
+
+    assert verdicts(max_discharge_a=8.1, max_charge_a=2.1) == [(8.0, "fine"), (2.0, "fine")]
+    assert verdicts(max_discharge_a=7.8, max_charge_a=1.9) == [(8.0, "look again"), (2.0, "look again")]
 
 
 @pytest.mark.parametrize(

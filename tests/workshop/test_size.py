@@ -24,7 +24,7 @@ from ridesim.workshop.loads import loads_of
 from ridesim.workshop.size import sizing
 from ridesim.workshop.size.belts import belts_for, verdict_on
 from ridesim.workshop.size.judged import Trials, hill_ride, judge_trials, range_road, ride_all
-from ridesim.workshop.size.pack import answer_for_voltage, build_text
+from ridesim.workshop.size.pack import _checked, answer_for_voltage, build_text
 from ridesim.workshop.size.parts import SIZE_CLASSES, SizeClass, load_motor, scaled_motor, wheel_of
 from ridesim.workshop.size.sizing import Sizing, size_drive, thumb_rules, try_ratio
 from ridesim.workshop.size.trial import ratio_of, trial, tuned, with_limits
@@ -146,6 +146,48 @@ def _with_peak(trials: Trials, winding_c: float) -> Trials:
     return dataclasses.replace(
         trials, hill=moved(trials.hill, winding_c), fast=moved(trials.fast, 30.0), whole=moved(trials.whole, 30.0)
     )
+
+
+def test_a_pack_is_judged_only_once_it_is_designed(chosen_trials: Trials) -> None:
+    """Cells too hot, and a range ride that comes home with 9 % instead of 11 %: a rough pack is let off, no other."""
+    hot = dataclasses.replace(chosen_trials, whole=_changed(chosen_trials.whole, {Total.PEAK_PACK_TEMP: 90.0}))
+    assert judge_trials(WISH, hot, pack_too=False)[0] == "fine"
+    assert judge_trials(WISH, hot, pack_too=True)[0] == "stop"
+    for left, word in ((0.11, "fine"), (0.09, "stop")):
+        home = dataclasses.replace(chosen_trials, whole=_changed(chosen_trials.whole, {}, left))
+        assert judge_trials(WISH, home, pack_too=True)[0] == word
+        assert judge_trials(WISH, home, pack_too=False)[0] == "fine"
+
+
+@pytest.fixture(scope="module")
+def chosen_trials() -> Trials:
+    """The chosen bike's rides on its rough pack, all within 100 degC."""
+    chosen = sized().chosen
+    wound = trial(WISH, chosen.size, chosen.stages, chosen.ratio, chosen.kv_rpm_per_v, 48.0, 2.0)
+    trials = ride_all(WISH, with_limits(WISH, wound)[0])
+    return _with_peak(trials, 100.0)
+
+
+def _changed(ride: Ride, totals: dict[Total, float], left: float | None = None) -> Ride:
+    new = ride.raw.totals.copy()
+    for name, value in totals.items():
+        new[name] = value
+    end = ride.raw.end if left is None else ride.raw.end._replace(charge=left)
+    return dataclasses.replace(ride, raw=ride.raw._replace(totals=new, end=end))
+
+
+def test_what_check_stops_and_belts_that_tear_stop_a_proposal(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    sound = load_build(root / "configs" / "longtail-belt.toml")
+    assert _checked(sound)[0] == "fine"
+    assert _checked(replace_keys(sound, {"controller.voltage_limit_v": 40.0}))[0] == "stop"
+    size = next(each for each in SIZE_CLASSES if each.mass_kg == 3.5)
+    answered = (WISH, size, 2, 14.0, 48.0)
+    whole = answer_for_voltage(*answered)
+    top = with_limits(WISH, trial(WISH, size, 2, whole.ratio, whole.kv_high_rpm_per_v, 48.0), 1.5 * 30.0)[0]
+    assert run_level(top, 1.0, 5000.0).top_speed_km_h == pytest.approx(1.5 * WISH.top_speed_km_h, rel=0.02)
+    monkeypatch.setattr("ridesim.workshop.size.pack.verdict_on", lambda _: ("stop", "the belt tears"))
+    torn = answer_for_voltage(*answered)
+    assert whole.verdict != "stop" and (torn.verdict, "the belt tears" in torn.reason) == ("stop", True)
 
 
 @pytest.mark.parametrize("mass", [3.5, 5.0])
