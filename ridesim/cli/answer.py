@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ridesim.cli.options import Wanted
 from ridesim.cli.output import command_line, print_json, say, show, to_json
 from ridesim.cli.writing import whole_file, write_all
 from ridesim.errors import RideError
@@ -21,16 +22,6 @@ if TYPE_CHECKING:
 Draft = Callable[[bool], "View"]
 """Makes the view of an answer; True asks for its pictures too."""
 Writer = Callable[[Path], object]
-
-
-@dataclass(frozen=True)
-class Wanted:
-    """Where an answer goes, and in which units a person reads it."""
-
-    as_json: bool
-    out: Path | None
-    report: Path | None
-    units: str = "metric"
 
 
 def answer(

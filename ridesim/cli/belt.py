@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ridesim.cli import given, options
-from ridesim.cli.answer import Wanted, answer
+from ridesim.cli.answer import answer
 from ridesim.cli.output import answering, envelope
 from ridesim.errors import RideError
 from ridesim.report.plain import as_plain
@@ -109,26 +109,20 @@ def belt(
     ratio: Ratio = None,
     grade: given.Grade = None,
     minutes: given.Minutes = None,
-    flat: options.Flat = False,
-    smooth: options.Smooth = None,
-    as_it_is: options.AsItIs = False,
+    reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Judge toothed belts by the loads of BUILD's ride, or by numbers: tension, capacity, tooth skip, clearance."""
     asked = dict(locals())
     asked["judging"] = _judging(asked)
-    wanted = Wanted(as_json, out, report, units.value)
     if ratio is not None:
         _search(wanted, asked)
     elif build is not None:
         _of_build(wanted, asked)
     else:
         given.refuse_unused("belt by hand", grade=grade, minutes=minutes, set=set_)
-        _reply(wanted, {"by_hand": _hand_inputs(asked)}, _by_hand(asked), [], units.value)
+        _reply(wanted, {"by_hand": _hand_inputs(asked)}, _by_hand(asked), [], wanted.units)
 
 
 def _judging(asked: dict[str, Any]) -> Judging:
@@ -143,20 +137,17 @@ def _judging(asked: dict[str, Any]) -> Judging:
 
 
 def _hand_inputs(asked: dict[str, Any]) -> dict[str, Any]:
-    skipped = {"out", "report", "as_json", "units", "judging", "set_", "road", "build", "flat", "smooth", "as_it_is"}
+    skipped = {"wanted", "reading", "judging", "set_", "road", "build"}
     return {name: value for name, value in asked.items() if value is not None and name not in skipped}
 
 
-def _of_build(wanted: Wanted, asked: dict[str, Any]) -> None:
+def _of_build(wanted: options.Wanted, asked: dict[str, Any]) -> None:
     hand = ("driver_teeth", "centre_mm", "belt_teeth", "width_mm", "torque_nm", "speed_rpm", "second_stage")
     unread = {name: asked[name] for name in (*hand, "wheel_radius_mm", "second_torque_nm")}
     if not asked["motors"]:
         unread["driven_teeth"] = asked["driven_teeth"]
     given.refuse_unused("belt of a build", **unread)
-    loaded, ridden, inputs = given.load_pair(
-        asked["build"], asked["road"], asked["set_"],
-        smooth=asked["smooth"], flat=asked["flat"], as_it_is=asked["as_it_is"],
-    )  # fmt: skip
+    loaded, ridden, inputs = given.load_pair(asked["build"], asked["road"], asked["set_"], asked["reading"])
     loads = given.ridden_loads(loaded, ridden, asked["grade"], asked["minutes"])
     given.name_climb(inputs, ridden, asked["grade"], asked["minutes"])
     from ridesim.workshop.belt import design as belt_design
@@ -167,7 +158,7 @@ def _of_build(wanted: Wanted, asked: dict[str, Any]) -> None:
         first = result.stages[0]
         halves = (first.torque_nm / 2.0, first.torque_nm / 2.0)
         result = _two_motors(asked, first.stage, halves, first.load, f"{loads.ridden}, shared evenly by two motors")
-    _reply(wanted, inputs, result, [loaded], asked["units"].value)
+    _reply(wanted, inputs, result, [loaded], wanted.units)
 
 
 def _by_hand(asked: dict[str, Any]) -> BeltDrive:
@@ -240,7 +231,7 @@ def _two_motors(
     return series_drive(layout, torques, load, asked["judging"], loaded_by)
 
 
-def _search(wanted: Wanted, asked: dict[str, Any]) -> None:
+def _search(wanted: options.Wanted, asked: dict[str, Any]) -> None:
     from ridesim.report.belt.view import pairs_view
     from ridesim.workshop import belt as belts
 
@@ -252,10 +243,10 @@ def _search(wanted: Wanted, asked: dict[str, Any]) -> None:
         largest_outside_diameter_mm=largest, rim_below_pitch_mm=chosen.rim_below_pitch_mm,
     )  # fmt: skip
     payload = envelope("belt-pairs", {"by_hand": _hand_inputs(asked)}, pairs=as_plain(pairs))
-    answer(wanted, payload, lambda pictures: pairs_view(pairs, ratio, centre, kind, asked["units"].value), [])
+    answer(wanted, payload, lambda pictures: pairs_view(pairs, ratio, centre, kind, wanted.units), [])
 
 
-def _reply(wanted: Wanted, inputs: dict[str, Any], result: BeltDrive, loaded: list[Any], units: str) -> None:
+def _reply(wanted: options.Wanted, inputs: dict[str, Any], result: BeltDrive, loaded: list[Any], units: str) -> None:
     from ridesim.report.belt.view import view
 
     payload = envelope("belt", inputs, **as_plain(result))

@@ -164,7 +164,7 @@ def bench(
               "files": files.named()}  # fmt: skip
     hint = "" if save is not None else write.hint()
     answer(
-        Wanted(as_json, out, report, units.value),
+        Wanted(as_json, out, report, units),
         envelope("bench", inputs, **as_plain(result)),
         lambda pictures: view(
             result, readings, units.value, pictures=pictures, columns=files.columns(), notes=files.notes, hint=hint

@@ -62,7 +62,7 @@ def cell(
     inputs = {"rested": {"path": rested, "sha256": file_hash(rested)},
               "runs": [{"path": path, "sha256": file_hash(path)} for path in found.paths]}  # fmt: skip
     answer(
-        Wanted(as_json, out, report, units.value),
+        Wanted(as_json, out, report, units),
         envelope("cell", inputs, **cell_figures(found)),
         lambda pictures: view(found, units.value, pictures=pictures),
         (),

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import typer
 
 from ridesim.cli import given, options
-from ridesim.cli.answer import Wanted, answer
+from ridesim.cli.answer import answer
 from ridesim.cli.output import answering, envelope, say_if_compiling
-
-if TYPE_CHECKING:
-    pass
 
 EXAMPLE = "Example: ridesim check configs/longtail-two-stage.toml routes/ridge-climb.gpx --report check.html"
 
@@ -27,17 +22,12 @@ def check(
     road: given.OptionalRoad = None,
     grade: given.Grade = None,
     minutes: given.Minutes = None,
-    flat: options.Flat = False,
-    smooth: options.Smooth = None,
-    as_it_is: options.AsItIs = False,
+    reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Judge every part of BUILD by a ride over ROAD, or up a climb: fine, look again, or stop, and why."""
-    loaded, ridden, inputs = given.load_pair(build, road, set_, smooth=smooth, flat=flat, as_it_is=as_it_is)
+    loaded, ridden, inputs = given.load_pair(build, road, set_, reading)
     slope, length = given.climb_of(ridden, grade, minutes)
     from ridesim.workshop.check.sheet import check_build
 
@@ -49,9 +39,9 @@ def check(
     given.name_climb(inputs, ridden, grade, minutes)
     payload = envelope("check", inputs, **check_figures(result))
     answer(
-        Wanted(as_json, out, report, units.value),
+        wanted,
         payload,
-        lambda pictures: view(result, units.value, pictures=pictures),
+        lambda pictures: view(result, wanted.units, pictures=pictures),
         [loaded],
         pictures=("margins",),
     )

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ridesim.cli import options
-from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of
+from ridesim.cli.answer import answer, csv_writer, inputs_of
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
 from ridesim.errors import RideError
 from ridesim.units import to_si
@@ -58,9 +58,7 @@ def climb(
         typer.Option("--find", help="Vary this and say which values get over the climb.", rich_help_panel=_CLIMB),
     ] = None,
     speed: options.Speed = None,
-    flat: options.Flat = False,
-    smooth: options.Smooth = None,
-    as_it_is: options.AsItIs = False,
+    reading: options.Reading = options.PLAIN_READING,
     points: Annotated[
         int | None,
         typer.Option("--map", metavar="N", help="Points a side of the map (60).", rich_help_panel=_MAP),
@@ -81,30 +79,25 @@ def climb(
     ] = None,
     set_: options.Set = None,
     quick: options.Quick = False,
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Does BUILD cook on a climb? Heat along a road or a grade; without either, a map of what it holds for ever."""
     from ridesim.bike.load import load_build
-    from ridesim.road.load import load_road
 
     loaded = load_build(build, options.overrides(set_))
-    wanted = Wanted(as_json, out, report, units.value)
-    of_a_road = {"smooth": smooth, "flat": flat or None, "as-it-is": as_it_is or None}
+    of_a_road = reading.asked
     if road is None and grade is None and length is None:
         _refuse_for("the map", speed=speed, find=find, **of_a_road)
-        _answer_map(loaded, wanted, units.value, points, steepest, fastest, charge)
+        _answer_map(loaded, wanted, wanted.units, points, steepest, fastest, charge)
         return
     _refuse_for("one climb", map=points, steepest=steepest, fastest=fastest, charge=charge)
     if road is None:
         _refuse_for("a constant grade", **of_a_road)
-    named = None if road is None else load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
+    named = None if road is None else reading.load(road)
     if find is not None:
-        _answer_find(loaded, wanted, units.value, find.value, road, named, grade, length, speed)
+        _answer_find(loaded, wanted, wanted.units, find.value, road, named, grade, length, speed)
         return
-    _answer_climb(loaded, wanted, units.value, road, named, grade, length, speed, quick)
+    _answer_climb(loaded, wanted, wanted.units, road, named, grade, length, speed, quick)
 
 
 def _refuse_for(question: str, **given: object) -> None:
@@ -114,11 +107,12 @@ def _refuse_for(question: str, **given: object) -> None:
             other = (
                 "ask without a road or a grade" if question == "one climb" else "name a road, or --grade and --length"
             )
-            raise RideError(f"--{name}", f"has no meaning for {question}", f"leave it out, or {other}")
+            flag = f"--{name.replace('_', '-')}"
+            raise RideError(flag, f"has no meaning for {question}", f"leave it out, or {other}")
 
 
 def _answer_climb(
-    loaded: LoadedBuild, wanted: Wanted, units: str, road: str | None, ridden: Road | None,
+    loaded: LoadedBuild, wanted: options.Wanted, units: str, road: str | None, ridden: Road | None,
     grade: float | None, length: float | None, speed: float | None, quick: bool,
 ) -> None:  # fmt: skip
     from ridesim.studies.climb import climb as ask
@@ -140,7 +134,7 @@ def _answer_climb(
 
 
 def _answer_find(
-    loaded: LoadedBuild, wanted: Wanted, units: str, find: str, road: str | None, named: Road | None,
+    loaded: LoadedBuild, wanted: options.Wanted, units: str, find: str, road: str | None, named: Road | None,
     grade: float | None, length: float | None, speed: float | None,
 ) -> None:  # fmt: skip
     from ridesim.studies.climb import road_of
@@ -169,7 +163,7 @@ def _answer_find(
 
 
 def _answer_map(
-    loaded: LoadedBuild, wanted: Wanted, units: str, points: int | None, steepest: float | None,
+    loaded: LoadedBuild, wanted: options.Wanted, units: str, points: int | None, steepest: float | None,
     fastest: float | None, charge: float | None,
 ) -> None:  # fmt: skip
     from ridesim.studies.climb_map import POINTS, STEEPEST_PERCENT, climb_map

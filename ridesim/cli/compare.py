@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from ridesim.cli import options
-from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of
+from ridesim.cli.answer import answer, csv_writer, inputs_of
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
 from ridesim.errors import RideError
-
-if TYPE_CHECKING:
-    pass
 
 EXAMPLE = (
     "Example: ridesim compare configs/longtail-belt.toml configs/longtail-hub.toml --road routes/ridge-climb.gpx "
@@ -33,19 +30,13 @@ def side_by_side(
         typer.Option("--road", metavar="ROAD", help="Road to ride; may be given again.", rich_help_panel="Ride"),
     ] = None,
     speed: options.Speed = None,
-    flat: options.Flat = False,
-    smooth: options.Smooth = None,
-    as_it_is: options.AsItIs = False,
+    reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
-    out: options.Out = None,
-    report: options.Report = None,
     quick: options.Quick = False,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Ride two or more builds over the same roads and show them side by side, the largest differences first."""
     from ridesim.bike.load import load_build
-    from ridesim.road.load import load_road
     from ridesim.studies.compare import compare
 
     if len(builds) < 2:
@@ -54,7 +45,7 @@ def side_by_side(
         raise RideError("compare", "no road is named", "add at least one --road ROAD")
     changes = options.overrides(set_)
     loaded = [load_build(build, changes) for build in builds]
-    ridden = [load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is) for road in roads]
+    ridden = [reading.load(road) for road in roads]
     say_if_compiling()
     with progress("riding each build", len(loaded) * (1 + 2 * len(ridden))) as done:
         result = compare(loaded, ridden, cruise_speed_km_h=speed, how_sure=not quick, done=done)
@@ -64,9 +55,9 @@ def side_by_side(
     named = zip(roads, (road.name for road in ridden), strict=True)
     payload = envelope("compare", inputs_of(loaded, named), **compare_figures(result))
     answer(
-        Wanted(as_json, out, report, units.value),
+        wanted,
         payload,
-        lambda pictures: view(result, units.value, pictures=pictures),
+        lambda pictures: view(result, wanted.units, pictures=pictures),
         loaded,
         pictures=[name for number in range(1, len(ridden) + 1) for name in (f"losses-{number}", f"along-{number}")],
         tables={"rides.csv": csv_writer(ride_rows(result))},

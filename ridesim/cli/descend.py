@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from ridesim.cli import given, options
-from ridesim.cli.answer import Wanted, answer, csv_writer
+from ridesim.cli.answer import answer, csv_writer
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
 from ridesim.report.plain import as_plain
 
@@ -32,17 +32,12 @@ def descend(
     grade: given.Grade = None,
     minutes: given.Minutes = None,
     speed: options.Speed = None,
-    flat: options.Flat = False,
-    smooth: options.Smooth = None,
-    as_it_is: options.AsItIs = False,
+    reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Do BUILD's brakes cook on the way down ROAD, or a grade? With regen, from a full pack, without, and by speed."""
-    loaded, ridden, inputs = given.load_pair(build, road, set_, smooth=smooth, flat=flat, as_it_is=as_it_is)
+    loaded, ridden, inputs = given.load_pair(build, road, set_, reading)
     from ridesim.studies.descend import descend as ride_down
     from ridesim.studies.descend import descent, expected_rides
 
@@ -59,9 +54,9 @@ def descend(
     from ridesim.report.descend.view import view
 
     answer(
-        Wanted(as_json, out, report),
+        wanted,
         envelope("descend", inputs, **descend_figures(result)),
-        lambda pictures: view(result, units.value, pictures=pictures),
+        lambda pictures: view(result, wanted.units, pictures=pictures),
         [loaded],
         pictures=("brakes-along-the-road", "hottest-by-speed"),
         tables={"speeds.csv": csv_writer([as_plain(each) for each in result.speeds])},

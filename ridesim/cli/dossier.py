@@ -24,29 +24,23 @@ def register(app: typer.Typer) -> None:
 def dossier(
     build: options.BuildFile,
     road: options.RoadFile,
-    flat: options.Flat = False,
-    smooth: options.Smooth = None,
-    as_it_is: options.AsItIs = False,
+    reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Put BUILD's ride over ROAD, spans, climb map, ratios, checks, belts, leads, pack and law into one document."""
     from ridesim.bike.load import load_build
     from ridesim.report.dossier.chapters import chapters
     from ridesim.report.dossier.page import contents_view, dossier_text, title_of
     from ridesim.report.view import view_text
-    from ridesim.road.load import load_road
 
-    if report is not None:
-        refuse_page(report)
+    if wanted.report is not None:
+        refuse_page(wanted.report)
     loaded = load_build(build, options.overrides(set_))
-    ridden = load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
+    ridden = reading.load(road)
     say_if_compiling()
     with progress("riding for every chapter", EXPECTED_RIDES) as done:
-        found = chapters(loaded, ridden, units.value, done)
+        found = chapters(loaded, ridden, wanted.units, done)
     inputs, title = inputs_of([loaded], [(road, ridden.name)]), title_of(loaded, ridden)
     contents = contents_view(title, found)
     payload = envelope(
@@ -57,18 +51,18 @@ def dossier(
             for each in found
         ],
     )  # fmt: skip
-    text = dossier_text(title, found, loaded, command_line(), inputs, units.value)
-    if out is not None:
+    text = dossier_text(title, found, loaded, command_line(), inputs, wanted.units)
+    if wanted.out is not None:
         files = {
             "dossier.json": lambda path: path.write_text(to_json(payload) + "\n", encoding="utf-8"),
             "dossier.html": lambda path: path.write_text(text, encoding="utf-8"),
         }
-        say(f"wrote {len(write_all(out, files))} files to {out}")
-    if report is not None:
-        with whole_file(report) as place:
+        say(f"wrote {len(write_all(wanted.out, files))} files to {wanted.out}")
+    if wanted.report is not None:
+        with whole_file(wanted.report) as place:
             place.write_text(text, encoding="utf-8")
-        say(f"wrote {report}")
-    if as_json:
+        say(f"wrote {wanted.report}")
+    if wanted.as_json:
         print_json(payload)
         return
     show(view_text(contents))

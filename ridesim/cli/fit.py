@@ -85,7 +85,7 @@ def fit(
     Nothing is written unasked: --save FILE.toml writes the fitted build, which `ride` and `spread` take; --out DIR
     writes it there as BUILD-fitted.toml, beside tables and pictures.
     """
-    wanted = Wanted(as_json, out, report, units.value)
+    wanted = Wanted(as_json, out, report, units)
     if len(files) > 2:
         raise RideError("fit", f"{len(files)} files are named", "name a build and a log, or a log with pedal power")
     if len(files) == 1:
@@ -238,7 +238,7 @@ def coastdown(
         "mass_kg": assumed_mass(mass)[0],
     }
     answer(
-        Wanted(as_json, out, report, units.value),
+        Wanted(as_json, out, report, units),
         envelope("coastdown", inputs, **coast_figures(result)),
         lambda pictures: coast_view(result, units.value, pictures=pictures),
         (),

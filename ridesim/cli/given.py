@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from ridesim.cli.options import PLAIN_READING, Reading
 from ridesim.errors import RideError
 
 if TYPE_CHECKING:
@@ -31,17 +32,15 @@ Minutes = Annotated[float | None, choice("--minutes", "MIN", "Length of that cli
 
 
 def load_pair(
-    build: str, road: str | None, set_: list[str] | None, *, smooth: float | None = None, flat: bool = False,
-    as_it_is: bool = False,
+    build: str, road: str | None, set_: list[str] | None, reading: Reading = PLAIN_READING
 ) -> tuple[LoadedBuild, Road | None, dict[str, Any]]:  # fmt: skip
     """Load a build and perhaps a road; return them with the inputs that a JSON answer names."""
     from ridesim.bike.load import load_build
     from ridesim.cli import options
     from ridesim.cli.answer import inputs_of
-    from ridesim.road.load import load_road
 
     loaded = load_build(build, options.overrides(set_))
-    ridden = None if road is None else load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
+    ridden = None if road is None else reading.load(road)
     return loaded, ridden, inputs_of([loaded], [] if ridden is None or road is None else [(road, ridden.name)])
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ridesim.cli import options
-from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of, number_list
+from ridesim.cli.answer import answer, csv_writer, inputs_of, number_list
 from ridesim.cli.output import answering, envelope, say_if_compiling
 
 if TYPE_CHECKING:
@@ -34,10 +34,7 @@ def launch(
         typer.Option("--grades", metavar="PERCENT,...", help="Grades of the road-load curves.", rich_help_panel=_PANEL),
     ] = "0,3,6,10,15,20",
     set_: options.Set = None,
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Start BUILD from rest: times to speed, top speed, steepest start, and its pull against the road's resistance."""
     from ridesim.bike.load import load_build
@@ -52,9 +49,9 @@ def launch(
     from ridesim.report.launch.view import view
 
     answer(
-        Wanted(as_json, out, report, units.value),
+        wanted,
         envelope("launch", inputs_of([loaded], []), **launch_figures(result)),
-        lambda pictures: view(result, units.value, pictures=pictures),
+        lambda pictures: view(result, wanted.units, pictures=pictures),
         [loaded],
         pictures=("pull-against-speed", "speed-against-time"),
         tables={

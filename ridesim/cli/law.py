@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from ridesim.cli import given, options
-from ridesim.cli.answer import Wanted, answer
+from ridesim.cli.answer import answer
 from ridesim.cli.output import answering, envelope, say_if_compiling
 from ridesim.report.plain import as_plain
 
@@ -36,10 +36,7 @@ def law(
     pedals: Pedals = None,
     where: Where = None,
     set_: options.Set = None,
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Hold BUILD against power, speed and assist classes of published rules; local law and licensed advice decide."""
     from ridesim.workshop.law.classes import places_named
@@ -52,8 +49,8 @@ def law(
     say_if_compiling()
     result = classify_build(loaded, rated_power_w=rated_power_w, pedals=pedals, jurisdictions=places)
     answer(
-        Wanted(as_json, out, report, units.value),
+        wanted,
         envelope("law", inputs, **as_plain(result)),
-        lambda pictures: view(result, units.value, pictures=pictures),
+        lambda pictures: view(result, wanted.units, pictures=pictures),
         [loaded],
     )

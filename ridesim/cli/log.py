@@ -74,7 +74,7 @@ def log(
     from ridesim.report.log.view import view
 
     answer(
-        Wanted(as_json, out, report, units.value),
+        Wanted(as_json, out, report, units),
         envelope("log", {"log": {"path": file, "sha256": found.sha256}, "map": map_}, **log_figures(found)),
         lambda pictures: view(found, units.value, pictures=pictures),
         (),

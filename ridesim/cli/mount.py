@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import typer
 
 from ridesim.cli import given, options
-from ridesim.cli.answer import Wanted, answer
+from ridesim.cli.answer import answer
 from ridesim.cli.output import answering, envelope
-
-if TYPE_CHECKING:
-    pass
 
 EXAMPLE = (
     "Example: ridesim mount configs/longtail-two-stage.toml routes/ridge-climb.gpx --set mount.joint.kind=clamp "
@@ -30,17 +25,12 @@ def mount(
     road: given.OptionalRoad = None,
     grade: given.Grade = None,
     minutes: given.Minutes = None,
-    flat: options.Flat = False,
-    smooth: options.Smooth = None,
-    as_it_is: options.AsItIs = False,
+    reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Judge what holds BUILD's drive: shaft, pulley joint, bolts, arms and bracket, at the peak and for good."""
-    loaded, ridden, inputs = given.load_pair(build, road, set_, smooth=smooth, flat=flat, as_it_is=as_it_is)
+    loaded, ridden, inputs = given.load_pair(build, road, set_, reading)
     loads = given.ridden_loads(loaded, ridden, grade, minutes)
     given.name_climb(inputs, ridden, grade, minutes)
     from ridesim.report.mount.plain import mount_figures
@@ -49,6 +39,5 @@ def mount(
 
     result = check_mount(loaded, loads)
     payload = envelope("mount", inputs, **mount_figures(result))
-    wanted = Wanted(as_json, out, report, units.value)
     pictures = ("safeties",) if result.parts else ()
-    answer(wanted, payload, lambda drawn: view(result, units.value, pictures=drawn), [loaded], pictures=pictures)
+    answer(wanted, payload, lambda drawn: view(result, wanted.units, pictures=drawn), [loaded], pictures=pictures)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+
+if TYPE_CHECKING:
+    from ridesim.road.profile import Road
 
 
 class Units(StrEnum):
@@ -74,6 +78,43 @@ AsItIs = Annotated[
         "--as-it-is", help="Leave the faults of a recording unmended: frozen, far and missing.", rich_help_panel=_RIDE
     ),
 ]
+
+
+class Bundle:
+    """Options that always go together: a command that takes one is given each of its fields as an option."""
+
+
+@dataclass(frozen=True)
+class Reading(Bundle):
+    """How a road is read."""
+
+    flat: Flat = False
+    smooth: Smooth = None
+    as_it_is: AsItIs = False
+
+    def load(self, road: str) -> Road:
+        """Load a road as asked. Raises RoadError."""
+        from ridesim.road.load import load_road
+
+        return load_road(road, smoothing_m=self.smooth, flat=self.flat, as_it_is=self.as_it_is)
+
+    @property
+    def asked(self) -> dict[str, Any]:
+        """What was asked for, by its option; None: nothing."""
+        return {name: value or None for name, value in vars(self).items()}
+
+
+@dataclass(frozen=True)
+class Wanted(Bundle):
+    """Where an answer goes, and in which units a person reads it."""
+
+    as_json: Json = False
+    out: Out = None
+    report: Report = None
+    units: UnitSystem = Units.metric
+
+
+PLAIN_READING, IN_WORDS = Reading(), Wanted()
 
 
 def overrides(pairs: list[str] | None) -> dict[str, Any]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import codecs
 import contextlib
+import dataclasses
 import functools
 import inspect
 import io
@@ -15,11 +16,11 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from enum import IntEnum
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_type_hints
 
 import typer
 
-from ridesim.cli.options import Force
+from ridesim.cli.options import Bundle, Force
 from ridesim.cli.writing import keeping, over_anything, refuse_page
 from ridesim.errors import Interrupted, RidesimError
 from ridesim.harmless import harmless
@@ -53,10 +54,14 @@ class ExitCode(IntEnum):
 def answering(command: F) -> F:
     """Turn what a command raises into an exit code and a line on stderr, never a traceback.
 
-    A command that writes files is given the option --force too.
+    Options that go together (`options.Bundle`) are told apart here, and a command that writes files is given the
+    option --force too.
     """
     signature = inspect.signature(command, eval_str=True)
-    writes = bool({"out", "report"} & set(signature.parameters)) and "force" not in signature.parameters
+    told_apart = {each.name: _fields(each) for each in signature.parameters.values()}
+    options = [each for fields in told_apart.values() for each in fields]
+    names = {each.name for each in options}
+    writes = bool({"out", "report"} & names) and "force" not in names
 
     @functools.wraps(command)
     def wrapped(*args: Any, **kwargs: Any) -> Any:
@@ -64,7 +69,7 @@ def answering(command: F) -> F:
         try:
             if isinstance(kwargs.get("report"), Path):  # before the work, not after it
                 refuse_page(kwargs["report"])
-            return command(*args, **kwargs)
+            return command(*args, **_gathered(signature, told_apart, kwargs))
         except RidesimError as error:
             say(str(error))
             raise typer.Exit(ExitCode.BAD_INPUT) from None
@@ -93,11 +98,37 @@ def answering(command: F) -> F:
             over_anything.reset(told)
 
     if writes:
-        force = inspect.Parameter("force", inspect.Parameter.KEYWORD_ONLY, default=False, annotation=Force)
-        parameters = [*signature.parameters.values(), force]
-        wrapped.__signature__ = signature.replace(parameters=parameters)  # type: ignore[attr-defined]
-        wrapped.__annotations__ = {each.name: each.annotation for each in parameters}
+        options.append(_option("force", Force, False))
+    wrapped.__signature__ = signature.replace(parameters=options)  # type: ignore[attr-defined]
+    wrapped.__annotations__ = {each.name: each.annotation for each in options}
     return wrapped  # type: ignore[return-value]
+
+
+def _option(name: str, annotation: Any, default: Any) -> inspect.Parameter:
+    return inspect.Parameter(name, inspect.Parameter.POSITIONAL_OR_KEYWORD, default=default, annotation=annotation)
+
+
+def _is_bundle(each: inspect.Parameter) -> bool:
+    return isinstance(each.annotation, type) and issubclass(each.annotation, Bundle)
+
+
+def _fields(each: inspect.Parameter) -> list[inspect.Parameter]:
+    """A parameter as options: itself, or each field of its bundle."""
+    if not _is_bundle(each):
+        return [each]
+    hints = get_type_hints(each.annotation, include_extras=True)
+    return [_option(field.name, hints[field.name], field.default) for field in dataclasses.fields(each.annotation)]
+
+
+def _gathered(
+    signature: inspect.Signature, told_apart: Mapping[str, list[inspect.Parameter]], given: Mapping[str, Any]
+) -> dict[str, Any]:
+    """What a command is called with: its bundles put together again from the options given."""
+    rest = dict(given)
+    for each in filter(_is_bundle, signature.parameters.values()):
+        names = [field.name for field in told_apart[each.name]]
+        rest[each.name] = each.annotation(**{name: rest.pop(name) for name in names if name in rest})
+    return rest
 
 
 def _kept(end: Interrupted, asked: Mapping[str, Any]) -> str:

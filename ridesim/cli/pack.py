@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from ridesim.cli import given, options
-from ridesim.cli.answer import Wanted, answer
+from ridesim.cli.answer import answer
 from ridesim.cli.output import answering, envelope
 from ridesim.errors import RideError
 from ridesim.report.plain import as_plain
@@ -63,10 +63,7 @@ def pack(
     rows: Rows = None,
     packing: Packing = "hex",
     gap_mm: Gap = 0.5,
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Plan a pack from voltage, energy and current: cells, size, charging, ageing, and the voltages to keep."""
     from ridesim.report.pack.view import view
@@ -80,9 +77,9 @@ def pack(
     result = plan_packs(names, needs, care)
     inputs = {"needs": as_plain(needs), "care": as_plain(care), "cells": list(names)}
     answer(
-        Wanted(as_json, out, report, units.value),
+        wanted,
         envelope("pack", inputs, **as_plain(result)),
-        lambda pictures: view(result, units.value, pictures=pictures),
+        lambda pictures: view(result, wanted.units, pictures=pictures),
         [],
         pictures=("block",),
     )
@@ -100,10 +97,7 @@ def group(
     ],
     series: Annotated[int, given.choice("--series", "N", "Groups in series.", _NEEDS)],
     parallel: Annotated[int, given.choice("--parallel", "N", "Cells in a group.", _NEEDS)],
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Sort measured cells into groups of nearly equal capacity, and say how weak the weakest group is."""
     from ridesim.report.pack.groups import view
@@ -115,8 +109,8 @@ def group(
     result = Grouped(group_cells(cells.capacities_ah, series, parallel, cells.resistances_mohm), cells)
     inputs = {"file": file, "series": series, "parallel": parallel, "cells": len(cells.capacities_ah)}
     answer(
-        Wanted(as_json, out, report, units.value),
+        wanted,
         envelope("group", inputs, **group_figures(result)),
-        lambda pictures: view(result, units.value, pictures=pictures),
+        lambda pictures: view(result, wanted.units, pictures=pictures),
         [],
     )

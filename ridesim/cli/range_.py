@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ridesim.cli import options
-from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of, number_list
+from ridesim.cli.answer import answer, csv_writer, inputs_of, number_list
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
 from ridesim.errors import RideError
 
@@ -43,24 +43,18 @@ def how_far(
             rich_help_panel=_PANEL,
         ),
     ] = "0.8,1.5",
-    flat: options.Flat = False,
-    smooth: options.Smooth = None,
-    as_it_is: options.AsItIs = False,
+    reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
-    out: options.Out = None,
-    report: options.Report = None,
     quick: options.Quick = False,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Ride BUILD over ROAD again and again until it ends: how far as built, at other speeds, in the cold, and aged."""
     from ridesim.bike.load import load_build
-    from ridesim.road.load import load_road
     from ridesim.studies.reach import expected_rides, reach
 
     tried, old = number_list("--speeds", speeds, "speeds"), _aged(aged)
     loaded = load_build(build, options.overrides(set_))
-    ridden = load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
+    ridden = reading.load(road)
     say_if_compiling()
     with progress("riding until empty", expected_rides(len(tried))) as done:
         result = reach(
@@ -78,9 +72,9 @@ def how_far(
 
     payload = envelope("range", inputs_of([loaded], [(road, ridden.name)]), **range_figures(result))
     answer(
-        Wanted(as_json, out, report, units.value),
+        wanted,
         payload,
-        lambda pictures: view(result, units.value, pictures=pictures),
+        lambda pictures: view(result, wanted.units, pictures=pictures),
         [loaded],
         pictures=("charge-and-voltage", "range-against-speed"),
         tables={"cases.csv": csv_writer(all_cases(result)), "curves.csv": csv_writer(_curve_rows(result))},

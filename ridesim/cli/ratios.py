@@ -7,7 +7,7 @@ from typing import Annotated, Any
 import typer
 
 from ridesim.cli import options
-from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of
+from ridesim.cli.answer import answer, csv_writer, inputs_of
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
 from ridesim.units import to_si
 
@@ -87,26 +87,19 @@ def which(
         float, typer.Option("--accelerate-to", metavar="KM_H", help="Time from rest to this.", rich_help_panel="Ride")
     ] = 25.0,
     speed: options.Speed = None,
-    flat: options.Flat = False,
-    smooth: options.Smooth = None,
-    as_it_is: options.AsItIs = False,
+    reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
-    out: options.Out = None,
-    report: options.Report = None,
     quick: options.Quick = False,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Ride BUILD over ROAD with each ratio, pulley pair or set of gears, and say which to take and why."""
     from ridesim.bike.load import load_build
     from ridesim.cli.how_many_gears import how_many, refuse_others
     from ridesim.cli.reductions import Room, belts_of, candidates
-    from ridesim.road.load import load_road
     from ridesim.studies.ratios import ratios as ride_ratios
 
     loaded = load_build(build, options.overrides(set_))
-    ridden = load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
-    wanted = Wanted(as_json, out, report, units.value)
+    ridden = reading.load(road)
     asked: dict[str, Any] = {
         "max_winding_c": max_winding,
         "min_top_speed_km_h": min_top_speed,
@@ -139,7 +132,7 @@ def which(
     answer(
         wanted,
         payload,
-        lambda pictures: view(result, units.value, pictures=pictures),
+        lambda pictures: view(result, wanted.units, pictures=pictures),
         [loaded],
         pictures=("on-the-road", "at-full-throttle"),
         tables={"candidates.csv": csv_writer(payload["candidates"])} if result.cases else {},

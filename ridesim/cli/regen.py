@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from ridesim.cli import options
-from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of
+from ridesim.cli.answer import answer, csv_writer, inputs_of
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
 
 if TYPE_CHECKING:
@@ -26,23 +26,17 @@ def worth(
     build: options.BuildFile,
     road: options.RoadFile,
     speed: options.Speed = None,
-    flat: options.Flat = False,
-    smooth: options.Smooth = None,
-    as_it_is: options.AsItIs = False,
+    reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
-    out: options.Out = None,
-    report: options.Report = None,
     quick: options.Quick = False,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Ride BUILD over ROAD with and without regen: energy returned, range gained, and where the braking energy went."""
     from ridesim.bike.load import load_build
-    from ridesim.road.load import load_road
     from ridesim.studies.regen import expected_rides, regen
 
     loaded = load_build(build, options.overrides(set_))
-    ridden = load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
+    ridden = reading.load(road)
     say_if_compiling()
     with progress("riding with and without", expected_rides()) as done:
         result = regen(loaded, ridden, cruise_speed_km_h=speed, how_sure=not quick, done=done)
@@ -51,9 +45,9 @@ def worth(
 
     payload = envelope("regen", inputs_of([loaded], [(road, ridden.name)]), **regen_figures(result))
     answer(
-        Wanted(as_json, out, report, units.value),
+        wanted,
         payload,
-        lambda pictures: view(result, units.value, pictures=pictures),
+        lambda pictures: view(result, wanted.units, pictures=pictures),
         [loaded],
         pictures=("braking-energy", "along-the-road"),
         tables={} if result.impossible else {"along-the-road.csv": csv_writer(_trace_rows(result))},

@@ -61,7 +61,7 @@ def replay(
     }  # fmt: skip
 
     answer(
-        Wanted(as_json, out, report, units.value),
+        Wanted(as_json, out, report, units),
         envelope("replay", inputs, **replay_figures(result)),
         lambda pictures: view(result, units.value, pictures=pictures),
         [loaded],

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ridesim.cli import given, options
-from ridesim.cli.answer import Wanted, answer
+from ridesim.cli.answer import answer
 from ridesim.cli.output import answering, envelope
 from ridesim.errors import RideError
 from ridesim.report.plain import as_plain
@@ -79,14 +79,9 @@ def rewind(
     to_paths: NewPaths = None,
     want_kv: WantKv = None,
     fill: Fill = 0.40,
-    flat: options.Flat = False,
-    smooth: options.Smooth = None,
-    as_it_is: options.AsItIs = False,
+    reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Scale a motor from today's turns, wire and connection to new ones, or list the windings for a wanted Kv."""
     asked = dict(locals())
@@ -101,9 +96,9 @@ def rewind(
         torque_nm=asked["torque_nm"], rider=rider,
     )  # fmt: skip
     answer(
-        Wanted(as_json, out, report, units.value),
+        wanted,
         envelope("rewind", inputs, **as_plain(result)),
-        lambda pictures: view(result, units.value, pictures=pictures),
+        lambda pictures: view(result, wanted.units, pictures=pictures),
         loaded,
         pictures=("candidates",),
     )
@@ -114,10 +109,7 @@ def _from_build(asked: dict[str, Any]) -> tuple[dict[str, Any], list[Any], Rider
     if asked["build"] is None:
         given.refuse_unused("rewind without a build", set=asked["set_"])
         return {}, [], None
-    loaded, ridden, inputs = given.load_pair(
-        asked["build"], asked["road"], asked["set_"],
-        smooth=asked["smooth"], flat=asked["flat"], as_it_is=asked["as_it_is"],
-    )  # fmt: skip
+    loaded, ridden, inputs = given.load_pair(asked["build"], asked["road"], asked["set_"], asked["reading"])
     own = loaded.build.motor
     asked["kv"] = own.kv_rpm_per_v if asked["kv"] is None else asked["kv"]
     if asked["resistance_mohm"] is None:

@@ -63,9 +63,7 @@ def ride(
             rich_help_panel="Ride",
         ),
     ] = None,
-    flat: options.Flat = False,
-    smooth: options.Smooth = None,
-    as_it_is: options.AsItIs = False,
+    reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
     out: options.Out = None,
     plots: Annotated[
@@ -82,10 +80,9 @@ def ride(
     """Ride BUILD over ROAD: time, range, currents, heat, and whether it arrives."""
     from ridesim.bike.load import load_build
     from ridesim.ride.simulate import simulate
-    from ridesim.road.load import load_road
 
     loaded = load_build(build, options.overrides(set_))
-    ridden = load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
+    ridden = reading.load(road)
     say_if_compiling()
     ridden_whole: Ride | None = None
     try:

@@ -24,38 +24,33 @@ def register(app: typer.Typer) -> None:
 @answering
 def road(
     file: options.RoadFile,
-    flat: options.Flat = False,
-    smooth: options.Smooth = None,
-    as_it_is: options.AsItIs = False,
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    reading: options.Reading = options.PLAIN_READING,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Show what was read from ROAD and what was cleaned: length, climb before and after smoothing, steepest stretch."""
     from ridesim.cli.ride import file_hash
     from ridesim.road.account import road_account
-    from ridesim.road.load import load_road
 
-    read = load_road(file, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
+    read = reading.load(file)
     figures = road_account(read)
     payload = envelope("road", {"road": {"path": file, "sha256": file_hash(file)}}, **figures)
-    if out is not None:
-        written = write_all(out, road_files(read, payload, units.value))
-        say(f"wrote {len(written)} files to {out}")
-    if report is not None:
+    if wanted.out is not None:
+        written = write_all(wanted.out, road_files(read, payload, wanted.units))
+        say(f"wrote {len(written)} files to {wanted.out}")
+    if wanted.report is not None:
         from ridesim.report.page import write_page
         from ridesim.report.road.view import view
 
-        with whole_file(report) as place:
-            write_page(place, view(read, figures, units.value), (), payload["command"], payload["inputs"], units.value)
-        say(f"wrote {report}")
-    if as_json:
+        with whole_file(wanted.report) as place:
+            page = view(read, figures, wanted.units)
+            write_page(place, page, (), payload["command"], payload["inputs"], wanted.units)
+        say(f"wrote {wanted.report}")
+    if wanted.as_json:
         print_json(payload)
         return
     from ridesim.report.road.text import road_text
 
-    show(road_text(read, figures, units.value))
+    show(road_text(read, figures, wanted.units))
 
 
 def road_files(read: Road, payload: dict[str, Any], units: str) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ridesim.cli import options
-from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of
+from ridesim.cli.answer import answer, csv_writer, inputs_of
 from ridesim.cli.output import answering, envelope, progress, say, say_if_compiling
 from ridesim.cli.writing import over_anything, whole_file
 from ridesim.errors import Interrupted, RideError
@@ -73,10 +73,7 @@ def which_bike(
         ),
     ] = None,
     set_: options.Set = None,
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Ride every combination that GOALS allow over the roads: the front of what matters, its knee, and the reasons."""
     if new is not None or names or keys:
@@ -91,7 +88,7 @@ def which_bike(
 
     asked = read_goals(goals, options.overrides(set_))
     study = study_of(asked)
-    folder = None if out is None else out / f"rides-{_digest(study)[:12]}"
+    folder = None if wanted.out is None else wanted.out / f"rides-{_digest(study)[:12]}"
     say_if_compiling()
     from ridesim.search.executors import Kept
     from ridesim.search.search import search
@@ -104,7 +101,7 @@ def which_bike(
             raise Interrupted(_kept_words(folder)) from None
     if how.kept.known:
         say(f"{how.kept.known:,} rides were known from {folder}")
-    _answer(found, goals, Wanted(as_json, out, report), units.value)
+    _answer(found, goals, wanted, wanted.units)
 
 
 def _written(new: Path | None, names: bool) -> None:
@@ -156,7 +153,7 @@ def _digest(study: Study) -> str:
     return hashlib.sha256(repr(every).encode()).hexdigest()
 
 
-def _answer(found: Found, goals: Path, wanted: Wanted, units: str) -> None:
+def _answer(found: Found, goals: Path, wanted: options.Wanted, units: str) -> None:
     from ridesim.report.search.plain import found_figures, front_rows, letters_of
     from ridesim.report.search.view import view
     from ridesim.search.written import member_files

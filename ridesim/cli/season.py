@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ridesim.cli import options
-from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of
+from ridesim.cli.answer import answer, csv_writer, inputs_of
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
 from ridesim.errors import RideError
 
@@ -75,27 +75,20 @@ def year_round(
     years: YearsAsked = 10,
     quick: Quick = False,
     speed: options.Speed = None,
-    flat: options.Flat = False,
-    smooth: options.Smooth = None,
-    as_it_is: options.AsItIs = False,
+    reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Ride BUILD over ROAD and back every day of a year: worst day, energy, price, and how long the pack lasts."""
     from ridesim.bike.load import load_build
     from ridesim.report.season.plain import day_rows, season_figures
     from ridesim.report.season.view import view
     from ridesim.ride.running import RideOptions
-    from ridesim.road.load import load_road
     from ridesim.workshop.season.plan import plan_for
     from ridesim.workshop.season.season import expected_rides, season
 
     loaded = load_build(build, options.overrides(set_))
-    wishes = {"smoothing_m": smooth, "flat": flat, "as_it_is": as_it_is}
-    roads = [load_road(each, **wishes) for each in (road, back) if each is not None]  # type: ignore[arg-type]
+    roads = [reading.load(each) for each in (road, back) if each is not None]
     plan = plan_for(
         loaded, days=days, charge=charge, home_c=home_c, out_at_h=out_at, back_at_h=back_at, charge_on=charge_on,
         work_c=work_c, price_per_kwh=price,
@@ -110,9 +103,9 @@ def year_round(
     named = [(path, each.name) for path, each in zip((road, back), roads, strict=False) if path is not None]
     payload = envelope("season", {**inputs_of([loaded], named), "weather": weather or year}, **season_figures(result))
     answer(
-        Wanted(as_json, out, report, units.value),
+        wanted,
         payload,
-        lambda pictures: view(result, units.value, pictures=pictures),
+        lambda pictures: view(result, wanted.units, pictures=pictures),
         [loaded],
         pictures=("year", "pack-years"),
         tables={"days.csv": csv_writer(day_rows(result))},

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ridesim.cli import given, options
-from ridesim.cli.answer import Wanted, answer, number_list
+from ridesim.cli.answer import answer, number_list
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
 from ridesim.report.plain import as_plain
 
@@ -56,10 +56,7 @@ def size(
     cell: Cell = "cell-18650-nmc-energy",
     temperature_c: Temperature = 25.0,
     set_: options.Set = None,
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Find the lightest motor, its reduction, Kv, current limits and pack for a wish, by riding candidates."""
     from ridesim.bike.load import build_from_dict
@@ -80,9 +77,9 @@ def size(
     with progress("riding candidates", expected_steps(wish)) as done:
         result = size_drive(wish, done)
     answer(
-        Wanted(as_json, out, report, units.value),
+        wanted,
         envelope("size", {"wish": as_plain(wish)}, **size_figures(result)),
-        lambda pictures: view(result, units.value, pictures=pictures),
+        lambda pictures: view(result, wanted.units, pictures=pictures),
         [build_from_dict(pack.build, where=pack.build["name"]) for pack in result.packs[:1]],
         pictures=("sizes",),
         tables={f"proposal-{pack.nominal_voltage_v:g}v.toml": _writer(pack) for pack in result.packs},

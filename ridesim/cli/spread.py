@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ridesim.cli import options
-from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of
+from ridesim.cli.answer import answer, csv_writer, inputs_of
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
 from ridesim.cli.writing import keeping
 from ridesim.errors import Interrupted, RideError
@@ -49,39 +49,32 @@ def how_sure(
         bool, typer.Option("--yes", help="Also where it takes more than two minutes.", rich_help_panel=_PANEL)
     ] = False,
     speed: options.Speed = None,
-    flat: options.Flat = False,
-    smooth: options.Smooth = None,
-    as_it_is: options.AsItIs = False,
+    reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """How sure are BUILD's answers on ROAD: spans, chances, what carries them, and what to measure next."""
     from ridesim.bike.load import load_build
     from ridesim.ride.running import RideOptions
-    from ridesim.road.load import load_road
     from ridesim.sure.batch import ANSWERS
     from ridesim.sure.spread import expected_rides, expected_seconds, spread
 
     if about not in ANSWERS:
         raise RideError("--answer", f"there is no answer {about!r}", f"choose one of {', '.join(ANSWERS)}")
     loaded = load_build(build, options.overrides(set_))
-    ridden = load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
+    ridden = reading.load(road)
     chosen = RideOptions(cruise_speed_km_h=speed)
     keys = tuple(key.strip() for key in (only or "").split(",") if key.strip())
     rides = expected_rides(loaded, ridden, samples, keys)
     say_if_compiling()
     if not yes:
         _refuse_long(expected_seconds(loaded, ridden, chosen, samples, keys), rides)
-    wanted = Wanted(as_json, out, report, units.value)
     try:
         with progress("riding bikes like yours", rides) as done:
             result = spread(loaded, ridden, chosen, samples=samples, seed=seed, only=keys, done=done)
     except Interrupted as end:
-        raise _kept(end, wanted, road, about, units.value) from None
-    _answer(result, wanted, road, about, units.value)
+        raise _kept(end, wanted, road, about, wanted.units) from None
+    _answer(result, wanted, road, about, wanted.units)
 
 
 def _refuse_long(seconds: float, rides: int) -> None:
@@ -91,17 +84,17 @@ def _refuse_long(seconds: float, rides: int) -> None:
         raise RideError("--samples", f"{rides} rides take about {words}", "ask for fewer, or say --yes")
 
 
-def _kept(end: Interrupted, wanted: Wanted, road: str, about: str, units: str) -> Interrupted:
+def _kept(end: Interrupted, wanted: options.Wanted, road: str, about: str, units: str) -> Interrupted:
     """Tell what the rides so far came to, without pictures, and return the interrupt."""
     from ridesim.sure.spread import LEAST_DRAWS, Spread
 
     if isinstance(end.left, Spread) and end.left.samples >= LEAST_DRAWS:
         keeping.set()
-        _answer(end.left, Wanted(wanted.as_json, None, None), road, about, units)
+        _answer(end.left, options.Wanted(wanted.as_json, None, None), road, about, units)
     return Interrupted(end.done)
 
 
-def _answer(result: Spread, wanted: Wanted, road: str, about: str, units: str) -> None:
+def _answer(result: Spread, wanted: options.Wanted, road: str, about: str, units: str) -> None:
     from ridesim.report.spread.plain import spread_figures
     from ridesim.report.spread.view import view
 

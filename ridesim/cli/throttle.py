@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ridesim.cli import given, options
-from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of
+from ridesim.cli.answer import answer, csv_writer, inputs_of
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
 
 if TYPE_CHECKING:
@@ -38,26 +38,20 @@ def throttle(
         float | None, typer.Option("--length", metavar="KM", help="Its length (2).", rich_help_panel=_PANEL)
     ] = None,
     speed: options.Speed = None,
-    flat: options.Flat = False,
-    smooth: options.Smooth = None,
-    as_it_is: options.AsItIs = False,
+    reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
-    out: options.Out = None,
-    report: options.Report = None,
     quick: options.Quick = False,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Ride one climb under the laws torque, voltage and governor, limits on and off: how each cooks a motor."""
     from ridesim.bike.load import load_build
-    from ridesim.road.load import load_road
     from ridesim.studies.throttle import RIDES
     from ridesim.studies.throttle import throttle as ask
 
     loaded = load_build(build, options.overrides(set_))
     if road is None:
-        given.refuse_unused("a made climb", flat=flat or None, smooth=smooth, as_it_is=as_it_is or None)
-    ridden = None if road is None else load_road(road, smoothing_m=smooth, flat=flat, as_it_is=as_it_is)
+        given.refuse_unused("a made climb", **reading.asked)
+    ridden = None if road is None else reading.load(road)
     say_if_compiling()
     with progress("climbing six times", RIDES) as done:
         result = ask(
@@ -70,9 +64,9 @@ def throttle(
         "throttle", inputs_of([loaded], [(road or "made", result.road.name)]), **throttle_figures(result)
     )
     answer(
-        Wanted(as_json, out, report, units.value),
+        wanted,
         payload,
-        lambda pictures: view(result, units.value, pictures=pictures),
+        lambda pictures: view(result, wanted.units, pictures=pictures),
         [loaded],
         pictures=("limits-on", "limits-off"),
         tables={"cases.csv": csv_writer([vars(case) for case in result.cases]), **_traces(result)},

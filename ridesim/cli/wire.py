@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ridesim.cli import given, options
-from ridesim.cli.answer import Wanted, answer
+from ridesim.cli.answer import answer
 from ridesim.cli.output import answering, envelope
 from ridesim.errors import RideError
 from ridesim.report.plain import as_plain
@@ -94,14 +94,9 @@ def wire(
     standby_w: Standby = None,
     grade: given.Grade = None,
     minutes: given.Minutes = None,
-    flat: options.Flat = False,
-    smooth: options.Smooth = None,
-    as_it_is: options.AsItIs = False,
+    reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Choose leads, fuse, plug, strips and pre-charge resistor for BUILD's ride, or for currents given by hand."""
     asked = dict(locals())
@@ -124,10 +119,7 @@ def wire(
 def _of_build(asked: dict[str, Any]) -> None:
     hand = ("voltage_v", "pack_rms_a", "pack_peak_a", "motor_rms_a", "motor_peak_a", "peak_s", "pack_mohm")
     given.refuse_unused("wire of a build", **{name: asked[name] for name in hand})
-    loaded, ridden, inputs = given.load_pair(
-        asked["build"], asked["road"], asked["set_"],
-        smooth=asked["smooth"], flat=asked["flat"], as_it_is=asked["as_it_is"],
-    )  # fmt: skip
+    loaded, ridden, inputs = given.load_pair(asked["build"], asked["road"], asked["set_"], asked["reading"])
     loads = given.ridden_loads(loaded, ridden, asked["grade"], asked["minutes"])
     from ridesim.workshop.wire.harness import currents_of, habits_of
 
@@ -204,9 +196,9 @@ def _reply(
     result = design_harness(currents, habits, loaded_by)
     payload = envelope("wire", {**inputs, "habits": as_plain(habits)}, **as_plain(result))
     answer(
-        Wanted(asked["as_json"], asked["out"], asked["report"], asked["units"].value),
+        asked["wanted"],
         payload,
-        lambda pictures: view(result, asked["units"].value, pictures=pictures),
+        lambda pictures: view(result, asked["wanted"].units, pictures=pictures),
         loaded,
         pictures=("leads-along-the-ride",),
     )
