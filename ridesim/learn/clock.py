@@ -223,6 +223,10 @@ def _refuse_falling(seconds: Array, keep: NDArray[np.bool_], lone: int, where: s
     back = known & ~keep & (seconds < highest - 1e-9)
     if lone <= max(1.0, MOST_BACK * len(seconds)) and int(back.sum()) <= max(lone, 1):
         return
+    if not back.any():  # it leaps ahead and comes back, again and again
+        row = int(np.flatnonzero(known & ~keep)[0])
+        what = f"{head} leaps off its line in {lone} of {len(seconds)} readings, first at reading {row + 1}"
+        raise LogError(where, what, "mend the clock, or name another column as the clock")
     row = int(np.flatnonzero(back)[0])
     by = float(highest[row] - seconds[row])
     what = f"{head} goes back by {by:.4g} s (reading {row + 1} of {len(seconds)})"

@@ -40,7 +40,9 @@ def serve(
         number = int(listener.getsockname()[1])
         folder = Folder(start, Path(room), (build, road), seal)
         app = application(folder, (build, road), token, number)
-        logging.getLogger("uvicorn.error").setLevel(logging.ERROR)  # strangers' nonsense is not the user's business
+        log = logging.getLogger("uvicorn.error")
+        log.setLevel(logging.ERROR)  # strangers' nonsense is not the user's business
+        log.addFilter(_is_no_goodbye)
         config = uvicorn.Config(
             app, log_config=None, access_log=False, server_header=False, date_header=False, ws="none", http="h11",
             limit_concurrency=MOST_CONNECTIONS, timeout_keep_alive=30, h11_max_incomplete_event_size=LONGEST_HEAD,
@@ -51,6 +53,11 @@ def serve(
         if opens:
             webbrowser.open(address)
         asyncio.run(_until_told(uvicorn.Server(config), listener))
+
+
+def _is_no_goodbye(record: logging.LogRecord) -> bool:
+    """Return whether a word of the server's is more than that it ends, as it was told to."""
+    return "graceful shutdown" not in record.getMessage()
 
 
 async def _until_told(server: uvicorn.Server, listener: socket.socket) -> None:

@@ -186,3 +186,10 @@ def test_the_command_writes_a_mapping_that_it_takes_back(ridesim_command, ride: 
     again = ridesim_command("log", place, "--map", tmp_path / "out" / "mapping.toml", "--json")
     assert again.returncode == 0, again.stderr
     assert '"guessed": false' in again.stdout
+
+
+def test_a_clock_that_leaps_ahead_again_and_again_is_refused_with_its_place(tmp_path: Path):
+    time = np.arange(0.0, 120.0)
+    time[5::4] += 1000.0
+    with pytest.raises(LogError, match="leaps off its line in 29 of 120 readings, first at reading 6"):
+        table(tmp_path, time, speed=np.full(120, 20.0), current=np.full(120, 5.0))
