@@ -29,7 +29,12 @@ RETURNED, ON_THE_WAY = "back in the pack", "heat in drive, motor and controller"
 
 def road_words(road: Road, units: str = "metric") -> str:
     """Return a road's name; that of a climb made for a question is told in the units asked for."""
-    return told(road.name, units) if MADE_CLIMB.fullmatch(road.name) else road.name
+    return road_words_of(road.name, units)
+
+
+def road_words_of(name: str, units: str = "metric") -> str:
+    """Return a road's name, in the units asked for where it is one that a question made."""
+    return told(name, units) if MADE_CLIMB.fullmatch(name) else name
 
 
 def condition_words(result: Reach, condition: str, units: str = "metric") -> str:

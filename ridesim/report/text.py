@@ -10,6 +10,7 @@ from ridesim.ride.bounds import BY_NAME
 from ridesim.ride.judge import judge
 from ridesim.ride.recorded import against_recording
 from ridesim.units import shown
+from ridesim.units import told as in_units
 
 if TYPE_CHECKING:
     from ridesim.ride.range import Outlook
@@ -70,7 +71,7 @@ def ride_text(ride: Ride, outlook: Outlook, system: str = "metric", told: Spread
     lines += [f"  also: {reason}" for reason in verdict.reasons[1:]]
     lines += ["", lined(with_spans([*ride_rows(s, outlook, system, told), *recorded_rows(ride)], told, system))]
     if s["warnings"]:
-        lines += ["", *[f"note: {text}" for text in s["warnings"]]]
+        lines += ["", *[f"note: {in_units(text, system)}" for text in s["warnings"]]]
     if told is None:
         lines += ["", f"note: {NO_CHANCES}"]
     used = s["defaults_used"]

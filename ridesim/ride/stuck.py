@@ -38,7 +38,7 @@ class Stuck:
     def words(self, system: str = "metric") -> str:
         """Say it in the units a person asked for."""
         held = "" if self.held_by == "none" else f" What held it: {BY_NAME[self.held_by].words}."
-        pushed = f" It is not pushed: {self.not_pushed}." if self.not_pushed else ""
+        pushed = f" It is not pushed: {told(self.not_pushed, system)}." if self.not_pushed else ""
         return (
             f"It got stuck at {shown(self.at_km, 'km', system)}: {told(self.place.words, system)}. "
             f"With a cold motor this bike "

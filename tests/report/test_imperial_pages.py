@@ -24,6 +24,9 @@ COMMANDS = (
     "wire {builds}/longtail-belt.toml {roads}/ridge-climb.gpx",
     "belt {builds}/longtail-two-stage.toml {roads}/ridge-climb.gpx",
     "ride {builds}/longtail-belt.toml {roads}/ridge-climb.gpx --quick",
+    "ride {builds}/longtail-two-stage.toml {roads}/ridge-climb.gpx --quick --set controller.motor_current_limit_a=20",
+    "ratios {builds}/longtail-two-stage.toml {roads}/ridge-climb.gpx --quick --ratios 7,9",
+    "throttle {builds}/longtail-two-stage.toml --grade 8 --length 1",
     "compare {builds}/longtail-belt.toml {builds}/longtail-hub.toml --road {roads}/ridge-climb.gpx",
 )
 

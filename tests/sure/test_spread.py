@@ -306,3 +306,13 @@ def test_the_first_words_name_the_limits_in_doubt(hill):
     assert told.verdict == STOP and told.passed_as_built == ("arrival",)
     first = view(told, "peak_winding_temp_c", pictures=False).answer[0]
     assert first.startswith("Of bikes like it: does not arrive 100% and as built")
+
+
+def test_no_panel_is_empty_where_no_bike_arrives(hill):
+    """Time, energy and charge of bikes that arrive are none there: their panels are left out, not drawn empty."""
+    from ridesim.report.spread.figure import SHOWN, draw_answers
+
+    stuck = spread(bike({"controller.motor_current_limit_a": 20.0}), make_climb(400.0, 30.0), samples=16)
+    panels = draw_answers(stuck).axes
+    assert 1 <= len(panels) < len(SHOWN) and all(panel.patches for panel in panels)
+    assert len(draw_answers(hill).axes) > len(panels)

@@ -43,7 +43,11 @@ def view(result: CheckSheet, units: str = "metric", *, pictures: bool = True) ->
             _first_turn(result, wrapped=not pictures),
         ),
         figures=_figures(result) if pictures else (),
-        notes=(*result.build_warnings, *(told(words, units) for words in result.cautions), NOTES_LEFT_OUT),
+        notes=(
+            *(told(words, units) for words in result.build_warnings),
+            *(told(words, units) for words in result.cautions),
+            NOTES_LEFT_OUT,
+        ),
     )
 
 

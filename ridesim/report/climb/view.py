@@ -40,7 +40,7 @@ def view(result: Climb, units: str = "metric", *, pictures: bool = True) -> View
         heeds_chances=result.spread is not None,
         tables=(*_limits_table(result, units), _places_table(result, units)),
         figures=_climb_figures(result, units) if pictures else (),
-        notes=(*result.warnings, HOT_WORDS),
+        notes=(*(told(each, units) for each in result.warnings), HOT_WORDS),
     )
 
 
@@ -197,7 +197,7 @@ def map_view(result: ClimbMap, units: str = "metric", *, pictures: bool = True) 
         answer=tuple(line for line in _map_answer(result, best, units) if line),
         tables=(_rating_table(result, units), _minutes_table(result, units)),
         figures=_map_figures(result, units) if pictures else (),
-        notes=(*result.loaded.warnings, *result.notes, _agreement(result), HOT_WORDS),
+        notes=(*(told(each, units) for each in result.loaded.warnings), *result.notes, _agreement(result), HOT_WORDS),
     )
 
 

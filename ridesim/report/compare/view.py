@@ -57,7 +57,7 @@ def view(result: Comparison, units: str = "metric", *, pictures: bool = True) ->
             MASS_WORDS,
             *_one_way(result),
             *_keys_note(result),
-            *result.warnings,
+            *(told(each, units) for each in result.warnings),
         ),
     )
 
@@ -82,7 +82,7 @@ def _verdicts(road: RoadComparison, labels: Sequence[str], units: str) -> str:
     """Each build's verdict on a road, with the first reason of those that are not fine."""
     parts = []
     for label, ride in zip(labels, road.rides, strict=True):
-        why = "" if ride.verdict == FINE else f" ({told(ride.reasons[0], units).rstrip('.')})"
+        why = "" if ride.verdict == FINE else f" ({told(ride.reasons[0].split('. ')[0], units).rstrip('.')})"
         parts.append(f"{label} {VERDICT_MARKS[ride.verdict]}{why}")
     return f"On {road.road.name}: {'; '.join(parts)}."
 

@@ -257,7 +257,7 @@ def draw_run_up(result: Launch, units: str = "metric") -> Figure:
         words = f"{shown(result.sprint_m, 'm', units, 0)} in {result.sprint_s:.1f} s"
         tag(axes, *at, words, COLOURS[1], offset=(-6.0, 4.0), align=("right", "bottom"))
     top = float(in_units(result.top_speed_cold_pedalled_start_charge_km_h, "km_h", units))
-    limit_line(axes, top, "top speed, motor cold", at=0.02)
+    limit_line(axes, top, "top speed, motor cold", at=0.98)
     axes.set_xlim(0.0, last)
     axes.set_ylim(0.0, 1.15 * max(float(speed.max()), top))
     axes.set_xlabel(quantity_label("time_s"))

@@ -13,6 +13,7 @@ from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
 from ridesim.ride.judge import Verdict, worst
 from ridesim.studies.ratio_choice import THUMB_KV
+from ridesim.units import told as in_units
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -112,7 +113,7 @@ def _answer(result: Ratios, units: str) -> tuple[str, ...]:
     first, *others = choice.reasons
     because = f"Because {first}." if choice.keeps_all else f"{first[0].upper()}{first[1:]}."
     ways = tuple(f"A way out with {case.reduction.words}? {way_words(way, units)}" for way in result.ways)
-    told = (*(f"{line[0].upper()}{line[1:]}." for line in others), *_belt_words(case))
+    told = (*(f"{line[0].upper()}{line[1:]}." for line in others), *_belt_words(case, units))
     return (head, because, *told, *_sure_words(result, units), *ways, thumb_words(result, units))
 
 
@@ -126,8 +127,12 @@ def _sure_words(result: Ratios, units: str) -> tuple[str, ...]:
     return tuple(line for line in (" ".join([*told, tail]).strip(), stopped_words(result.common)) if line)
 
 
-def _belt_words(case: RatioCase) -> tuple[str, ...]:
-    return (f"Its belts: {case.belts}, {case.belts_reason}.",) if case.belts in ("look again", "stop") else ()
+def _belt_words(case: RatioCase, units: str) -> tuple[str, ...]:
+    return (
+        (f"Its belts: {case.belts}, {in_units(case.belts_reason, units)}.",)
+        if case.belts in ("look again", "stop")
+        else ()
+    )
 
 
 def thumb_words(result: Ratios, units: str = "metric") -> str:

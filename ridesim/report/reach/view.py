@@ -218,4 +218,4 @@ def _notes(result: Reach, units: str) -> tuple[str, ...]:
             f"Aged pack: {result.aged[0]:.0%} of the capacity (where data sheets commonly end a cell's life; common "
             f"practice, no source) and {result.aged[1]:g} times the resistance (a guess). Measure your own."
         )
-    return (*notes, *result.warnings)
+    return (*notes, *(told(each, units) for each in result.warnings))

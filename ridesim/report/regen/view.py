@@ -11,6 +11,7 @@ from ridesim.report.study_words import all_destinations, destinations
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
 from ridesim.ride.bounds import STOP_WORDS
+from ridesim.units import told as in_units
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -44,7 +45,7 @@ def view(result: Regen, units: str = "metric", *, pictures: bool = True) -> View
             question="Can it regenerate at all?",
             answer=(f"No. {result.impossible}", *_arrives(result.without, units), *_what_is_braked(result)),
             tables=(_impossible_table(result, units),),
-            notes=result.warnings,
+            notes=tuple(in_units(each, units) for each in result.warnings),
         )
     own = result.cases[0]
     return View(
@@ -61,7 +62,7 @@ def view(result: Regen, units: str = "metric", *, pictures: bool = True) -> View
         ),
         tables=(_with_without(result, units), _where_table(result)),
         figures=_figures(result, units) if pictures else (),
-        notes=(BRAKES_WORDS, JUMP_WORDS, *_rating(result, units), *result.warnings),
+        notes=(BRAKES_WORDS, JUMP_WORDS, *_rating(result, units), *(in_units(each, units) for each in result.warnings)),
     )
 
 

@@ -8,6 +8,7 @@ from ridesim.report.text import NO_CHANCES, ride_rows
 from ridesim.report.view import Table, View
 from ridesim.ride.judge import judge
 from ridesim.road.above import is_a_line
+from ridesim.units import told as in_units
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -47,7 +48,7 @@ def view(
         verdict=verdict.word,
         tables=(Table("The ride in figures", ("", ""), tuple(rows)),),
         figures=_figures(ride, units) if pictures else (),
-        notes=(*s["warnings"], *((NO_CHANCES,) if told is None else ())),
+        notes=(*(in_units(each, units) for each in s["warnings"]), *((NO_CHANCES,) if told is None else ())),
         heeds_chances=told is not None,
     )
 

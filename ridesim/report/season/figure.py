@@ -82,7 +82,7 @@ def _mark(axes: Axes, result: Season, values: np.ndarray, *, said: bool = True) 
         right = place > len(values) * 0.6
         tag(
             axes, place, float(values[place]), f"worst day, {date_words(result.worst.date)}", LIMIT_COLOUR,
-            offset=(-8.0 if right else 8.0, -4.0), align=("right" if right else "left", "top"),
+            offset=(-8.0 if right else 8.0, 4.0), align=("right" if right else "left", "bottom"),
         )  # fmt: skip
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from ridesim.report.study_words import road_words_of
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table
 from ridesim.ride.quantities import QUANTITIES
@@ -78,7 +79,8 @@ def differences_table(common: Common, found: Iterable[Difference], units: str) -
         )
         for one in found
     )
-    title = f"How sure the differences are on {common.road}: {common.samples} bikes like yours, the same for each"
+    road = road_words_of(common.road, units)
+    title = f"How sure the differences are on {road}: {common.samples} bikes like yours, the same for each"
     return Table(title, ("", "better", "than", "in bikes", "by [8 of 10]", "told apart"), rows)
 
 

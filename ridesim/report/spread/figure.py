@@ -30,6 +30,8 @@ SHOWN = ("total_time_s", "net_energy_wh", "charge_left_fraction", "peak_winding_
 BINS = 40
 MOST_BARS = 10
 LEAST_SHARE = 0.005
+LEAST_SPREAD = 1e-3
+"""Draws that differ by less, in parts of the largest, are one and the same."""
 
 
 def draw_along(result: Spread, units: str = "metric") -> Figure:
@@ -57,10 +59,17 @@ def draw_along(result: Spread, units: str = "metric") -> Figure:
 
 def draw_answers(result: Spread, units: str = "metric") -> Figure:
     """Return the distributions of the main answers, one below the other."""
-    figure, rows = new_figure(rows=len(SHOWN), height_mm=46.0 * len(SHOWN), share_x=False)
-    for axes, name in zip(rows, SHOWN, strict=True):
+    shown = [name for name in SHOWN if _is_spread(result, name)] or ["peak_winding_temp_c"]
+    figure, rows = new_figure(rows=len(shown), height_mm=46.0 * len(shown), share_x=False)
+    for axes, name in zip(rows, shown, strict=True):
         _distribution(axes, result, name, units)
     return figure
+
+
+def _is_spread(result: Spread, name: str) -> bool:
+    """Whether an answer has draws that differ: what none of them has, or all share, is an empty panel."""
+    values = result.values(name)
+    return bool(len(values)) and float(np.ptp(values)) > LEAST_SPREAD * float(np.abs(values).max())
 
 
 def _distribution(axes: Axes, result: Spread, name: str, units: str) -> None:

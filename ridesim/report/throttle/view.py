@@ -65,7 +65,7 @@ def view(result: Throttle, units: str = "metric", *, pictures: bool = True) -> V
         heeds_chances=result.common is not None,
         tables=(_table(result, units), *_sure_table(result, units)),
         figures=_figures(result, units) if pictures else (),
-        notes=(*result.warnings, _reading(result), CAUTION),
+        notes=(*(told(each, units) for each in result.warnings), _reading(result), CAUTION),
     )
 
 
