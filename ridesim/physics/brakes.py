@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 
+from ridesim.jit import kernel
 from ridesim.physics.cooling import STEFAN_BOLTZMANN, Air
 
 FILM_350_K = Air(0.030003, 2.06908e-5, 0.70195)
@@ -41,6 +42,7 @@ def plate_coefficient(chord: float, v: float, air: Air = FILM_350_K) -> float:
     return 0.664 * math.sqrt(reynolds) * air.prandtl ** (1.0 / 3.0) * air.conductivity / chord
 
 
+@kernel
 def lump_after(
     start_k: float, heat_w: float, to_air_w_per_k: float, radiating_m2: float, air_k: float, capacity: float, dt: float
 ) -> tuple[float, float]:
@@ -50,8 +52,8 @@ def lump_after(
     order; the heat given off is what the balance leaves, so that it closes to rounding.
     """
     end = start_k
-    for about in (start_k, None):
-        middle = 0.5 * (start_k + end) if about is None else about
+    for _ in range(2):
+        middle = 0.5 * (start_k + end)
         conductance = to_air_w_per_k + radiating_m2 * STEFAN_BOLTZMANN * (middle + air_k) * (middle**2 + air_k**2)
         if conductance * dt < NO_COOLING * capacity:
             end = start_k + heat_w * dt / capacity

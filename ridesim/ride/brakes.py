@@ -14,9 +14,11 @@ from numpy.typing import NDArray
 
 from ridesim.bike.brakes import Brake
 from ridesim.bike.schema import Build
+from ridesim.engine.lumps import follow_lump
 from ridesim.engine.state import Channel
-from ridesim.physics.brakes import disc_coefficient, lump_after, plate_coefficient
+from ridesim.physics.brakes import disc_coefficient, plate_coefficient
 from ridesim.physics.resistance import GRAVITY
+from ridesim.ride.limits import LIMITS
 from ridesim.units import from_si, to_si
 
 if TYPE_CHECKING:
@@ -69,12 +71,22 @@ class BrakesHeat:
 
 def brakes_heat(ride: Ridden) -> BrakesHeat:
     """Return how hot the brakes of a ride with a trace get. A brake that is not stated counts as a disc."""
-    rows, build = ride.raw.trace, ride.build
+    return brakes_along(ride.raw.trace, ride.build, to_si(ride.ledger["friction_brakes"], "wh"))
+
+
+def brakes_too_hot(rows: Array, build: Build, friction_j: float) -> bool:
+    """Return whether a brake passes what it may reach, along the rows of a trace."""
+    rule = LIMITS["brake_heat"]
+    found = brakes_along(rows, build, friction_j).brakes if len(rows) > 1 else ()
+    return any(each.hottest_c - each.limit_c > rule.tolerance for each in found)
+
+
+def brakes_along(rows: Array, build: Build, total: float) -> BrakesHeat:
+    """Return how hot the brakes get along the rows of a trace, whose ride left `total` in them [J]."""
     time = rows[:, Channel.TIME]
     span = np.diff(time, prepend=time[0] if len(time) else 0.0)
     speed, friction = rows[:, Channel.SPEED], rows[:, Channel.BRAKE_FORCE]
     energy = _between(friction * speed) * span
-    total = to_si(ride.ledger["friction_brakes"], "wh")
     summed = float(energy.sum())
     energy = energy * (total / summed) if summed > 0.0 else np.zeros_like(energy)
     front = _between(front_shares(build, friction, np.maximum(-rows[:, Channel.MOTOR_FORCE], 0.0)))
@@ -134,18 +146,12 @@ def _one(
     lump = brake.lump
     capacity = to_si(lump.mass_g, "g") * lump.specific_heat_j_per_kg_k
     area = to_si(lump.area_cm2, "cm2")
-    temps, given = np.empty(len(rows)), 0.0
-    now = start = float(air_k[0]) if len(air_k) else to_si(20.0, "c")
-    for row in range(len(rows)):
-        h = coefficient(brake, float(speed[row])) * brake.cooling_factor
-        pieces = max(1, int(np.ceil(span_s[row] / LONGEST_S)))
-        dt = float(span_s[row]) / pieces
-        for _ in range(pieces):
-            if dt > 0.0:
-                power = brake.heat_share * float(energy_j[row]) / float(span_s[row])
-                now, left = lump_after(now, power, h * area, lump.emissivity * area, float(air_k[row]), capacity, dt)
-                given += left
-        temps[row] = now
+    temps = np.empty(len(rows))
+    start = float(air_k[0]) if len(air_k) else to_si(20.0, "c")
+    power = brake.heat_share * np.divide(energy_j, span_s, out=np.zeros_like(energy_j), where=span_s > 0.0)
+    to_air = coefficient(brake, speed) * brake.cooling_factor * area
+    given = follow_lump(temps, start, power, to_air, lump.emissivity * area, air_k, span_s, capacity, LONGEST_S)
+    now = float(temps[-1]) if len(temps) else start
     celsius = from_si(temps, "c")
     hot = int(celsius.argmax()) if len(celsius) else 0
     return BrakeHeat(
@@ -165,9 +171,8 @@ def _one(
     )
 
 
-def coefficient(brake: Brake, speed: float) -> float:
-    """Return h of a brake at a bike's speed [W/(m2 K)]. Source: as `physics.brakes`."""
-    v = max(speed, STILL_M_PER_S)
-    if brake.kind == "rim":
-        return plate_coefficient(to_si(RIM_CHORD_MM, "mm"), v)
-    return disc_coefficient(to_si(brake.lump.diameter_mm, "mm"), v)
+def coefficient(brake: Brake, speed: Array) -> Array:
+    """Return h of a brake at a bike's speeds [W/(m2 K)]. Source: as `physics.brakes`."""
+    size = to_si(RIM_CHORD_MM if brake.kind == "rim" else brake.lump.diameter_mm, "mm")
+    of = plate_coefficient if brake.kind == "rim" else disc_coefficient
+    return np.array([of(size, max(v, STILL_M_PER_S)) for v in speed.tolist()])

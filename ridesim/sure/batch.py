@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.engine.batch import Job, Raw
-from ridesim.engine.state import Channel
+from ridesim.engine.state import Channel, Ledger
 from ridesim.errors import Interrupted
 from ridesim.ride.answers import PASSED
+from ridesim.ride.brakes import brakes_too_hot
 from ridesim.ride.rows import RodeRows, ride_built
 from ridesim.ride.running import run
 from ridesim.sure.packing import Packer, pack
@@ -28,8 +29,9 @@ ANSWERS = (
 )  # fmt: skip
 """The figures of a ride that have a spread, by their names in `ride.quantities`."""
 
-CHANCES = tuple(PASSED)
-"""The limits that a ride can see and whose passing stops it, by their names in `ride.limits`: each has a chance."""
+CHANCES = (*PASSED, "brake_heat")
+"""The limits that a ride can see and whose passing stops it, by their names in `ride.limits`: each has a chance; brakes
+only where the build states them."""
 PART = 16_384
 """Draws of which all numbers are kept at once, before their answers are read."""
 BAND_DRAWS = 2048
@@ -89,9 +91,8 @@ def ride_draws(
     parts += [range(at, min(at + PART, len(values))) for at in range(banded, len(values), PART)]
     for part in parts:
         try:
-            _keep(
-                outcomes, part, _ridden(packer, values, part, outcomes if part.stop <= banded else None, threads, done)
-            )
+            band = outcomes if part.stop <= banded else None
+            _keep(outcomes, part, _ridden(packer, values, part, outcomes, band, threads, done))
         except Interrupted as end:
             assert isinstance(end.left, RodeRows)
             _keep(outcomes, part, end.left)
@@ -100,25 +101,31 @@ def ride_draws(
 
 
 def _ridden(
-    packer: Packer, values: Array, part: range, band: Outcomes | None, threads: int | None, done: Done | None
-) -> RodeRows:
+    packer: Packer, values: Array, part: range, outcomes: Outcomes, band: Outcomes | None, threads: int | None,
+    done: Done | None,
+) -> RodeRows:  # fmt: skip
     columns = dict(zip(packer.doubts.keys, values[part.start : part.stop].T, strict=True)) if values.shape[1] else {}
     build, moved = pack(packer, columns)
 
+    stated = packer.ground.loaded.build
+
     def traced(row: int, job: Job) -> Raw:
-        assert band is not None
         raw = run(job.params, job.road, job.start, packer.ground.options, trace=True)
-        _keep_band(raw.trace, band, row)
+        if band is not None:
+            _keep_band(raw.trace, band, row)
+        if stated.brakes.stated:
+            hot = brakes_too_hot(raw.trace, stated, float(raw.ledger[Ledger.FRICTION_BRAKES]))
+            outcomes.passed[part.start + row, CHANCES.index("brake_heat")] = hot
         return raw
 
-    by = None if band is None else traced
+    by = None if band is None and not stated.brakes.stated else traced
     return ride_built(packer.ground, build, len(part), moved=moved, by=by, threads=threads, done=done)
 
 
 def _keep(outcomes: Outcomes, part: range, rode: RodeRows) -> None:
     rows = slice(part.start, part.stop)
     outcomes.answers[rows] = np.column_stack([rode.answer(name) for name in ANSWERS])
-    outcomes.passed[rows] = np.column_stack([rode.passed(name) for name in CHANCES])
+    outcomes.passed[rows, : len(PASSED)] = np.column_stack([rode.passed(name) for name in PASSED])
     outcomes.stops[rows], outcomes.ridden[rows] = rode.stops, rode.ridden
 
 

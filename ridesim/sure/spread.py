@@ -165,6 +165,7 @@ class Spread(Answer):
         found = [
             chance_of(name, int(self.drawn.passed[self.drawn.ridden, at].sum()), self.samples)
             for at, name in enumerate(CHANCES)
+            if name != "brake_heat" or self.loaded.build.brakes.stated
         ]
         return tuple(sorted(found, key=lambda each: -each.chance))
 

@@ -11,12 +11,13 @@ import numpy as np
 import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build
-from ridesim.ride.brakes import BrakeHeat, brakes_heat, front_shares
+from ridesim.ride.brakes import BrakeHeat, brakes_heat, brakes_too_hot, front_shares
 from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, brake_finding, judge
 from ridesim.ride.simulate import simulate
 from ridesim.road.load import load_road
 from ridesim.road.made import make_climb
 from ridesim.studies.descend import CASES, descend
+from ridesim.sure.spread import spread
 
 from .. import bikes
 
@@ -169,3 +170,41 @@ def test_cool_brakes_are_not_fine_where_the_pack_is_overcharged():
     assert judge(simulate(loaded, road)).word == STOP == found.verdict
     assert all(each.verdict != STOP for each in found.cases[0].findings)
     assert found.reason.startswith("as built: The pack is charged to") and "The brakes:" in found.reason
+
+
+DOWN = make_climb(4200.0, -8.0)
+
+
+@pytest.fixture(scope="module")
+def loaded() -> LoadedBuild:
+    return load_build(CONFIGS / "longtail-loaded.toml")
+
+
+def test_the_loaded_demo_comes_close_to_its_brakes_limit(loaded: LoadedBuild):
+    ride = simulate(loaded, DOWN)
+    (rear,) = (each for each in brakes_heat(ride).brakes if each.wheel == "rear")
+    assert 210.0 < rear.hottest_c < 250.0 and judge(ride).word == LOOK_AGAIN
+    light = simulate(load_build(CONFIGS / "longtail-loaded.toml", {"bicycle.cargo_kg": 20.0}), DOWN)
+    assert brakes_heat(light).brakes[1].hottest_c < rear.hottest_c - 20.0
+
+
+def test_too_hot_just_inside_and_outside(loaded: LoadedBuild):
+    ride = simulate(loaded, DOWN)
+    hottest, joules = brakes_heat(ride).brakes[1].hottest_c, 3600.0 * ride.ledger["friction_brakes"]
+    for limit, hot in ((hottest - 0.2, True), (hottest + 0.2, False)):
+        keys = {"brakes.rear.limit_c": limit}
+        build = load_build(CONFIGS / "longtail-loaded.toml", keys).build
+        assert brakes_too_hot(ride.raw.trace, build, joules) is hot
+    assert not brakes_too_hot(ride.raw.trace[:0], loaded.build, joules)
+
+
+def test_brakes_have_a_chance_where_they_are_stated(loaded: LoadedBuild):
+    """A load that makes them stay cool, one that leaves it open, and a bike that says nothing of its brakes."""
+    told = spread(loaded, DOWN, samples=16, with_indices=False)
+    chances = {each.limit: each.chance for each in told.chances}
+    assert 0.1 < chances["brake_heat"] < 0.7 and told.verdict != FINE
+    cool = spread(load_build(CONFIGS / "longtail-loaded.toml", {"bicycle.cargo_kg": 10.0}), DOWN, samples=16,
+                  with_indices=False)  # fmt: skip
+    assert {each.limit: each.chance for each in cool.chances}["brake_heat"] == 0.0
+    silent = spread(CONFIGS / "longtail-freewheel.toml", DOWN, samples=16, with_indices=False)
+    assert "brake_heat" not in {each.limit for each in silent.chances}
