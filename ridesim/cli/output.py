@@ -11,6 +11,7 @@ import io
 import json
 import os
 import shlex
+import shutil
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -49,6 +50,10 @@ class ExitCode(IntEnum):
     OUR_FAULT = 1
     BAD_INPUT = 2
     INTERRUPTED = 130
+
+
+TEXT_COLUMNS = 100
+"""Where a terminal does not tell its width."""
 
 
 def answering(command: F) -> F:
@@ -173,7 +178,11 @@ def say(text: str) -> None:
 
 
 def show(text: str) -> None:
-    """Write an answer for people to stdout."""
+    """Write an answer for people to stdout; on a terminal its prose keeps to the terminal's width."""
+    if sys.stdout.isatty():
+        from ridesim.report.folded import folded
+
+        text = folded(text, shutil.get_terminal_size((TEXT_COLUMNS, 24)).columns)
     print(harmless(text))
 
 

@@ -41,14 +41,14 @@ class Digits:
         arrived = str(self.told.nominal.stops[0]) == "finished"
         return self.told.span(answer) if arrived or answer not in OF_A_WHOLE_ROAD else None
 
-    def text(self, answer: str, value: float) -> str:
+    def text(self, answer: str, value: float | None) -> str:
         """Return a figure with its unit."""
         return answer_text(answer, value, self.units, self.ends(answer))
 
-    def like(self, answer: str, of: str, of_value: float, value: float) -> str:
+    def like(self, answer: str, of: str, of_value: float, value: float | None) -> str:
         """Return a figure that is no surer, in parts of itself, than another of the same ride is."""
         ends = self.ends(of)
-        if ends is None or ends[1] is None or not of_value:
+        if value is None or ends is None or ends[1] is None or not of_value:
             return answer_text(answer, value, self.units)
         part = abs(value / of_value)
         return answer_text(answer, value, self.units, (ends[0] * part, ends[1] * part))

@@ -68,10 +68,10 @@ def _lead(result: Spread) -> tuple[str, ...]:
     return (f"Of bikes like it: {', '.join(words)}.",) if words else ()
 
 
-def answer_text(answer: str, value: float, units: str, ends: tuple[float, float | None] | None = None) -> str:
+def answer_text(answer: str, value: float | None, units: str, ends: tuple[float, float | None] | None = None) -> str:
     """Return the value of an answer with its unit, as people read it: no finer than the span `ends` supports."""
     found = QUANTITIES[answer]
-    if not np.isfinite(value):
+    if value is None or not np.isfinite(value):
         return "-"
     if answer.endswith("_s"):
         return duration(value, 1.0 if ends is None or ends[1] is None else time_step_s(ends[0], ends[1]))
