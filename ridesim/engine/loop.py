@@ -15,6 +15,7 @@ from ridesim.engine.command import resting
 from ridesim.engine.foot import MOUNTED_M, gets_off, on_foot, place_to_mount, start_of_ramp
 from ridesim.engine.gears import engage, engaged, time_to_shift
 from ridesim.engine.pace import (
+    CAREFUL,
     CLOSE_ENOUGH,
     FIRST_SHARE,
     SAME_ERROR,
@@ -41,6 +42,9 @@ STALL_PATIENCE = 10.0
 
 STALL_SPEED = 0.05
 """Speed below which a bike counts as not moving [m/s]."""
+
+STANDING_STEP = 0.2
+"""The longest step of a bike that wants to move and does not [s]: its patience ends with a step."""
 
 LOW_VOLTAGE_SHARE = 0.02
 """Share of the motor current left by the low-voltage foldback at which the pack counts as done."""
@@ -335,7 +339,7 @@ def ride(
         gear = engaged(ahead, start.gear, gear)
         another, over, back = take(ahead, road, start, following, over, pacing, length, latest, totals, may_go_back)
         if back:
-            length, hold, waits, start, following = max(STEP_BACK * one.span, pacing.shortest), 2, False, s, trend
+            length, hold, waits, start, following = max(STEP_BACK * one.span, pacing.shortest), CAREFUL, False, s, trend
             continue
         if waits:
             ridden += one.out.travelled
@@ -363,7 +367,7 @@ def ride(
                     p, pushed_to, stuck, waits = foot[0], ridden + mount_at - s.distance, 0.0, False
                     trend, following, length = no_trend(s), no_trend(s), FIRST_SHARE * pacing.shortest
                     continue
-        one, waits, length = another, True, another.next_length
+        one, waits, length = another, True, min(another.next_length, STANDING_STEP if stuck > 0.0 else pacing.longest)
         if hold > 0:
             length, hold = min(length, one.span), hold - 1
     return s, code, rows

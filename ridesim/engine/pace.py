@@ -6,7 +6,7 @@ error is an eighth of that at worst (a corner inside it), a twenty-fourth in smo
 that miss stays within what the accuracy allows: seconds on steady stretches, milliseconds where a limit, braking or a
 stop starts or ends. No event is looked for; one that jumps is closed in on until the step is as short as it gets.
 
-Peaks are asked ten times closer: a current near the highest so far must be met at its top. Heat moves fastest at a
+Peaks are asked much closer: a current near the highest so far must be met at its top. Heat moves fastest at a
 standstill, so the temperatures expected at the step's middle count too.
 
 Legend: lengths of steps in s, currents in A, accelerations in m/s2, `rate` a change per second; `slope` likewise.
@@ -27,24 +27,25 @@ class Pacing(NamedTuple):
     """What a step may miss, and how long and short it may be."""
 
     tolerance: float  # share of a current; of `MISSED_ACCELERATION`; of `MISSED_KELVIN`
+    at_peaks: float  # share of a current near the highest so far
     longest: float  # [s]
     shortest: float  # [s]
 
 
-DRAFT = Pacing(tolerance=0.1, longest=2.0, shortest=1e-2)
-NORMAL = Pacing(tolerance=0.03, longest=2.0, shortest=3e-3)
-FINE = Pacing(tolerance=0.004, longest=0.5, shortest=4e-4)
+DRAFT = Pacing(tolerance=0.1, at_peaks=5e-3, longest=2.0, shortest=1e-2)
+NORMAL = Pacing(tolerance=0.06, at_peaks=1.5e-3, longest=2.0, shortest=2e-3)
+FINE = Pacing(tolerance=0.004, at_peaks=2e-4, longest=0.5, shortest=4e-4)
 ACCURACIES = {"draft": DRAFT, "normal": NORMAL, "fine": FINE}
 """For people: searches (1 %, 1 K), answers (0.1 %, 0.1 K), and a reference (0.01 %)."""
 
-STEP_LIKE_NORMAL = 0.1
-"""The longest step [s] at which a ride paced `by_step` asks for what the normal accuracy asks."""
+STEPPED = Pacing(tolerance=0.03, at_peaks=1.5e-3, longest=0.1, shortest=3e-3)
+"""A ride paced `by_step` of 0.1 s."""
 
 
 def by_step(step: float) -> Pacing:
     """Return a pacing by its longest step [s]: every allowance falls with its square, so rides converge with it."""
-    share = (step / STEP_LIKE_NORMAL) ** 2
-    return Pacing(NORMAL.tolerance * share, step, min(NORMAL.shortest * share, 0.1 * step))
+    share = (step / STEPPED.longest) ** 2
+    return Pacing(STEPPED.tolerance * share, STEPPED.at_peaks * share, step, min(STEPPED.shortest * share, 0.1 * step))
 
 
 MISSED_ACCELERATION = 0.4
@@ -56,21 +57,24 @@ MISSED_KELVIN = 4.0
 SMALL_CURRENT = 0.05
 """A current below this share of the highest so far is held as if it were that large."""
 
-NEAR_A_PEAK = 0.97
-PEAK_TOLERANCE = 0.05
-"""A current above this share of the highest so far may miss only this share of the tolerance."""
+NEAR_A_PEAK = 0.92
+"""A current above this share of the highest so far counts as near it: further off than a tolerance, so that a step over
+the top cannot fall below it unseen."""
 
-SAFETY = 0.85
+SAFETY = 0.7
 """The next step aims at an error below what is allowed, so that few are taken again."""
 
 GROWTH, SHRINKAGE = 2.5, 0.15
 """Most and least of the last step's length that the next one has."""
 
-SAME_ERROR = 0.6
+SAME_ERROR = 0.3
 """A step taken again shorter with more than this share of its error has a jump at its start."""
 
 STEP_BACK = 0.4
 """What happened in a step's second half is seen by the next one only: it is taken again, by this share as long."""
+
+CAREFUL = 3
+"""So many steps after that are no longer than the one before them."""
 
 CLOSE_ENOUGH = 3.0
 """A step this short, in shortest ones, is not taken back any more."""
@@ -167,8 +171,8 @@ def effort_of(pull: Pull) -> float:
 
 
 @inner_kernel
-def _missed(value: float, expected: float, forward: float, backward: float) -> float:
-    """Return by which share a current misses what was expected: of itself, and more strictly at a top near its highest.
+def _missed(pacing: Pacing, value: float, expected: float, forward: float, backward: float) -> float:
+    """Return by how much a current misses what was expected, as a share of what is allowed; less near its highest.
 
     A current that stays below what was expected has passed its top. forward, backward: the highest so far by sign [A].
     """
@@ -176,8 +180,8 @@ def _missed(value: float, expected: float, forward: float, backward: float) -> f
     own = forward if value >= 0.0 else backward
     scale = max(size, SMALL_CURRENT * max(forward, backward), TINY_CURRENT)
     if size >= NEAR_A_PEAK * own and size < abs(expected):
-        scale *= PEAK_TOLERANCE
-    return abs(value - expected) / scale
+        return abs(value - expected) / (scale * pacing.at_peaks)
+    return abs(value - expected) / (scale * pacing.tolerance)
 
 
 @inner_kernel
@@ -188,12 +192,14 @@ def error_of(
     ahead = 0.5 * (t.length + span)
     half = 0.5 * span
     current = _missed(
+        pacing,
         pull.current,
         t.current + t.current_slope * ahead,
         totals[Total.PEAK_DRIVE_CURRENT],
         totals[Total.PEAK_BRAKE_CURRENT],
     )
     draw = _missed(
+        pacing,
         out.pack_current,
         t.draw + t.draw_slope * ahead,
         totals[Total.PEAK_PACK_CURRENT],
@@ -205,13 +211,16 @@ def error_of(
     winding = abs(0.5 * (after.winding_temp - s.winding_temp) - half * t.winding_rate)
     box = abs(0.5 * (after.controller_temp - s.controller_temp) - half * t.controller_rate)
     heat = (winding + box) * (1.0 / MISSED_KELVIN)
-    return max(current, draw, push, effort, heat) / pacing.tolerance
+    return max(current, draw, max(push, effort, heat) / pacing.tolerance)
 
 
 @inner_kernel
 def shorter(pacing: Pacing, span: float, error: float) -> float:
-    """Return the length with which a step whose error was too large is taken again [s]."""
-    return max(span * max(SHRINKAGE, SAFETY / math.sqrt(error)), pacing.shortest)
+    """Return the length with which a step whose error was too large is taken again [s].
+
+    A corner lies inside it, as a rule: what is missed past a corner grows with the length, not with its square.
+    """
+    return max(span * max(SHRINKAGE, SAFETY / error), pacing.shortest)
 
 
 @inner_kernel
