@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from enum import IntEnum
+from enum import IntEnum, unique
 
 
+@unique
 class Law(IntEnum):
     """What the throttle asks for."""
 
@@ -14,6 +15,7 @@ class Law(IntEnum):
     ASSIST = 3
 
 
+@unique
 class Limit(IntEnum):
     """The bound that holds the motor (or the tyre) in a step; each step counts for one motor cause at the most."""
 
@@ -36,6 +38,7 @@ class Limit(IntEnum):
     GRIP = 16
 
 
+@unique
 class Stop(IntEnum):
     """Why a ride ended."""
 
@@ -51,6 +54,7 @@ class Stop(IntEnum):
     OVERCHARGED = 9
 
 
+@unique
 class Ledger(IntEnum):
     """Lines of the energy ledger [J]. Sources positive when they give, sinks positive when they take."""
 
@@ -74,6 +78,7 @@ class Ledger(IntEnum):
     WALKER = 17
 
 
+@unique
 class Total(IntEnum):
     """Running figures of a ride: integrals, extremes and where they were met. SI units."""
 
@@ -122,14 +127,15 @@ class Total(IntEnum):
     PEAK_GEAR_TORQUE = 42  # N m into the gears, or onto the pedal chain's wheel sprocket
     SHIFTS = 43  # how many
     SHIFTING_TIME = 44  # s
-    GEAR_TIME = 45  # s in the lowest gear; the others follow
-    PUSHED_DISTANCE = 42  # m
-    PUSHED_TIME = 43  # s
-    PUSHES = 44
-    PUSHED_FIRST_AT = 45  # m
-    NOT_PUSHED = 46  # why the last stuck bike was not pushed: 1 too far, 2 too steep, 0 no reason
+    PUSHED_DISTANCE = 45  # m
+    PUSHED_TIME = 46  # s
+    PUSHES = 47
+    PUSHED_FIRST_AT = 48  # m
+    NOT_PUSHED = 49  # why the last stuck bike was not pushed: 1 too far, 2 too steep, 0 no reason
+    GEAR_TIME = 50  # s in the lowest gear; the others follow, so it stays the last
 
 
+@unique
 class Channel(IntEnum):
     """Columns of the recorded trace. SI units."""
 

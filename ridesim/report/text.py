@@ -110,6 +110,7 @@ def ride_rows(
          + ("" if outlook is None else f", {_added(outlook.range_added_by_regen_km, system)} of range")),
         ("motor current", f"peak {text('peak_motor_current_a')}, sustained {s['sustained_motor_current_a']:.0f} A "
          f"({reading}); peak {shown(s['peak_shaft_torque_nm'], 'nm', system)}"),
+        *([("gears", _gears(s, system))] if s["gear_times_s"] else []),
         ("pack current", f"peak {text('peak_pack_current_a')} ({s['peak_cell_current_a']:.1f} A a cell), "
          f"charging {s['peak_charge_current_a']:.1f} A"),
         ("lowest voltage", f"{text('lowest_pack_voltage_v')} at {km(s['lowest_pack_voltage_at_km'])}"),
@@ -142,6 +143,19 @@ def _limit_rows(s: dict[str, Any], km: Callable[[float], str]) -> list[tuple[str
         words = f"{BY_NAME[limit['name']].short} for {duration(limit['seconds'])}, first at {km(limit['first_at_km'])}"
         rows.append(("limits met" if index == 0 else "", words))
     return rows
+
+
+def _gears(s: dict[str, Any], system: str) -> str:
+    """Return how often a ride shifted, where it spent its time, and what went through gears and chain."""
+    times = s["gear_times_s"]
+    most = max(range(len(times)), key=lambda at: times[at])
+    into = shown(s["peak_gear_torque_nm"], "nm", system, 0)
+    words = (
+        f"{s['gear_shifts']} shifts, {s['shifting_time_s']:.0f} s without force; gear {most + 1} of {len(times)} for "
+        f"{times[most] / sum(times):.0%} of the time; up to {into} into them"
+    )
+    pull = s["peak_chain_force_n"]
+    return words if pull is None else f"{words}, {shown(pull, 'n', system, 0)} on the chain"
 
 
 def _pushed(s: dict[str, Any], system: str) -> str:

@@ -10,11 +10,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from ridesim.bike.gears import GEAR_EFFICIENCY, sprocket_radius_mm
+from ridesim.bike.gears import GEAR_EFFICIENCY, MOST_GEARS, sprocket_radius_mm
 from ridesim.bike.load import load_build
 from ridesim.bike.rough import shift_rpm
 from ridesim.engine.gears import fastest_motor, gear_for, in_gear
 from ridesim.engine.params import parameters
+from ridesim.engine.state import Total
+from ridesim.engine.tally import TOTALS
 from ridesim.errors import BuildError
 from ridesim.ride.figures import gear_times_s
 from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, judge
@@ -265,3 +267,9 @@ def test_rows_ride_gears_as_single_rides_do():
 def test_gears_that_cannot_be(keys: dict[str, Any], words: str):
     with pytest.raises(BuildError, match=words):
         bike({"controller.brake_current_limit_a": 0.0, **keys})
+
+
+def test_time_in_gears_is_the_last_of_the_totals():
+    """The other gears' times follow it: whatever is added later stands before it."""
+    assert max(Total) is Total.GEAR_TIME and len(Total) == Total.GEAR_TIME + 1
+    assert TOTALS == Total.GEAR_TIME + MOST_GEARS

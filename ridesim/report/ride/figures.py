@@ -30,6 +30,7 @@ from ridesim.report.style import (
     tag,
 )
 from ridesim.report.text import shown
+from ridesim.ride.quantities import QUANTITIES
 from ridesim.units import from_si
 
 if TYPE_CHECKING:
@@ -39,7 +40,7 @@ __all__ = ["PICTURES", "draw", "save"]
 
 PICTURES: dict[str, str] = {
     "road": "altitude and grade along the road",
-    "speed": "speed and planned speed over the altitude",
+    "speed": "speed and planned speed over the altitude, and the gear where there are gears",
     "currents": "motor and pack current with their limits, shaded where a limit held",
     "temperatures": "winding, motor body, controller and pack, with what each may reach",
     "charge": "charge left and pack voltage under load",
@@ -89,7 +90,11 @@ def draw_road_ridden(ride: Ride, units: str) -> Figure:
 def draw_speed(ride: Ride, units: str) -> Figure:
     """Return speed and planned speed over the altitude."""
     a = along(ride, units)
-    figure, (upper, lower) = new_figure(rows=2, heights=(1.0, 1.7), height_mm=2.2 * PANEL_MM)
+    geared = len(ride.build.drive.gears.ratios) > 1
+    heights = (1.0, 1.7, 0.9) if geared else (1.0, 1.7)
+    figure, (upper, lower, *rest) = new_figure(
+        rows=len(heights), heights=heights, height_mm=(3.0 if geared else 2.2) * PANEL_MM
+    )
     draw_ground(upper, a.x, a.values("altitude_m", "m"), units)
     plan, speed = a.values("plan_speed_km_h", "km_h"), a.values("speed_km_h", "km_h")
     a.line(lower, plan, color=FAINT, linestyle="--", linewidth=1.4)
@@ -97,10 +102,22 @@ def draw_speed(ride: Ride, units: str) -> Figure:
     lower.set_ylim(bottom=0.0)
     lower.set_ylabel(quantity_label("speed_km_h", units))
     key(lower, [("ridden", COLOURS[0], "-"), ("planned", FAINT, "--")])
-    a.name_axis(lower)
-    mark_pushed(ride, (upper, lower), a)
+    for each in rest:
+        _draw_gear(ride, each, a)
+    a.name_axis(rest[0] if rest else lower)
+    mark_pushed(ride, (upper, lower, *rest), a)
     _mark_stop(ride, upper, a)
     return figure
+
+
+def _draw_gear(ride: Ride, axes: Axes, a: Along) -> None:
+    """Draw the gear that is in; a shift is a gap."""
+    gear = a.values("gear")
+    axes.plot(a.x, np.where(gear > 0.0, gear, np.nan), color=COLOURS[2], linewidth=1.4, drawstyle="steps-post")
+    count = len(ride.build.drive.gears.ratios)
+    axes.set_ylim(0.5, count + 0.5)
+    axes.set_yticks(range(1, count + 1, 1 if count < 6 else 2))
+    axes.set_ylabel(QUANTITIES["gear"].label)
 
 
 def _mark_stop(ride: Ride, axes: Axes, a: Along) -> None:
