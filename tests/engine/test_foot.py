@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from ridesim.engine.state import Ledger
+from ridesim.engine.codes import Channel, Ledger, Limit, Stop, Total
+from ridesim.ride.figures import gear_times_s
 from ridesim.ride.judge import judge
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb, make_points, make_ramp
@@ -160,3 +161,23 @@ def test_steps_do_not_matter() -> None:
     fine, normal = ridden(accuracy="fine"), ridden()
     assert normal.figures.pushed_m == pytest.approx(fine.figures.pushed_m, abs=0.3)
     assert normal.figures.total_time_s == pytest.approx(fine.figures.total_time_s, rel=5e-3)
+
+
+def test_a_geared_bike_keeps_both_books() -> None:
+    """Figures of gears and of pushing stand beside each other: none is written over by the other."""
+    three = {"kind": "gearbox", "ratios": [1.3, 1.1, 1.0], "efficiency": 0.95, "shift_time_s": 0.5}
+    ride = ridden(keys={"drive.gears": three})
+    f = ride.figures
+    assert ride.finished and f.pushes == 1 and 5.0 < f.pushed_m < 40.0 and f.pushed_s > f.pushed_m / (3.0 / 3.6)
+    assert sum(gear_times_s(ride)) + f.pushed_s == pytest.approx(ride.raw.end.time, abs=1e-6)
+    assert min(gear_times_s(ride)) >= 0.0 and f.peak_gear_torque_nm is not None
+    assert 10.0 < f.peak_gear_torque_nm < 200.0  # a torque, and no distance
+    assert abs(ride.ledger_residual_fraction) < 1e-9
+    trace = ride.trace
+    assert len(trace[trace["walker_force_n"] > 0.0]) == pytest.approx(4.0 * f.pushed_s, abs=2)
+
+
+@pytest.mark.parametrize("codes", [Total, Ledger, Channel, Limit, Stop])
+def test_no_two_codes_share_a_place(codes: Any) -> None:
+    assert len(codes.__members__) == len(set(codes)) == max(codes) + 1
+    assert max(Total) == Total.GEAR_TIME  # the other gears follow it
