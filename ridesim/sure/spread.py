@@ -38,6 +38,8 @@ INDEX_SHARE = 8
 SPAN = (0.1, 0.9)
 OF_A_WHOLE_ROAD = ("total_time_s", "net_energy_wh", "charge_left_fraction", "pack_energy_returned_wh")
 """Answers that are only told of draws that arrive."""
+LEAST_FOR_A_SPAN = 8
+"""Draws below which their tenth and their nine tenths are single bikes (guess)."""
 PERCENTILES = (0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95)
 STOP_CHANCE, LOOK_CHANCE = 0.5, 0.05
 """A limit passed more likely than not says stop; passed in more than one of twenty bikes, look again (guess)."""
@@ -144,9 +146,9 @@ class Spread(Answer):
         return tuple(percentile(ordered, share) for share in at) if len(ordered) else ()
 
     def span(self, answer: str) -> tuple[float, float] | None:
-        """Return the 10 to 90 % span of an answer."""
+        """Return the 10 to 90 % span of an answer; None where too few bikes tell it, as where hardly one arrives."""
         found = self.values(answer)
-        if not len(found):
+        if len(found) < LEAST_FOR_A_SPAN:
             return None
         low, high = np.quantile(found, SPAN)
         return float(low), float(high)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -316,3 +317,10 @@ def test_no_panel_is_empty_where_no_bike_arrives(hill):
     panels = draw_answers(stuck).axes
     assert 1 <= len(panels) < len(SHOWN) and all(panel.patches for panel in panels)
     assert len(draw_answers(hill).axes) > len(panels)
+
+
+@pytest.mark.parametrize(("told", "there"), [(7, False), (8, True)])
+def test_a_span_needs_bikes_that_tell_it(told: int, there: bool) -> None:
+    """Where hardly one of the drawn bikes arrives, its time is no span of the others'; just inside and outside."""
+    drawn = SimpleNamespace(values=lambda _name: np.arange(float(told)))
+    assert (Spread.span(drawn, "total_time_s") is not None) is there  # type: ignore[arg-type]
