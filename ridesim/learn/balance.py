@@ -160,14 +160,20 @@ def pedalling_known(way: Way, power_w: float, motor: Array) -> Mask:
     return np.asarray(np.isfinite(way.pedal) | (power_w == 0.0) | (np.abs(motor) > DRIVES_W))
 
 
+BRAKES_BELOW_W = 150.0
+"""Power at the wheel above which nobody brakes: a throttle that is let go late still gives less (guess)."""
 DRIVES_W = 30.0
 """Power of the motor at the wheel from which it drives or brakes (guess)."""
 
 
 def free_of_brakes(way: Way, params: Parameters, given: Array, asked: Array) -> Mask:
-    """Return the usable seconds without a friction brake: nothing slows the bike more than is known."""
+    """Return the usable seconds without a friction brake: nothing slows the bike more than is known.
+
+    Nobody brakes while he drives: a head wind that nobody logged slows a driven bike as a brake would.
+    """
     missing = smoothed(asked - given, way.step_s, BRAKING_LOOK_S)
-    brakes = missing < -BRAKING * params.mass * way.speed
+    driven = smoothed(given, way.step_s, BRAKING_LOOK_S) > BRAKES_BELOW_W
+    brakes = (missing < -BRAKING * params.mass * way.speed) & ~driven
     near = np.convolve(brakes.astype(float), np.ones(2 * EDGE_S + 1), mode="same") > 0.5
     return np.asarray(way.usable & ~near)
 

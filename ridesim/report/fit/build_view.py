@@ -9,7 +9,7 @@ import numpy as np
 from ridesim.learn.build_fit import BuildFit, FittedKey
 from ridesim.learn.channels import compared
 from ridesim.learn.menu import Suggestion
-from ridesim.learn.priors import ROAD
+from ridesim.learn.priors import ROAD, WIND_EAST, WIND_NORTH
 from ridesim.report.text import duration
 from ridesim.report.view import Table, View
 from ridesim.units import suffix_of, told
@@ -52,8 +52,30 @@ def _answer(fit: BuildFit, suggestions: tuple[Suggestion, ...]) -> list[str]:
     lines.append(f"The log tells {len(fit.told)} of {sum(not each.of_log for each in fit.keys)} uncertain numbers.")
     for pair in fit.pairs[:MOST_PAIRS]:
         lines.append(f"It tells {pair.one} and {pair.other} apart poorly (correlation {pair.correlation:+.2f}).")
+    lines += _wind_words(fit)
     lines += [suggestion.words for suggestion in suggestions[:1]]
     return lines
+
+
+WIND_UNTOLD = 0.6
+"""Share of the prior's error left above which a log does not tell the wind (guess)."""
+
+
+def _wind_words(fit: BuildFit) -> list[str]:
+    """Say what a log leaves open of the wind, where it has a road at all."""
+    if fit.problem.road is None:
+        return []
+    winds = [each for each in fit.keys if each.key in (WIND_EAST, WIND_NORTH)]
+    if not winds:
+        return [
+            "No places are logged, so no wind is fitted: what it did is in drag and rolling. A GPX gives it: --road."
+        ]
+    if max(each.narrowed for each in winds) < WIND_UNTOLD:
+        return []
+    left = " and ".join(
+        f"± {each.after_sd:.1f} m/s {name}" for each, name in zip(winds, ("east", "north"), strict=True)
+    )
+    return [f"The log does not tell the wind ({left}): ride there and back, or a round."]
 
 
 def _keys(fit: BuildFit) -> Table:
