@@ -231,3 +231,25 @@ def _refuse_falling(seconds: Array, keep: NDArray[np.bool_], lone: int, where: s
     by = float(highest[row] - seconds[row])
     what = f"{head} goes back by {by:.4g} s (reading {row + 1} of {len(seconds)})"
     raise LogError(where, what, "cut the recording there, or sort its rows; one ride at a time")
+
+
+def drift_ppm(clock: Clock, other: Clock) -> tuple[float, float]:
+    """Return by how much the other clock gains on the first [parts per million], and one deviation of it.
+
+    A straight line through both, row by row; a clock of whole seconds errs by its ticks, whose scatter is the error's.
+    """
+    both = clock.keep & other.keep
+    mine, theirs = clock.time_s[both[clock.keep]], other.time_s[both[other.keep]]
+    if len(mine) < LEAST_COMMON or mine[-1] <= mine[0]:
+        return 0.0, float("inf")
+    x = mine - mine.mean()
+    slope = float(x @ (theirs - mine) / (x @ x))
+    left = (theirs - mine) - (theirs - mine).mean() - slope * x
+    # Ticks scatter alike from row to row of one second: only so many are independent as seconds pass.
+    independent = min(float(len(x)), max(float(mine[-1] - mine[0]), 3.0))
+    error = float(np.std(left)) / (float(np.std(x)) * float(np.sqrt(independent)))
+    return slope * MILLION, error * MILLION
+
+
+LEAST_COMMON = 100
+MILLION = 1e6

@@ -108,9 +108,11 @@ def stuck(name: str, columns: Mapping[str, Array], step_s: float, riding: Mask) 
     bad = np.zeros(len(values), dtype=bool)
     ends = (np.nanmin(values), np.nanmax(values)) if np.isfinite(values).any() else (0.0, 0.0)
     for start, end in _runs(held):
+        if (end - start) * step_s < STUCK_S:
+            continue
         if min(abs(values[start] - edge) for edge in ends) < AT_AN_END * (ends[1] - ends[0]):
             continue  # a limit holds it
-        if (end - start) * step_s >= STUCK_S and any(_moved(partner, start, end) for partner in partners):
+        if any(_moved(partner, start, end) for partner in partners):
             bad[start:end] = True
     if not bad.any():
         return values, None

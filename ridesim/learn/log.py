@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from ridesim.answers import Answer
 from ridesim.errors import LogError
-from ridesim.learn.clock import Clock, read_clock
+from ridesim.learn.clock import Clock, drift_ppm, kind_of_clock, read_clock
 from ridesim.learn.faults import Finding, believed, clipped, refuse_units, stuck
-from ridesim.learn.mapping import HOLDS_NOTHING, Column, Mapping, guess_mapping, read_mapping
+from ridesim.learn.mapping import ANOTHER_CLOCK, HOLDS_NOTHING, Column, Mapping, guess_mapping, read_mapping
 from ridesim.learn.quantities import BY_NAME, IGNORED, TIME, in_own_unit
 from ridesim.learn.sheet import Sheet, read_sheet
 from ridesim.units import from_si, to_si
@@ -116,7 +116,7 @@ def log_of(sheet: Sheet, mapping: Mapping) -> Log:
         columns[name], frozen = stuck(name, read, step, riding)
         findings += [frozen] if frozen else []
     empty = [f"{each.head} holds no number" for each in mapping.columns if each.why == HOLDS_NOTHING]
-    notes = (*sheet.notes, *clock.notes, *empty)
+    notes = (*sheet.notes, *clock.notes, *empty, *_drifts(sheet, mapping, clock))
     return Log(
         sheet.path,
         sheet.sha256,
@@ -130,6 +130,28 @@ def log_of(sheet: Sheet, mapping: Mapping) -> Log:
         notes,
         rounding,
     )
+
+
+def _drifts(sheet: Sheet, mapping: Mapping, clock: Clock) -> list[str]:
+    """Say by how much the recorder's other clocks run off the one that is read."""
+    told = []
+    main = mapping.of(TIME)
+    for each in mapping.columns:
+        kind = kind_of_clock(sheet, each.number - 1, "") if each.why == ANOTHER_CLOCK else None
+        if kind is None or main is None:
+            continue
+        try:
+            other = read_clock(sheet, each.number - 1, kind, sheet.path)
+        except LogError:
+            continue  # one that does not rise is no clock
+        ppm, error = drift_ppm(clock, other)
+        if abs(ppm) > max(DRIFT_TOLD_PPM, 3.0 * error):
+            told.append(f"the clock {each.head} runs {ppm:+.0f} ± {error:.0f} ppm off {main.head}, which is read")
+    return told
+
+
+DRIFT_TOLD_PPM = 10.0
+"""Crystals differ by some tens of ppm; a tenth of a second in three hours moves nothing (guess)."""
 
 
 def _step(time: Array) -> float:

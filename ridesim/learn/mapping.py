@@ -21,6 +21,7 @@ from ridesim.schema.source import read_whole
 from ridesim.schema.texts import toml_value
 
 MOST_BYTES = 1024 * 1024
+ANOTHER_CLOCK = "another clock"
 HOLDS_NOTHING = "it holds no number"
 SIGN_TOLD = 0.3
 """Correlation from which two columns show that one of them counts the other way (guess)."""
@@ -70,7 +71,7 @@ def guess_mapping(sheet: Sheet) -> Mapping:
             continue
         quantity, why = each.quantity, each.why
         if quantity == TIME:
-            quantity, why = IGNORED, "another clock"
+            quantity, why = IGNORED, ANOTHER_CLOCK
         elif quantity != IGNORED and not np.isfinite(sheet.numbers(at)).any():
             quantity, why = IGNORED, HOLDS_NOTHING
         elif quantity != IGNORED and quantity in taken:

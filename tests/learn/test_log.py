@@ -5,6 +5,7 @@ Expected values are those that the dialects were written from; nothing here come
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -193,3 +194,22 @@ def test_a_clock_that_leaps_ahead_again_and_again_is_refused_with_its_place(tmp_
     time[5::4] += 1000.0
     with pytest.raises(LogError, match="leaps off its line in 29 of 120 readings, first at reading 6"):
         table(tmp_path, time, speed=np.full(120, 20.0), current=np.full(120, 5.0))
+
+
+@pytest.mark.parametrize(("ppm", "said"), [(120.0, True), (0.0, False)])
+def test_a_second_clock_that_drifts_is_told_in_ppm(ppm: float, said: bool, tmp_path: Path):
+    """Milliseconds of the recorder beside whole seconds of the receiver, two hours at 5 Hz."""
+    ms = np.arange(0.0, 7200e3, 200.0)
+    stamps = np.floor(1.75e9 + 0.001 * ms * (1.0 + 1e-6 * ppm))
+    text = ["ms,utc_time,speed_km_h"]
+    speed = 20.0 + np.round(5.0 * np.sin(1e-5 * ms), 1)
+    dates = [str(np.datetime64(int(each), "s")) + "Z" for each in stamps]
+    text += [f"{at:.0f},{date},{value}" for at, date, value in zip(ms, dates, speed, strict=True)]
+    place = tmp_path / "log.csv"
+    place.write_text("\n".join(text) + "\n")
+    found = [note for note in load_log(place).notes if "ppm" in note]
+    assert bool(found) is said
+    if said:
+        told = re.search(r"([-+]\d+) ± (\d+) ppm", found[0])
+        assert told is not None
+        assert abs(float(told[1])) == pytest.approx(120.0, abs=3.0 * max(float(told[2]), 2.0))
