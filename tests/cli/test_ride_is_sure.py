@@ -78,6 +78,20 @@ def test_chances_can_only_make_a_verdict_graver(easy):
     assert judged(plain, None) == plain
 
 
+def test_a_climb_heeds_chances_too(easy, monkeypatch):
+    """Fine as it stands; with more than half of such bikes too hot it is a stop, unless nobody asked."""
+    from dataclasses import replace
+
+    from ridesim.studies import climb as study
+
+    _, told = easy
+    hits = np.zeros((told.samples, len(CHANCES)), dtype=bool)
+    hits[:, CHANCES.index("winding")] = True
+    monkeypatch.setattr(study, "beside", lambda _: replace(told, drawn=replace(told.drawn, passed=hits)))
+    words = [study.climb(bike(), grade_percent=3.0, length_km=0.5, how_sure=sure).verdict.word for sure in (0, 1)]
+    assert words == [FINE, STOP]
+
+
 def test_the_doubt_decides_what_to_measure(easy):
     """Nothing open: the winding's spread; arrival in doubt: what decides it, here by construction one number."""
     from dataclasses import replace

@@ -16,6 +16,7 @@ from ridesim.cli.app import app
 from ridesim.errors import RideError, RoadError
 from ridesim.report.climb.view import view
 from ridesim.report.view import view_text
+from ridesim.road.made import make_flat
 from ridesim.studies.climb import Climb, climb
 
 from ..bikes import bike
@@ -149,6 +150,13 @@ def test_places_run_up_the_road_and_hold_the_hottest(burnt):
     assert at == sorted(at)
     assert at[-1] == pytest.approx(burnt.distance_km, abs=0.02)
     assert max(place.winding_temp_c for place in burnt.places) == pytest.approx(burnt.peak_winding_temp_c, abs=0.5)
+
+
+def test_a_bound_met_while_speeding_up_holds_nobody_back():
+    """From rest on the level the motor current is met for seconds, and the bike gains speed all the while."""
+    found = climb(bike({"controller.motor_current_limit_a": 25.0}), make_flat(1500.0))
+    met = {each.name: each for each in found.limits}["motor_current"]
+    assert met.seconds > 3.0 and met.held_back_s < 0.3 * met.seconds
 
 
 def test_on_the_level_nothing_is_met():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -17,9 +18,10 @@ from ridesim.cli.reductions import Room, candidates, fitting, read_pairs, read_r
 from ridesim.errors import RideError
 from ridesim.report.ratios.view import MOST_ROWS, shown_rows, view
 from ridesim.report.view import view_text
+from ridesim.ride.judge import judge
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb, make_hills
-from ridesim.studies.ratio_choice import broken_by
+from ridesim.studies.ratio_choice import broken_by, choose, rivals
 from ridesim.studies.ratios import Reduction, ratios
 
 from ..bikes import bike
@@ -91,6 +93,30 @@ def test_choice_takes_the_least_energy_that_keeps_the_ceilings(found):
     taken = fast.cases[fast.choice.index]
     assert taken.top_speed_cold_pedalled_half_charge_km_h >= free + 4.0 or not fast.choice.keeps_all
     assert taken.total_ratio < found.cases[choice.index].total_ratio
+
+
+def test_a_candidate_has_the_judge_s_word_of_its_ride():
+    """A motor that gets too hot on the fastest gearing and stays cool on the slowest."""
+    hot = bike({"motor.insulation_class": "A", "weather.temperature_c": 40.0})
+    result = ratios(hot, make_climb(3000.0, 8.0), [1.5, 9.0])
+    for case in result.cases:
+        ridden = {"drive.stage.1.driver_teeth": None, "drive.stage.1.driven_teeth": None,
+                  "drive.stage.1.ratio": case.reduction.ratio}  # fmt: skip
+        told = judge(simulate(replace_keys(hot, ridden), make_climb(3000.0, 8.0), trace=False))
+        assert (case.verdict, case.reasons) == (told.word, told.reasons)
+    assert result.cases[0].verdict == "stop" != result.cases[1].verdict
+
+
+def test_of_those_that_do_not_arrive_the_farthest_is_the_least_bad(found):
+    """Alike but for how far they come; and the one that the build has now is among the rivals, however bad."""
+    near, far = (
+        replace(found.cases[3], figures=replace(found.cases[3].figures, distance_km=km, finished=False))
+        for km in (1.0, 2.0)
+    )
+    bounds = replace(found.ceilings, max_winding_c=-100.0)
+    assert choose([near, far], bounds).index == 1 and choose([far, near], bounds).index == 0
+    for present in (found.cases[0], found.cases[-1]):
+        assert found.cases.index(present) in rivals(found.cases, found.choice, present.reduction.ratio)
 
 
 def test_ceilings_nobody_keeps_leave_the_least_bad():

@@ -9,13 +9,14 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
+from ridesim.bike.load import load_build
 from ridesim.cli.app import app
 from ridesim.report.regen.view import view
 from ridesim.report.view import view_text
-from ridesim.ride.range import outlook_of
+from ridesim.ride.range import outlook_of, range_of
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb, make_cycle, make_hills, make_points
-from ridesim.studies.regen import regen
+from ridesim.studies.regen import _with_freewheel, regen
 
 from ..bikes import bike
 
@@ -127,6 +128,7 @@ def test_urban_cycle_stays_under_what_braking_offers():
         ({"drive.coupling": "freewheel", "controller.brake_current_limit_a": 0.0}, "freewheel"),
         ({"controller.brake_current_limit_a": 0.0}, "braking current is 0"),
         ({"controller.charge_current_limit_a": 0.0}, "No charging current"),
+        ({"pack.cell.max_charge_a": 0.0}, "No charging current"),
     ],
 )
 def test_drives_that_cannot_are_told_so(change, word):
@@ -146,6 +148,14 @@ def test_ride_that_gets_stuck_is_told():
     result = regen(bike({"controller.motor_current_limit_a": 12.0}), make_climb(2000.0, 14.0))
     drawn = view(result)
     assert drawn.answer[0].startswith("It does not arrive") and len(drawn.figures) == 2
+
+
+def test_the_freewheel_beside_it_is_that_bike_s_own_range(found):
+    """Without braking current alone the motor would still drag along: that is another bike."""
+    free = bike({"drive.coupling": "freewheel", "controller.brake_current_limit_a": 0.0})
+    assert found.freewheel_range_km == pytest.approx(range_of(simulate(free, HILLS, trace=False)).range_km, rel=2e-3)
+    beside = _with_freewheel(load_build(BELT))
+    assert (beside.build.drive.coupling, beside.build.controller.brake_current_limit_a) == ("freewheel", 0.0)
 
 
 def test_hub_motor_has_no_freewheel_to_compare_with(root: Path):

@@ -15,16 +15,18 @@ from ridesim.cli.app import app
 from ridesim.engine.params import start_state
 from ridesim.errors import RidesimError
 from ridesim.ride.judge import STOP
+from ridesim.ride.running import run
 from ridesim.ride.simulate import simulate
 from ridesim.road.load import load_road
 from ridesim.road.made import make_climb, make_flat
 from ridesim.road.turned import turned_round
 from ridesim.sure.packing import laid_in
+from ridesim.workshop.season import legs
 from ridesim.workshop.season.air import WeatherYear, constant_year
-from ridesim.workshop.season.history import charge_knots, cycles_of, ways_down
+from ridesim.workshop.season.history import Knots, charge_knots, cycles_of, ways_down
 from ridesim.workshop.season.legs import bike_of, ride_season
 from ridesim.workshop.season.plan import plan_for
-from ridesim.workshop.season.season import season
+from ridesim.workshop.season.season import CHARGER_C_RATE, late_charges, season
 from ridesim.workshop.season.typical import load_typical, typical_year
 from ridesim.workshop.season.weather_file import load_weather
 from ridesim.workshop.season.years import aged, wears
@@ -120,6 +122,37 @@ def test_the_packs_rest_and_the_bills_energy(bike):
     assert season(bike, HILL, year, plan=timed, years=0, quick=True).cold_charges == 0
     # 88 % of the charger (its stated guess), and at most a tenth more for what the cells' resistance takes.
     assert cold.net_kwh / 0.88 < cold.bought_kwh < 1.1 * (cold.net_kwh / 0.88 + 0.02 * cold.net_kwh)
+
+
+def test_a_pack_that_a_ride_warmed_is_charged_in_the_cold_all_the_same(bike):
+    """In a breath of frost a ride warms the pack past freezing; it cools again where it is charged."""
+    found = season(bike, make_flat(8000.0), constant_year(-0.05), plan=plan_for(bike, days="mon"), years=0, quick=True)
+    assert all(day.legs[-1].pack_end_c > 0.0 for day in found.days)
+    assert found.cold_charges == len(found.days)
+    above = season(bike, HILL, constant_year(0.05), plan=plan_for(bike, days="mon"), years=0, quick=True)
+    assert above.cold_charges == 0
+
+
+def test_a_charge_is_late_where_the_charger_needs_longer_than_there_is(bike):
+    hours = 0.5 / CHARGER_C_RATE
+    for spare, late in ((0.01, 0), (-0.01, 1)):
+        knots = Knots(np.array([0.0, 1.0, 1.0 + hours + spare]), np.array([0.9, 0.4, 0.9]))
+        assert late_charges(None, knots, (), ()) == late
+
+
+def test_a_wet_hour_is_ridden_with_less_grip(bike, monkeypatch):
+    dry = constant_year(15.0)
+    wet = replace(dry, wet=np.ones_like(dry.wet))
+    assert (dry.at(3, 7.5).wet, wet.at(3, 7.5).wet) == (False, True)
+    ridden = []
+    monkeypatch.setattr(legs, "run", lambda params, *rest, **more: ridden.append(params) or run(params, *rest, **more))
+    for year in (dry, wet):
+        c = season(bike, HILL, year, plan=plan_for(bike, days="mon"), years=0, quick=True).commute
+        rider = bike_of(c, c.build)
+        assert rider.wet.both_brakes_grip == pytest.approx(0.7 * rider.dry.both_brakes_grip)
+        held = (rider.wet if year is wet else rider.dry).both_brakes_grip
+        assert {params.both_brakes_grip for params in ridden} == {held}
+        ridden.clear()
 
 
 def test_charging_at_work_and_nowhere_at_home(bike):
