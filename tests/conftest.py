@@ -11,6 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 ROOT = Path(__file__).parents[1]
 
@@ -18,6 +19,10 @@ ROOT = Path(__file__).parents[1]
 # imports, and each worker rewrites the assertions of every test file (10 s).
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
+
+# A slow moment of a busy machine is no fault of what is tested; what must be quick is timed where it is promised.
+settings.register_profile("unhurried", deadline=None)
+settings.load_profile("unhurried")
 
 
 PLAIN_TERMINAL = {"COLUMNS": "120", "NO_COLOR": "1", "TERM": "dumb"}

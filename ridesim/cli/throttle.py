@@ -16,8 +16,6 @@ if TYPE_CHECKING:
 EXAMPLE = "Example: ridesim throttle configs/longtail-two-stage.toml --grade 14 --length 2 --out rides/throttle"
 _PANEL = "Climb"
 
-_Road = Annotated[str | None, typer.Argument(metavar="[ROAD]", help="Road: a GPX file or a road file (TOML).")]
-
 
 def register(app: typer.Typer) -> None:
     """Add the command to the app."""

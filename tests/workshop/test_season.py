@@ -24,11 +24,12 @@ from ridesim.sure.packing import laid_in
 from ridesim.workshop.season import legs
 from ridesim.workshop.season.air import WeatherYear, constant_year
 from ridesim.workshop.season.history import Knots, charge_knots, cycles_of, ways_down
-from ridesim.workshop.season.legs import bike_of, ride_season
+from ridesim.workshop.season.legs import bike_of, ride_season, riding_days
 from ridesim.workshop.season.plan import plan_for
 from ridesim.workshop.season.season import CHARGER_C_RATE, late_charges, season
 from ridesim.workshop.season.typical import load_typical, typical_year
 from ridesim.workshop.season.weather_file import load_weather
+from ridesim.workshop.season.worth import changes, gentler_speed, worths
 from ridesim.workshop.season.years import aged, wears
 
 BELT, COMMUTE = "configs/longtail-belt.toml", "routes/valley-commute.toml"
@@ -153,6 +154,22 @@ def test_a_wet_hour_is_ridden_with_less_grip(bike, monkeypatch):
         held = (rider.wet if year is wet else rider.dry).both_brakes_grip
         assert {params.both_brakes_grip for params in ridden} == {held}
         ridden.clear()
+
+
+def test_gentler_limits_are_ridden_at_their_gentler_speed(bike, monkeypatch):
+    """As it says in words; every other change is ridden as planned."""
+    c = season(bike, HILL, constant_year(15.0), plan=plan_for(bike, days="mon"), years=0, quick=True).commute
+    slower, speeds = gentler_speed(c), []
+    assert slower < bike.build.rider.cruise_speed_km_h
+
+    def seen(loaded, out, back, weather, plan, options):
+        speeds.append(options.cruise_speed_km_h)
+        return made(loaded, out, back, weather, plan, options)
+
+    made = legs.commute
+    monkeypatch.setattr(legs, "commute", seen)
+    worths(c, [riding_days(c)[0]], 1)
+    assert speeds == [slower if name == "gentler_limits" else None for name in changes(c)]
 
 
 def test_charging_at_work_and_nowhere_at_home(bike):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -27,7 +26,6 @@ from ridesim.report.style import (
 )
 from ridesim.report.text import shown
 from ridesim.road.account import bends, road_account, speed_limits, surface_stretches
-from ridesim.road.mendings import Mending
 from ridesim.road.profile import SURFACES, Road
 from ridesim.units import from_si
 
@@ -114,11 +112,6 @@ def _lanes(road: Road, units: str) -> list[tuple[str, list[Bar]]]:
     unit = axis_label("speed limits", "km_h", units)
     lanes = [("mended", mended), ("bends", turns), ("stops", stops), (unit, limits), ("surface", surfaces)]
     return [(f"{len(bars)} {name}" if name in ("bends", "stops") else name, bars) for name, bars in lanes if bars]
-
-
-def _mended_bar(one: Mending, km: Callable[[float], float], least: float) -> Bar:
-    start, end = km(from_si(one.from_m, "km")), km(from_si(one.to_m, "km"))
-    return start, max(end, start + least), LIMIT_COLOUR, MENDED[one.kind]
 
 
 def _surface_colour(kind: str) -> str:

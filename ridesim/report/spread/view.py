@@ -173,10 +173,6 @@ def _chances(result: Spread) -> tuple[Table, ...]:
     return (Table("Chances; limits not named were passed in no draw", ("limit", "chance", "error", "95 %"), rows),)
 
 
-def _interval_text(chance: Chance) -> str:
-    return " to ".join(f"{end:.1%}" for end in chance.interval)
-
-
 def key_words(key: str) -> str:
     """Return what a factor that is no key of the build means."""
     if key == NO_LOAD:

@@ -8,8 +8,6 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.units import from_si
-
 Array = NDArray[np.float64]
 
 HOURS = 24
@@ -84,8 +82,3 @@ def constant_year(
         "constant weather", first, np.full(count, temperature_c), np.full(count, wind_speed_km_h),
         np.full(count, wind_from_deg), np.full(count, wet), invented=True,
     )  # fmt: skip
-
-
-def percent_wet(year: WeatherYear) -> float:
-    """Return the share of wet hours [%]."""
-    return float(from_si(float(year.wet.mean()), "percent"))

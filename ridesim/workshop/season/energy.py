@@ -12,7 +12,6 @@ from ridesim.workshop.pack.care import CHARGER_EFFICIENCY
 from ridesim.workshop.season.history import ways_down
 from ridesim.workshop.season.plan import CHARGER_C_RATE
 
-KILO = 1e3
 __all__ = ["CHARGER_EFFICIENCY", "bought_wh", "refill_wh"]
 
 
