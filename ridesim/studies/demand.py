@@ -32,18 +32,25 @@ def demands(p: Parameters, still: Still, load: Load, found: Electric) -> dict[st
     """Return what a load takes of each bound but heat."""
     share = controller.foldback(found.pack_voltage, p.low_voltage_start, p.low_voltage_end)
     return {
-        "motor_current": found.current / p.drive_current,
+        "motor_current": found.arrow / p.drive_current,
         "pack_current": _ratio(found.pack_current, p.pack_current),
         "cell_rating": _ratio(found.pack_current, ROUNDING * still.cell_rating),
-        "modulation": math.sqrt(found.voltage_squared) / (p.duty * found.pack_voltage)
-        if found.pack_voltage > 0.0
-        else math.inf,
+        "modulation": modulation(p, found),
         "low_voltage": _ratio(found.current, p.drive_current * share) if share < 1.0 else 0.0,
         "electrical_frequency": load.speed / at_speed(p, load.speed).top_electrical_speed,
         "assist_speed": load.speed / p.assist_speed,
         "motor_power": load.shaft_torque * load.motor_speed / p.shaft_power,
         "grip": (load.motor_force + p.pedal_share * load.pedal_force) / (p.drive_grip * load.cos_theta),
     }
+
+
+def modulation(p: Parameters, found: Electric) -> float:
+    """Return what a load takes of the voltage; where field weakening makes room, what it takes of the most field."""
+    if not found.pack_voltage > 0.0:
+        return math.inf
+    if 0.0 < found.field < p.field_current:
+        return found.field / p.field_current
+    return math.sqrt(found.voltage_squared) / (p.duty * found.pack_voltage)
 
 
 def heat_demands(p: Parameters, still: Still, settled: Settled, found: Electric) -> dict[str, float]:
@@ -59,8 +66,8 @@ def heat_demands(p: Parameters, still: Still, settled: Settled, found: Electric)
     return {
         "winding": _rise(settled.winding_temp, p.winding_limit, air),
         "magnets": _rise(settled.body_temp, p.body_limit, air),
-        "motor_temperature": _ratio(found.current, p.drive_current * (both if by_motor == deeper else by_motor)),
-        "controller_temperature": _ratio(found.current, p.drive_current * (both if by_box == deeper else by_box)),
+        "motor_temperature": _ratio(found.arrow, p.drive_current * (both if by_motor == deeper else by_motor)),
+        "controller_temperature": _ratio(found.arrow, p.drive_current * (both if by_box == deeper else by_box)),
         "cells": _rise(cells_temp(p, still, found), p.pack_temp_limit, air),
     }
 

@@ -36,7 +36,7 @@ from ridesim.studies.steady import (
     endless_road,
     load_at,
     motor_at,
-    settle,
+    settle_with_field,
 )
 from ridesim.units import from_si, to_si
 
@@ -86,7 +86,7 @@ class Ridden(NamedTuple):
 def _point(p: Parameters, still: Still, grade: float, speed: float) -> Point:
     """Return the closed-form side of one point."""
     load = load_at(p, still, grade, speed)
-    cold, settled = cold_demands(p, still, load), settle(p, load, still.air_temp)
+    cold, settled = cold_demands(p, still, load), settle_with_field(p, still, load)
     if settled is None:
         return Point(load, None, cold, {}, math.nan)
     found = electric_at(p, load, still, settled.winding_temp, settled.body_temp)

@@ -9,7 +9,7 @@ from ridesim.bike.schema import Build
 from ridesim.engine.params import current_scale
 from ridesim.engine.state import Parameters
 from ridesim.studies.demand import cold_demands, warm_demands
-from ridesim.studies.steady import BISECTIONS, Load, Still, electric_at, load_at, settle
+from ridesim.studies.steady import BISECTIONS, Load, Still, electric_at, load_at, settle_with_field
 from ridesim.units import from_si, to_si
 
 RATING_SPEEDS_KM_H = (8.0, 12.0, 16.0, 20.0, 25.0, 30.0, 40.0)
@@ -61,7 +61,7 @@ def _worst(p: Parameters, still: Still, load: Load) -> str | None:
     name = max(cold, key=lambda key: cold[key])
     if cold[name] > 1.0:
         return name
-    settled = settle(p, load, still.air_temp)
+    settled = settle_with_field(p, still, load)
     if settled is None:
         return "heat_runaway"
     taken = warm_demands(p, still, load, settled)
@@ -70,7 +70,7 @@ def _worst(p: Parameters, still: Still, load: Load) -> str | None:
 
 
 def _figures(build: Build, p: Parameters, still: Still, load: Load, speed_km_h: float, cause: str) -> Rating:
-    settled = settle(p, load, still.air_temp)
+    settled = settle_with_field(p, still, load)
     if settled is None:
         return Rating(speed_km_h, cause)
     found = electric_at(p, load, still, settled.winding_temp, settled.body_temp)

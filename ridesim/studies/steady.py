@@ -22,7 +22,7 @@ from ridesim.engine.params import current_scale, parameters, road_arrays
 from ridesim.engine.state import Parameters, RoadArrays
 from ridesim.jit import plain
 from ridesim.physics import controller, drive, heat, pack, resistance, rider
-from ridesim.physics.motor import COPPER_PER_K, voltage_squared
+from ridesim.physics.motor import COPPER_PER_K
 from ridesim.ride.simulate import as_loaded
 from ridesim.road.made import make_flat
 from ridesim.road.plan import plan_speed
@@ -30,6 +30,8 @@ from ridesim.units import to_si
 
 NEWTON_PASSES = 60
 NEWTON_TOLERANCE_K = 1e-9
+FIELD_ROUNDS = 12
+FIELD_TOLERANCE_K = 1e-3
 BISECTIONS = 60
 """Halvings of a bracket: more than a double can tell apart."""
 ENDLESS_ROAD_M = 1e9
@@ -66,6 +68,7 @@ class Load(NamedTuple):
     shaft_torque: float
     iron: float  # W
     body_to_air: float  # W/K
+    field: float = 0.0  # A against the magnets, as far as it is known
 
 
 class Settled(NamedTuple):
@@ -86,6 +89,12 @@ class Electric(NamedTuple):
     pack_voltage: float  # NaN past the power peak of the pack
     pack_current: float
     controller_loss: float
+    field: float = 0.0  # against the magnets [A]
+
+    @property
+    def arrow(self) -> float:
+        """Length of the current's arrow, which the motor current limit sees [A]."""
+        return math.hypot(self.current, self.field)
 
 
 @dataclass(frozen=True)
@@ -125,7 +134,7 @@ def steady_state(
     bike = as_loaded(build).build
     p, still = parameters(bike), still_of(bike, charge_fraction)
     load = load_at(p, still, to_si(grade_percent, "percent"), to_si(speed_km_h, "km_h"))
-    settled = settle(p, load, still.air_temp)
+    settled = settle_with_field(p, still, load)
     found = None if settled is None else electric_at(p, load, still, settled.winding_temp, settled.body_temp)
     box = None if found is None else controller_temp(p, still, found)
     return SteadyState(
@@ -221,6 +230,24 @@ def settle(p: Parameters, load: Load, air_c: float) -> Settled | None:
     return None
 
 
+def settle_with_field(p: Parameters, still: Still, load: Load) -> Settled | None:
+    """Return where winding and body settle under a load that may ask for field weakening, or None where they never do.
+
+    Warm magnets ask for less of it, and its copper warms them: some rounds settle both, from the cold side.
+    """
+    found = settle(p, load, still.air_temp)
+    if p.field_current <= 0.0:
+        return found
+    winding = body = still.air_temp
+    for _ in range(FIELD_ROUNDS):
+        field = electric_at(p, load, still, winding, body).field
+        found = settle(p, load._replace(field=field), still.air_temp)
+        if found is None or abs(found.winding_temp - winding) < FIELD_TOLERANCE_K:
+            break
+        winding, body = found.winding_temp, found.body_temp
+    return found
+
+
 def _copper_at(p: Parameters, load: Load, body: float) -> tuple[float, float, float]:
     """Return settled copper loss [W], its slope with body temperature [W/K] and the current [A]; infinite: runaway.
 
@@ -232,7 +259,7 @@ def _copper_at(p: Parameters, load: Load, body: float) -> tuple[float, float, fl
     warmer = motor_at(p, load.motor_speed, body, body + 1.0)
     current = load.torque / now.torque_constant
     current_slope = current * (1.0 - warmer.torque_constant / now.torque_constant)  # K falls in a straight line
-    square = current * current
+    square = current * current + load.field * load.field
     per_k = p.resistance * COPPER_PER_K
     spare = 1.0 - square * per_k / p.winding_to_body
     if spare <= 0.0:
@@ -260,17 +287,27 @@ def runaway_current(p: Parameters, load: Load, air_c: float) -> float:
 
 
 def electric_at(p: Parameters, load: Load, still: Still, winding_c: float, body_c: float) -> Electric:
-    """Return current, voltages and losses of a load at given motor temperatures [degC]."""
+    """Return current, voltages and losses of a load at given motor temperatures [degC].
+
+    Where the voltage does not suffice, with the field current that it asks for, up to the most that there is.
+    """
     now = motor_at(p, load.motor_speed, winding_c, body_c)
     c = circuit(p, now, still.open_voltage, still.pack_resistance)
     current = load.torque / now.torque_constant if now.torque_constant > 0.0 else math.inf
+    field = 0.0
+    if p.field_current > 0.0 and math.isfinite(current):
+        field = min(controller.field_needed(c, current, p.duty), p.field_current)
+        c = controller.with_field(c, field, current)
     voltage = controller.loaded_voltage(c, current)
+    along = c.emf + current * c.motor_resistance - field * c.reactance
+    across = c.reactance * current + field * c.motor_resistance
     return Electric(
         current,
-        voltage_squared(c.emf, current, c.motor_resistance, c.reactance),
+        along * along + across * across,
         voltage,
         (still.open_voltage - voltage) / still.pack_resistance,
-        controller.controller_loss(c, current, voltage),
+        controller.controller_loss(c, current, voltage) - field * field * c.motor_resistance,
+        field,
     )
 
 

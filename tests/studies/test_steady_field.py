@@ -1,0 +1,88 @@
+"""Field weakening in the steady climb: the map's rides against the closed form, beyond where the voltage ends."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from ridesim.bike.load import LoadedBuild, load_build
+from ridesim.engine.params import current_scale, parameters
+from ridesim.ride.simulate import simulate
+from ridesim.road.made import make_flat
+from ridesim.studies.climb_map import ClimbMap, climb_map
+from ridesim.studies.demand import cold_demands
+from ridesim.studies.steady import electric_at, load_at, settle, still_of
+from ridesim.units import to_si
+
+CONFIGS = Path(__file__).parents[2] / "configs"
+FAST: dict[str, Any] = {"rider.power_w": 0.0, "controller.pack_current_limit_a": 60.0, "pack.parallel": 12}
+FIELD_A = 40.0
+
+
+def weakened(field_a: float, keys: dict[str, Any] | None = None) -> LoadedBuild:
+    fields = {"controller.field_weakening_current_a": field_a}
+    return load_build(CONFIGS / "longtail-hub.toml", {**FAST, **fields, **(keys or {})})
+
+
+@pytest.fixture(scope="module")
+def maps() -> dict[float, ClimbMap]:
+    return {
+        field: climb_map(weakened(field), points=9, fastest_km_h=56.0, steepest_percent=4.0, rating_speeds_km_h=(45.0,))
+        for field in (0.0, FIELD_A)
+    }
+
+
+def test_the_map_reaches_as_fast_as_field_weakening_does(maps: dict[float, ClimbMap]) -> None:
+    fastest = {field: found.speed_km_h[(found.minutes > 1.0).any(axis=0)].max() for field, found in maps.items()}
+    assert fastest[FIELD_A] > fastest[0.0] + 3.0
+    slow = maps[0.0].speed_km_h < 0.7 * fastest[0.0]
+    assert np.array_equal(maps[0.0].minutes[:, slow], maps[FIELD_A].minutes[:, slow])
+
+
+def test_rides_settle_at_the_steady_state_with_field_weakening(maps: dict[float, ClimbMap]) -> None:
+    """Held for ever where only the field makes room.
+
+    The closed form holds the pack at its starting temperature; in the ride it warms, sags less and asks for less field:
+    the closed form is the warmer one, by a little.
+    """
+    found, plain = maps[FIELD_A], maps[0.0]
+    by_field = np.isinf(found.minutes) & (plain.demand["modulation"] > 1.0)
+    assert by_field.any()
+    warmer = (found.steady_winding_c - found.winding_temp_c)[by_field]
+    assert warmer.min() > -0.5 and warmer.max() < 2.0
+    row, column = np.argwhere(by_field)[0]
+    p, still = parameters(found.loaded.build), still_of(found.loaded.build, 0.5)
+    load = load_at(
+        p, still, to_si(float(found.grade_percent[row]), "percent"), to_si(float(found.speed_km_h[column]), "km_h")
+    )
+    without = settle(p, load, still.air_temp)  # the field's own copper left out
+    assert without is not None and found.winding_temp_c[row, column] > without.winding_temp + 1.0
+
+
+def test_the_steady_field_is_that_of_a_ride(maps: dict[float, ClimbMap]) -> None:
+    """At a speed that a ride holds on the level: field, motor and pack current at the ride's own temperatures."""
+    loaded = weakened(FIELD_A, {"pack.start_charge_fraction": 0.5})
+    fast = float(maps[0.0].speed_km_h[(maps[0.0].minutes > 1.0).any(axis=0)].max()) + 3.0
+    ride = simulate(loaded, make_flat(1500.0), cruise_speed_km_h=fast)
+    last, p = ride.trace.iloc[-1], parameters(loaded.build)
+    still = still_of(loaded.build, float(last["charge_fraction"]))
+    load = load_at(p, still, 0.0, to_si(float(last["speed_km_h"]), "km_h"))
+    ours = electric_at(p, load, still, float(last["winding_temp_c"]), float(last["body_temp_c"]))
+    scale = current_scale(loaded.build)
+    assert last["field_current_a"] > 1.0
+    assert ours.current / scale == pytest.approx(last["motor_current_a"], rel=0.03)
+    assert ours.field / scale == pytest.approx(last["field_current_a"], rel=0.10)
+
+
+def test_its_demand_turns_at_the_most_field_there_is() -> None:
+    p = parameters(weakened(FIELD_A).build)
+    still = still_of(weakened(FIELD_A).build, 0.5)
+    demands = [
+        cold_demands(p, still, load_at(p, still, 0.0, to_si(speed, "km_h")))["modulation"]
+        for speed in np.arange(30.0, 70.0, 0.5)
+    ]
+    over = [demand > 1.0 for demand in demands]
+    assert over == sorted(over) and any(over) and not all(over)
