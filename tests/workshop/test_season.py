@@ -26,7 +26,7 @@ from ridesim.workshop.season.air import WeatherYear, constant_year
 from ridesim.workshop.season.history import Knots, charge_knots, cycles_of, ways_down
 from ridesim.workshop.season.legs import bike_of, ride_season, riding_days
 from ridesim.workshop.season.plan import plan_for
-from ridesim.workshop.season.season import CHARGER_C_RATE, late_charges, season
+from ridesim.workshop.season.season import CHARGER_C_RATE, WORST_DAYS, _worst_places, late_charges, season
 from ridesim.workshop.season.typical import load_typical, typical_year
 from ridesim.workshop.season.weather_file import load_weather
 from ridesim.workshop.season.worth import changes, gentler_speed, worths
@@ -170,6 +170,17 @@ def test_gentler_limits_are_ridden_at_their_gentler_speed(bike, monkeypatch):
     monkeypatch.setattr(legs, "commute", seen)
     worths(c, [riding_days(c)[0]], 1)
     assert speeds == [slower if name == "gentler_limits" else None for name in changes(c)]
+
+
+def test_the_coldest_day_is_lived_again_with_each_year_s_pack(bike):
+    """An old pack may fail on it though a new one came home on less charge on other days."""
+    mild = constant_year(15.0)
+    hours = mild.temperature_c.copy()
+    hours[105 * 24 : 106 * 24] = -3.0
+    year = replace(mild, temperature_c=hours)
+    days = season(bike, HILL, year, plan=plan_for(bike, days="mon-sun"), years=0, quick=True).days
+    others = [at for at in range(len(days)) if at != 105]
+    assert _worst_places(days, others) == [*others[:WORST_DAYS], 105]
 
 
 def test_charging_at_work_and_nowhere_at_home(bike):
