@@ -13,7 +13,7 @@ from ridesim.engine.params import current_scale, parameters
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_flat
 from ridesim.studies.climb_map import ClimbMap, climb_map
-from ridesim.studies.demand import cold_demands
+from ridesim.studies.demand import cold_demands, demands
 from ridesim.studies.steady import electric_at, load_at, settle, still_of
 from ridesim.units import to_si
 
@@ -75,6 +75,12 @@ def test_the_steady_field_is_that_of_a_ride(maps: dict[float, ClimbMap]) -> None
     assert last["field_current_a"] > 1.0
     assert ours.current / scale == pytest.approx(last["motor_current_a"], rel=0.03)
     assert ours.field / scale == pytest.approx(last["field_current_a"], rel=0.10)
+    assert ours.controller_loss == pytest.approx(last["controller_power_w"], rel=0.05)
+    # the limit of the motor current sees the length of the current's arrow
+    limit = loaded.build.controller.motor_current_limit_a
+    arrow = np.hypot(ours.current, ours.field)
+    assert demands(p, still, load, ours)["motor_current"] == pytest.approx(arrow / (limit * scale), rel=1e-9)
+    assert arrow > 1.01 * ours.current
 
 
 def test_its_demand_turns_at_the_most_field_there_is() -> None:
