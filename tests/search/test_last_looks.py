@@ -1,0 +1,46 @@
+"""What a search shows: its knee, and no bike that another command stops or that no rule calls a bicycle."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from ridesim.bike.load import load_build, replace_keys
+from ridesim.search import finish
+from ridesim.search.finish import _law, look_at
+from ridesim.search.front import knee_of
+
+
+def study(road: str, loaded: object, **more: object) -> SimpleNamespace:
+    goals = SimpleNamespace(bicycle_under=("European Union",))
+    space = SimpleNamespace(loaded_of=lambda _: loaded)
+    return SimpleNamespace(asked=SimpleNamespace(goals=goals), space=space, roads=(road,), bounds=(), **more)
+
+
+def test_the_knee_is_nearest_to_the_best_of_everything() -> None:
+    assert knee_of(np.array([[0.0, 10.0], [2.0, 2.0], [9.0, 0.0], [8.0, 8.0]])) == 1
+
+
+def test_a_moped_is_no_bicycle(root: Path) -> None:
+    """350 W to 25 km/h is a powered cycle, a class; 250 W is a bicycle."""
+    slow = {"controller.throttle_law": "assist", "controller.assist_speed_limit_km_h": 24.5}
+    own = replace_keys(load_build(root / "configs" / "longtail-belt.toml"), slow)
+    for watts, said in ((350.0, "no bicycle under the rules of European Union"), (250.0, "")):
+        assert _law(study("", own), replace_keys(own, {"controller.motor_power_limit_w": watts})) == said
+
+
+def test_what_check_stops_or_a_belt_that_tears_is_not_shown(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    sound = load_build(root / "configs" / "longtail-belt.toml")
+    sheet = SimpleNamespace(verdict="stop", findings=[SimpleNamespace(verdict="stop", title="winding")])
+    monkeypatch.setattr(finish, "check_build", lambda *_: sheet)
+    monkeypatch.setattr(finish, "_belts", lambda *_: ())
+    assert look_at(study("", sound), np.zeros(1)).fault == "check says stop: winding"
+    forces = {"tensions": SimpleNamespace(effective_pull_n=9.0), "capacity": SimpleNamespace(allowed_pull_n=3.0)}
+    check = SimpleNamespace(verdict="stop", reason="it tears", **forces)
+    torn = SimpleNamespace(check=check, load=SimpleNamespace(number=2))
+    monkeypatch.setattr(finish, "_belts", lambda *_: (torn,))
+    look = look_at(study("", sound), np.zeros(1))
+    assert (look.fault, look.is_torn, look.belt_pull_fraction) == ("belt of stage 2: it tears", True, 3.0)
