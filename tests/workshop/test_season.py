@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import time
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -29,7 +30,7 @@ from ridesim.workshop.season.plan import plan_for
 from ridesim.workshop.season.season import CHARGER_C_RATE, WORST_DAYS, _worst_places, late_charges, season
 from ridesim.workshop.season.typical import load_typical, typical_year
 from ridesim.workshop.season.weather_file import load_weather
-from ridesim.workshop.season.worth import changes, gentler_speed, worths
+from ridesim.workshop.season.worth import changes, gentler_speed, rank, worths
 from ridesim.workshop.season.years import aged, wears
 
 BELT, COMMUTE = "configs/longtail-belt.toml", "routes/valley-commute.toml"
@@ -181,6 +182,14 @@ def test_the_coldest_day_is_lived_again_with_each_year_s_pack(bike):
     days = season(bike, HILL, year, plan=plan_for(bike, days="mon-sun"), years=0, quick=True).days
     others = [at for at in range(len(days)) if at != 105]
     assert _worst_places(days, others) == [*others[:WORST_DAYS], 105]
+
+
+def test_a_change_that_does_not_come_home_now_ranks_behind_all_that_do():
+    made = lambda now, fails, left: SimpleNamespace(  # noqa: E731
+        arrives_now=now, fails_in_year=fails, worst_day_charge_left_last_fraction=left
+    )
+    best, soon, never = made(True, None, 0.1), made(True, 2, 0.3), made(False, None, 0.9)
+    assert sorted([never, soon, best], key=rank) == [best, soon, never]
 
 
 def test_charging_at_work_and_nowhere_at_home(bike):

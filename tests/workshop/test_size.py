@@ -151,6 +151,7 @@ def _with_peak(trials: Trials, winding_c: float) -> Trials:
 def test_a_pack_is_judged_only_once_it_is_designed(chosen_trials: Trials) -> None:
     """Cells too hot, and a range ride that comes home with 9 % instead of 11 %: a rough pack is let off, no other."""
     hot = dataclasses.replace(chosen_trials, whole=_changed(chosen_trials.whole, {Total.PEAK_PACK_TEMP: 90.0}))
+    assert list(chosen_trials.rides.values()) == [chosen_trials.whole, chosen_trials.hill, chosen_trials.fast]
     assert judge_trials(WISH, hot, pack_too=False)[0] == "fine"
     assert judge_trials(WISH, hot, pack_too=True)[0] == "stop"
     for left, word in ((0.11, "fine"), (0.09, "stop")):
