@@ -89,8 +89,6 @@ BASES: dict[str, tuple[str, ...]] = {
         "5",
         "--speed-rpm",
         "900",
-        "--pitch",
-        "5",
     ),
     "explain": ("Kv",),
     "spread": (*PAIR, "--samples", "16"),

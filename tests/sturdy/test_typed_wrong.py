@@ -12,6 +12,7 @@ ROOT = Path(__file__).parents[2]
 BELT, CLIMB, COMMUTE = "configs/longtail-belt.toml", "routes/ridge-climb.gpx", "routes/valley-commute.toml"
 FIRST = "where several files are asked, the build is first"
 
+BENCH = ("bench", "--no-load", "24,1.0,2370", "--no-load", "48,1.7,4750", "--drop", "0.53,20,24")
 WRONG: dict[tuple[str, ...], tuple[str, ...]] = {
     ("ride",): ("ridesim ride: needs BUILD and ROAD; see ridesim ride --help",),
     ("log",): ("needs LOG",),
@@ -32,6 +33,7 @@ WRONG: dict[tuple[str, ...], tuple[str, ...]] = {
     ("ride", BELT, CLIMB, "--speed", "25km/h"): ("--speed", "not a number such as 25 or 7.5"),
     ("ride", BELT, CLIMB, "--laps", "2.5"): ("--laps", "not a whole number"),
     ("ride", BELT, CLIMB, "--units", "us"): ("--units", "'us' is not one of 'metric', 'imperial'"),
+    (*BENCH, "--size", "15,0.1,44", "--save", "x.toml"): ("--size", "can_diameter_mm = 0.1 is out of range"),
     ("live", "--port", "99999"): ("--port", "it must be less than or equal to 65535"),
     ("ride", BELT, CLIMB, "--set", "rider.mass_kg=90,5"): ("rider.mass_kg", '"90,5"'),
     ("ride", BELT, CLIMB, "--set", "rider.mass=90"): ("did you mean mass_kg",),

@@ -73,10 +73,18 @@ def _tolerance(each: RunKey) -> str:
 
 
 def cooling_ratio(can_diameter_mm: float, can_length_mm: float) -> float:
-    """Return how much more a body of this size gives to air at 36 km/h than to still air, by the estimates' own."""
+    """Return how much more a body of this size gives to air at 36 km/h than to still air, by the estimates' own.
+
+    Raises RideError for a size that no motor of a build may have.
+    """
     from ridesim.bike.motor import Motor
     from ridesim.engine.estimates import moving_conductance, still_conductance
+    from ridesim.schema.keys import walk
 
+    for key in walk(Motor):
+        size = {"can_diameter_mm": can_diameter_mm, "can_length_mm": can_length_mm}.get(key.name)
+        if size is not None and not key.bounds[0] <= size <= key.bounds[1]:
+            raise RideError("--size", f"{key.name} = {size:g} is out of range ({key.allowed})", "measure the can in mm")
     can = Motor(kv_rpm_per_v=100, resistance_mohm=30, pole_pairs=7, mass_kg=1, can_diameter_mm=can_diameter_mm,
                 can_length_mm=can_length_mm)  # fmt: skip
     return max(moving_conductance(can) / still_conductance(can), 1.0)
