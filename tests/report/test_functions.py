@@ -86,7 +86,7 @@ QUESTIONS: dict[str, tuple[Callable[[], Any], str]] = {
 TAKES_ITS_TIME = ("seconds",)
 ELSEWHERE = {
     "Ride", "ClimbMap", "Ratios", "Comparison", "Reach", "Regen", "Spread", "Throttle", "Launch",  # test_showing
-    "Season", "LogFit", "CellAnswer",  # their own tests
+    "Season", "LogFit", "CellAnswer", "GearSets",  # their own tests
 }  # fmt: skip
 
 
