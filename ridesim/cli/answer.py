@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ridesim.cli.options import Wanted
-from ridesim.cli.output import command_line, print_json, say, show, to_json
+from ridesim.cli.output import command_line, on_terminal, print_json, say, show, to_json
 from ridesim.cli.writing import whole_file, write_all
 from ridesim.errors import RideError
 from ridesim.harmless import harmless
@@ -62,7 +62,7 @@ def answer(
 
 def _drawn(draft: Draft, builds: Sequence[LoadedBuild]) -> View:
     """The view with its pictures; a person at a terminal sees what it is at."""
-    if sys.stderr.isatty():
+    if on_terminal(sys.stderr):
         say("drawing the pictures ...")
     return _leaning(draft(True), builds)
 

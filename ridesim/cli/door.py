@@ -73,6 +73,8 @@ def run(words: list[str] | None = None) -> int:
     from ridesim.cli.output import careful_streams, say
 
     careful_streams()
+    if words is not None:
+        sys.argv[1:] = words  # an answer tells the command that made it
     try:
         code = _run(words)
         if sys.stdout is not None:

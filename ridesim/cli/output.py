@@ -17,7 +17,7 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from enum import IntEnum
 from pathlib import Path
-from typing import Any, TypeVar, get_type_hints
+from typing import Any, TextIO, TypeVar, get_type_hints
 
 import typer
 
@@ -177,9 +177,14 @@ def say(text: str) -> None:
         print("\n".join(short), file=sys.stderr, flush=True)
 
 
+def on_terminal(stream: TextIO | None) -> bool:
+    """Return whether a stream is a terminal; one that was closed before we began is None."""
+    return stream is not None and stream.isatty()
+
+
 def show(text: str) -> None:
     """Write an answer for people to stdout; on a terminal its prose keeps to the terminal's width."""
-    if sys.stdout.isatty():
+    if on_terminal(sys.stdout):
         from ridesim.report.folded import folded
 
         text = folded(text, shutil.get_terminal_size((TEXT_COLUMNS, 24)).columns)
@@ -217,7 +222,7 @@ def progress(words: str, total: int | None = None, what: str | None = None) -> I
 
     `what`: what is counted, to show how many a second.
     """
-    if not sys.stderr.isatty():
+    if not on_terminal(sys.stderr):
         yield lambda _done: None
         return
     from ridesim.cli.bar import LateBar

@@ -22,6 +22,10 @@ LONGEST_SPAN_S = to_si(168.0, "h")
 """No recording of one ride lasts longer than a week (guess)."""
 
 
+LONGEST_NUMBER = 300
+"""A text of so many characters is taken for no number."""
+
+
 def read_table(path: str | Path) -> pd.DataFrame:
     """Return a CSV as a table of texts and numbers. Raises LogError for what is none, or is too large."""
     import pandas as pd
@@ -38,10 +42,18 @@ def read_table(path: str | Path) -> pd.DataFrame:
 def numbers(table: pd.DataFrame, names: list[str]) -> pd.DataFrame:
     """Return those columns as numbers; what is none, or not finite, is nan."""
     import numpy as np
+
+    found = table[names].apply(_column_of_numbers).astype(np.float64)
+    return found.where(np.isfinite(found))
+
+
+def _column_of_numbers(column: pd.Series) -> pd.Series:
     import pandas as pd
 
-    found = table[names].apply(pd.to_numeric, errors="coerce").astype(np.float64)
-    return found.where(np.isfinite(found))
+    try:
+        return pd.to_numeric(column, errors="coerce")
+    except OverflowError:  # an integer of hundreds of digits stays Python's own, and no float holds it
+        return pd.to_numeric(column.astype(str).where(column.astype(str).str.len() < LONGEST_NUMBER), errors="coerce")
 
 
 def refuse_span(where: str, first_s: float, last_s: float, most_s: float = LONGEST_SPAN_S) -> None:

@@ -17,6 +17,9 @@ REST_TO_C = 60.0
 STEP_S = 1.0
 PATIENCE_S = to_si(6.0, "h")
 
+SAME_PLACE = 1e-6
+"""Share of a lap by which a ride may end beyond it: that is its end, not the next one's start."""
+
 
 def rest_until_cool(params: Parameters, state: State, to_c: float, air_c: float) -> float:
     """Return the standing time [s] after which winding and body are below `to_c` [degC]; inf if the air is too warm."""
@@ -50,8 +53,7 @@ def rest_from_end_s(ride: Ridden) -> float:
 def _air_at(ride: Ridden, distance: float) -> float:
     """Return the air's temperature [degC] after a distance ridden [m], laps and all."""
     arrays = ride.arrays
-    along = distance - arrays.length * math.floor(distance / arrays.length)
-    if along == 0.0 and distance > 0.0:
-        along = arrays.length
+    laps = max(math.ceil(distance / arrays.length - SAME_PLACE) - 1, 0)
+    along = min(distance - laps * arrays.length, arrays.length)
     last = len(arrays.nodes) - 1
     return float(arrays.nodes["air_temp"][min(round(along * arrays.per_spacing), last)])

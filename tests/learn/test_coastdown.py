@@ -176,3 +176,11 @@ def test_a_bad_run_is_refused(tmp_path: Path, text: str, words: str) -> None:
     place.write_text(text)
     with pytest.raises(LogError, match=words):
         load_coast_run(place)
+
+
+@pytest.mark.parametrize("cell", ["9" * 5000, "-" + "9" * 320, "1e999"])
+def test_an_endless_number_is_no_reading(cell: str, tmp_path: Path) -> None:
+    rows = [f"{t},{8.0 - 0.1 * t}" for t in range(40)]
+    file = tmp_path / "run.csv"
+    file.write_text("\n".join(["time_s,speed_m_per_s", *rows[:20], f"20,{cell}", *rows[21:]]) + "\n")
+    assert load_coast_run(file).time_s.tolist() == [t for t in range(40) if t != 20]

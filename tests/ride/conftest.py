@@ -14,6 +14,10 @@ PROJECT = Path(__file__).resolve().parents[2]
 BUILDS = tuple(sorted(path.stem for path in (PROJECT / "configs").glob("*.toml")))
 ROADS = ("ridge-climb.gpx", "terrace-round.gpx", "valley-commute.toml")
 
+NEVER_UP = ("longtail-loaded", "ridge-climb.gpx")
+"""With 70 kg of load it gets stuck on the 15 % of the bend: a bike for the way down."""
+PAIRS = [(b, r) for b in BUILDS for r in ROADS if (b, r) != NEVER_UP]
+
 
 @functools.cache
 def build(name: str) -> LoadedBuild:

@@ -13,9 +13,7 @@ from ridesim.ride.simulate import Ride, repeat, simulate
 from ridesim.road.made import make_climb, make_flat
 
 from ..bikes import bike
-from .conftest import BUILDS, ROADS, build, demo, road
-
-PAIRS = [(b, r) for b in BUILDS for r in ROADS]
+from .conftest import PAIRS, build, demo, road
 
 
 @pytest.fixture(params=PAIRS, ids=lambda pair: f"{pair[0]} on {pair[1].split('.')[0]}")

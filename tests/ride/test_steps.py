@@ -9,7 +9,8 @@ import pytest
 from ridesim.ride.range import range_of
 from ridesim.ride.simulate import Ride, simulate
 
-from .conftest import BUILDS, ROADS, build, demo, road
+from .conftest import BUILDS, NEVER_UP, build, demo, road
+from .conftest import PAIRS as ARRIVING
 
 SHARE, KELVIN = 1e-3, 0.1
 HEADLINES = (
@@ -22,7 +23,7 @@ HEADLINES = (
 """Not here: places on the road and seconds on a limit, which move with the last digit of a flat maximum, and what regen
 adds to the range, a difference of two nearly equal distances."""
 TEMPERATURES = ("peak_winding_temp_c", "peak_body_temp_c", "peak_controller_temp_c", "peak_pack_temp_c")
-PAIRS = [pytest.param(b, r, id=f"{b} on {r.split('.')[0]}") for b in BUILDS for r in ROADS]
+PAIRS = [pytest.param(b, r, id=f"{b} on {r.split('.')[0]}") for b, r in ARRIVING]
 RIDGE = "ridge-climb.gpx"
 
 
@@ -40,6 +41,13 @@ def test_headlines_do_not_depend_on_the_step(build_name: str, road_name: str) ->
         assert ours[name] == pytest.approx(fine[name], rel=SHARE), name
     for name in TEMPERATURES:
         assert ours[name] == pytest.approx(fine[name], abs=KELVIN), name
+
+
+def test_the_loaded_bike_is_stuck_where_the_ridge_is_steepest() -> None:
+    ours, fine = (demo(*NEVER_UP, step_s) for step_s in (0.1, 0.01))
+    assert ours.summary["stop"] == fine.summary["stop"] == "stalled"
+    assert ours.figures.distance_km == pytest.approx(fine.figures.distance_km, rel=SHARE)
+    assert 4.0 < ours.figures.distance_km < 4.1
 
 
 @pytest.mark.parametrize(("build_name", "road_name"), PAIRS)

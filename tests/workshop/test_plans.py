@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import pytest
@@ -103,7 +104,11 @@ def test_bench_keys_can_be_ridden(root: Path) -> None:
     sheet = fill_sheet(Readings(no_load=points, resistance_mohm=26.0, magnets=14))
     changes = {key: tomllib.loads(f"x = {value}")["x"] for key, value in sheet.keys}
     build = replace_keys(load_build(root / "configs/longtail-belt.toml"), changes).build
-    assert build.motor.no_load[1].current_a == 1.7
+    # The points again, from the two drag terms: K I at the speed of each.
+    for point in points:
+        torque = point.current_a * 60.0 / (2.0 * math.pi * build.motor.kv_rpm_per_v)
+        growth = build.motor.drag_growth_nm_s * point.speed_rpm * 2.0 * math.pi / 60.0
+        assert build.motor.drag_torque_nm + growth == pytest.approx(torque, rel=1e-3)
 
 
 def test_bench_without_readings_is_refused() -> None:
