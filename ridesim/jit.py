@@ -154,7 +154,7 @@ class _Forgiving:
             return self._read(*asked)
         except Exception:  # a pickle that is cut short raises nearly anything
             self._flushed()
-            _tell_once("the compile cache was damaged: it is rebuilt, once (some 20 s) ...")
+            _tell_once("the compile cache was damaged: it is rebuilt, once (some 12 s) ...")
             return None
 
     def _read(self, *asked: Any) -> Any:

@@ -237,4 +237,4 @@ def say_if_compiling() -> None:
 
     teller[:] = [say]
     if not is_compiled_before():
-        say("compiling the ride model, once (some 20 s) ...")
+        say("compiling the ride model, once (some 12 s) ...")

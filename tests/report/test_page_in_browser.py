@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import os
 import shutil
 from collections.abc import Iterator
@@ -149,4 +150,19 @@ def test_a_wide_table_scrolls_inside_itself(chromium: Any, pages: dict[str, Path
         "(() => { const s = document.querySelector('.scroll'); return [s.scrollWidth, s.clientWidth]; })()"
     )
     assert inside > shown > 300
+    page.close()
+
+
+@pytest.mark.parametrize(("width", "beside"), [(390, False), (1600, True)])
+def test_one_picture_has_its_tables_beside_it_on_a_wide_screen(
+    chromium: Any, hot_ride: Ride, tmp_path: Path, width: int, beside: bool
+) -> None:
+    seen = road_view(hot_ride.road, road_account(hot_ride.road))
+    assert seen.figures and seen.tables
+    write_page(tmp_path / "one.html", dataclasses.replace(seen, figures=seen.figures[:1]), (), "ridesim road r.gpx")
+    page = chromium.new_page(viewport={"width": width, "height": 900})
+    page.goto((tmp_path / "one.html").as_uri())
+    picture, table = (page.locator(part).first.bounding_box() for part in ("figure", ".tables table"))
+    assert (table["x"] > picture["x"] + picture["width"]) == beside
+    assert (table["y"] > picture["y"] + picture["height"]) != beside
     page.close()
