@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from ridesim.cli import given, options
-from ridesim.cli.answer import Wanted, answer
+from ridesim.cli.answer import answer
 from ridesim.cli.bench_files import BenchFiles, PartWriter, is_file, motor_part
 from ridesim.cli.output import answering, envelope, say, say_if_compiling
 from ridesim.cli.writing import save_text
@@ -19,6 +19,7 @@ from ridesim.units import to_si
 
 if TYPE_CHECKING:
     from ridesim.bike.motor import Motor
+    from ridesim.workshop.bench.errors import ReadingErrors
     from ridesim.workshop.bench.readings import BenchPoint
     from ridesim.workshop.bench.rundown import Drag
     from ridesim.workshop.bench.sheet import Readings
@@ -82,6 +83,93 @@ Save = Annotated[
 MOST_GAIN_PERCENT = 20.0
 
 
+@dataclass(frozen=True)
+class Tests(options.Bundle):
+    """What was read with meters, or files of it."""
+
+    no_load: NoLoad = None
+    loaded: UnderLoad = None
+    drop: Drop = None
+    pairs: Pairs = None
+    spin: Spin = None
+    magnets: Magnets = None
+    sag: Sag = None
+    resistance_mohm: Ohm = None
+    printed_kv: Plate = None
+
+    @property
+    def pole_pairs(self) -> int | None:
+        """Half the magnets; None where they were not counted."""
+        return None if self.magnets is None else self.magnets // 2
+
+    def read(self, files: BenchFiles) -> Readings:
+        """Return what was read, with what the files hold. Raises RideError and LogError."""
+        from ridesim.workshop.bench.sheet import Readings
+
+        return Readings(
+            no_load=_points("--no-load", self.no_load),
+            loaded=_points("--loaded", self.loaded),
+            drop=tuple(given.numbers("--drop", self.drop, ("V", "A", "C"))) if self.drop else None,  # type: ignore[arg-type]
+            pairs_mohm=given.numbers("--pairs", self.pairs, ("MOHM", "MOHM", "MOHM")) if self.pairs else (),
+            spin=tuple(given.numbers("--spin", self.spin, ("V_RMS", "RPM"))) if self.spin else None,  # type: ignore[arg-type]
+            magnets=self.magnets,
+            sag=tuple(given.numbers("--sag", self.sag, ("V", "A", "V", "A"))) if self.sag else None,  # type: ignore[arg-type]
+            resistance_mohm=self.resistance_mohm,
+            name_plate_kv_rpm_per_v=self.printed_kv,
+            no_load_file=_file(files, "--no-load", self.no_load),
+            loaded_file=_file(files, "--loaded", self.loaded),
+        )
+
+
+@dataclass(frozen=True)
+class Recordings(options.Bundle):
+    """What was recorded: warming and cooling, running down."""
+
+    heating: Heating = None
+    rundown: Rundown = None
+    air: Air = None
+    inertia: Inertia = None
+
+
+@dataclass(frozen=True)
+class Part(options.Bundle):
+    """The motor part that the readings make."""
+
+    motor: PartOver = None
+    size: Size = None
+    name: Name = "measured motor"
+    save: Save = None
+
+    @property
+    def sized(self) -> dict[str, float]:
+        """Mass and can of the motor, as keys of its part; empty where they were not given."""
+        if not self.size:
+            return {}
+        names = ("mass_kg", "can_diameter_mm", "can_length_mm")
+        return dict(zip(names, given.numbers("--size", self.size, SIZE), strict=True))
+
+
+@dataclass(frozen=True)
+class Errors(options.Bundle):
+    """Standard errors of single readings."""
+
+    volt_error: VoltError = 0.0
+    amp_error: AmpError = 0.0
+    rpm_error: RpmError = 0.0
+    temperature_error: TempError = 0.0
+    resistance_error: OhmError = 0.0
+    gain_error: GainError = 1.0
+
+    @property
+    def stated(self) -> ReadingErrors:
+        """The same as the sheet takes them; a meter's gain goes with the readings."""
+        from ridesim.workshop.bench.errors import ReadingErrors
+
+        return ReadingErrors(
+            self.volt_error, self.amp_error, self.rpm_error, self.temperature_error, self.resistance_error
+        )
+
+
 def register(app: typer.Typer) -> None:
     """Add the command to the app."""
     app.command("bench", epilog=EXAMPLE, no_args_is_help=True)(bench)
@@ -89,33 +177,11 @@ def register(app: typer.Typer) -> None:
 
 @answering
 def bench(
-    no_load: NoLoad = None,
-    loaded: UnderLoad = None,
-    drop: Drop = None,
-    pairs: Pairs = None,
-    spin: Spin = None,
-    magnets: Magnets = None,
-    sag: Sag = None,
-    resistance_mohm: Ohm = None,
-    printed_kv: Plate = None,
-    heating: Heating = None,
-    rundown: Rundown = None,
-    air: Air = None,
-    inertia: Inertia = None,
-    motor: PartOver = None,
-    size: Size = None,
-    name: Name = "measured motor",
-    save: Save = None,
-    volt_error: VoltError = 0.0,
-    amp_error: AmpError = 0.0,
-    rpm_error: RpmError = 0.0,
-    temperature_error: TempError = 0.0,
-    resistance_error: OhmError = 0.0,
-    gain_error: GainError = 1.0,
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    tests: Tests = Tests(),
+    recordings: Recordings = Recordings(),
+    part: Part = Part(),
+    said: Errors = Errors(),
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Work out Kv, resistance, drag, warmth, inertia and pack from bench readings, by hand or by file, with errors.
 
@@ -123,55 +189,49 @@ def bench(
     gives a mapping that `ridesim log FILE --mapping-only` wrote and you corrected.
     """
     from ridesim.report.bench.view import picture_names, view
-    from ridesim.workshop.bench.errors import ReadingErrors
-    from ridesim.workshop.bench.sheet import Readings, fill_sheet
+    from ridesim.workshop.bench.sheet import fill_sheet
     from ridesim.workshop.limits import require_between
 
-    require_between("bench", "gain_error_percent", gain_error, 0.0, MOST_GAIN_PERCENT)
-    pole_pairs = None if magnets is None else magnets // 2
-    over, drag = _over(motor)
-    files = BenchFiles(pole_pairs if pole_pairs or over is None else over[0].pole_pairs)
-    errors = ReadingErrors(volt_error, amp_error, rpm_error, temperature_error, resistance_error)
-    gain = float(to_si(gain_error, "percent"))
-    readings = Readings(
-        no_load=_points("--no-load", no_load),
-        loaded=_points("--loaded", loaded),
-        drop=tuple(given.numbers("--drop", drop, ("V", "A", "C"))) if drop else None,  # type: ignore[arg-type]
-        pairs_mohm=given.numbers("--pairs", pairs, ("MOHM", "MOHM", "MOHM")) if pairs else (),
-        spin=tuple(given.numbers("--spin", spin, ("V_RMS", "RPM"))) if spin else None,  # type: ignore[arg-type]
-        magnets=magnets,
-        sag=tuple(given.numbers("--sag", sag, ("V", "A", "V", "A"))) if sag else None,  # type: ignore[arg-type]
-        resistance_mohm=resistance_mohm,
-        name_plate_kv_rpm_per_v=printed_kv,
-        no_load_file=_file(files, "--no-load", no_load),
-        loaded_file=_file(files, "--loaded", loaded),
-        heating=None if heating is None else files.heating(heating, air, temperature_error, gain),
+    require_between("bench", "gain_error_percent", said.gain_error, 0.0, MOST_GAIN_PERCENT)
+    over, drag = _over(part.motor)
+    files = BenchFiles(tests.pole_pairs if tests.pole_pairs or over is None else over[0].pole_pairs)
+    readings = _recorded(tests.read(files), files, recordings, said, over, drag)
+    if recordings.heating is not None:
+        say_if_compiling()
+    result = fill_sheet(readings, said.stated)
+    write = PartWriter(result, part.name, files, part.sized, over)
+    if part.save is not None:
+        save_text(part.save, write.text(part.save.parent))
+        say(f"wrote {part.save}")
+    inputs = {"readings": _by_hand(readings), "errors": as_plain(said.stated), "gain_error_percent": said.gain_error,
+              "files": files.named()}  # fmt: skip
+    hint = "" if part.save is not None else write.hint()
+    answer(
+        wanted,
+        envelope("bench", inputs, **as_plain(result)),
+        lambda pictures: view(
+            result, readings, wanted.units, pictures=pictures, columns=files.columns(), notes=files.notes, hint=hint
+        ),
+        [],
+        pictures=picture_names(result, readings),
+        tables=write.tables(wanted.out),
+    )
+
+
+def _recorded(
+    readings: Readings, files: BenchFiles, recordings: Recordings, said: Errors,
+    over: tuple[Motor, Path] | None, drag: Drag | None,
+) -> Readings:  # fmt: skip
+    """Return the readings with what was recorded beside them, and what the part below tells of rotor and drag."""
+    heating, rundown, inertia = recordings.heating, recordings.rundown, recordings.inertia
+    gain = float(to_si(said.gain_error, "percent"))
+    return replace(
+        readings,
+        heating=None if heating is None else files.heating(heating, recordings.air, said.temperature_error, gain),
         rundown=None if rundown is None else files.rundown(rundown),
         inertia_kg_m2=inertia if inertia is not None or over is None or drag else over[0].rotor_inertia_kg_m2,
         known_drag=drag,
         gain_error=gain,
-    )
-    if heating is not None:
-        say_if_compiling()
-    result = fill_sheet(readings, errors)
-    sized = dict(zip(("mass_kg", "can_diameter_mm", "can_length_mm"), given.numbers("--size", size, SIZE) if size else (
-        ), strict=False))  # fmt: skip
-    write = PartWriter(result, name, files, sized, over)
-    if save is not None:
-        save_text(save, write.text(save.parent))
-        say(f"wrote {save}")
-    inputs = {"readings": _by_hand(readings), "errors": as_plain(errors), "gain_error_percent": gain_error,
-              "files": files.named()}  # fmt: skip
-    hint = "" if save is not None else write.hint()
-    answer(
-        Wanted(as_json, out, report, units),
-        envelope("bench", inputs, **as_plain(result)),
-        lambda pictures: view(
-            result, readings, units.value, pictures=pictures, columns=files.columns(), notes=files.notes, hint=hint
-        ),
-        [],
-        pictures=picture_names(result, readings),
-        tables=write.tables(out),
     )
 
 

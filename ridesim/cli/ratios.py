@@ -2,17 +2,71 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from ridesim.cli import options
 from ridesim.cli.answer import answer, csv_writer, inputs_of
+from ridesim.cli.given import choice
 from ridesim.cli.output import answering, envelope, progress, say_if_compiling
 from ridesim.units import to_si
 
+if TYPE_CHECKING:
+    from ridesim.bike.load import LoadedBuild
+    from ridesim.road.profile import Road
+
 EXAMPLE = "Example: ridesim ratios configs/longtail-belt.toml routes/terrace-round.gpx --teeth 14-18:130-170/10"
 _RATIOS, _CEILINGS = "Candidates", "Ceilings"
+
+
+@dataclass(frozen=True)
+class Tried(options.Bundle):
+    """What is ridden: ratios, pairs of pulleys that fit, or sets of gears."""
+
+    ratios: Annotated[
+        str | None, choice("--ratios", "FROM:TO:COUNT", "Evenly spread, or a list: 8,9.5,11.", _RATIOS)
+    ] = None
+    teeth: Annotated[
+        str | None,
+        choice("--teeth", "DRIVER:DRIVEN", "Every pair of pulleys: 14-18:130-170/10 or 16,18:140,160.", _RATIOS),
+    ] = None
+    pairs: Annotated[str | None, choice("--pairs", "A/B,...", "These pairs of pulleys: 16/155,18/160.", _RATIOS)] = None
+    gears: Annotated[
+        int | None, choice("--gears", "MOST", "How many gears, and which: sets of up to so many.", _RATIOS)
+    ] = None
+    stage: Annotated[
+        int | None,
+        typer.Option(
+            "--stage", help="Vary this stage, from 1 at the motor.  [default: the last]", rich_help_panel=_RATIOS
+        ),
+    ] = None
+    centre: Annotated[float | None, choice("--centre", "MM", "Distance of the pulleys' shafts.", _RATIOS)] = None
+    largest: Annotated[float | None, choice("--largest", "MM", "Outside diameter that still fits.", _RATIOS)] = None
+    mesh: Annotated[float, choice("--mesh", "TEETH", "Least teeth in mesh.", _RATIOS)] = 6.0
+
+
+@dataclass(frozen=True)
+class Ceilings(options.Bundle):
+    """What the choice has to keep, and how it is ridden."""
+
+    max_winding: Annotated[float | None, choice("--max-winding-c", "C", "Hottest winding accepted.", _CEILINGS)] = None
+    min_top_speed: Annotated[float | None, choice("--min-top-speed", "KM_H", "Top speed wanted.", _CEILINGS)] = None
+    max_time: Annotated[float | None, choice("--max-time", "MIN", "Longest ride accepted.", _CEILINGS)] = None
+    accelerate_to: Annotated[float, choice("--accelerate-to", "KM_H", "Time from rest to this.", "Ride")] = 25.0
+    speed: options.Speed = None
+
+    @property
+    def asked(self) -> dict[str, Any]:
+        """The same as the studies take it."""
+        return {
+            "max_winding_c": self.max_winding,
+            "min_top_speed_km_h": self.min_top_speed,
+            "max_time_s": None if self.max_time is None else to_si(self.max_time, "min"),
+            "accelerate_to_km_h": self.accelerate_to,
+            "cruise_speed_km_h": self.speed,
+        }
 
 
 def register(app: typer.Typer) -> None:
@@ -24,69 +78,8 @@ def register(app: typer.Typer) -> None:
 def which(
     build: options.BuildFile,
     road: options.RoadFile,
-    ratios: Annotated[
-        str | None,
-        typer.Option(
-            "--ratios", metavar="FROM:TO:COUNT", help="Evenly spread, or a list: 8,9.5,11.", rich_help_panel=_RATIOS
-        ),
-    ] = None,
-    teeth: Annotated[
-        str | None,
-        typer.Option(
-            "--teeth",
-            metavar="DRIVER:DRIVEN",
-            help="Every pair of pulleys: 14-18:130-170/10 or 16,18:140,160.",
-            rich_help_panel=_RATIOS,
-        ),
-    ] = None,
-    pairs: Annotated[
-        str | None,
-        typer.Option(
-            "--pairs", metavar="A/B,...", help="These pairs of pulleys: 16/155,18/160.", rich_help_panel=_RATIOS
-        ),
-    ] = None,
-    gears: Annotated[
-        int | None,
-        typer.Option(
-            "--gears",
-            metavar="MOST",
-            help="How many gears, and which: sets of up to so many.",
-            rich_help_panel=_RATIOS,
-        ),
-    ] = None,
-    stage: Annotated[
-        int | None,
-        typer.Option(
-            "--stage", help="Vary this stage, from 1 at the motor.  [default: the last]", rich_help_panel=_RATIOS
-        ),
-    ] = None,
-    centre: Annotated[
-        float | None,
-        typer.Option("--centre", metavar="MM", help="Distance of the pulleys' shafts.", rich_help_panel=_RATIOS),
-    ] = None,
-    largest: Annotated[
-        float | None,
-        typer.Option("--largest", metavar="MM", help="Outside diameter that still fits.", rich_help_panel=_RATIOS),
-    ] = None,
-    mesh: Annotated[
-        float, typer.Option("--mesh", metavar="TEETH", help="Least teeth in mesh.", rich_help_panel=_RATIOS)
-    ] = 6.0,
-    max_winding: Annotated[
-        float | None,
-        typer.Option("--max-winding-c", metavar="C", help="Hottest winding accepted.", rich_help_panel=_CEILINGS),
-    ] = None,
-    min_top_speed: Annotated[
-        float | None,
-        typer.Option("--min-top-speed", metavar="KM_H", help="Top speed wanted.", rich_help_panel=_CEILINGS),
-    ] = None,
-    max_time: Annotated[
-        float | None,
-        typer.Option("--max-time", metavar="MIN", help="Longest ride accepted.", rich_help_panel=_CEILINGS),
-    ] = None,
-    accelerate_to: Annotated[
-        float, typer.Option("--accelerate-to", metavar="KM_H", help="Time from rest to this.", rich_help_panel="Ride")
-    ] = 25.0,
-    speed: options.Speed = None,
+    tried: Tried = Tried(),
+    ceilings: Ceilings = Ceilings(),
     reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
     quick: options.Quick = False,
@@ -94,32 +87,34 @@ def which(
 ) -> None:
     """Ride BUILD over ROAD with each ratio, pulley pair or set of gears, and say which to take and why."""
     from ridesim.bike.load import load_build
-    from ridesim.cli.how_many_gears import how_many, refuse_others
-    from ridesim.cli.reductions import Room, belts_of, candidates
-    from ridesim.studies.ratios import ratios as ride_ratios
 
     loaded = load_build(build, options.overrides(set_))
     ridden = reading.load(road)
-    asked: dict[str, Any] = {
-        "max_winding_c": max_winding,
-        "min_top_speed_km_h": min_top_speed,
-        "max_time_s": None if max_time is None else to_si(max_time, "min"),
-        "accelerate_to_km_h": accelerate_to,
-        "cruise_speed_km_h": speed,
-    }
-    if gears is not None:
-        refuse_others({"--ratios": ratios, "--teeth": teeth, "--pairs": pairs, "--stage": stage})
-        how_many(loaded, road, ridden, gears, asked, wanted)
+    if tried.gears is None:
+        _which_ratio(loaded, road, ridden, tried, ceilings, quick, wanted)
         return
-    tried, notes = candidates(loaded.build, stage, ratios, teeth, pairs, Room(centre, largest, mesh))
+    from ridesim.cli.how_many_gears import how_many, refuse_others
+
+    refuse_others({"--ratios": tried.ratios, "--teeth": tried.teeth, "--pairs": tried.pairs, "--stage": tried.stage})
+    how_many(loaded, road, ridden, tried.gears, ceilings.asked, wanted)
+
+
+def _which_ratio(
+    loaded: LoadedBuild, road: str, ridden: Road, tried: Tried, ceilings: Ceilings, quick: bool, wanted: options.Wanted
+) -> None:
+    from ridesim.cli.reductions import Room, belts_of, candidates
+    from ridesim.studies.ratios import ratios as ride_ratios
+
+    room = Room(tried.centre, tried.largest, tried.mesh)
+    found, notes = candidates(loaded.build, tried.stage, tried.ratios, tried.teeth, tried.pairs, room)
     say_if_compiling()
-    with progress("riding each ratio", 2 * (len(tried) if tried is not None else 23)) as done:
+    with progress("riding each ratio", 2 * (len(found) if found is not None else 23)) as done:
         result = ride_ratios(
             loaded,
             ridden,
-            tried,
-            stage=stage,
-            **asked,
+            found,
+            stage=tried.stage,
+            **ceilings.asked,
             notes=notes,
             belts=belts_of,
             how_sure=not quick,
