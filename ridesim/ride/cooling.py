@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from ridesim.engine.state import Parameters, State, Total
 from ridesim.physics.heat import body_to_air, two_lumps
+from ridesim.ride.lap import along_lap
 from ridesim.units import to_si
 
 if TYPE_CHECKING:
@@ -16,9 +17,6 @@ REST_TO_C = 60.0
 """To what temperature a rest is asked to cool the motor [degC]: warm to the hand, no longer a burn (guess)."""
 STEP_S = 1.0
 PATIENCE_S = to_si(6.0, "h")
-
-SAME_PLACE = 1e-6
-"""Share of a lap by which a ride may end beyond it: that is its end, not the next one's start."""
 
 
 def rest_until_cool(params: Parameters, state: State, to_c: float, air_c: float) -> float:
@@ -53,7 +51,6 @@ def rest_from_end_s(ride: Ridden) -> float:
 def _air_at(ride: Ridden, distance: float) -> float:
     """Return the air's temperature [degC] after a distance ridden [m], laps and all."""
     arrays = ride.arrays
-    laps = max(math.ceil(distance / arrays.length - SAME_PLACE) - 1, 0)
-    along = min(distance - laps * arrays.length, arrays.length)
+    along = along_lap(distance, arrays.length)
     last = len(arrays.nodes) - 1
     return float(arrays.nodes["air_temp"][min(round(along * arrays.per_spacing), last)])

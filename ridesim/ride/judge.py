@@ -80,17 +80,20 @@ def hold(
     limit: float | None,
     reason: str = "",
     *,
+    calm: str | None = None,
     subject: str = "",
     cure: str | None = None,
 ) -> Finding:
     """Hold a figure against a limit of the list, both in the limit's unit; without either there is nothing to judge.
 
-    Raises KeyError for a name that is not on the list.
+    calm: the reason where it is fine, if another than of a limit that is near or passed. Raises KeyError for a name
+    that is not on the list.
     """
     rule = LIMITS[name]
     word = FINE if figure is None or limit is None else _word(rule, figure, limit)
     helps = "" if word == FINE else rule.cure if cure is None else cure
-    return Finding(name, word, figure, limit, rule.unit, reason, rule.floor, subject, helps)
+    why = calm if word == FINE and calm is not None else reason
+    return Finding(name, word, figure, limit, rule.unit, why, rule.floor, subject, helps)
 
 
 def look_again(name: str, reason: str, figure: float | None = None, *, subject: str = "") -> Finding:
@@ -248,15 +251,12 @@ def _voltages(f: Figures, build: Build) -> list[Finding]:
     cell, box = build.pack.cell, build.controller
     harm = "charged above full, lithium cells plate metal, swell, vent and can burn"
     full = max(cell.max_voltage_v, cell.open_circuit_v[-1])
+    charged = f"The pack is charged to {f.highest_charge_fraction:.1%} of full"
+    reach = f"The cells reach {f.highest_cell_voltage_v:.2f} V each, {full:.2f} V is full"
     findings = [
-        hold("overcharge", f.highest_charge_fraction, 1.0,
-             f"The pack is charged to {f.highest_charge_fraction:.1%} of full: {harm}."),
-        hold("cell_voltage_high", f.highest_cell_voltage_v, full,
-             f"The cells reach {f.highest_cell_voltage_v:.2f} V each, {full:.2f} V is full: {harm}."),
-    ]  # fmt: skip
-    # The harm is not told of a pack that is not overcharged.
-    calm = lambda each: replace(each, reason=each.reason.replace(f": {harm}", ""))  # noqa: E731
-    findings = [each if each.verdict != FINE else calm(each) for each in findings]
+        hold("overcharge", f.highest_charge_fraction, 1.0, f"{charged}: {harm}.", calm=f"{charged}."),
+        hold("cell_voltage_high", f.highest_cell_voltage_v, full, f"{reach}: {harm}.", calm=f"{reach}."),
+    ]
     if box.voltage_limit_v is not None:
         findings.append(hold(
             "supply_voltage", f.highest_pack_voltage_v, box.voltage_limit_v,
@@ -270,8 +270,7 @@ def _reserve(f: Figures, build: Build) -> Finding:
     wanted = build.pack.charge_floor_fraction + RESERVE if f.finished else None
     how = "It arrives" if f.finished else "It ends"
     said = f"{how} with {f.charge_left_fraction:.0%} of charge"
-    held = hold("reserve", f.charge_left_fraction, wanted, f"{said}.")
-    return held if held.verdict == FINE else replace(held, reason=f"{said}: no reserve for wind or cold.")
+    return hold("reserve", f.charge_left_fraction, wanted, f"{said}: no reserve for wind or cold.", calm=f"{said}.")
 
 
 def _speeds(f: Figures, build: Build, system: str) -> list[Finding]:
@@ -287,9 +286,8 @@ def _speeds(f: Figures, build: Build, system: str) -> list[Finding]:
             said = f"For {f.over_speed_s:.0f} s the back-EMF passed the pack voltage (from {from_there})"
             figure = max(figure, f.over_speed_from_km_h * (1.0 + 2.0 * LIMITS["over_speed"].tolerance_share))
         said += ": the diodes charge and brake with no control. Keep below that speed."
-        held = hold("over_speed", figure, f.over_speed_from_km_h, said)
         calm = f"At {top} the back-EMF stays below the pack's voltage, which it passes at {from_there}."
-        found.append(held if held.verdict != FINE else replace(held, reason=calm))
+        found.append(hold("over_speed", figure, f.over_speed_from_km_h, said, calm=calm))
     return found
 
 

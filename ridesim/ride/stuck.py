@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -13,6 +12,7 @@ from ridesim.physics.resistance import BEARING_STILL_N, steepest_grade
 from ridesim.physics.rider import SLOWEST_PEDALLING
 from ridesim.ride.bounds import BOUNDS, BY_NAME
 from ridesim.ride.figures import last_bound
+from ridesim.ride.lap import along_lap
 from ridesim.road.places import PlaceReport, place_report
 from ridesim.units import from_si, shown, to_si, told
 
@@ -99,8 +99,7 @@ def _place(ride: Ridden) -> float:
 
 
 def _along(ride: Ridden, km: float) -> float:
-    along = math.fmod(to_si(km, "km"), ride.road.length_m)
-    return min(max(along, 0.0), ride.road.length_m)
+    return along_lap(max(to_si(km, "km"), 0.0), ride.road.length_m)
 
 
 def starts_on_percent(ride: Ridden) -> float:

@@ -5,7 +5,11 @@ from __future__ import annotations
 import time
 from pathlib import Path
 
+import numpy as np
+import pytest
+
 from ridesim.bike.load import load_build, replace_keys
+from ridesim.ride.lap import along_lap, laps_behind
 from ridesim.ride.range import PATIENCE_WORDS, outlook_of, range_of
 from ridesim.ride.result import until_empty
 from ridesim.ride.simulate import Ride, simulate
@@ -38,3 +42,11 @@ def test_where_legs_do_nearly_all_there_is_no_range_and_no_waiting():
     told = range_of(strong)
     assert told.range_km is None and told.range_ended_by == PATIENCE_WORDS
     assert time.process_time() - begun < 2.0
+
+
+def test_the_end_of_a_lap_is_not_the_start_of_the_next():
+    """A ride ends a hair beyond the road at times: rounding of some thousand steps."""
+    assert along_lap(1000.0, 1000.0) == along_lap(1000.0 + 1e-7, 1000.0) == 1000.0
+    assert along_lap(2000.0 + 1e-7, 1000.0) == pytest.approx(1000.0)
+    assert along_lap(1001.0, 1000.0) == pytest.approx(1.0) and along_lap(0.0, 1000.0) == 0.0
+    assert laps_behind(np.array([0.0, 1.0, 1000.0, 1001.0, 2000.0, 2001.0]), 1000.0).tolist() == [0, 0, 0, 1, 1, 2]

@@ -12,6 +12,7 @@ from matplotlib.figure import Figure
 from ridesim.report.along import along
 from ridesim.report.style import INK, LIMIT_COLOUR, WIDTH_MM, axis_label, in_units, new_figure, quantity_label, tag
 from ridesim.report.text import shown
+from ridesim.ride.lap import laps_behind
 from ridesim.road.above import seen_from_above
 from ridesim.units import from_si
 
@@ -51,10 +52,6 @@ def draw_way(ride: Ride, units: str) -> Figure:
     return figure
 
 
-SAME_PLACE = 1e-6
-"""Share of a lap by which a ride may end beyond it: that is its end, not the next one's start."""
-
-
 def _places(ride: Ride, distance_km: np.ndarray, units: str) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return the ride's places, at most `PIECES` of them, and which are joined to the next.
 
@@ -62,7 +59,7 @@ def _places(ride: Ride, distance_km: np.ndarray, units: str) -> tuple[np.ndarray
     """
     kept = np.linspace(0, len(distance_km) - 1, min(PIECES, len(distance_km))).astype(np.int64)
     lap = from_si(ride.road.length_m, "km")
-    laps = np.maximum(np.ceil(distance_km[kept] / lap - SAME_PLACE) - 1.0, 0.0)
+    laps = laps_behind(distance_km[kept], lap)
     at = distance_km[kept] - laps * lap
     nodes = from_si(ride.road.distance_m, "km")
     east, north = (in_units(from_si(side, "km"), "km", units) for side in seen_from_above(ride.road))
