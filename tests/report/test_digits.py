@@ -29,6 +29,12 @@ def test_a_span_of_eight_of_ten_bikes_takes_the_digits_it_does_not_support(low, 
     assert span_digits(low, high, unit, "metric", 1) == digits
 
 
+def test_digits_are_those_of_the_unit_that_is_shown():
+    """6 km are 1.2 km a step and 0.75 mi; 120 km are 74.6 mi."""
+    assert [span_digits(80.0, 86.0, "km", units, 1) for units in ("metric", "imperial")] == [0, 1]
+    assert [significant_digits(120.0, "km", units, 1) for units in ("metric", "imperial")] == [0, 1]
+
+
 def test_without_a_span_three_figures_are_told():
     assert [significant_digits(value, "km", "metric", 1) for value in (598.04, 63.87, 5.2, 16381.2, 0.0)] == [
         0,

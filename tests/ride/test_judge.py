@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
+from ridesim.bike.load import load_build
 from ridesim.engine.state import Limit
 from ridesim.ride.bounds import BOUNDS
 from ridesim.ride.figures import Figures, LimitMet
@@ -155,6 +157,30 @@ def test_each_figure_is_held_against_its_own_limit(calm: Ride) -> None:
         ({"finished": False, "stop": "time_limit"}, {"arrival": S}),
     ):
         assert verdicts(calm, **changes) == expected, changes
+
+
+def test_shifts_count_by_the_minute_of_movement(calm: Ride) -> None:
+    """Six a minute: 60 in the ten minutes that it moves, however long it stands; one ratio shifts nothing."""
+    three = {"kind": "gearbox", "ratios": [2.0, 1.4, 1.0]}
+    for keys, shifts, verdict in (({"drive.gears": three}, 59, F), ({"drive.gears": three}, 61, L), ({}, 61, None)):
+        figures = replace(calm.figures, gear_shifts=shifts, moving_time_s=600.0, total_time_s=1200.0)
+        found = {each.name: each.verdict for each in ride_findings(figures, bike(keys).build, "metric")}
+        assert found.get("shifting") == verdict
+
+
+def test_a_stated_chain_is_not_held_against_a_guessed_one(calm: Ride, root: Path) -> None:
+    figures = replace(calm.figures, peak_chain_force_n=2800.0)
+    for stands, expected in ((3000.0, ("chain_force", F)), (2700.0, ("chain_force", S)), (None, ("chain_guess", L))):
+        build = load_build(root / "configs" / "longtail-mid-drive.toml", {"drive.chain_force_limit_n": stands}).build
+        found = ride_findings(figures, build, "metric")
+        assert [(each.name, each.verdict) for each in found if each.name.startswith("chain")] == [expected]
+
+
+def test_what_is_pushed_is_told_with_its_length_place_and_time(calm: Ride) -> None:
+    figures = replace(calm.figures, pushed_m=14.0, pushed_s=21.0, pushes=1, pushed_first_at_km=2.4)
+    (found,) = (each for each in ride_findings(figures, calm.build, "metric") if each.name == "pushed")
+    assert found.verdict == L
+    assert all(words in found.reason for words in ("Pushed 14 m at 2.4 km", "21 s on foot"))
 
 
 @pytest.mark.parametrize("limit", [each for each in Limit if BOUNDS[each].is_felt])

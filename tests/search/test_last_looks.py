@@ -10,8 +10,9 @@ import pytest
 
 from ridesim.bike.load import load_build, replace_keys
 from ridesim.search import finish
-from ridesim.search.finish import _law, look_at
+from ridesim.search.finish import _certainty, _law, look_at
 from ridesim.search.front import knee_of
+from ridesim.sure.batch import ANSWERS, CHANCES
 
 
 def study(road: str, loaded: object, **more: object) -> SimpleNamespace:
@@ -22,6 +23,17 @@ def study(road: str, loaded: object, **more: object) -> SimpleNamespace:
 
 def test_the_knee_is_nearest_to_the_best_of_everything() -> None:
     assert knee_of(np.array([[0.0, 10.0], [2.0, 2.0], [9.0, 0.0], [8.0, 8.0]])) == 1
+
+
+def test_a_draw_that_ends_early_keeps_no_bound() -> None:
+    """Two draws stay below the ceiling, one of them because it stops half way; the third is above it."""
+    bound = SimpleNamespace(what=ANSWERS[0], excess=lambda values: values - 10.0)
+    asked = SimpleNamespace(bounds=(bound,), weights=np.ones(1), matters=())
+    rode = SimpleNamespace(
+        of=lambda _: np.array([9.0, 5.0, 11.0]), stops=np.array(["finished", "stalled", "finished"]),
+        passed=np.zeros((3, len(CHANCES)), dtype=bool),
+    )  # fmt: skip
+    assert _certainty(asked, [rode], 3).holds[0] == pytest.approx(1.0 / 3.0)
 
 
 def test_a_moped_is_no_bicycle(root: Path) -> None:

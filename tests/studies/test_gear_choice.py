@@ -18,7 +18,7 @@ from ridesim.errors import RideError
 from ridesim.report.ratios.gears import gear_figures, gear_view
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb
-from ridesim.studies.gear_choice import GearSets, best_of_each, evenly, fewest_that_pay, first_sets, gear_sets
+from ridesim.studies.gear_choice import GearSets, best_of_each, evenly, fewest_that_pay, first_sets, gear_sets, nearer
 from ridesim.studies.ratio_choice import RatioCase, Reduction
 from ridesim.studies.ratios import ratios, with_reduction
 
@@ -29,8 +29,10 @@ STEEP = make_climb(250.0, 15.0)
 @pytest.fixture(scope="module")
 def found() -> GearSets:
     """A motor that is too weak for the ramp in the gear that its speed asks for."""
-    weak = {"controller.motor_current_limit_a": 30.0, "rider.cruise_speed_km_h": 30.0}
-    return gear_sets(load_build(CONFIGS / "longtail-mid-drive.toml", weak), STEEP, 2, max_time_s=200.0)
+    two = {"drive.gears.ratios": [1.86, 1.1], "drive.gears.efficiencies": None, "drive.gears.down_rpm": None}
+    weak = {"controller.motor_current_limit_a": 30.0, "rider.cruise_speed_km_h": 30.0, **two}
+    asked = {"max_winding_c": 130.0, "min_top_speed_km_h": 30.0, "max_time_s": 200.0}
+    return gear_sets(load_build(CONFIGS / "longtail-mid-drive.toml", weak), STEEP, 2, **asked)
 
 
 def test_what_is_taken_was_ridden_and_rides_as_told(found: GearSets):
@@ -39,6 +41,12 @@ def test_what_is_taken_was_ridden_and_rides_as_told(found: GearSets):
     assert again.gear_shifts == found.case.figures.gear_shifts
     assert found.keeps_all and not found.broken[found.taken]
     assert [len(found.cases[at].reduction.gears) for at in found.best] == [1, 2]
+
+
+def test_every_ceiling_asked_for_is_held(found: GearSets):
+    held = found.ceilings
+    assert held.given == {"winding", "top speed", "time"}
+    assert (held.max_winding_c, held.min_top_speed_km_h, held.max_time_s) == (130.0, 30.0, 200.0)
 
 
 def test_one_gear_cannot_both_climb_and_run_and_two_can(found: GearSets):
@@ -68,8 +76,9 @@ def test_sets_step_evenly():
     assert {len(each.gears) for each in first_sets(1.0, 1)} == {1}
 
 
-def case(count: int, energy: float) -> RatioCase:
-    figures: Any = SimpleNamespace(distance_km=1.0, net_wh_per_km=energy, finished=True, peak_winding_temp_c=80.0)
+def case(count: int, energy: float, **changed: Any) -> RatioCase:
+    told = {"distance_km": 1.0, "finished": True, "peak_winding_temp_c": 80.0, **changed}
+    figures: Any = SimpleNamespace(net_wh_per_km=energy, **told)
     ends: dict[str, Any] = dict.fromkeys(RatioCase.__dataclass_fields__)
     return RatioCase(**{**ends, "reduction": Reduction(1.0, gears=(1.0,) * count), "figures": figures})
 
@@ -79,6 +88,9 @@ def case(count: int, energy: float) -> RatioCase:
     ((20.0, 19.5), ((), ()), 2),  # 2.5 % is
     ((20.0, 20.5), (("hot",), ()), 2),
     ((20.0, 20.5), (("hot",), ("hot", "slow")), 1),
+    ((20.0, 20.5), (("hot", "slow"), ("hot",)), 2),  # the least bad, not the fewest
+    ((-20.0, -20.3), ((), ()), 1),  # so where it runs down and gives back
+    ((-20.0, -20.5), ((), ()), 2),
 ])  # fmt: skip
 def test_more_gears_have_to_pay(energies: tuple[float, ...], broken: tuple[tuple[str, ...], ...], gears: int):
     cases = [case(count, energy) for count, energy in enumerate(energies, 1)]
@@ -89,6 +101,35 @@ def test_more_gears_have_to_pay(energies: tuple[float, ...], broken: tuple[tuple
 def test_the_best_of_a_number_breaks_least():
     cases = [case(2, 18.0), case(2, 19.0), case(2, 18.5)]
     assert best_of_each(cases, [("hot",), (), ()]) == (2,)
+
+
+def test_of_those_that_do_not_arrive_the_farthest_then_the_coolest_is_best():
+    """What a ride took that did not arrive tells nothing."""
+    short, far = case(2, 18.0, finished=False, distance_km=0.4), case(2, 25.0, finished=False, distance_km=0.9)
+    assert best_of_each([short, far], [("slow",)] * 2) == (1,)
+    hot, cool = (case(2, wh, finished=False, peak_winding_temp_c=c) for wh, c in ((18.0, 140.0), (25.0, 90.0)))
+    assert best_of_each([hot, cool], [("slow",)] * 2) == (1,)
+
+
+def test_sets_are_such_as_can_be():
+    """Steps of 6 % to twofold, ratios of a tenth to ten."""
+    for lowest in (0.15, 1.0, 8.0):
+        for each in first_sets(lowest, 14):
+            assert each.gears[-1] >= 0.1 and each.gears[0] <= 10.0
+            assert all(1.06 <= before / after <= 2.0 for before, after in itertools.pairwise(each.gears))
+
+
+def test_nearer_sets_vary_both_ends_and_are_new():
+    best = evenly(2.0, 1.6, 2)
+    near = nearer([best], [case(1, 20.0), replace(case(2, 20.0), reduction=best)])
+    assert len({each.gears for each in near} - {best.gears}) == len(near) == 8
+    assert [len({each.gears[at] for each in near}) for at in (0, -1)] == [3, 3]
+
+
+def test_nearer_sets_are_ridden_and_those_that_the_build_has(found: GearSets):
+    ridden, drive = {each.reduction.gears for each in found.cases}, found.loaded.build.drive
+    assert ridden - {each.gears for each in first_sets(drive.speeds[0].turns, 2)} - {drive.gears.ratios}
+    assert drive.gears.ratios in ridden
 
 
 def test_words_and_picture(found: GearSets):

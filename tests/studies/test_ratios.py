@@ -119,6 +119,30 @@ def test_of_those_that_do_not_arrive_the_farthest_is_the_least_bad(found):
         assert found.cases.index(present) in rivals(found.cases, found.choice, present.reduction.ratio)
 
 
+def test_alike_in_all_else_the_cooler_is_taken(found):
+    """Same energy, distance and teeth: with ceilings that both keep, and with one that neither keeps."""
+    cool, hot = (
+        replace(found.cases[6], figures=replace(found.cases[6].figures, peak_winding_temp_c=c)) for c in (70.0, 90.0)
+    )
+    for most_c in (200.0, 20.0):
+        bounds = replace(found.ceilings, max_winding_c=most_c)
+        assert choose([hot, cool], bounds).index == 1 and choose([cool, hot], bounds).index == 0
+
+
+def test_belts_are_judged_at_the_harder_of_driving_and_braking():
+    """Down a ramp behind little current the motor brakes harder than it ever drives."""
+    told = []
+
+    def belts(_, torque_nm: float, __: float) -> tuple[str, str]:
+        told.append(torque_nm)
+        return "", ""
+
+    down = {"controller.motor_current_limit_a": 12.0, "rider.cruise_speed_km_h": 20.0}
+    (case,) = ratios(bike(down), make_climb(150.0, -9.0), [4.5], belts=belts).cases
+    assert case.figures.peak_brake_torque_nm > 1.2 * case.figures.peak_shaft_torque_nm
+    assert told == [case.figures.peak_brake_torque_nm]
+
+
 def test_ceilings_nobody_keeps_leave_the_least_bad():
     result = ratios(bike(), HILLS, [4.0, 5.0, 6.0], max_winding_c=21.0)
     assert not result.choice.keeps_all
