@@ -204,7 +204,9 @@ _TOLD = {
     "N": "n",
     "Wh/km": "wh_per_km",
 }
-_TOLD_NUMBER = re.compile(r"(-?[0-9]+(?:\.([0-9]+))?) (km/h|km|mm|m/s|m|°C|K|kg|N·m|N|Wh/km)(?![/\w·²])")
+_TOLD_NUMBER = re.compile(
+    r"(?<![\w.])(-?[0-9]+(?:\.([0-9]+))?(e[-+]?[0-9]+)?) (km/h|km|mm|m/s|m|°C|K|kg|N·m|N|Wh/km)(?![/\w·²])"
+)
 _TOLD_PAIR = re.compile(
     r"(-?[0-9]+(?:\.[0-9]+)?)( to | and )(?=-?[0-9]+(?:\.[0-9]+)? (km/h|km|mm|m/s|m|°C|K|kg|N·m|N|Wh/km)(?![/\w·²]))"
 )
@@ -220,7 +222,10 @@ def told(words: str, system: str = "metric") -> str:
         return words
 
     def retold(found: re.Match[str]) -> str:
-        suffix, digits = _TOLD[found[3]], len(found[2] or "")
+        suffix, digits = _TOLD[found[4]], len(found[2] or "")
+        if found[3]:  # a tiny number keeps its power of ten
+            number, symbol = for_people(float(found[1]), suffix, system)
+            return f"{number:.{digits + 1}g} {symbol}"
         return shown(float(found[1]), suffix, system, _digits_told(suffix, digits))
 
     both = _TOLD_PAIR.sub(r"\1 \3\2", words)  # "3 to 5 N" reads as "3 N to 5 N" before each is told

@@ -24,6 +24,11 @@ def test_a_number_in_miles() -> None:
     assert shown(1.609344, "km", "imperial", 3) == "1.000 mi"
 
 
+def test_a_tiny_number_keeps_its_power_of_ten() -> None:
+    assert told("off by 8.05e-06 km/h", "imperial") == "off by 5e-06 mph"
+    assert told("off by -1.61e-03 km", "imperial") == "off by -0.001 mi"
+
+
 def test_a_sentence_in_miles() -> None:
     words = "the winding reaches 111 °C of 155 °C at 24.8 km/h after 2 km; 41.2 Wh/km, 1.9 kg, 5.0 m, 3 km/hour, 5 K"
     assert told(words) == words

@@ -19,7 +19,7 @@ from ridesim.learn.posterior import Problem, Solution, prepare, solve
 from ridesim.learn.priors import GAIN_SHARE, ROAD, TOLD_BY, Unknown
 from ridesim.learn.replay import other_road
 from ridesim.ride.judge import FINE, Finding, Word, hold, worst
-from ridesim.units import UNITS, symbol_of
+from ridesim.units import for_people, symbol_of
 
 NINETY = 1.6448536269514722
 """Deviations of a normal that hold 90 %."""
@@ -69,10 +69,10 @@ class ChannelSkill:
     fitted: float
     noise: float
 
-    def off(self, value: float) -> str:
-        """Return a difference of this channel with its unit."""
-        unit = {"c": "k"}.get(self.unit, self.unit)
-        return f"{value:.3g} {UNITS[unit].symbol}" if unit else f"{value:.3g}"
+    def off(self, value: float, units: str = "metric") -> str:
+        """Return a difference of this channel with its unit in a system ("metric" or "imperial")."""
+        number, symbol = for_people(value, {"c": "k"}.get(self.unit, self.unit), units) if self.unit else (value, "")
+        return f"{number:.3g} {symbol}".strip()
 
     @property
     def left(self) -> float:

@@ -15,6 +15,7 @@ from ridesim.search.sift import Sifted
 from ridesim.search.space import Rows
 from ridesim.search.wanted import Bound
 from ridesim.studies.ratio_choice import THUMB_KV
+from ridesim.units import UNITS
 
 Array = NDArray[np.float64]
 
@@ -145,7 +146,7 @@ def _main_reason(study: Study, sifted: Sifted, own: Judged, at: int, place: int)
         count = int((over[:, number] > ROUNDING).sum())
         if count:
             words = "above" if bound.kind == "at most" else "below"
-            counts[f"{bound.quantity.words} {words} {bound.limit:g}"] += count
+            counts[f"{bound.quantity.words} {words} {_with_unit(bound, bound.limit)}"] += count
     beaten = int(own.kept.sum())
     if beaten:
         counts["keeps all, but others do better"] += beaten
@@ -167,7 +168,13 @@ def _nearest(study: Study, own: Judged, front: Judged) -> str:
         return ""
     best = int(one[np.argmin(relative(study, own.excess[one]).sum(axis=1))])
     (bound, over), *_ = miss_of(study, own, best).broken
-    return f"its nearest breaks only {bound.quantity.words}, by {over:.3g}"
+    return f"its nearest breaks only {bound.quantity.words}, by {_with_unit(bound, over, difference=True)}"
+
+
+def _with_unit(bound: Bound, value: float, *, difference: bool = False) -> str:
+    unit = {"c": "k"}.get(bound.quantity.unit, bound.quantity.unit) if difference else bound.quantity.unit
+    number = f"{value:.3g}" if difference else f"{value:g}"
+    return f"{number} {UNITS[unit].symbol}" if unit else number
 
 
 def _behind(row: Array, front: Array) -> tuple[float, int]:

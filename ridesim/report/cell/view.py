@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from ridesim.learn.cell_files import CellAnswer
 from ridesim.learn.cell_fit import follow_cell
 from ridesim.report.view import Table, View
-from ridesim.units import from_si, symbol_of
+from ridesim.units import from_si, symbol_of, told
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -28,8 +28,8 @@ def view(answer: CellAnswer, units: str = "metric", *, pictures: bool = True) ->
     for name, value in fit.part().items():
         if isinstance(value, float):
             share = answer.errors.get(name)
-            told = f"± {from_si(share, 'percent'):.0f} %" if share is not None else "-"
-            rows.append((name, f"{value:.4g} {symbol_of(name)}".strip(), told))
+            error = f"± {from_si(share, 'percent'):.0f} %" if share is not None else "-"
+            rows.append((name, f"{value:.4g} {symbol_of(name)}".strip(), error))
     runs = tuple((path, f"{rms:.1f} mV") for path, rms in zip(answer.paths, answer.rms_mv, strict=True))
     return View(
         title="What is this cell?",
@@ -41,7 +41,7 @@ def view(answer: CellAnswer, units: str = "metric", *, pictures: bool = True) ->
         figures=(("Voltage of each run: measured, and by the fitted circuit (dashed).", picture(answer)),)
         if pictures
         else (),
-        notes=answer.notes,
+        notes=tuple(told(each, units) for each in answer.notes),
     )  # fmt: skip
 
 

@@ -30,20 +30,22 @@ def view(fit: BuildFit, units: str = "metric", *, pictures: bool = True) -> View
             f"{duration(driven.count * driven.step_s)} of log; the model is driven by its {driven.speed_by} and "
             f"{driven.current_by}. The build's tolerances are the prior. Errors are one standard deviation."
         ),
-        answer=tuple(told(line, units) for line in _answer(fit, fit.rides)),
+        answer=tuple(told(line, units) for line in _answer(fit, fit.rides, units)),
         verdict=fit.verdict,
-        tables=(_keys(fit), _skills(fit), *_of_log(fit), *_rides(fit.rides)),
+        tables=(_keys(fit), _skills(fit, units), *_of_log(fit), *_rides(fit.rides, units)),
         figures=_figures(fit, units) if pictures else (),
         notes=tuple(told(each, units) for each in fit.notes),
     )
 
 
-def _answer(fit: BuildFit, suggestions: tuple[Suggestion, ...]) -> list[str]:
+def _answer(fit: BuildFit, suggestions: tuple[Suggestion, ...], units: str) -> list[str]:
     lines = [f"{doubt[0].upper()}{doubt[1:]}." for doubt in fit.doubts]
     skills = [each for each in fit.skills if each.name != ROAD]
     better = [each for each in skills if each.left < 0.8]
     if better:
-        words = ", ".join(f"{each.words} {each.off(each.as_built)} -> {each.off(each.fitted)}" for each in better)
+        words = ", ".join(
+            f"{each.words} {each.off(each.as_built, units)} -> {each.off(each.fitted, units)}" for each in better
+        )
         lines.append(f"Blocks that were not fitted are predicted better than by the build as it stands: {words}.")
     elif all(each.as_built < WITHIN_NOISE * each.noise for each in skills):
         lines.append("The build as it stands predicts this log already, within what the sensors err.")
@@ -97,20 +99,20 @@ def _row(each: FittedKey) -> tuple[str, ...]:
     )  # fmt: skip
 
 
-def _skills(fit: BuildFit) -> Table:
+def _skills(fit: BuildFit, units: str) -> Table:
     rows = tuple(
-        (each.words, str(each.windows), each.off(each.as_built), each.off(each.fitted), f"{each.left:.0%}",
-         each.off(each.noise))
+        (each.words, str(each.windows), each.off(each.as_built, units), each.off(each.fitted, units),
+         f"{each.left:.0%}", each.off(each.noise, units))
         for each in fit.skills
     )  # fmt: skip
     head = ("channel", "windows", "off as built", "off fitted", "left", "a window's own error")
     return Table("Every other block is fitted, those between are predicted: rms of window means", head, rows)
 
 
-def _rides(suggestions: tuple[Suggestion, ...]) -> tuple[Table, ...]:
+def _rides(suggestions: tuple[Suggestion, ...], units: str) -> tuple[Table, ...]:
     if not suggestions:
         return ()
-    rows = tuple((each.ride, each.narrows, f"{each.gain:.2f}") for each in suggestions)
+    rows = tuple((told(each.ride, units), each.narrows, f"{each.gain:.2f}") for each in suggestions)
     return (Table("Which ride would tell more", ("ride", "narrows most", "nats gained"), rows),)
 
 

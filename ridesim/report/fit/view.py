@@ -31,7 +31,7 @@ def view(result: LogFit, units: str = "metric", *, pictures: bool = True) -> Vie
         ),
         answer=(
             _drags(result),
-            *(f"{words}." for words in result.at_bounds),
+            *(f"{told(words, units)}." for words in result.at_bounds),
             _wind(result, units),
             *_skill_words(result),
         ),
@@ -155,7 +155,7 @@ def coast_view(result: CoastFit, units: str = "metric", *, pictures: bool = True
         question=f"{len(result.runs)} runs, {result.backs} of them back, with {shown(result.mass_kg, 'kg', units, 0)} "
         f"of rider and bike held fixed. The road {road} ({fitted}).",
         answer=(
-            f"{result.reason}.",
+            f"{told(result.reason, units)}.",
             f"drag_area_m2 = {result.drag_area_m2:.3f} ({area[0]:.3f} to {area[1]:.3f}), "
             f"rolling_resistance = {result.rolling_resistance:.4f} ({rolling[0]:.4f} to {rolling[1]:.4f}), 90 % each.",
         ),

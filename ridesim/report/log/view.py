@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ridesim.learn.faults import symbol
 from ridesim.learn.log import Log
 from ridesim.learn.mapping import Column
-from ridesim.learn.quantities import BY_NAME, IGNORED, TIME
+from ridesim.learn.quantities import BY_NAME, IGNORED, SHARE, TIME, LogQuantity
 from ridesim.report.text import duration
 from ridesim.report.view import Table, View
+from ridesim.units import for_people, told
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -23,7 +23,7 @@ DOUBTED_GAP = 0.05
 
 def view(log: Log, units: str = "metric", *, pictures: bool = True) -> View:
     """Return what a log holds and what is wrong with it."""
-    doubts = doubted(log)
+    doubts = [told(words, units) for words in doubted(log)]
     known = [each for each in log.mapping.columns if each.quantity not in (TIME, IGNORED)]
     answer = [
         f"{duration(log.span_s)}, a row every {log.step_s:g} s ({log.rows} rows); "
@@ -37,9 +37,11 @@ def view(log: Log, units: str = "metric", *, pictures: bool = True) -> View:
         question="Columns by quantity, in one clock's even steps; silences stay gaps.",
         answer=tuple(answer),
         verdict="look again" if doubts else "fine",
-        tables=(_columns(log), *_faults(log)),
-        figures=(("Readings as they are understood, over time; gaps stay white.", picture(log)),) if pictures else (),
-        notes=log.notes,
+        tables=(_columns(log, units), *_faults(log, units)),
+        figures=(("Readings as they are understood, over time; gaps stay white.", picture(log, units)),)
+        if pictures
+        else (),
+        notes=tuple(told(words, units) for words in log.notes),
     )
 
 
@@ -53,12 +55,12 @@ def doubted(log: Log) -> list[str]:
     return found
 
 
-def _columns(log: Log) -> Table:
+def _columns(log: Log, units: str) -> Table:
     head = ("column", "holds", "unit in the file", "lowest", "middle", "highest", "why")
-    return Table("Columns", head, tuple(_row(log, each) for each in log.mapping.columns))
+    return Table("Columns", head, tuple(_row(log, each, units) for each in log.mapping.columns))
 
 
-def _row(log: Log, column: Column) -> tuple[str, ...]:
+def _row(log: Log, column: Column, units: str) -> tuple[str, ...]:
     name = f"{column.number} {column.head[:28]}"
     if column.quantity == TIME:
         return (name, "the clock", column.unit, "0 s", "-", f"{log.span_s:.5g} s", column.why)
@@ -67,15 +69,25 @@ def _row(log: Log, column: Column) -> tuple[str, ...]:
     values = log.columns[column.quantity]
     known = values[np.isfinite(values)]
     sign = ", turned round" if column.sign < 0 else ""
-    unit = symbol(BY_NAME[column.quantity])
-    three = [f"{float(np.quantile(known, at)):.5g} {unit}".strip() if known.size else "-" for at in (0.0, 0.5, 1.0)]
+    three = [
+        _reading(BY_NAME[column.quantity], float(np.quantile(known, at)), units) if known.size else "-"
+        for at in (0.0, 0.5, 1.0)
+    ]
     return (name, column.quantity, f"{column.unit}{sign}", *three, column.why)
 
 
-def _faults(log: Log) -> tuple[Table, ...]:
+def _reading(quantity: LogQuantity, value: float, units: str) -> str:
+    own = quantity.units[0]
+    number, unit = (value, "") if own == SHARE else for_people(value, own, units)
+    return f"{number:.5g} {unit}".strip()
+
+
+def _faults(log: Log, units: str) -> tuple[Table, ...]:
     if not log.findings:
         return ()
-    rows = tuple((each.column or "rows", each.kind, f"{each.share:.2%}", each.words) for each in log.findings)
+    rows = tuple(
+        (each.column or "rows", each.kind, f"{each.share:.2%}", told(each.words, units)) for each in log.findings
+    )
     return (Table("Faults", ("column", "fault", "share", "what was done"), rows),)
 
 
@@ -87,10 +99,10 @@ FIRST = (
 )  # fmt: skip
 
 
-def picture(log: Log) -> Figure:
+def picture(log: Log, units: str = "metric") -> Figure:
     """Return the columns that tell most, one row each, over time."""
     from ridesim.report.along import thinned
-    from ridesim.report.style import COLOURS, head, new_figure, quantity_label
+    from ridesim.report.style import COLOURS, axis_label, head, in_units, new_figure, quantity_label
     from ridesim.units import from_si
 
     names = [name for name in (*FIRST, *log.columns) if name in log.columns]
@@ -98,13 +110,13 @@ def picture(log: Log) -> Figure:
     figure, rows = new_figure(rows=len(names))
     minutes = from_si(log.time_s, "min")
     for axes, name in zip(rows, names, strict=True):
-        values = log.columns[name]
+        words, unit = BY_NAME[name].words.split(",")[0], BY_NAME[name].units[0]
+        values = log.columns[name] if unit == SHARE else in_units(log.columns[name], unit, units)
         if np.isfinite(values).all():
             axes.plot(*thinned(minutes, values), color=COLOURS[0], linewidth=1.2)
         else:
             thin = max(1, len(values) // 4000)
             axes.plot(minutes[::thin], values[::thin], color=COLOURS[0], linewidth=1.2)
-        unit = symbol(BY_NAME[name])
-        head(axes, f"{BY_NAME[name].words.split(',')[0]} [{unit}]" if unit else BY_NAME[name].words.split(",")[0])
+        head(axes, words if unit == SHARE else axis_label(words, unit, units))
     rows[-1].set_xlabel(quantity_label("time_s", suffix="min"))
     return figure

@@ -10,6 +10,7 @@ from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
 from ridesim.search.wanted import KNOWN
 from ridesim.studies.ratio_choice import THUMB_KV
+from ridesim.units import told
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -40,7 +41,7 @@ def view(found: Found, units: str = "metric", *, pictures: bool = True) -> View:
         verdict=_verdict(found),
         tables=_tables(found, units),
         figures=_figures(found, units) if pictures and len(found.cloud) else (),
-        notes=(DRAFT_WORDS, CARE_WORDS, LAW_WORDS, *found.study.notes),
+        notes=(DRAFT_WORDS, CARE_WORDS, LAW_WORDS, *(told(each, units) for each in found.study.notes)),
     )
 
 
@@ -95,7 +96,7 @@ def difference_text(name: str, value: float, units: str) -> str:
     """Return a difference of a quantity with its unit: kelvin where the quantity is a temperature."""
     quantity = KNOWN[name]
     if quantity.unit == "c":
-        return f"{value:.1f} K"
+        return shown(value, "k", units)
     if name == "total_time_s":
         return duration(abs(value))
     digits = max(quantity.digits, 2 if abs(value) < 1.0 else 1 if abs(value) < 10.0 else 0)
@@ -114,13 +115,13 @@ def _answer(found: Found, units: str) -> tuple[str, ...]:
     figures = ", ".join(f"{KNOWN[name].short} {value_text(name, value, units)}" for name, value in knee.figures.items())
     lines = [f"{letter(found.knee)} is the knee, nearest to the best of everything: {made_of(knee.labels)}: {figures}."]
     if found.front_size > 1:
-        told = "all are shown" if found.front_size == len(found.members) else f"{len(found.members)} are shown"
-        lines.append(f"The front has {found.front_size} builds, none better in everything; {told}.")
+        how_many = "all are shown" if found.front_size == len(found.members) else f"{len(found.members)} are shown"
+        lines.append(f"The front has {found.front_size} builds, none better in everything; {how_many}.")
     lines += [_sure_words(knee), _binding_words(found, knee, units)]
     lines += [_relief_words(letter(found.knee), relief, units) for relief in knee.reliefs]
     lines.append(_thumb_words(found, units))
     if knee.look.word == "look again":
-        lines.append(f"Look again at {letter(found.knee)}: {knee.look.reason}.")
+        lines.append(f"Look again at {letter(found.knee)}: {told(knee.look.reason, units)}.")
     return tuple(line for line in lines if line)
 
 
@@ -165,10 +166,10 @@ def _thumb_words(found: Found, units: str) -> str:
         )
     pulleys = ", ".join(label for axis, label in thumb.labels.items() if axis.startswith("stage"))
     figures = ", ".join(f"{KNOWN[key].short} {value_text(key, value, units)}" for key, value in thumb.figures.items())
-    told = f"it fails: {thumb.fault}" if thumb.fault else figures
+    came_to = f"it fails: {told(thumb.fault, units)}" if thumb.fault else figures
     return (
         f"{kv}. The rule of thumb (about {THUMB_KV:g}; common practice, no source) would have taken {pulleys} with its "
-        f"parts ({thumb.usual_kv:.1f}): {told}."
+        f"parts ({thumb.usual_kv:.1f}): {came_to}."
     )
 
 
@@ -177,8 +178,10 @@ def _nothing(found: Found, units: str) -> tuple[str, ...]:
     for miss in found.give_up:
         lines.append(f"{_give_words(miss, units)} The nearest build: {made_of(miss.labels)}.")
     if not found.give_up:
-        lines += [f"{count:,} fall because: {name}." for name, count in (*found.removed, *found.stops) if count]
-    lines += [f"{made_of(labels)}: {why}." for labels, why in found.thrown_out[:3]]
+        lines += [
+            f"{count:,} fall because: {told(name, units)}." for name, count in (*found.removed, *found.stops) if count
+        ]
+    lines += [f"{made_of(labels)}: {told(why, units)}." for labels, why in found.thrown_out[:3]]
     return tuple(lines)
 
 
@@ -196,8 +199,8 @@ def _give_words(miss: Miss, units: str) -> str:
 
 
 def _tables(found: Found, units: str) -> tuple[Table, ...]:
-    made = [_front_table(found, units), _build_table(found), _relief_table(found, units), _never_table(found)]
-    made += [_loser_table(found, units), _removed_table(found)]
+    made = [_front_table(found, units), _build_table(found), _relief_table(found, units), _never_table(found, units)]
+    made += [_loser_table(found, units), _removed_table(found, units)]
     return tuple(table for table in made if table.rows)
 
 
@@ -234,8 +237,10 @@ def _relief_table(found: Found, units: str) -> Table:
     return Table("What giving up a bound a little would gain", ("build", "bound", "by", "gain"), tuple(rows))
 
 
-def _never_table(found: Found) -> Table:
-    rows = tuple((each.option, each.axis, each.reason, each.nearest or "-") for each in found.never)
+def _never_table(found: Found, units: str) -> Table:
+    rows = tuple(
+        (each.option, each.axis, told(each.reason, units), told(each.nearest, units) or "-") for each in found.never
+    )
     return Table(
         "Parts on no build of the front, and why", ("part", "as", "mostly because", "how near"), rows[:MOST_ROWS]
     )
@@ -251,7 +256,7 @@ def _loser_table(found: Found, units: str) -> Table:
     return Table("Would be on the front, but for one bound", ("build", "breaks"), tuple(rows))
 
 
-def _removed_table(found: Found) -> Table:
-    rows = [(name, f"{count:,}") for name, count in found.removed if count]
-    rows += [(f"on the road: {name}", f"{count:,}") for name, count in found.stops if count]
+def _removed_table(found: Found, units: str) -> Table:
+    rows = [(told(name, units), f"{count:,}") for name, count in found.removed if count]
+    rows += [(f"on the road: {told(name, units)}", f"{count:,}") for name, count in found.stops if count]
     return Table("What fell, and at what", ("reason", "combinations"), tuple(rows[:MOST_ROWS]))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ridesim.units import shown
+from ridesim.units import shown, told
 from ridesim.workshop.pack.ageing import NAUMANN_RANGE, SCHMALSTIEG_FITTED_C, SCHMALSTIEG_RANGE
 from ridesim.workshop.season.plan import CHARGER_C_RATE
 from ridesim.workshop.season.spans import DRAWS
@@ -20,7 +20,7 @@ def notes_of(result: Season, units: str) -> tuple[str, ...]:
     """Return the notes of a season, cautions first."""
     return (
         *_cold_charging(result, units), *_old_pack(result), _cold(result, units), *_law(result, units),
-        *_charging(result), *_sure(result), _left_out(result), *result.notes,
+        *_charging(result), *_sure(result), _left_out(result), *(told(each, units) for each in result.notes),
     )  # fmt: skip
 
 
@@ -108,10 +108,10 @@ def _sure(result: Season) -> tuple[str, ...]:
 
 
 def _left_out(result: Season) -> str:
-    told = "" if result.commute.weather.by_the_hour else (
+    by_day = "" if result.commute.weather.by_the_hour else (
         " Weather told by the day moves the year's energy by up to 3 % against weather of the hour (measured on the "
         "invented year).")  # fmt: skip
     return (
         "Motor and controller start each ride as warm as the air, the pack as where it rested; the evening's warmth is "
-        f"gone by morning; a wet road leaves seven tenths of the grip (guess).{told}"
+        f"gone by morning; a wet road leaves seven tenths of the grip (guess).{by_day}"
     )

@@ -9,7 +9,7 @@ from ridesim.report.season.notes import notes_of
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
 from ridesim.ride.bounds import STOP_WORDS
-from ridesim.units import from_si
+from ridesim.units import from_si, told
 from ridesim.workshop.season.season import limit_words
 
 if TYPE_CHECKING:
@@ -39,12 +39,12 @@ def view(result: Season, units: str = "metric", *, pictures: bool = True) -> Vie
             _day_words("A typical day", result.typical, result.spans[1] if len(result.spans) > 1 else None, units),
             *_passed(result),
             _energy(result),
-            *_years(result),
-            *_best(result),
+            *_years(result, units),
+            *_best(result, units),
         ),
         verdict=result.verdict,
         tables=(
-            _months(result, units), *_years_table(result.years.rows), *_worths_table(result.worths),
+            _months(result, units), *_years_table(result.years.rows), *_worths_table(result.worths, units),
         ),
         figures=_figures(result, units) if pictures else (),
         notes=notes_of(result, units),
@@ -146,10 +146,10 @@ def _energy(result: Season) -> str:
     return f"The year takes {_kwh(result.net_kwh)} out of the pack and {bought}."
 
 
-def _years(result: Season) -> tuple[str, ...]:
+def _years(result: Season, units: str) -> tuple[str, ...]:
     lived, last = result.years, result.years.last
     if last is None:
-        return (f"How the pack ages is not told: {lived.no_law}.",)
+        return (f"How the pack ages is not told: {told(lived.no_law, units)}.",)
     if last.year == 0:
         return ()
     said = (
@@ -158,8 +158,8 @@ def _years(result: Season) -> tuple[str, ...]:
     )
     if lived.fails_in_year == 0:
         return (said, "The worst day does not come home even with a new pack.")
-    told = () if not lived.no_law else (f"Told no further than year {last.year}: {lived.no_law}.",)
-    return (said, f"The worst days of the year: {_worst_years(result)}.", *told)
+    no_further = () if not lived.no_law else (f"Told no further than year {last.year}: {told(lived.no_law, units)}.",)
+    return (said, f"The worst days of the year: {_worst_years(result)}.", *no_further)
 
 
 def _worst_years(result: Season) -> str:
@@ -182,16 +182,16 @@ def _fails(year: int | None) -> str:
     return "one does not come home now" if year == 0 else f"one no longer comes home after {_years_words(year)}"
 
 
-def _best(result: Season) -> tuple[str, ...]:
+def _best(result: Season, units: str) -> tuple[str, ...]:
     planned = next((one for one in result.worths if one.name == "as_planned"), None)
     if planned is None or not result.worths or result.worths[0] is planned:
         return ("No change that was tried does better on the worst day.",) if result.worths else ()
     best = result.worths[0]
     until = "in every year told" if best.fails_in_year is None else f"for {_years_words(best.fails_in_year)}"
     return (
-        f"Worth most: {best.words}. Then the worst day comes home {until}, after {_years_words(best.years_told)} with "
-        f"{best.worst_day_charge_left_last_fraction:.0%} of charge; as planned, after "
-        f"{_years_words(planned.years_told)} with {planned.worst_day_charge_left_last_fraction:.0%}.",
+        f"Worth most: {told(best.words, units)}. Then the worst day comes home {until}, after "
+        f"{_years_words(best.years_told)} with {best.worst_day_charge_left_last_fraction:.0%} of charge; "
+        f"as planned, after {_years_words(planned.years_told)} with {planned.worst_day_charge_left_last_fraction:.0%}.",
     )
 
 
@@ -233,19 +233,19 @@ def _year(row: YearRow) -> tuple[str, ...]:
     )  # fmt: skip
 
 
-def _worths_table(worths: tuple[Worth, ...]) -> tuple[Table, ...]:
+def _worths_table(worths: tuple[Worth, ...], units: str) -> tuple[Table, ...]:
     if not worths:
         return ()
     head = ("what", "worst day comes home", "left, new", "told for", "left then", "capacity then", "resistance")
     title = "What a change is worth, the best first (one day in seven is ridden)"
-    return (Table(title, head, tuple(map(_worth, worths))),)
+    return (Table(title, head, tuple(_worth(one, units) for one in worths)),)
 
 
-def _worth(one: Worth) -> tuple[str, ...]:
+def _worth(one: Worth, units: str) -> tuple[str, ...]:
     until = "always" if one.fails_in_year is None else "never" if one.fails_in_year == 0 else (
         f"for {_years_words(one.fails_in_year)}")  # fmt: skip
     return (
-        one.words, until, f"{one.worst_day_charge_left_new_fraction:.0%}", _years_words(one.years_told),
+        told(one.words, units), until, f"{one.worst_day_charge_left_new_fraction:.0%}", _years_words(one.years_told),
         f"{one.worst_day_charge_left_last_fraction:.0%}", f"{one.capacity_left_fraction:.0%}",
         f"x {one.resistance_factor:.2f}",
     )  # fmt: skip
