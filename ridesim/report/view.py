@@ -16,6 +16,10 @@ TEXT_WIDTH = 100
 """Characters of a line of prose on a terminal."""
 
 
+HALF_PAGE, MOST_OF_COLUMN = 84, 48
+"""Characters of a table that half a screen of 1440 px shows, and of a column before its words take a second line."""
+
+
 @dataclass(frozen=True)
 class Table:
     """A table of text: its title, the words of its head, and rows as long as the head."""
@@ -23,6 +27,12 @@ class Table:
     title: str
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+
+    @property
+    def is_broad(self) -> bool:
+        """Whether it takes more than half of a wide screen."""
+        columns_of = zip(self.head, *self.rows, strict=True)
+        return sum(min(max(map(len, each)), MOST_OF_COLUMN) + 2 for each in columns_of) > HALF_PAGE
 
 
 @dataclass(frozen=True, eq=False)

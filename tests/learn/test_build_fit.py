@@ -23,6 +23,7 @@ from ridesim.learn.menu import suggestions
 from ridesim.learn.posterior import Problem, Solution, prepare, solve
 from ridesim.learn.priors import priors_of
 from ridesim.learn.replay import replay
+from ridesim.report.fit.build_view import short_names
 from ridesim.ride.simulate import simulate
 from ridesim.road.load import load_road
 from ridesim.road.profile import Road
@@ -330,3 +331,9 @@ def test_intervals_hold_the_truth_as_often_as_stated(bike: LoadedBuild, road: Ro
     least = 0.9 - 3.0 * math.sqrt(0.09 / len(off)) - 0.02
     assert np.mean(off < 1.645 * error) > least
     assert np.mean(off < np.maximum(5.0, 1.645 * error)) > least
+
+
+def test_keys_that_read_alike_are_drawn_with_their_section():
+    """A motor's and a pack's resistance are two rows of one picture."""
+    keys = ["motor.resistance_mohm", "pack.resistance_mohm", "pack.cell.capacity_ah", "motor.kv_rpm_per_v"]
+    assert short_names(keys) == ["motor resistance", "pack resistance", "cell capacity", "kv"]

@@ -12,6 +12,8 @@ import pytest
 from ridesim.bike.schema import Cell
 from ridesim.errors import LogError
 from ridesim.learn.cell_files import fit_cell_files, read_open_circuit
+from ridesim.report.cell.plain import run_rows
+from ridesim.report.cell.view import picture
 
 DATA = Path(os.environ.get("RIDESIM_DATA", Path(__file__).parents[3] / "shared" / "data")) / "cell"
 
@@ -34,6 +36,10 @@ def test_the_library_cell_through_the_command(ridesim_command, tmp_path: Path):
     assert set(tolerance) >= {"resistance_mohm", "polarisation_resistance_mohm"}
     answer = fit_cell_files(str(DATA / "open-circuit.csv"), [str(run) for run in runs], 5.0)
     assert max(answer.rms_mv) < 20.0
+    rows = run_rows(answer)
+    assert [(row["run"], row["rms_mv"]) for row in rows] == list(zip(answer.paths, answer.rms_mv, strict=True))
+    names = [text.get_text() for text in picture(answer).axes[0].get_legend().get_texts()]
+    assert names == ["discharge-1c", "discharge-2c", "pulsed"]
 
 
 def test_what_is_no_curve_is_refused(tmp_path: Path):

@@ -16,5 +16,5 @@ def run_rows(found: CellAnswer) -> list[dict[str, Any]]:
     """Return one row a run: how far the fitted circuit is off."""
     return [
         {"run": path, "seconds": len(run.time_s), "rms_mv": rms}
-        for path, run, rms in zip(found.paths[1:], found.runs, found.rms_mv, strict=False)
+        for path, run, rms in zip(found.paths, found.runs, found.rms_mv, strict=True)
     ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ridesim.learn.cell_files import CellAnswer
@@ -47,13 +48,16 @@ def view(answer: CellAnswer, units: str = "metric", *, pictures: bool = True) ->
 
 def picture(answer: CellAnswer) -> Figure:
     """Return measured and computed voltage of every run."""
-    from ridesim.report.style import axis_label, new_figure, series
+    from ridesim.report.style import axis_label, key, new_figure, series
 
     figure, (axes,) = new_figure()
     for run, colour in zip(answer.runs, series(len(answer.runs)), strict=True):
         hours = from_si(run.time_s, "h")
         axes.plot(hours, run.voltage_v, color=colour, linewidth=1.2)
         axes.plot(hours, follow_cell(answer.fit, run).voltage_v, color=colour, linestyle="--", linewidth=1.2)
+    names = [Path(path).stem for path in answer.paths]
+    colours = series(len(names))
+    key(axes, [(name, colour, "-") for name, colour in zip(names, colours, strict=True)])
     axes.set_xlabel(axis_label("time", "h"))
     axes.set_ylabel(axis_label("voltage", "v"))
     return figure

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -119,7 +120,12 @@ def _rides(suggestions: tuple[Suggestion, ...], units: str) -> tuple[Table, ...]
 def _figures(fit: BuildFit, units: str) -> tuple[tuple[str, Figure], ...]:
     from ridesim.report.replay.view import channel_picture
 
-    found = [("What the build allowed (grey) and what the log leaves (colour), 90 % each.", interval_picture(fit))]
+    found = [
+        (
+            "What the build allowed (grey) and what the log leaves (colour), 90 % each, in the build's own deviations.",
+            interval_picture(fit),
+        )
+    ]
     build, _, followed = fit.problem.model(fit.solution.z)
     for each in compared(build, fit.problem.driven, followed):
         caption = f"{each.channel.words.capitalize()}: measured, and computed by the fitted build; difference below."
@@ -145,11 +151,20 @@ def interval_picture(fit: BuildFit) -> Figure:
         half = 1.645 * each.narrowed
         axes.plot([each.moved - half, each.moved + half], [place, place], color=COLOURS[0], linewidth=3.0)
         axes.plot([each.moved], [place], "o", color=COLOURS[0], markersize=5)
-    axes.set_yticks(places, [_short(each.key) for each in told_keys])
+    axes.set_yticks(places, short_names([each.key for each in told_keys]))
     axes.axvline(0.0, color=FAINT, linewidth=1.0)
-    axes.set_xlabel("deviations of the build's own tolerance")
+    axes.set_xlabel("tolerances of the build")
     axes.margins(x=0.05, y=0.02)
     return figure
+
+
+def short_names(keys: Sequence[str]) -> list[str]:
+    """Return keys as words without units; of those that read alike each with its section: `motor resistance`."""
+    names = [_short(key) for key in keys]
+    return [
+        f"{key.partition('.')[0]} {name}" if names.count(name) > 1 else name
+        for key, name in zip(keys, names, strict=True)
+    ]
 
 
 def _short(key: str) -> str:

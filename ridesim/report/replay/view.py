@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from textwrap import fill
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -107,7 +108,9 @@ def channel_picture(each: Compared, step_s: float, units: str = "metric") -> Fig
     above.plot(minutes, measured, color=COLOURS[0], linewidth=1.4)
     above.plot(minutes, computed, color=COLOURS[2], linestyle="--", linewidth=1.4)
     key(above, (("measured", COLOURS[0], "-"), ("computed", COLOURS[2], "--")))
-    above.set_ylabel(axis_label(each.channel.words, unit, units) if unit else each.channel.words)
+    words = each.channel.words
+    label = axis_label(words, unit, units) if unit else words
+    above.set_ylabel(fill(label, LABEL_CHARACTERS if len(label) <= LABEL_CHARACTERS else len(label) * 2 // 3))
     below.axhline(0.0, color=FAINT, linewidth=1.0)
     below.plot(minutes, measured - computed, color=COLOURS[1], linewidth=1.2)
     head(below, f"difference [{_difference_symbol(unit, units)}]" if unit else "difference")
@@ -116,6 +119,8 @@ def channel_picture(each: Compared, step_s: float, units: str = "metric") -> Fig
 
 
 MOST_POINTS = 1500
+LABEL_CHARACTERS = 28
+"""A longer label of an upright axis takes two lines."""
 
 
 def _thin(values: Array, per: int, step_s: float) -> tuple[Array, Array]:
@@ -146,6 +151,7 @@ def balance_picture(result: Replay) -> Figure:
     minutes = convert(balance.time_s, "s", "min")
     above.plot(minutes, balance.given_w, ".", color=COLOURS[0])
     above.plot(minutes, balance.asked_w, ".", color=COLOURS[2])
+    above.margins(x=0.02)  # the rows share it: no dot is cut at the edge
     key(above, (("given by motor and rider", COLOURS[0], "-"), ("asked by the road", COLOURS[2], "--")))
     above.set_ylabel(axis_label("power at the wheel", "w"))
     below.axhline(0.0, color=FAINT, linewidth=1.0)

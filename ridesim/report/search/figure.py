@@ -21,6 +21,8 @@ Array = NDArray[np.float64]
 
 HEIGHT_MM = 95.0
 BINS = 30
+FEW = 300
+"""So many dots or fewer are drawn large."""
 
 
 def draw_front(found: Found, units: str = "metric") -> Figure:
@@ -59,7 +61,8 @@ def _draw_one(found: Found, axes: Axes, units: str) -> None:
 def _draw_two(found: Found, axes: Axes, units: str) -> None:
     first, second = found.study.matters[:2]
     x, y = (_values(found.cloud, at, each, units) for at, each in enumerate((first, second)))
-    axes.plot(x, y, ".", color=FAINT, markersize=3, alpha=0.5, zorder=1)
+    large, pale = (3.0, 0.5) if len(x) > FEW else (7.0, 0.9)
+    axes.plot(x, y, ".", color=FAINT, markersize=large, alpha=pale, zorder=1)
     fx, fy = (_values(found.front_costs, at, each, units) for at, each in enumerate((first, second)))
     order = np.argsort(fx)
     dash = "-" if len(found.study.matters) == 2 else ""

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 ROOM = 0.05
 """Times that hardly differ are not drawn larger than this share of them."""
+UNDER = 0.25
+"""Share of a panel's height under a dot that holds a line of words."""
 INITIALS = tuple("JFMAMJJASOND")
 
 
@@ -80,9 +82,12 @@ def _mark(axes: Axes, result: Season, values: np.ndarray, *, said: bool = True) 
         from ridesim.report.season.view import date_words
 
         right = place > len(values) * 0.6
+        level = float(values[place])
+        under = level > UNDER * axes.get_ylim()[1]  # the worst day lies below the others: there is room under it
         tag(
-            axes, place, float(values[place]), f"worst day, {date_words(result.worst.date)}", LIMIT_COLOUR,
-            offset=(-8.0 if right else 8.0, 4.0), align=("right" if right else "left", "bottom"),
+            axes, place, level, f"worst day, {date_words(result.worst.date)}", LIMIT_COLOUR,
+            offset=(0.0, -8.0) if under else (-8.0 if right else 8.0, 4.0),
+            align=("right" if right else "left", "top" if under else "bottom"),
         )  # fmt: skip
 
 
