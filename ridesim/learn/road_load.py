@@ -166,6 +166,10 @@ def wheel_power(
     speed: Array, rise: Array, acceleration: Array, density: Array, east: Array, north: Array,
     drag_area: float, crr: float, mass: float, wheels: float, wind_east: float, wind_north: float, out: Array,
 ) -> None:  # fmt: skip
+    """Write the power at the wheel [W] of each second into `out`, from speed and rise [m/s] and density [kg/m3].
+
+    `wheels`: what they add to the mass by turning [kg]; wind in m/s, drag area in m2. Source: Martin et al. (1998).
+    """
     for i in range(speed.size):
         v = speed[i]
         head = -(wind_east * east[i] + wind_north * north[i])

@@ -54,6 +54,7 @@ def told(handler: Handler) -> Handler:
     """
 
     async def answered(request: Request) -> Response:
+        """Answer a request, a user's fault with 200 and words, a bad body with 408 or 413."""
         try:
             return await handler(request)
         except RidesimError as error:

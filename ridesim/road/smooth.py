@@ -37,6 +37,7 @@ def smoother(count: int, spacing_m: float, smoothing_m: float) -> Callable[[Arra
     lean = weight * offset
 
     def smooth(values: Array) -> Array:
+        """Return a column smoothed by a line fitted about each point, in its own unit."""
         middle = float(values.mean())
         moved = values - middle
         t0 = _sum_around(moved, weight)

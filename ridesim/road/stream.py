@@ -88,13 +88,16 @@ class _Reader:
         parser.EndCdataSectionHandler = lambda: setattr(self, "in_cdata", False)
 
     def refuse(self, what: str, to_do: str = AGAIN) -> RoadError:
+        """Return the fault of this file: what is wrong and what to do."""
         return RoadError(str(self.path), what, to_do)
 
     def refuse_doctype(self, *_: object) -> None:
+        """Raise RoadError for a declaration of the document's type."""
         what = "holds a DOCTYPE declaration, which a GPX file never needs and which can hide an attack"
         raise self.refuse(what, "export the track again, or delete that declaration")
 
     def start(self, name: str, attributes: list[Any]) -> None:
+        """Take the beginning of an element. Raises RoadError for what is no GPX, or is nested too deeply."""
         self.elements += 1
         local = self.local.get(name) or self.new_name(name)
         depth = len(self.open)
@@ -112,6 +115,7 @@ class _Reader:
         self.open.append(local)
 
     def begin_point(self, local: str, attributes: list[Any]) -> None:
+        """Begin a row: latitude and longitude [deg] as text, altitude and time still unknown."""
         lines = self.found.track if local == "trkpt" else self.found.route
         if self.lines is not lines:
             self.flush()
@@ -126,6 +130,7 @@ class _Reader:
         self.time.append(None)
 
     def count_points(self, lines: Lines, count: int) -> None:
+        """Count points into the open segment; the first point of a track or route makes it count as one that has any."""
         if lines.is_fresh:
             lines.owners, lines.is_fresh = lines.owners + 1, False
             self.begin_list(lines)
@@ -133,6 +138,7 @@ class _Reader:
         self.points += count
 
     def begin_other(self, local: str) -> None:
+        """Take the beginning of a track, a route, a segment, a waypoint or a name."""
         found = self.found
         if local == "trk" or local == "rte":
             lines = found.track if local == "trk" else found.route
@@ -146,12 +152,14 @@ class _Reader:
             self.parser.CharacterDataHandler = self.texts.append
 
     def begin_list(self, lines: Lines) -> None:
+        """Begin a segment, unless the last is still empty. Raises RoadError for too many."""
         if not lines.counts or lines.counts[-1]:
             lines.counts.append(0)
         if len(lines.counts) > MOST_LISTS:
             raise self.refuse(f"has more than {MOST_LISTS} segments")
 
     def end(self, name: str) -> None:
+        """Take the end of an element, with the text of an altitude, a time or a name."""
         local = self.open.pop()
         if local in POINTS:
             if len(self.latitude) >= BATCH_POINTS:
@@ -197,6 +205,7 @@ class _Reader:
         return np.array([self.number(name, text, row) for row, text in enumerate(texts, start=self.done + 1)])
 
     def number(self, name: str, text: str | None, row: int) -> float:
+        """Return one text as a number, nan for an altitude [m] left open. Raises RoadError that names the point."""
         if name == "ele" and (text is None or not text.strip()):
             return np.nan
         try:

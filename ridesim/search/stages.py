@@ -40,6 +40,7 @@ BROKEN_DRIVE = 2.0
 
 
 def refuse_many(study: Study, how: How) -> None:
+    """Raise GoalsError for more combinations than are ridden unasked."""
     count, rides = study.space.count, len(study.roads)
     if count > MOST_COMBINATIONS and not how.yes and how.way != "evolve":
         words = time_words(count * rides * USUAL_RIDE_S / usable_cores())
@@ -48,6 +49,7 @@ def refuse_many(study: Study, how: How) -> None:
 
 
 def time_words(seconds: float) -> str:
+    """Return seconds in the unit in which people would say them."""
     if seconds < 120.0:
         return f"{seconds:.0f} s"
     minutes = from_si(seconds, "min")

@@ -37,6 +37,7 @@ def _road(road: RoadComparison, result: Comparison) -> dict[str, Any]:
 
 
 def ride_rows(result: Comparison) -> list[dict[str, Any]]:
+    """Return one row a build and road: its figures and losses, each key with its unit."""
     rows = []
     for road in result.roads:
         for entry, ride in zip(result.entries, road.rides, strict=True):

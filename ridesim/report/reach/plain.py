@@ -26,6 +26,7 @@ def range_figures(result: Reach) -> dict[str, Any]:
 
 
 def all_cases(result: Reach) -> list[dict[str, Any]]:
+    """Return every case as a row, each condition and cruise speed [km/h] once."""
     cases = {
         (case.condition, case.cruise_speed_km_h): case
         for case in (*result.conditions, *result.speeds, *result.worst_speeds)

@@ -297,12 +297,14 @@ class _Hours:
         self.notes: list[str] = []
 
     def temperature(self, found: Mapping[str, Array | None], latitude_deg: float) -> Array:
+        """Return the temperature of every hour [degC]. Raises RideError where none is told."""
         values = found["temperature"]
         if values is None:
             raise RideError(self.where, "has hours, but only lowest_c and highest_c", "map temperature_c")
         return self.spread("temperature", values)
 
     def spread(self, what: str, values: Array) -> Array:
+        """Return the mean of every hour, short gaps filled from both sides. Raises RideError for long ones."""
         known = np.isfinite(values)
         total = np.bincount(self.hour[known], values[known], self.days * HOURS)
         count = np.bincount(self.hour[known], minlength=self.days * HOURS)
@@ -348,6 +350,7 @@ class _Days:
             raise RideError(sheet.where, f"has {len(sheet.times)} rows for {days} days", "give one a day, or each hour")
 
     def temperature(self, found: Mapping[str, Array | None], latitude_deg: float) -> Array:
+        """Return the temperature of every hour [degC], from the day's ends or its mean. Raises RideError."""
         low, high, mean = found["lowest"], found["highest"], found["temperature"]
         if low is not None and high is not None:
             for name, values in (("lowest", low), ("highest", high)):
@@ -365,10 +368,12 @@ class _Days:
         return self.spread("temperature", mean)
 
     def spread(self, what: str, values: Array) -> Array:
+        """Return a day's value for each of its hours. Raises RideError where a day has none."""
         if np.isnan(values).any():
             when = date.fromordinal(self.first.toordinal() + int(np.isnan(values).argmax()))
             raise RideError(self.where, f"has no {what} on {when}", "fill the gap")
         return np.repeat(values, HOURS)
 
     def direction(self, degrees: Array) -> Array:
+        """Return where the wind comes from [deg] at every hour: the day's own."""
         return self.spread("wind_from_deg", degrees)

@@ -125,6 +125,7 @@ def resistance_from_length_mohm(motor: WoundMotor, winding: Winding) -> float | 
 
 
 def slot_fill(motor: WoundMotor, winding: Winding) -> float | None:
+    """Bare copper's share of the slot (0 to 1), or None without a slot's area."""
     if motor.slot_area_mm2 is None:
         return None
     sides_per_slot = 2.0 * motor.coils / motor.teeth
