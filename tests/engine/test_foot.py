@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,7 @@ from ridesim.ride.judge import judge
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb, make_points, make_ramp
 from ridesim.road.profile import Road
+from ridesim.road.profile import Stop as Halt
 
 from ..bikes import bike
 
@@ -127,6 +129,48 @@ def test_a_wall_with_steps_in_it_is_one_wall() -> None:
     road = make_points([*at, x + 100.0], [*height, y], spacing_m=1.0)
     ride = ridden(road)
     assert ride.figures.stop == "stalled" and ride.figures.pushed_m <= 50.0
+
+
+def test_a_step_of_three_metres_in_a_ramp_is_no_place_to_get_on() -> None:
+    """Five metres that can be ridden are: 20 m at 20 %, 3 m level and 20 m more are pushed at one go."""
+    f = ridden(
+        make_points([0.0, 100.0, 120.0, 123.0, 143.0, 220.0], [0.0, 0.0, 4.0, 4.0, 8.0, 8.0], spacing_m=0.5)
+    ).figures
+    assert f.finished and f.pushes == 1 and 23.0 < f.pushed_m < 30.0
+
+
+def test_the_rider_gets_on_where_the_bike_gets_going() -> None:
+    """From rest on a slope that falls from 16 % by 0.2 % a metre: at 0.1 m/s2, found to the metre that is looked at."""
+    along = np.arange(61.0)
+    grade = 0.16 - 0.002 * along
+    rise = np.concatenate(([0.0], np.cumsum(0.5 * (grade[1:] + grade[:-1]))))
+    at, height = [0.0, 20.0, *(30.0 + along), 150.0], [0.0, 0.0, *(1.0 + rise), 2.0 + rise[-1]]
+    road = make_points(at, height, spacing_m=1.0).with_stops((Halt(35.0, 3.0),))
+    ride = ridden(road, record_every_s=0.05)
+    table, p = ride.trace, ride.params
+    on_foot = np.flatnonzero(table["walker_force_n"] > 0.0)
+    before, behind = table.iloc[on_foot[0] - 1], table.iloc[on_foot[-1] + 1]
+    angle = math.atan(behind["grade_percent"] / 100.0)
+    resisting = p.mass * G * (math.sin(angle) + ride.build.tyre.rolling_resistance * math.cos(angle)) + 0.091
+    spare = before["motor_force_n"] + before["pedal_force_n"] - resisting
+    assert 0.099 < spare / p.mass_driving < 0.1 + 0.002 * G * 1.1
+
+
+def test_a_walker_speeds_up_the_bike_with_its_rotor_and_without_its_rider() -> None:
+    ride = ridden(record_every_s=0.05)
+    table = ride.trace
+    rows = table[table["walker_force_n"] > 0.0].iloc[1:12]
+    resisting = sum(rows[f"{name}_force_n"] for name in ("air", "rolling", "grade", "bearing"))
+    net = (rows["walker_force_n"] + rows["motor_force_n"] - resisting).to_numpy()
+    gained = np.gradient(rows["speed_km_h"].to_numpy() / 3.6, rows["time_s"].to_numpy())
+    mass = float(np.median(net / gained))
+    assert mass == pytest.approx(ride.params.mass_driving - ride.build.rider.mass_kg, rel=0.015)
+
+
+@pytest.mark.parametrize("looks_like", ["recorder", "road"])
+def test_a_slope_of_the_recorders_is_told(pushed: Ride, looks_like: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("ridesim.ride.stuck.place_report", lambda *_: SimpleNamespace(looks_like=looks_like))
+    assert ("looks like the recorder's" in judge(pushed).reasons[0]) is (looks_like == "recorder")
 
 
 def test_two_ramps_far_apart_are_pushed_twice() -> None:

@@ -13,6 +13,7 @@ import pytest
 from ridesim.bike.gears import GEAR_EFFICIENCY, MOST_GEARS, sprocket_radius_mm
 from ridesim.bike.load import load_build
 from ridesim.bike.rough import shift_rpm
+from ridesim.engine.gearing import stages
 from ridesim.engine.gears import fastest_motor, gear_for, in_gear
 from ridesim.engine.params import parameters
 from ridesim.engine.state import Total
@@ -212,6 +213,47 @@ def test_legs_and_motor_add_up_on_the_chain(uphill: Ride):
     assert f.peak_chain_force_n == pytest.approx(f.peak_gear_torque_nm / 0.5 / 12.7e-3 * math.sin(math.pi / 20))
     crank = driven["pedal_force_n"] * radius / turns * 38 / 20 / uphill.build.rider.chain_efficiency
     assert crank.max() <= uphill.build.rider.crank_torque_limit_nm * (1.0 + 1e-9)
+
+
+def test_a_chain_without_gears_has_a_pull_and_no_torque_into_gears():
+    f = simulate(demo(drive__gears={}), make_climb(60.0, 5.0), trace=False).figures
+    assert f.peak_gear_torque_nm is None and f.peak_chain_force_n > 500.0
+
+
+def test_the_controllers_frequency_bounds_each_gear_at_its_own_speed():
+    loaded = demo()
+    p, box = parameters(loaded.build), loaded.build.controller
+    fastest = 2.0 * math.pi * box.electrical_frequency_limit_hz / loaded.build.motor.pole_pairs
+    bounds = [in_gear(p, gear).top_electrical_speed * in_gear(p, gear).turned for gear in range(8)]
+    assert bounds == pytest.approx([fastest] * 8)
+
+
+def test_the_drag_of_a_stage_is_that_of_its_faster_shaft():
+    """A step up drags at its wheel's side: twice the speed, through its own efficiency."""
+    behind = {"kind": "gear", "ratio": 20.0, "efficiency": 1.0}
+    up, down = (
+        stages(
+            bike(
+                {"drive.stage": [{"kind": "gear", "ratio": r, "efficiency": 0.9, "drag_torque_nm": 0.02}, behind]}
+            ).build
+        )
+        for r in (0.5, 2.0)
+    )
+    assert up == pytest.approx((0.9, 0.02 * 2.0 / 0.9, 0.02 * 2.0 * 0.9))
+    assert down == pytest.approx((0.9, 0.02, 0.02))
+
+
+def test_a_ride_starts_in_the_gear_of_its_speed():
+    ride = simulate(demo(), make_flat(60.0), start_speed_km_h=18.0, record_every_s=0.05)
+    assert ride.trace["gear"].iloc[0] == gear_for(ride.params, 18.0 / 3.6) + 1 > 2
+
+
+def test_a_derailleur_is_the_chain_and_its_loss_is_counted_once():
+    for kind, chain in (("derailleur", 1.0), ("hub", 0.977)):
+        loaded = demo(drive__gears__kind=kind, drive__gears__chainring_teeth=38 if kind == "derailleur" else None)
+        p, speeds = parameters(loaded.build), loaded.build.drive.speeds
+        passed = [in_gear(p, gear).pedal_efficiency for gear in range(8)]
+        assert passed == pytest.approx([chain * each.efficiency for each in speeds]), kind
 
 
 def test_the_cranks_bound_follows_the_gear():

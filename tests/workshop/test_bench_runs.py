@@ -1,0 +1,157 @@
+"""Runs of a bench: each verdict just inside and just outside, each error that is told, each line of a part."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from ridesim.cli.bench_files import BenchFiles
+from ridesim.errors import RideError
+from ridesim.workshop.bench import heating, rundown
+from ridesim.workshop.bench.part import cooling_ratio, motor_part_text
+from ridesim.workshop.bench.runs import RunKey
+
+from . import made_benches as made
+
+RNG = np.random.default_rng
+INERTIA = "rotor_inertia_kg_m2"
+
+
+def share(key: RunKey) -> float:
+    return key.error / key.value
+
+
+@pytest.mark.parametrize(("rms_k", "error", "word"), [
+    (0.49, 0.24, "fine"), (0.51, 0.24, "look again"), (1.49, 0.24, "look again"), (1.51, 0.24, "stop"),
+    (0.49, 0.26, "look again"),
+])  # fmt: skip
+def test_a_heating_run_is_judged_by_what_is_left_and_by_its_widest_number(rms_k: float, error: float, word: str):
+    keys = (RunKey("a", "winding to body", 2.0, 0.02), RunKey("b", "body, heat capacity", 500.0, 500.0 * error))
+    said, reason = heating._judge(rms_k, 10.0, keys, ("body",))
+    assert said == word
+    assert ("body, heat capacity (± 26%)" in reason) is (error > 0.25)
+
+
+def test_what_helps_is_what_was_not_logged():
+    keys = (RunKey("a", "winding to body", 2.0, 0.8),)
+    assert "log the winding's warmth too" in heating._judge(0.1, 10.0, keys, ("body",))[1]
+    assert "heat longer" in heating._judge(0.1, 10.0, keys, ("winding", "body"))[1]
+
+
+@pytest.mark.parametrize(("off", "apart", "shape", "inertia_error", "word"), [
+    (0.149, 0.0, 0.0, 0.1, "fine"), (0.151, 0.0, 0.0, 0.1, "stop"),
+    (0.0, 0.299, 0.0, 0.1, "fine"), (0.0, 0.301, 0.0, 0.1, "stop"),
+    (0.0, 0.0, 0.249, 0.1, "fine"), (0.0, 0.0, 0.251, 0.1, "look again"),
+    (0.0, 0.0, 0.0, 0.199, "fine"), (0.0, 0.0, 0.0, 0.201, "look again"),
+])  # fmt: skip
+def test_a_rundown_is_judged_by_its_noise_its_falls_its_shape_and_its_error(off, apart, shape, inertia_error, word):
+    keys = (RunKey(INERTIA, "rotor, moment of inertia", 2.0, 2.0 * inertia_error),)
+    assert rundown._judge(off, apart, 0.01, shape, keys)[0] == word
+
+
+def test_what_is_known_before_a_rundown_lends_it_its_errors():
+    columns = made.rundown(RNG(6), falls=2)
+    falls = rundown.falls_of("x", columns["time_s"], columns["rpm"])
+    drag = rundown.Drag(made.STILL_NM, made.GROWTH_NM_S)
+    plain = share(rundown.fit_rundown("x", falls, drag).keys[0])
+    assert plain < 0.02
+    at = float(np.mean(np.concatenate([omega for _, omega in falls])))
+    torque = made.STILL_NM + made.GROWTH_NM_S * at
+    unsure = replace(drag, constant_error_nm=0.08 * torque, growth_error_nm_s=0.06 * torque / at)
+    assert share(rundown.fit_rundown("x", falls, unsure).keys[0]) == pytest.approx(np.hypot(plain, 0.1), rel=1e-6)
+    by_meter = rundown.fit_rundown("x", falls, drag, gain_error=0.1).keys[0]
+    assert share(by_meter) == pytest.approx(np.hypot(plain, 0.1), rel=1e-6)
+    assert all(share(each) > 0.1 for each in rundown.fit_rundown("x", falls, None, made.INERTIA, 0.1).keys)
+    # A drag that does not grow is another shape than this fall's: that is an error too.
+    assert share(rundown.fit_rundown("x", falls, rundown.Drag(0.12, 0.0)).keys[0]) > 0.05
+    grows = rundown.fit_rundown("x", falls, rundown.Drag(0.0, 4e-4))
+    assert grows.verdict == "look again" and "differ in shape" in grows.reason
+
+
+def test_a_fall_ends_where_the_motor_is_driven_again_and_has_to_go_far_enough():
+    time = np.arange(0.0, 20.0, 0.1)
+    down = np.where(time < 10.0, 4000.0 - 300.0 * time, 1000.0)
+    again = np.where(time < 10.0, down, 4000.0 - 300.0 * (time - 10.0))
+    assert [round(seconds[-1]) for seconds, _ in rundown.falls_of("x", time, again)] == [9, 9]
+    little = 4000.0 - 60.0 * time  # by 30 %
+    with pytest.raises(RideError, match="falls freely by 40%"):
+        rundown.falls_of("x", time, little)
+
+
+def run_of(place: Path, columns: dict[str, Any], error_c: float = 0.0, gain: float = 0.0) -> heating.HeatingRun:
+    return BenchFiles(None).heating(str(made.write(place / "h.csv", columns)), None, error_c, gain)
+
+
+def test_what_all_readings_of_a_heating_run_share_is_in_its_errors(tmp_path: Path):
+    columns = made.heating(RNG(3), every_s=30.0, on_s=1500.0, off_s=1500.0)
+    plain, unsure, rough = (
+        heating.fit_heating(run_of(tmp_path, columns, error_c, gain)).keys
+        for error_c, gain in ((0.0, 0.0), (0.0, 0.2), (3.0, 0.0))
+    )
+    for before, after in zip(plain, unsure, strict=True):
+        assert share(after) == pytest.approx(np.hypot(share(before), 0.2 * 2.0**0.5), rel=1e-3)
+    assert all(share(after) > 1.5 * share(before) for before, after in zip(plain, rough, strict=True))
+
+
+def test_numbers_that_a_run_does_not_tell_are_told_as_such(tmp_path: Path):
+    columns = made.heating(RNG(5), every_s=30.0)
+    columns["motor_current_a"] = columns.pop("current_a")
+    kept = {name: values for name, values in columns.items() if name[:3] not in ("win", "vol")}
+    run = run_of(tmp_path, kept)
+    with pytest.raises(RideError, match="its resistance, which is not known"):
+        heating.fit_heating(run)
+    keys = heating.fit_heating(replace(run, resistance_mohm=26.0)).keys
+    assert [each.told for each in keys] == [share(each) < 0.5 for each in keys]
+    assert not all(each.told for each in keys) and keys[3].told
+
+
+def test_copper_and_iron_warm_both_lumps_as_in_closed_form():
+    """Settled: body = air + (P + P_i)/G_ba, winding = body + P/G_wb, P = I2 R (234.5 + T_w)/254.5."""
+    count, squared, ohm, iron = 400, 900.0, 0.02, 12.0
+    out, each = np.empty((2, count + 1)), np.ones(count)
+    heating._warm(60.0 * each, 0.0 * each, squared * each, iron * each, 20.0 * each, ohm, 1 / 120.0, 1 / 650.0, 3.5,
+                  0.9, 20.0, 20.0, out)  # fmt: skip
+    winding, body = out[:, -1]
+    copper = squared * ohm * (234.5 + winding) / 254.5
+    assert body == pytest.approx(20.0 + (copper + iron) / 0.9, rel=1e-4)
+    assert winding - body == pytest.approx(copper / 3.5, rel=1e-4)
+
+
+WHOLE = (
+    RunKey("kv_rpm_per_v", "", 100.0, 0.4), RunKey("resistance_mohm", "", 26.0, 7.8),
+    RunKey("drag_torque_nm", "", 0.08, 0.0), RunKey("rotor_inertia_kg_m2", "", 1e-3, 1e-8),
+    RunKey("body_to_air_still_w_per_k", "", 0.7, 0.07),
+)  # fmt: skip
+SIZED = {"mass_kg": 1.75, "can_diameter_mm": 80.0, "can_length_mm": 85.0}
+
+
+def part(given: dict[str, float], extends: str | None = None, ratio: float | None = None) -> list[str]:
+    sheet: Any = SimpleNamespace(measured=WHOLE, pole_pairs=7)
+    return motor_part_text(sheet, "mine", "ridesim bench", (), given, extends, ratio).splitlines()
+
+
+def test_a_part_says_how_sure_it_is():
+    """One deviation of 30 % is a factor of 1.47 from 10 to 90 %: exp(1.2816 x 0.3); no meter is surer than 0.1 %."""
+    lines = part(SIZED)
+    assert 'kv_rpm_per_v = "0.4 %"' in lines and 'resistance_mohm = "x/ 1.47"' in lines
+    assert 'drag_torque_nm = "measured"' in lines and 'rotor_inertia_kg_m2 = "0.1 %"' in lines
+
+
+def test_a_part_has_the_cooling_of_both_airs_or_of_none():
+    assert not any("body_to_air" in line for line in part(SIZED))
+    assert any(line.startswith("body_to_air_at_36_km_h_w_per_k = 2.1 ") for line in part(SIZED, ratio=3.0))
+    assert "body_to_air_still_w_per_k = 0.7" in part(SIZED, ratio=3.0)
+    assert cooling_ratio(80.0, 85.0) > 1.5
+
+
+def test_a_part_that_would_not_load_is_not_written():
+    with pytest.raises(RideError, match="can_length_mm"):
+        part({"mass_kg": 1.75, "can_diameter_mm": 80.0})
+    laid_over = part({}, "motor-80mm")
+    assert any(line.startswith("no_load = []") for line in laid_over)
+    assert not any(line.startswith("no_load") for line in part(SIZED))
