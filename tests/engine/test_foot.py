@@ -195,6 +195,14 @@ def test_nothing_changes_where_nothing_is_pushed() -> None:
     assert all(finding.name != "pushed" for finding in judge(rides[1]).findings)
 
 
+def test_an_empty_pack_is_no_ramp_to_push_up() -> None:
+    """Three tenths of charge climb what they can and are pushed over the rest; a tenth is empty on the ramp."""
+    full = {"controller.no_current_below_v": 36.0, "controller.full_current_above_v": 46.0}
+    rides = [ridden(keys={**full, "pack.start_charge_fraction": charge}).figures for charge in (0.3, 0.1)]
+    assert [(f.stop, f.pushes) for f in rides] == [("finished", 1), ("low_voltage", 0)]
+    assert rides[1].distance_km > 0.2
+
+
 def test_a_held_throttle_holds_its_rider_on_the_bike() -> None:
     road = make_ramp(20.0, 40.0, 20.0, run_out_m=50.0)
     assert ridden(road).figures.pushes == 1

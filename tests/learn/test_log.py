@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from ridesim.errors import LogError
+from ridesim.learn.clock import Clock, drift_ppm
 from ridesim.learn.log import Log, load_log
 from ridesim.learn.mapping import guess_mapping, mapping_text
 from ridesim.learn.sheet import read_sheet
@@ -196,11 +197,14 @@ def test_a_clock_that_leaps_ahead_again_and_again_is_refused_with_its_place(tmp_
         table(tmp_path, time, speed=np.full(120, 20.0), current=np.full(120, 5.0))
 
 
-@pytest.mark.parametrize(("ppm", "said"), [(120.0, True), (0.0, False)])
-def test_a_second_clock_that_drifts_is_told_in_ppm(ppm: float, said: bool, tmp_path: Path):
-    """Milliseconds of the recorder beside whole seconds of the receiver, two hours at 5 Hz."""
-    ms = np.arange(0.0, 7200e3, 200.0)
-    stamps = np.floor(1.75e9 + 0.001 * ms * (1.0 + 1e-6 * ppm))
+@pytest.mark.parametrize(("ppm", "hours", "said"), [
+    (120.0, 2.0, True), (-120.0, 2.0, True), (0.0, 2.0, False), (6.0, 2.0, False), (16.0, 2.0, True),
+    (0.0, 0.04, False),  # so short that its ticks may be anything
+])  # fmt: skip
+def test_a_second_clock_that_drifts_is_told_in_ppm(ppm: float, hours: float, said: bool, tmp_path: Path):
+    """Milliseconds of the recorder beside whole seconds of the receiver, at 5 Hz."""
+    ms = np.arange(0.0, 3600e3 * hours, 200.0)
+    stamps = np.floor(1.75e9 + 0.3 + 0.001 * ms * (1.0 + 1e-6 * ppm))
     text = ["ms,utc_time,speed_km_h"]
     speed = 20.0 + np.round(5.0 * np.sin(1e-5 * ms), 1)
     dates = [str(np.datetime64(int(each), "s")) + "Z" for each in stamps]
@@ -210,6 +214,25 @@ def test_a_second_clock_that_drifts_is_told_in_ppm(ppm: float, said: bool, tmp_p
     found = [note for note in load_log(place).notes if "ppm" in note]
     assert bool(found) is said
     if said:
-        told = re.search(r"([-+]\d+) ± (\d+) ppm", found[0])
+        told = re.search(r"the clock utc_time runs ([-+]\d+) ± (\d+) ppm off ms", found[0])
         assert told is not None
-        assert abs(float(told[1])) == pytest.approx(120.0, abs=3.0 * max(float(told[2]), 2.0))
+        assert float(told[1]) == pytest.approx(ppm, abs=3.0 * max(float(told[2]), 2.0))
+
+
+def clock_of(time_s: np.ndarray) -> Clock:
+    return Clock(time_s, np.ones(len(time_s), dtype=bool), None, ())
+
+
+def test_a_drift_is_as_sure_as_its_ticks_whatever_the_rate():
+    """Ticks of a second in an hour, by hand: 12^-1/2 s over 3600/12^1/2 s and 3600^1/2 ticks; rows that come unevenly."""
+    found, off, rng = [], [], np.random.default_rng(1)
+    for every_s in (0.2, 0.02):
+        for _ in range(5):
+            mine = np.sort(rng.uniform(0.0, 3600.0, round(3600.0 / every_s)))
+            ppm, error = drift_ppm(clock_of(mine), clock_of(np.floor(mine * (1.0 + 50e-6))))
+            found.append(error)
+            off.append((ppm - 50.0) / error)
+    assert found == pytest.approx([1e6 / 3600.0 / 60.0] * 10, rel=0.1)
+    assert np.abs(off).max() < 3.0
+    few = clock_of(np.arange(99.0))
+    assert drift_ppm(few, few) == (0.0, float("inf"))
