@@ -23,7 +23,7 @@ from ridesim.ride.figures import gear_times_s
 from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, judge
 from ridesim.ride.rows import ride_rows
 from ridesim.ride.simulate import Ride, simulate
-from ridesim.road.made import make_climb, make_flat
+from ridesim.road.made import make_climb, make_flat, make_points
 from ridesim.road.profile import Stop
 from ridesim.studies.steady import load_at, still_of
 
@@ -91,6 +91,34 @@ def test_shifts_at_its_motor_speeds_and_for_its_time(uphill: Ride):
     first = int(np.argmax(table["gear"].to_numpy() == 0.0))
     assert table["motor_speed_rpm"].iloc[first - 1] == pytest.approx(up, rel=0.02)
     assert sum(gear_times_s(uphill)) == pytest.approx(uphill.figures.total_time_s, rel=1e-9)
+
+
+def test_it_shifts_down_at_its_speed():
+    """From the level onto 11 %: the motor slows to its down speed, and no further, before a shift."""
+    ride = simulate(demo(), make_points([0.0, 200.0, 500.0], [0.0, 0.0, 33.0]), record_every_s=0.02)
+    gear, rpm = ride.trace["gear"].to_numpy(), ride.trace["motor_speed_rpm"].to_numpy()
+    begin = np.flatnonzero((gear[:-1] > 0.0) & (gear[1:] == 0.0))
+    down = [row for row in begin if gear[row + 1 :][gear[row + 1 :] > 0.0][0] < gear[row]]
+    assert len(down) >= 2
+    assert rpm[down] == pytest.approx([3300.0] * len(down), rel=5e-3)
+
+
+def test_the_rotor_is_apart_in_a_shift():
+    """The mass that the resistances slow is that without a rotor; one that stands still is not spun by a shift."""
+    turning = bike({
+        "drive.coupling": "freewheel", "drive.gears": {**THREE, "up_rpm": 1600.0, "down_rpm": 1000.0},
+        "motor.rotor_inertia_kg_m2": 0.004, "rider.power_w": 0.0, "controller.brake_current_limit_a": 0.0,
+        "drive.stage": [{"kind": "gear", "ratio": 6.0}],
+    })  # fmt: skip
+    ride = simulate(turning, make_flat(300.0), record_every_s=0.01)
+    rows = ride.trace[ride.trace["gear"] == 0.0]
+    resisting = sum(rows[f"{name}_force_n"] for name in ("air", "rolling", "grade", "bearing")).to_numpy()
+    steps, gained = np.diff(rows["time_s"]), np.diff(rows["speed_km_h"]) / 3.6
+    mass = float(np.median((-resisting[1:] * steps / gained)[steps < 0.02]))
+    assert mass == pytest.approx(ride.params.mass_shifting, rel=5e-3)
+    assert ride.params.mass_driving > 1.03 * mass
+    coasting = simulate(turning, make_flat(150.0), start_speed_km_h=20.0, throttle=0.0)
+    assert coasting.figures.gear_shifts >= 1 and coasting.ledger["gear_shifts"] == 0.0
 
 
 def test_no_force_in_a_shift(uphill: Ride):

@@ -224,7 +224,7 @@ def clock_of(time_s: np.ndarray) -> Clock:
 
 
 def test_a_drift_is_as_sure_as_its_ticks_whatever_the_rate():
-    """Ticks of a second in an hour, by hand: 12^-1/2 s over 3600/12^1/2 s and 3600^1/2 ticks; rows that come unevenly."""
+    """Ticks of a second in an hour, by hand: 12^-1/2 s over 3600/12^1/2 s and 3600^1/2 ticks; rows come unevenly."""
     found, off, rng = [], [], np.random.default_rng(1)
     for every_s in (0.2, 0.02):
         for _ in range(5):

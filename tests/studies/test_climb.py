@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import json
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -251,3 +253,14 @@ def test_the_first_words_are_the_reason_of_the_verdict():
     assert wall.verdict == weak.verdict == "stop"
     assert wall.answer[0].startswith("It does not get up") and weak.answer[0].startswith("Each cell gives")
     assert wall.answer[1].startswith("It does not cook")
+
+
+def test_the_air_of_a_place_is_that_of_its_lap():
+    """A lap's end is its end, not the next one's start."""
+    from ridesim.ride.cooling import _air_at
+
+    nodes = np.zeros(11, dtype=[("air_temp", float)])
+    nodes["air_temp"] = np.linspace(20.0, 10.0, 11)
+    ride: Any = SimpleNamespace(arrays=SimpleNamespace(length=1000.0, per_spacing=0.01, nodes=nodes))
+    at = (0.0, 300.0, 1000.0, 1300.0, 2000.0, 2500.0)
+    assert [_air_at(ride, each) for each in at] == [20.0, 17.0, 10.0, 17.0, 10.0, 15.0]

@@ -17,6 +17,7 @@ from ridesim.ride.simulate import simulate
 from ridesim.road.load import load_road
 from ridesim.road.made import make_climb
 from ridesim.studies.descend import CASES, descend
+from ridesim.sure.batch import CHANCES
 from ridesim.sure.spread import spread
 
 from .. import bikes
@@ -208,3 +209,13 @@ def test_brakes_have_a_chance_where_they_are_stated(loaded: LoadedBuild):
     assert {each.limit: each.chance for each in cool.chances}["brake_heat"] == 0.0
     silent = spread(CONFIGS / "longtail-freewheel.toml", DOWN, samples=16, with_indices=False)
     assert "brake_heat" not in {each.limit for each in silent.chances}
+
+
+def test_brakes_of_every_part_of_the_draws_are_kept(loaded: LoadedBuild, monkeypatch: pytest.MonkeyPatch):
+    """Whatever number of draws is kept at once."""
+    at = CHANCES.index("brake_heat")
+    whole = spread(loaded, DOWN, samples=16, with_indices=False).drawn.passed[:, at]
+    assert 0 < whole.sum() < 16 and whole[6:].any()
+    for name in ("PART", "BAND_DRAWS"):
+        monkeypatch.setattr(f"ridesim.sure.batch.{name}", 6)
+    assert np.array_equal(spread(loaded, DOWN, samples=16, with_indices=False).drawn.passed[:, at], whole)

@@ -92,3 +92,21 @@ def test_its_demand_turns_at_the_most_field_there_is() -> None:
     ]
     over = [demand > 1.0 for demand in demands]
     assert over == sorted(over) and any(over) and not all(over)
+
+
+def test_the_field_is_what_the_voltage_lacks_and_no_more_than_there_is() -> None:
+    """Where it suffices the voltage is just met; beyond, all of it flows and the voltage does not suffice."""
+    p, still = parameters(weakened(FIELD_A).build), still_of(weakened(FIELD_A).build, 0.5)
+    met = short = 0
+    for speed in np.arange(40.0, 75.0, 1.0):
+        found = electric_at(p, load_at(p, still, 0.0, to_si(speed, "km_h")), still, 40.0, 35.0)
+        if not np.isfinite(found.pack_voltage) or found.field <= 0.0:
+            continue
+        share = found.voltage_squared**0.5 / (p.duty * found.pack_voltage)
+        if found.field < p.field_current:
+            met += 1
+            assert share == pytest.approx(1.0, rel=2e-3)
+        else:
+            short += 1
+            assert found.field == p.field_current and share > 1.0
+    assert met >= 3 and short >= 3

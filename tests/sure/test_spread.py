@@ -324,3 +324,14 @@ def test_a_span_needs_bikes_that_tell_it(told: int, there: bool) -> None:
     """Where hardly one of the drawn bikes arrives, its time is no span of the others'; just inside and outside."""
     drawn = SimpleNamespace(values=lambda _name: np.arange(float(told)))
     assert (Spread.span(drawn, "total_time_s") is not None) is there  # type: ignore[arg-type]
+
+
+def test_what_the_bike_as_it_stands_passes_is_a_stop_however_rare(hill: Spread):
+    """No draw passes a limit; the bike with its numbers as they stand does."""
+    calm, one = np.zeros_like(hill.drawn.passed), np.zeros_like(hill.nominal.passed)
+    never = replace(hill, drawn=replace(hill.drawn, passed=calm), nominal=replace(hill.nominal, passed=one))
+    assert never.verdict == FINE
+    one = one.copy()
+    one[0, CHANCES.index("winding")] = True
+    told = replace(never, nominal=replace(never.nominal, passed=one))
+    assert (told.verdict, told.passed_as_built) == (STOP, ("winding",))
