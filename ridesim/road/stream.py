@@ -130,7 +130,7 @@ class _Reader:
         self.time.append(None)
 
     def count_points(self, lines: Lines, count: int) -> None:
-        """Count points into the open segment; the first point of a track or route makes it count as one that has any."""
+        """Count points into the open segment; its first point makes a track or route one that has any."""
         if lines.is_fresh:
             lines.owners, lines.is_fresh = lines.owners + 1, False
             self.begin_list(lines)
