@@ -16,7 +16,7 @@ from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, brake_finding, judge
 from ridesim.ride.simulate import simulate
 from ridesim.road.load import load_road
 from ridesim.road.made import make_climb
-from ridesim.studies.descend import CASES, descend
+from ridesim.studies.descend import CASES, descend, descent
 from ridesim.sure.batch import CHANCES
 from ridesim.sure.spread import spread
 
@@ -219,3 +219,9 @@ def test_brakes_of_every_part_of_the_draws_are_kept(loaded: LoadedBuild, monkeyp
     for name in ("PART", "BAND_DRAWS"):
         monkeypatch.setattr(f"ridesim.sure.batch.{name}", 6)
     assert np.array_equal(spread(loaded, DOWN, samples=16, with_indices=False).drawn.passed[:, at], whole)
+
+
+def test_a_stated_grade_falls_whatever_its_sign(loaded: LoadedBuild):
+    roads = [descent(loaded.build, percent, 5.0, 30.0) for percent in (8.0, -8.0)]
+    falls = [float(road.altitude_m[-1] - road.altitude_m[0]) for road in roads]
+    assert falls == pytest.approx([-2500.0 * math.sin(math.atan(0.08))] * 2, rel=5e-3)

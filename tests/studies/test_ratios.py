@@ -21,6 +21,7 @@ from ridesim.report.view import view_text
 from ridesim.ride.judge import judge
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb, make_hills
+from ridesim.studies.gear_choice import gear_sets
 from ridesim.studies.ratio_choice import broken_by, choose, rivals
 from ridesim.studies.ratios import Reduction, ratios
 
@@ -141,6 +142,15 @@ def test_belts_are_judged_at_the_harder_of_driving_and_braking():
     (case,) = ratios(bike(down), make_climb(150.0, -9.0), [4.5], belts=belts).cases
     assert case.figures.peak_brake_torque_nm > 1.2 * case.figures.peak_shaft_torque_nm
     assert told == [case.figures.peak_brake_torque_nm]
+
+
+def test_what_is_wrong_with_build_and_road_is_told_with_the_answer():
+    loaded, road = (
+        replace(bike(), warnings=("of the build",)),
+        replace(make_climb(60.0, 2.0), warnings=("of the road",)),
+    )
+    assert ratios(loaded, road, [4.5], notes=("asked",)).notes == ("asked", "of the build", "of the road")
+    assert gear_sets(loaded, road, 1, notes=("asked",)).notes == ("asked", "of the build", "of the road")
 
 
 def test_ceilings_nobody_keeps_leave_the_least_bad():
