@@ -45,6 +45,7 @@ _RULES: tuple[tuple[str, str], ...] = (
      rf"({_MOTOR}|\bi ?q\b|\bq axis) *(cur\w*|amp\w*|strom|\bi\b|\ba\b)|(cur\w*|amp\w*|strom|\bi\b) *({_MOTOR}|q\b)|\bi ?q\b"),  # noqa: E501
     ("pack_voltage_v", r"volt\w*|\bv\b|\bu\b|spannung"),
     ("pack_current_a", r"\bcur\w*|\bamps?\b|ampere\w*|\bi\b|strom|^a$"),
+    (IGNORED, r"\b(copper|iron|core|loss\w*|lost|controller|esc|shaft|mech\w*|wheel) *(power|watts?|leistung)"),
     ("pack_power_w", r"\bpower\b|watts?\b|leistung"),
     ("speed_km_h", r"speed|velocity|geschw\w*|tempo|\bkm ?h\b|\bkph\b|\bmph\b|\bspd\b"),
     ("distance_km", r"dist\w*|odo\w*|trip\w*|mileage|strecke|\bkm\b|\bweg\b"),

@@ -14,6 +14,7 @@ import pytest
 
 from ridesim.errors import LogError
 from ridesim.learn.clock import Clock, drift_ppm
+from ridesim.learn.guess import guess_column
 from ridesim.learn.log import Log, load_log
 from ridesim.learn.mapping import guess_mapping, mapping_text
 from ridesim.learn.sheet import read_sheet
@@ -236,3 +237,11 @@ def test_a_drift_is_as_sure_as_its_ticks_whatever_the_rate():
     assert np.abs(off).max() < 3.0
     few = clock_of(np.arange(99.0))
     assert drift_ppm(few, few) == (0.0, float("inf"))
+
+
+@pytest.mark.parametrize("part", ["copper", "iron", "controller", "shaft"])
+def test_the_power_of_a_part_is_not_the_packs(part: str):
+    """The trace of a ride has such columns; the pack's own power is still known by its head."""
+    watts = np.linspace(20.0, 400.0, 50)
+    assert guess_column(f"{part}_power_w", "", watts).quantity == "ignore"
+    assert guess_column("pack_power_w", "", watts).quantity == guess_column("Power [W]", "", watts).quantity

@@ -152,10 +152,10 @@ def coast_view(result: CoastFit, units: str = "metric", *, pictures: bool = True
     )
     return View(
         title="What holds the bike back?",
-        question=f"{len(result.runs)} runs, {result.backs} of them back, with {shown(result.mass_kg, 'kg', units, 0)} "
+        question=f"{_runs_words(result)}, with {shown(result.mass_kg, 'kg', units, 0)} "
         f"of rider and bike held fixed. The road {road} ({fitted}).",
         answer=(
-            f"{told(result.reason, units)}.",
+            f"{result.reason[0].upper()}{told(result.reason[1:], units)}.",
             f"drag_area_m2 = {result.drag_area_m2:.3f} ({area[0]:.3f} to {area[1]:.3f}), "
             f"rolling_resistance = {result.rolling_resistance:.4f} ({rolling[0]:.4f} to {rolling[1]:.4f}), 90 % each.",
         ),
@@ -166,6 +166,11 @@ def coast_view(result: CoastFit, units: str = "metric", *, pictures: bool = True
         else (),
         notes=tuple(told(each, units) for each in result.notes),
     )
+
+
+def _runs_words(result: CoastFit) -> str:
+    count = len(result.runs)
+    return "One run" if count == 1 else f"{count} runs, {result.backs or 'none'} of them back"
 
 
 def coast_picture(result: CoastFit, units: str = "metric") -> Figure:

@@ -30,7 +30,7 @@ def view(grouped: Grouped, units: str = "metric", *, pictures: bool = True) -> V
         title=f"{len(result.groups)} groups of {len(result.groups[0])} cells",
         question="Which cell goes into which group?",
         answer=(
-            f"{result.reason}.",
+            f"{result.reason[0].upper()}{result.reason[1:]}.",
             f"The weakest is group {weakest + 1} with {result.weakest_ah:.3f} Ah: in a build file, "
             f"pack.weakest_group_fraction = {result.weakest_group_fraction:.4f}.",
             *((f"Left over: {spare}.",) if spare else ()),
