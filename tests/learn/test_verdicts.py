@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
 
+from ridesim.learn import balance
 from ridesim.learn.build_fit import ROAD_STRANGE_W, TOO_FAR_OFF, ChannelSkill, FittedKey, _moved, _unlike
 from ridesim.learn.channels import BY_NAME
 from ridesim.learn.priors import ROAD
@@ -53,3 +55,25 @@ def skill(name: str, unit: str, fitted: float) -> ChannelSkill:
 
 def problem(name: str, measured: np.ndarray) -> Any:
     return SimpleNamespace(readings=[SimpleNamespace(name=name, measured=measured)])
+
+
+def seconds_of(count: int) -> Any:
+    return SimpleNamespace(step_s=1.0, usable=np.ones(count, dtype=bool), speed=np.full(count, 7.0))
+
+
+def test_what_holds_back_a_driven_bike_is_a_head_wind_and_no_brake():
+    """A kilowatt and a half are missing all the time: a brake where nothing drives, never where 300 W do."""
+    given = np.repeat([0.0, 300.0], 300)
+    free = balance.free_of_brakes(seconds_of(600), SimpleNamespace(mass=100.0), given, given - 1500.0)
+    assert not free[:250].any() and free[350:].all()
+
+
+def test_braking_against_the_motor_is_a_share_of_the_time_that_it_drives(monkeypatch: pytest.MonkeyPatch):
+    """It drives for half of the time, and a brake would have to hold it for half of that."""
+    motor = np.repeat([300.0, 0.0], 600)
+    missing = np.repeat([-1500.0, 0.0, 0.0, 0.0], 300)
+    monkeypatch.setattr(balance, "asked_power", lambda *_: motor + missing)
+    params: Any = SimpleNamespace(mass=100.0)
+    share = balance.braked_while_driving(params, seconds_of(1200), motor, motor)
+    assert share == pytest.approx(0.5, abs=0.03)
+    assert math.isnan(balance.braked_while_driving(params, seconds_of(1200), motor, 0.0 * motor))

@@ -20,7 +20,7 @@ from ridesim.workshop.wire import (
     standard_wires,
     steady_current_limit_a,
 )
-from ridesim.workshop.wire.harness import Currents, Habits, Strip, currents_of, design_harness, strip_of
+from ridesim.workshop.wire.harness import Currents, Habits, Strip, currents_of, design_harness, habits_of, strip_of
 
 HAND = Currents(20.0, 32.0, 8.0, 22.0, 45.0, 70.0, 8.0, 4.0, 48.0, 54.6, 76.0)
 
@@ -222,3 +222,10 @@ def test_a_strip_that_nobody_stated_is_chosen_and_never_stops():
     assert none is not None and none.verdict == "look again" and "no usual strip" in none.reason
     named = design_harness(flows, Habits(strip=Strip(strips=1))).strip
     assert named is not None and named.verdict == "stop"
+
+
+@pytest.mark.parametrize("motors", [1, 2])
+def test_every_controller_has_its_capacitors_and_its_standby(root: Path, motors: int):
+    keys = {"drive.motors": motors, "controller.capacitance_uf": 800.0, "controller.standby_power_w": 3.0}
+    habits = habits_of(load_build(root / "configs/longtail-belt.toml", keys).build)
+    assert (habits.capacitance_uf, habits.standby_power_w) == (800.0 * motors, 3.0 * motors)
