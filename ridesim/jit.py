@@ -128,6 +128,7 @@ def _uncollected(work: Callable[..., Any]) -> Callable[..., Any]:
 
     @functools.wraps(work)
     def quiet(*given: Any) -> Any:
+        """Do the work with the collector off, and on again where it was."""
         was_on = gc.isenabled()
         gc.disable()
         try:

@@ -222,6 +222,7 @@ def told(words: str, system: str = "metric") -> str:
         return words
 
     def retold(found: re.Match[str]) -> str:
+        """Return one number with its unit in the other system."""
         suffix, digits = _TOLD[found[4]], len(found[2] or "")
         if found[3]:  # a tiny number keeps its power of ten
             number, symbol = for_people(float(found[1]), suffix, system)

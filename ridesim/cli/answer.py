@@ -99,6 +99,7 @@ def csv_writer(rows: Sequence[Mapping[str, Any]]) -> Writer:
     """Return a writer of rows with the same keys as a CSV table; the keys carry the units."""
 
     def write(path: Path) -> None:
+        """Write the rows into a file."""
         import csv
 
         with path.open("w", newline="", encoding="utf-8") as sink:

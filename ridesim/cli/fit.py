@@ -129,6 +129,7 @@ def fit_to_build(
     }  # fmt: skip
 
     def draft(pictures: bool) -> View:
+        """Return the answer, with how to keep the fitted build where it is not kept yet."""
         drawn = view(result, units.value, pictures=pictures)
         return drawn if save is not None and writes else replace(drawn, answer=(*drawn.answer, hint))
 

@@ -70,6 +70,7 @@ def answering(command: F) -> F:
 
     @functools.wraps(command)
     def wrapped(*args: Any, **kwargs: Any) -> Any:
+        """Run the command: a fault in one line and an exit code, no traceback."""
         told = over_anything.set(kwargs.pop("force", False) if writes else False)
         try:
             if isinstance(kwargs.get("report"), Path):  # before the work, not after it

@@ -145,6 +145,7 @@ def ride_blocks(
     no_trace = np.zeros((0, CHANNELS))
 
     def work(of: range) -> None:
+        """Ride the jobs of some rows into their places. Raises Interrupted."""
         for row, job in block(of):
             if HALT[0]:
                 raise Interrupted("")

@@ -101,6 +101,7 @@ def all_or_so_far(
     found: dict[int, B] = {}
 
     def kept(place: int) -> None:
+        """Do one item's work and keep what it gives."""
         found[place] = work(items[place])
 
     try:

@@ -100,6 +100,7 @@ def _coasting() -> list[Check]:
     for mass, area, crr, rho, first, speed, distance, to_rest, rest_s in table("road.coasting").rows:
 
         def slowing(v: float, mass: float = mass, area: float = area, crr: float = crr, rho: float = rho) -> float:
+            """Return how fast a bike at `v` [m/s] loses speed [m/s2], by mass [kg], area [m2] and density [kg/m3]."""
             return (air_drag(rho, area, v, 0.0, 0.0) + rolling_drag(crr, mass, 1.0)) / mass
 
         start = to_si(first, "km_h")

@@ -148,11 +148,13 @@ def fit_cell(
     free = np.array([True] * (len(start) - 3) + [warm] * 3)
 
     def fit_of(values: Array) -> CellFit:
+        """Return the cell of some values of the free numbers."""
         full = start.copy()
         full[free] = values
         return _fit_of(blank, full)
 
     def misses(values: Array) -> Array:
+        """Return what the cell of these values misses of every run and pulse, and how its curve bends."""
         fit = fit_of(values)
         parts = [_run_misses(fit, run) for run in runs]
         if pulses:
@@ -280,6 +282,7 @@ def _with_lump(fit: CellFit, runs: Sequence[CellRun]) -> CellFit:
         raise LogError("cell", "a run for the heat has no temperatures", "record the cell's surface temperature")
 
     def misses(values: Array) -> Array:
+        """Return what a heat capacity [J/K] and a conductance [W/K] miss of the recorded warmth."""
         warmer = replace(fit, heat_capacity_j_per_k=float(values[0]), to_air_w_per_k=float(values[1]))
         return np.concatenate([_warmth_misses(warmer, run) for run in runs])
 

@@ -220,6 +220,7 @@ def _solve(
     given = np.array([day.grade, day.headwind_m_per_s])
 
     def speeds(values: Array) -> list[Array]:
+        """Return the speeds [m/s] of every run as drags, road and first speeds have them."""
         road = values[2:4] if fitted == 4 else given
         return [
             coasted(run.time_s, first, day.machine, day.density, values[0], values[1], way * road[0], way * road[1])
@@ -230,6 +231,7 @@ def _solve(
     firsts = [float(run.speed_m_per_s[0]) for run in runs]
 
     def misses(values: Array) -> Array:
+        """Return modelled less measured speeds [m/s]."""
         return np.concatenate(speeds(values)) - measured
 
     found = least_squares(

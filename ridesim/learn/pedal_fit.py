@@ -170,6 +170,7 @@ def fit_blocks(log: RideLog, machine: Machine, parity: int | None) -> tuple[Road
     tried: dict[float, tuple[RoadLoad, float]] = {}
 
     def cost(lag: float) -> float:
+        """Return what the best fit with this lag [s] of the altitude costs; each lag is tried once."""
         if lag not in tried:
             near = min(tried, key=lambda other: abs(other - lag), default=None)
             start = PRIOR if near is None else tried[near][0]
@@ -198,6 +199,7 @@ def _fit(
     prior, spread = (np.array(_values(known)[:count]) for known in (PRIOR, PRIOR_SD))
 
     def misses(values: Array) -> Array:
+        """Return what drags and wind miss of the power, and of what is known before, in deviations."""
         load = RoadLoad(*values)
         return np.concatenate((_misses(motion, windows, chosen, load, machine, mean_s), (values - prior) / spread))
 
@@ -275,6 +277,7 @@ def _deviation(motion: Motion, load: RoadLoad, machine: Machine, windy: bool) ->
     count = 4 if windy else 2
 
     def means(at: Array) -> Array:
+        """Return the chosen windows' mean power [W] by these drags and wind."""
         return windows.mean(pedal_power(motion, RoadLoad(*at), machine))[chosen]
 
     steps = np.diag(np.array(SCALE) * 0.05)[:count]

@@ -190,6 +190,7 @@ def _of_log(
     channels: tuple[str, ...], air_known: bool, charge: float, windy: bool, gain_share: float
 ) -> Iterable[Uncertain]:
     def one(key: str, value: float, size: float, low: float, high: float) -> Uncertain:
+        """Return a number of the log alone, with its tolerance and its bounds."""
         # A gain goes with Kv as a product: in logarithms the valley between them is straight.
         kind: Kind = "log-normal" if key.endswith("_gain") else "normal"
         return Uncertain(key, value, Tolerance(kind, size), low, high, "road")

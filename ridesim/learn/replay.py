@@ -99,6 +99,7 @@ def start_of(loaded: LoadedBuild, driven: Driven) -> Start:
     air = float(driven.air_c[0])
 
     def first(name: str, otherwise: float) -> float:
+        """Return the middle of a channel's first readings in its own unit, or `otherwise`."""
         values = driven.measured.get(name)
         known = values[np.isfinite(values)][:FIRST_READINGS] if values is not None else np.empty(0)
         return float(np.median(known)) if known.size else otherwise

@@ -52,6 +52,7 @@ class Guard:
             return
 
         async def headed(message: Any) -> None:
+            """Send a message on, the guard's headers added where an answer begins."""
             if message["type"] == "http.response.start":
                 message = {**message, "headers": [*message.get("headers", []), *HEADERS]}
             await send(message)

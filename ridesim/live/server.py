@@ -147,6 +147,7 @@ class Page:
             raise RideError("page", "asks an unknown question", "reload it")
 
         async def lines() -> AsyncIterator[bytes]:
+            """Yield a worker's messages, each a line of JSON."""
             async for message in self.workers.ask(str(kind), state):
                 yield json.dumps(message).encode() + b"\n"
 
@@ -236,6 +237,7 @@ def application(folder: Folder, first: tuple[str, str], token: str, port: int) -
 
     @asynccontextmanager
     async def living(_: Starlette) -> AsyncIterator[None]:
+        """Warm the workers up before the first request, and end them after the last."""
         await page.workers.warm_up()
         yield
         await page.workers.close()

@@ -64,6 +64,7 @@ async def _until_told(server: uvicorn.Server, listener: socket.socket) -> None:
     """Serve; the rides' own flag says when the process is about to end, since signals are heard elsewhere."""
 
     async def watch() -> None:
+        """Tell the server to end once the rides are told to halt."""
         while not HALT[0]:
             await asyncio.sleep(LOOK_EVERY_S)
         server.should_exit = True

@@ -55,10 +55,12 @@ def _answer(job: dict[str, Any], shelf: Shelf, unwanted: set[int], sink: TextIO)
     number, count = job["id"], 0
 
     def tell(**content: Any) -> None:
+        """Write one line of an answer."""
         sink.write(json.dumps(plain({"id": number, **content})) + "\n")
         sink.flush()
 
     def done(more: int) -> None:
+        """Tell how many are done. Raises Stopped for an answer that nobody waits for."""
         nonlocal count
         if number in unwanted:
             raise Stopped

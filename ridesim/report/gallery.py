@@ -33,6 +33,7 @@ def gallery(project: Path) -> dict[str, Callable[[], Figure]]:
     builds, roads = project / "configs", project / "routes"
 
     def ridden(build: str, road: str, picture: str) -> Callable[[], Figure]:
+        """Return what draws a picture of a ride."""
         return lambda: draw(simulate(builds / f"{build}.toml", roads / road), picture)
 
     return {

@@ -110,6 +110,7 @@ def _flat_rows(name: str) -> Callable[[Any], Any]:
     """Rows of an answer whose parts have parts: their plain values, named by the way to them."""
 
     def rows(answer: Any) -> list[dict[str, Any]]:
+        """Return the entries of an answer as flat rows."""
         from ridesim.report.plain import as_plain
 
         return [dict(_flat(as_plain(each))) for each in getattr(answer, name)]

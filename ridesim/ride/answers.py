@@ -145,6 +145,7 @@ def _limit(
     name: str, figure: Callable[[Results, Build], Array], limit: Callable[[Build], Any]
 ) -> Callable[[Results, Build, Road, RideOptions], Flags]:
     def passed(rode: Results, build: Build, _road: Road, _options: RideOptions) -> Flags:
+        """Return which rides pass the limit."""
         allowed = limit(build)
         return is_passed(LIMITS[name], figure(rode, build), np.inf if allowed is None else allowed)
 

@@ -81,6 +81,7 @@ class Asked:
         patience = to_si(options.time_limit_h, "h")
 
         def block(of: range) -> Iterator[tuple[int, Job]]:
+            """Yield the jobs of some rows; they share one ground, which each lays anew."""
             ground = self._own_ground()
             for row in of:
                 self._lay(ground, row)

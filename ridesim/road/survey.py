@@ -71,6 +71,7 @@ def road_from_track(track: CleanTrack, source: str, smoothing_m: float, spacing_
     latitude, longitude = _position(track, at)
 
     def along_at(place_m: float) -> float:
+        """Return the distance along the road [m] of a place along its map line [m]."""
         return float(np.interp(place_m, horizontal, along))
 
     road = road_on_grid(

@@ -114,12 +114,14 @@ def _one(space: Space, archive: Archive, weights: Array, rng: np.random.Generato
     stop_at = archive.left - most
 
     def cost(columns: Any) -> Any:
+        """Return the weighted distance of candidates, one a column."""
         points = columns.reshape(len(moving), -1).T
         rows = np.zeros((len(points), len(space.axes)))
         rows[:, moving] = np.where(whole, np.round(points), points)
         return archive.distance(archive.ask(rows), weights)
 
     def spent(intermediate_result: OptimizeResult) -> None:
+        """End the search once no rides are left."""
         if archive.left <= max(stop_at, 0):
             raise StopIteration  # scipy ends the search then
 

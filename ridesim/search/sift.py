@@ -130,6 +130,7 @@ def sift(space: Space, tests: list[Test], block: int = 200_000) -> Sifted:
 
 def _exact(space: Space, bound: Bound, prices: dict[str, float]) -> Callable[[Rows], Mask]:
     def passes(rows: Rows) -> Mask:
+        """Return which candidates keep the bound, rounding allowed."""
         values = bike_figures(space, rows, prices)[bound.what]
         return np.asarray(bound.excess(values) <= ROUNDING * max(abs(bound.limit), 1.0))
 
@@ -173,6 +174,7 @@ def _voltage(space: Space) -> Callable[[Rows], Mask]:
     rounding = max(rule.tolerance_share, ROUNDING)
 
     def passes(rows: Rows) -> Mask:
+        """Return whose full pack [V] the controller is rated for."""
         cell = np.maximum(
             space.column(rows, "pack.cell.max_voltage_v"), space.column(rows, "pack.cell.open_circuit_v", _last)
         )
@@ -203,6 +205,7 @@ def _fast(space: Space, wanted_km_h: float) -> Callable[[Rows], Mask]:
     wanted = to_si(wanted_km_h, "km_h")
 
     def passes(rows: Rows) -> Mask:
+        """Return who could reach the wanted speed [m/s], by the unloaded motor or the rider against the air."""
         radius = to_si(space.column(rows, "tyre.circumference_mm"), "mm") / math.tau
         motor = _top_motor_speed(space, rows) * radius / space.fastest_turns(rows)
         drag = 0.5 * AIR_DENSITY * space.column(rows, "bicycle.drag_area_m2")
@@ -216,6 +219,7 @@ def _steep(space: Space, roads: tuple[Road, ...]) -> Callable[[Rows], Mask]:
     worst = [stretch for road in roads if road.cycle is None for stretch in _stretches(road)]
 
     def passes(rows: Rows) -> Mask:
+        """Return who could climb the worst stretches, by the work [J] of the most push and of a run-up."""
         kept = np.ones(len(rows), dtype=bool)
         push, mass, rolling = _most_push(space, rows), _rolling_mass(space, rows), _rolling(space, rows)
         cruise = to_si(space.column(rows, "rider.cruise_speed_km_h"), "km_h")

@@ -124,6 +124,7 @@ class Stages:
         study, how, parts = self.study, self.how, [self.ride(self.sifted.rows[:0], True, "draft rides")]
 
         def assess(rows: Rows) -> tuple[Rows, Rows]:
+            """Return costs and how far bounds are broken; what fails the cheap tests is not ridden."""
             passes = np.ones(len(rows), dtype=bool)
             for _, test in self.tests:
                 passes &= test(rows)

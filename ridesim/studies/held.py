@@ -123,6 +123,7 @@ def _held_so_far(p: Parameters, still: Still, done: list[tuple[Point, Raw]], ask
     """Return for how long each point that was ridden is held."""
 
     def rows() -> list[dict[str, object]]:
+        """Return what is known so far, one row a load."""
         found = [(point.load, *_read(p, still, point, out)) for point, out in done]
         return [
             {

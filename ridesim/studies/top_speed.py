@@ -111,6 +111,7 @@ def half_charge_speeds(
     found = no_results(rows)
 
     def block(of: range) -> Iterator[tuple[int, Job]]:
+        """Yield the jobs of some rows, all on the same road."""
         for row in of:
             yield row, Job(records[row], road, start, pacing, 1, longest)
 

@@ -171,6 +171,7 @@ def _asker(
     """Return a function that rides values; one with which the bike cannot start is left out."""
 
     def ask(values: Sequence[float]) -> tuple[Tried, ...]:
+        """Ride the bike with each value and return what came of it; what no bike can have is left out."""
         wishes, known = [], []
         for value in values:
             try:

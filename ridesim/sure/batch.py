@@ -110,6 +110,7 @@ def _ridden(
     stated = packer.ground.loaded.build
 
     def traced(row: int, job: Job) -> Raw:
+        """Ride a draw with its trace, and read band and brakes from it."""
         raw = run(job.params, job.road, job.start, packer.ground.options, trace=True)
         if band is not None:
             _keep_band(raw.trace, band, row)

@@ -52,6 +52,7 @@ def pack(p: Packer, draws: Mapping[str, Any]) -> tuple[Build, Moved]:
         shares, noise = np.atleast_1d(draws[ALTITUDE]), noise_of(p.ground.road)
 
         def course(row: int) -> tuple[Array, Array, Array]:
+            """Return altitude [m], sine and cosine of the road as one draw has it."""
             altitude, sine = noise(float(shares[row]))
             return altitude, sine, np.sqrt(1.0 - sine * sine)
 
@@ -100,6 +101,7 @@ def noise_of(road: Road) -> Callable[[float], tuple[Array, Array]]:
     smooth = smoother(len(road.distance_m), road.spacing_m, road.cleaning.smoothing_m)
 
     def course(share: float) -> tuple[Array, Array]:
+        """Return altitude [m] and sine with the error that goes with a share (0 to 1) of its seeds."""
         white = np.random.default_rng(int(share * SEEDS)).normal(0.0, scatter, points)
         error = smooth(np.interp(road.distance_m, at, white))
         moved = np.clip(sine + np.gradient(error, road.spacing_m), -STEEPEST_SINE, STEEPEST_SINE)

@@ -285,6 +285,7 @@ def _indices(pack: Packer, count: int, seed: int, threads: int | None, done: Don
     a, b = both[:, :width], both[:, width:]
 
     def ride(points: Array) -> Array:
+        """Return what rides of these points of the doubts come to, a row an answer."""
         outcomes = ride_draws(pack, mapped(points, pack.doubts), threads=threads, done=done)
         return filled(outcomes.answers).T
 

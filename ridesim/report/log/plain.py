@@ -13,6 +13,7 @@ def log_figures(log: Log) -> dict[str, Any]:
     import numpy as np
 
     def share(name: str) -> float | None:
+        """Return the share (0 to 1) of a column's readings that are known, None without the column."""
         return float(np.isfinite(log.columns[name]).mean()) if name in log.columns else None
 
     return {

@@ -136,6 +136,7 @@ def _kv_axis(result: Ratios, axes: Axes) -> None:
     kv = first.wheel_kv_rpm_per_v * first.reduction.ratio
 
     def turned(value: ArrayLike) -> ArrayLike:
+        """Return a Kv over ratio [rpm/V] for a ratio, or the ratio for it."""
         return kv / np.maximum(np.asarray(value, dtype=np.float64), 1e-6)
 
     above = axes.secondary_xaxis("top", functions=(turned, turned))

@@ -144,6 +144,7 @@ def draw_gears(result: GearSets, units: str = "metric") -> Figure:
     broken = np.array([bool(result.broken[at]) for at in result.best])
 
     def points(axes: Any, value: Callable[[RatioCase], float], suffix: str) -> None:
+        """Draw a value of every case, those that break down hollow, and the bike's own number of gears."""
         y = np.asarray(in_units([value(case) for case in cases], suffix, units))
         axes.margins(y=0.2)
         axes.plot(counts, y, color=COLOURS[1], linewidth=1.0)

@@ -66,9 +66,11 @@ def _row(each: Parting, units: str) -> tuple[str, ...]:
     step = {"c": "k"}.get(each.unit, each.unit)
 
     def level(value: float) -> str:
+        """Return a reading with its unit."""
         return shown(value, each.unit, units) if each.unit else f"{value:.3f}"
 
     def off(value: float) -> str:
+        """Return a difference with its unit."""
         return shown(value, step, units, 2) if each.unit else f"{value:.4f}"
 
     return (

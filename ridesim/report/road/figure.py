@@ -87,9 +87,11 @@ Bar = tuple[float, float, str, str]
 
 def _lanes(road: Road, units: str) -> list[tuple[str, list[Bar]]]:
     def km(value: float) -> float:
+        """Return kilometres in the unit that is shown."""
         return float(in_units(value, "km", units))
 
     def bar(row: dict[str, Any], colour: str, words: str) -> Bar:
+        """Return a stretch of the road as a bar."""
         return km(row["from_km"]), km(row["to_km"]), colour, words
 
     least = 0.004 * km(from_si(road.length_m, "km"))

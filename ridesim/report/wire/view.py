@@ -88,6 +88,7 @@ def _loads(result: Harness, units: str) -> Table:
 
 def _leads(result: Harness, units: str) -> Table:
     def of(write: Callable[[LeadCheck], str]) -> Callable[[Lead], str]:
+        """Return how a lead's chosen wire is written, a dash without one."""
         return lambda lead: write(lead.chosen) if lead.chosen else "-"
 
     return _by_lead("The thinnest that is fine", result, [

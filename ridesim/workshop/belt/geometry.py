@@ -131,6 +131,7 @@ def centre_distance_mm(teeth_a: int, teeth_b: int, pitch_mm: float, belt_teeth: 
         raise BuildError("belt.belt_teeth", f"{what} (above {shortest / pitch_mm:.1f})", "take a longer belt")
 
     def surplus(centre: float) -> float:
+        """Return by how much the belt about this centre distance is too long [mm]."""
         return belt_length_mm(teeth_a, teeth_b, pitch_mm, centre) - length
 
     return float(brentq(surplus, lowest, length, xtol=1e-12, rtol=1e-14))

@@ -187,6 +187,7 @@ class _Problem:
         """Return the first readings of winding and body; what has no thermometer stands as the other, else as air."""
 
         def first(values: Floats) -> float | None:
+            """Return the first known value, or None."""
             known = values[np.isfinite(values)]
             return float(known[0]) if known.size else None
 
@@ -257,6 +258,7 @@ class _Problem:
         from scipy.optimize import least_squares
 
         def residuals(at: Floats) -> Floats:
+            """Return what is left unexplained, in deviations, readings before what is hardly known."""
             left = self.left(at)
             loose = (at[:4] - self.centre[:4]) / HARDLY_KNOWN
             when = (at[6 : 6 + len(self.switched)] - 0.5) / ANY_TIME

@@ -145,6 +145,7 @@ def _solve(falls: list[tuple[Floats, Floats]]) -> tuple[Floats, Floats, list[Flo
     from scipy.optimize import least_squares
 
     def left(at: Floats) -> list[Floats]:
+        """Return measured less modelled shaft speeds [rad/s], fall by fall."""
         return [omega - _fall(time, first, at[0], at[1]) for (time, omega), first in zip(falls, at[2:], strict=True)]
 
     firsts = [float(omega[0]) for _, omega in falls]
@@ -153,6 +154,7 @@ def _solve(falls: list[tuple[Floats, Floats]]) -> tuple[Floats, Floats, list[Flo
     floor = np.concatenate(([0.0, 0.0], np.zeros(len(firsts))))
 
     def joined(at: Floats) -> Floats:
+        """Return those of all falls in one line [rad/s]."""
         return np.concatenate(left(at))
 
     found = least_squares(joined, start, bounds=(floor, np.inf), x_scale="jac")

@@ -61,6 +61,7 @@ def temperature_of_hour(
     night_h = DAY_H - length_h
 
     def by_day(at: float) -> float:
+        """Return the temperature [degC] at an hour of daylight."""
         swing = math.sin(math.pi * (at - rise) / (length_h + 2.0 * form.max_lag_h))
         return lowest_c + (highest_c - lowest_c) * swing
 

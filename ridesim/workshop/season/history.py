@@ -43,6 +43,7 @@ def charge_knots(c: Commute, days: Sequence[tuple[Leg, ...]], dates: Sequence[in
     charge: list[float] = []
 
     def put(hour: float, value: float) -> None:
+        """Add a charge (0 to 1) at an hour, no earlier than the one before."""
         hours.append(max(hour, hours[-1]) if hours else hour)
         charge.append(min(max(value, 0.0), 1.0))
 

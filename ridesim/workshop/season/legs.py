@@ -151,6 +151,7 @@ def ride_season(
         return on_all_cores(work, days, threads, done)
 
     def whole(_: int) -> list[tuple[Leg, ...]]:
+        """Ride day after day, each from the charge that the one before left."""
         charge, found = float(c.plan.work_share or 1.0), []
         for day in days:
             found.append(ride_day(c, bike, day, charge, rested))

@@ -58,6 +58,7 @@ def drawn_days(
     rested = rested_pack_c(c, base)
 
     def work(at: int) -> list[tuple[bool, float, float, float]]:
+        """Return of one draw's days: arrives, time [s], energy [Wh], least charge left (0 to 1)."""
         draw = row_of(doubts, rows[at])
         drag = draw.get(NO_LOAD, 1.0)
         bike = bike_of(c, changed(c.build, doubts, draw), lambda p: with_drag(p, drag))

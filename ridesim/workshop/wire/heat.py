@@ -40,6 +40,7 @@ def air_properties(film_c: float) -> tuple[float, float, float]:
     kelvin = to_si(film_c, "c")
 
     def sutherland(law: tuple[float, float, float]) -> float:
+        """Return a property of air at the film's temperature by Sutherland's law, in SI."""
         value, reference, constant = law
         return float(value * (kelvin / reference) ** 1.5 * (reference + constant) / (kelvin + constant))
 
@@ -82,6 +83,7 @@ def lead_loss_w_per_m(wire: Wire, jacket: Insulation, conductor_c: float, air_c:
     through = math.tau * jacket.conductivity_w_per_m_k / math.log(outer / wire.diameter_mm)
 
     def excess(surface_c: float) -> float:
+        """Return heat through the jacket less heat off a surface at this temperature [W/m]."""
         return through * (conductor_c - surface_c) - surface_loss_w_per_m(surface_c, air_c, outer)
 
     alone = through * (conductor_c - float(brentq(excess, air_c, conductor_c, xtol=1e-9)))
@@ -114,6 +116,7 @@ def steady_temp_c(
     current = abs(current_a)
 
     def shortfall(conductor_c: float) -> float:
+        """Return heat given off less heat made by a conductor at this temperature [W/m]."""
         loss = lead_loss_w_per_m(wire, jacket, conductor_c, air_c, grouping)
         return loss - current**2 * wire.resistance_ohm_per_m(conductor_c)
 
