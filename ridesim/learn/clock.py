@@ -236,7 +236,8 @@ def _refuse_falling(seconds: Array, keep: NDArray[np.bool_], lone: int, where: s
 def drift_ppm(clock: Clock, other: Clock) -> tuple[float, float]:
     """Return by how much the other clock gains on the first [parts per million], and one deviation of it.
 
-    A straight line through both, row by row; a clock of whole seconds errs by its ticks, whose scatter is the error's.
+    A straight line through both, row by row; a clock of whole seconds errs by its ticks, whose scatter is the error's,
+    and by what even rows never see of a tick.
     """
     both = clock.keep & other.keep
     mine, theirs = clock.time_s[both[clock.keep]], other.time_s[both[other.keep]]
@@ -248,7 +249,21 @@ def drift_ppm(clock: Clock, other: Clock) -> tuple[float, float]:
     # Ticks scatter alike from row to row of one second: only so many are independent as seconds pass.
     independent = min(float(len(x)), max(float(mine[-1] - mine[0]), 3.0))
     error = float(np.std(left)) / (float(np.std(x)) * float(np.sqrt(independent)))
-    return slope * MILLION, error * MILLION
+    return slope * MILLION, float(np.hypot(error, _unseen(mine, theirs) / (mine[-1] - mine[0]))) * MILLION
+
+
+def _unseen(mine: Array, theirs: Array) -> float:
+    """Return the longest part of a tick in which no row falls [s]; 0 for a clock that ticks as fast as rows come.
+
+    Rows of an even fifth of a second meet a whole second at five places only: what drifts between them is not seen.
+    """
+    steps = np.diff(theirs)
+    rising = steps[steps > 0.0]
+    if not rising.size or len(rising) > 0.5 * len(steps):
+        return 0.0
+    tick = float(np.median(rising))
+    places = np.sort(np.mod(mine, tick))
+    return float(np.diff(places, append=places[0] + tick).max())
 
 
 LEAST_COMMON = 100
