@@ -241,6 +241,8 @@ def test_a_drift_is_as_sure_as_its_ticks_whatever_the_rate():
     for phase in np.linspace(0.0, 0.9, 7):
         ppm, error = drift_ppm(clock_of(even), clock_of(np.floor(phase + even * (1.0 + 50e-6))))
         assert abs(ppm - 50.0) < 1.5 * error < 100.0
+    ppm, error = drift_ppm(clock_of(even), clock_of(even * (1.0 + 50e-6)))  # one that ticks as fast as rows come
+    assert ppm == pytest.approx(50.0, abs=0.01) and error < 0.01
     few = clock_of(np.arange(99.0))
     assert drift_ppm(few, few) == (0.0, float("inf"))
 
