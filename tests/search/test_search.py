@@ -12,6 +12,7 @@ import pytest
 
 from ridesim.bike.load import load_build
 from ridesim.errors import RidesimError
+from ridesim.report.search.figure import draw_front
 from ridesim.ride.judge import judge
 from ridesim.ride.simulate import simulate
 from ridesim.road.load import load_road
@@ -279,3 +280,18 @@ def test_non_dominated_against_the_definition():
         beats = ((costs <= row).all(axis=1) & (costs < row).any(axis=1)).any()
         equal_before = (costs[:at] == row).all(axis=1).any()
         assert (at in ours) == (not beats and not equal_before)
+
+
+def test_no_name_of_the_picture_covers_a_build_that_keeps_all(make_goals: Callable[..., Asked]) -> None:
+    """Names stand on the better side of a member, where nothing can be."""
+    found = search(make_goals(matters=["net_energy_wh", "total_time_s"], vary={"cruise_speed_km_h": [18, 20, 22, 25],
+                                                                              "parallel": [4, 5]}))  # fmt: skip
+    figure = draw_front(found)
+    figure.draw_without_rendering()
+    (axes,) = figure.axes
+    dots = axes.transData.transform(axes.lines[0].get_xydata())
+    for text in axes.texts:
+        box = text.get_window_extent()
+        assert not ((dots > box.min) & (dots < box.max)).all(axis=1).any()
+        frame = axes.get_window_extent()
+        assert frame.x0 < box.x0 and box.x1 < frame.x1 and frame.y0 < box.y0 and box.y1 < frame.y1

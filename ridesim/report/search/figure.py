@@ -21,6 +21,8 @@ Array = NDArray[np.float64]
 
 HEIGHT_MM = 95.0
 BINS = 30
+NAME_SHARE, LINE_SHARE = 0.22, 0.07
+"""Shares of the picture that a name, and its line, take."""
 FEW = 300
 """So many dots or fewer are drawn large."""
 
@@ -72,11 +74,29 @@ def _draw_two(found: Found, axes: Axes, units: str) -> None:
         mx, my = (float(_values(own, k, each, units)[0]) for k, each in enumerate((first, second)))
         is_knee = place == found.knee
         axes.plot(mx, my, "D" if is_knee else "o", color=COLOURS[0], markersize=9 if is_knee else 6, zorder=3)
-        tag(axes, mx, my, f"{letter(place)}{', the knee' if is_knee else ''}", INK, offset=(6.0, 3.0))
+        _name(axes, (mx, my), f"{letter(place)}{', the knee' if is_knee else ''}", (first, second))
     axes.set_xlabel(_label(first, units))
     axes.set_ylabel(_label(second, units))
     axes.margins(0.08)
+    _make_room(axes, first, second)
     key(axes, [("keeps all", FAINT, ":"), ("the front", COLOURS[1], "-")])
+
+
+def _name(axes: Axes, at: tuple[float, float], words: str, of: tuple[Quantity, Quantity]) -> None:
+    """Write a name on the side of a member where nothing that keeps all can lie: the better one of both quantities."""
+    x, y = (worse_way(each) for each in of)
+    align = ("right" if x > 0.0 else "left", "top" if y > 0.0 else "bottom")
+    tag(axes, *at, words, INK, offset=(-5.0 * x, -3.0 * y), align=align)
+
+
+def _make_room(axes: Axes, first: Quantity, second: Quantity) -> None:
+    """Widen the picture on its better sides, where the names stand."""
+    low, high = axes.get_xlim()
+    room = NAME_SHARE * (high - low)
+    axes.set_xlim((low - room, high) if worse_way(first) > 0.0 else (low, high + room))
+    low, high = axes.get_ylim()
+    room = LINE_SHARE * (high - low)
+    axes.set_ylim((low - room, high) if worse_way(second) > 0.0 else (low, high + room))
 
 
 def letter(place: int) -> str:
