@@ -12,7 +12,7 @@ import pytest
 
 from ridesim.bike.gears import GEAR_EFFICIENCY, MOST_GEARS, sprocket_radius_mm
 from ridesim.bike.load import load_build
-from ridesim.bike.rough import shift_rpm
+from ridesim.bike.rough import shift_rpm, standing_force_n, wheel_kv_rpm_per_v
 from ridesim.engine.gearing import stages
 from ridesim.engine.gears import fastest_motor, gear_for, in_gear
 from ridesim.engine.params import parameters
@@ -22,9 +22,11 @@ from ridesim.errors import BuildError
 from ridesim.ride.figures import gear_times_s
 from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, judge
 from ridesim.ride.rows import ride_rows
+from ridesim.ride.running import RideOptions
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb, make_flat, make_points
 from ridesim.road.profile import Stop
+from ridesim.studies.launch import _pull
 from ridesim.studies.steady import load_at, still_of
 
 from ..bikes import bike
@@ -208,6 +210,25 @@ def test_motor_speeds_of_a_top_speed():
     assert fastest_motor(p, 5.0) == pytest.approx(first_up)
     top = in_gear(p, 7).turned
     assert fastest_motor(p, 1.2 * first_up / top) == pytest.approx(1.2 * first_up)
+
+
+def test_the_pull_at_a_speed_is_that_of_its_gear():
+    """At one motor current the wheel's force goes with ratio and efficiency of the gear that is in there."""
+    loaded, at = demo(), np.array([4.0, 10.0, 15.0, 20.0])
+    p, speeds = parameters(loaded.build), loaded.build.drive.speeds
+    force, _, held = _pull(loaded.build, RideOptions(throttle=1.0), still_of(loaded.build, 1.0), at)
+    assert set(held) == {"motor_current"}
+    gears = [gear_for(p, speed / 3.6) for speed in at]
+    assert len(set(gears)) >= 3
+    torque = [pull / speeds[gear].turns / speeds[gear].efficiency for pull, gear in zip(force, gears, strict=True)]
+    assert torque == pytest.approx([torque[0]] * len(at), rel=0.03)
+
+
+def test_a_start_is_in_the_lowest_gear_and_pays_its_loss():
+    two = {"kind": "gearbox", "ratios": [2.0, 1.2], "efficiencies": [0.9, 0.95]}
+    geared, plain = bike({"drive.gears": two}).build, bike().build
+    assert standing_force_n(geared) == pytest.approx(1.8 * standing_force_n(plain))
+    assert wheel_kv_rpm_per_v(geared) == pytest.approx(wheel_kv_rpm_per_v(plain) / 1.2)
 
 
 def test_a_log_of_gears_is_refused():

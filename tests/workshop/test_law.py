@@ -202,3 +202,7 @@ def test_senseless_builds_are_refused_in_one_line(changed: dict[str, Any], says:
     with pytest.raises(RidesimError, match=says) as caught:
         law.classify(**{**PEDELEC, **changed})
     assert str(caught.value).count("\n") == 0
+
+
+def test_a_figure_above_its_limit_never_reads_as_the_limit():
+    assert [law._now(value, 250.0) for value in (250.3, 251.2, 1234.5)] == ["250.3", "251", "1230"]

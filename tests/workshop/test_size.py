@@ -394,3 +394,10 @@ def test_further_keys_reach_every_bike_and_decided_ones_are_refused() -> None:
             dataclasses.replace(WISH, changes=((key, 1.0),))
     with pytest.raises(RidesimError, match="grippy"):
         trial(dataclasses.replace(WISH, changes=(("bicycle.grippy", 0.5),)), SIZE_CLASSES[6], 1, 8.0, 90.0, 48.0)
+
+
+def test_stated_drag_goes_with_the_cube_of_the_length():
+    """Twice the length, eight times the mass: iron and drag by its volume."""
+    part = PART.model_copy(update={"drag_torque_nm": 0.05, "drag_growth_nm_s": 1e-4})
+    keys = scaled_motor(part, 8.0 * part.mass_kg, part.kv_rpm_per_v)
+    assert (keys["drag_torque_nm"], keys["drag_growth_nm_s"]) == pytest.approx((0.4, 8e-4))
