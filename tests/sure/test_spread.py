@@ -335,3 +335,11 @@ def test_what_the_bike_as_it_stands_passes_is_a_stop_however_rare(hill: Spread):
     one[0, CHANCES.index("winding")] = True
     told = replace(never, nominal=replace(never.nominal, passed=one))
     assert (told.verdict, told.passed_as_built) == (STOP, ("winding",))
+
+
+def test_points_that_are_not_read_are_not_drawn():
+    """Where both terms of the drag are stated, the no-load points beside them move nothing."""
+    both = bike({"motor.drag_torque_nm": 0.08, "motor.drag_growth_nm_s": 1.4e-4})
+    keys = doubts_of(both, HILL).keys
+    assert NO_LOAD not in keys and {"motor.drag_torque_nm", "motor.drag_growth_nm_s"} <= set(keys)
+    assert NO_LOAD in doubts_of(bike(), HILL).keys

@@ -15,6 +15,7 @@ from ridesim.errors import RideError
 from ridesim.workshop.bench import heating, rundown
 from ridesim.workshop.bench.part import cooling_ratio, motor_part_text
 from ridesim.workshop.bench.runs import RunKey
+from ridesim.workshop.bench.sweep import sweep_of
 
 from . import made_benches as made
 
@@ -155,3 +156,11 @@ def test_a_part_that_would_not_load_is_not_written():
     laid_over = part({}, "motor-80mm")
     assert any(line.startswith("no_load = []") for line in laid_over)
     assert not any(line.startswith("no_load") for line in part(SIZED))
+
+
+def test_readings_of_a_motor_that_speeds_up_are_left_out():
+    time = np.arange(0.0, 40.0)
+    rpm = np.where(time < 15.0, 2000.0, np.minimum(2000.0 + 200.0 * (time - 15.0), 4000.0))
+    found = sweep_of("x", rpm / 100.0, 0.0 * time + 1.0, rpm, time_s=time)
+    assert {round(each.speed_rpm) for each in found.points} <= {2000, 4000}
+    assert 25 <= len(found.points) <= 29 and any("not steady" in note for note in found.notes)
