@@ -14,6 +14,7 @@ from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_flat
 from ridesim.studies.climb_map import ClimbMap, climb_map
 from ridesim.studies.demand import cold_demands, demands
+from ridesim.studies.rating import rate
 from ridesim.studies.steady import electric_at, load_at, settle, still_of
 from ridesim.units import to_si
 
@@ -110,3 +111,14 @@ def test_the_field_is_what_the_voltage_lacks_and_no_more_than_there_is() -> None
             short += 1
             assert found.field == p.field_current and share > 1.0
     assert met >= 3 and short >= 3
+
+
+def test_a_rating_by_field_weakening_counts_the_field_s_own_heat() -> None:
+    """A winding of class A, 105 degC: at 53 km/h the field's copper is worth 6 K of it."""
+    build = weakened(FIELD_A, {"motor.insulation_class": "A"}).build
+    p, still = parameters(build), still_of(build, 0.5)
+    held = rate(build, p, still, 53.0)
+    assert held.held_back_by == "winding" and held.grade_percent is not None
+    assert held.winding_temp_c == pytest.approx(105.0, abs=0.1)
+    without = settle(p, load_at(p, still, to_si(held.grade_percent, "percent"), to_si(53.0, "km_h")), still.air_temp)
+    assert without is not None and without.winding_temp < 101.0
