@@ -160,7 +160,7 @@ def ride_blocks(
 
 def _ride_into(into: Results, row: int, job: Job, no_trace: np.ndarray) -> None:
     end, code, _ = ride(
-        *_bike_and_walker(job.params), job.road, job.start, job.pacing, job.laps, float(job.latest), 1, no_trace,
+        *_bike_and_walker(job.params), job.road, job.start, job.pacing, job.laps, float(job.latest), 1.0, no_trace,
         into.totals[row], into.ledger[row], into.limit_seconds[row], into.limit_first_m[row],
         into.brake_by_limit[row], HALT,
     )  # fmt: skip

@@ -1,0 +1,27 @@
+"""The compiled ride is made once: whatever rides, single or in rows, with a trace or without, asks for the same one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from ridesim import load_build
+from ridesim.engine import loop
+from ridesim.ride.rows import ride_rows
+from ridesim.ride.simulate import simulate
+from ridesim.road.made import make_hills
+
+CONFIGS = Path(__file__).parents[2] / "configs"
+
+ROAD = make_hills(300.0, 3.0, 300.0, start_altitude_m=50.0)
+
+
+def test_single_rides_and_rows_ask_for_one_compiled_ride() -> None:
+    """A whole number in place of a broken one is another signature, and compiles the ride once more: 3 to 10 s."""
+    ride: Any = loop.ride
+    loaded = load_build(CONFIGS / "longtail-belt.toml")
+    simulate(loaded, ROAD)
+    simulate(loaded, ROAD, trace=False, accuracy="draft")
+    simulate(CONFIGS / "longtail-mid-drive.toml", ROAD, step_s=0.1)
+    ride_rows(loaded, ROAD, {"rider.mass_kg": [70.0, 80.0]})
+    assert len(ride.signatures) == 1, [str(each) for each in zip(*ride.signatures, strict=True)]
