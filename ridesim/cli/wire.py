@@ -13,7 +13,8 @@ from ridesim.errors import RideError
 from ridesim.report.plain import as_plain
 
 if TYPE_CHECKING:
-    from ridesim.workshop.wire.harness import Currents, Habits, Strip
+    from ridesim.workshop.wire.flows import Currents
+    from ridesim.workshop.wire.harness import Habits, Strip
 
 EXAMPLE = (
     "Example: ridesim wire configs/longtail-belt.toml routes/ridge-climb.gpx --pack-length-m 1.2, or by hand: ridesim "
@@ -30,6 +31,9 @@ PeakS = Annotated[float | None, given.choice("--peak-s", "S", "How long the peak
 PackOhm = Annotated[float | None, given.choice("--pack-mohm", "MOHM", "Resistance of the pack, for its short.")]
 Charge = Annotated[float | None, given.choice("--charge-a", "A", "The charger's current.", "Leads")]
 PackLength = Annotated[float, given.choice("--pack-length-m", "M", "Pack leads, one way.", "Leads")]
+BranchLength = Annotated[
+    float, given.choice("--controller-length-m", "M", "With two: from the pack's lead to each, one way.", "Leads")
+]
 PhaseLength = Annotated[float, given.choice("--phase-length-m", "M", "Phase leads, one way.", "Leads")]
 ChargeLength = Annotated[float, given.choice("--charge-length-m", "M", "Charge leads, one way.", "Leads")]
 Jacket = Annotated[str, given.choice("--jacket", "NAME", "pvc, xlpe, fluoropolymer or silicone.", "Leads")]
@@ -49,13 +53,16 @@ StripText = Annotated[
     str | None, given.choice("--strip", ",".join(STRIP), "Between two groups.", "Fuse, plug, strips, pre-charge")
 ]
 Metal = Annotated[str, given.choice("--strip-metal", "NAME", "nickel or copper.", "Fuse, plug, strips, pre-charge")]
+Controllers = Annotated[
+    int | None, given.choice("--controllers", "N", "By hand: how many the pack feeds, alike, a motor each.")
+]
 Capacitance = Annotated[
-    float | None, given.choice("--capacitance-uf", "UF", "Of the controller.", "Fuse, plug, strips, pre-charge")
+    float | None, given.choice("--capacitance-uf", "UF", "Of a controller.", "Fuse, plug, strips, pre-charge")
 ]
 Hold = Annotated[float, given.choice("--hold-s", "S", "Time to pre-charge.", "Fuse, plug, strips, pre-charge")]
 Standby = Annotated[
     float | None,
-    given.choice("--standby-w", "W", "What the controller draws meanwhile.", "Fuse, plug, strips, pre-charge"),
+    given.choice("--standby-w", "W", "What a controller draws meanwhile.", "Fuse, plug, strips, pre-charge"),
 ]
 
 
@@ -75,8 +82,10 @@ def wire(
     motor_peak_a: MotorPeak = None,
     peak_s: PeakS = None,
     pack_mohm: PackOhm = None,
+    controllers: Controllers = None,
     charge_a: Charge = None,
     pack_length_m: PackLength = 1.0,
+    controller_length_m: BranchLength = 0.3,
     phase_length_m: PhaseLength = 0.5,
     charge_length_m: ChargeLength = 1.5,
     jacket: Jacket = "silicone",
@@ -117,11 +126,21 @@ def wire(
 
 
 def _of_build(asked: dict[str, Any]) -> None:
-    hand = ("voltage_v", "pack_rms_a", "pack_peak_a", "motor_rms_a", "motor_peak_a", "peak_s", "pack_mohm")
+    hand = (
+        "voltage_v",
+        "pack_rms_a",
+        "pack_peak_a",
+        "motor_rms_a",
+        "motor_peak_a",
+        "peak_s",
+        "pack_mohm",
+        "controllers",
+    )
     given.refuse_unused("wire of a build", **{name: asked[name] for name in hand})
     loaded, ridden, inputs = given.load_pair(asked["build"], asked["road"], asked["set_"], asked["reading"])
     loads = given.ridden_loads(loaded, ridden, asked["grade"], asked["minutes"])
-    from ridesim.workshop.wire.harness import currents_of, habits_of
+    from ridesim.workshop.wire.flows import currents_of
+    from ridesim.workshop.wire.harness import habits_of
 
     own = habits_of(loaded.build)
     standby = own.standby_power_w if asked["standby_w"] is None else asked["standby_w"]
@@ -130,7 +149,7 @@ def _of_build(asked: dict[str, Any]) -> None:
 
 
 def _by_hand(asked: dict[str, Any]) -> Currents:
-    from ridesim.workshop.wire.harness import Currents
+    from ridesim.workshop.wire.flows import Currents
 
     full = given.needed("--voltage-v", asked["voltage_v"])
     brief = 10.0 if asked["peak_s"] is None else asked["peak_s"]
@@ -138,6 +157,9 @@ def _by_hand(asked: dict[str, Any]) -> Currents:
     for name, rms in (("pack", pack), ("motor", motor)):
         if asked[f"{name}_peak_a"] is not None and not rms:
             raise RideError(f"--{name}-rms-a", f"is missing beside --{name}-peak-a", "give the rms current too")
+    several = 1 if asked["controllers"] is None else asked["controllers"]
+    if not 1 <= several <= 2:
+        raise RideError("--controllers", f"is out of range ({several}, allowed 1 to 2)", "a build has one motor or two")
     return Currents(
         pack_rms_a=pack,
         pack_peak_a=asked["pack_peak_a"] or pack,
@@ -150,6 +172,8 @@ def _by_hand(asked: dict[str, Any]) -> Currents:
         nominal_voltage_v=full,
         full_voltage_v=full,
         pack_resistance_mohm=asked["pack_mohm"],
+        controllers=several,
+        controller_share=1.0 / several,
     )
 
 
@@ -170,6 +194,7 @@ def _habits(
 
     return Habits(
         pack_length_m=asked["pack_length_m"],
+        controller_length_m=asked["controller_length_m"],
         phase_length_m=asked["phase_length_m"],
         charge_length_m=asked["charge_length_m"],
         jacket=asked["jacket"],

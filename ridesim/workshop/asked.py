@@ -19,7 +19,8 @@ from ridesim.road.load import load_road
 from ridesim.road.profile import Road
 from ridesim.schema.source import read_whole
 from ridesim.units import to_si
-from ridesim.workshop.belt.design import BeltDrive, Judging, drive_of_build, with_build
+from ridesim.workshop.belt.design import BeltDrive, Judging
+from ridesim.workshop.belt.of_build import drive_of_build, with_build
 from ridesim.workshop.bench.errors import NO_ERRORS, ReadingErrors
 from ridesim.workshop.bench.sheet import BenchSheet, Readings, fill_sheet
 from ridesim.workshop.law.bike import BuildLaw, classify_build
@@ -35,7 +36,8 @@ from ridesim.workshop.size.sizing import Sizing, size_drive
 from ridesim.workshop.size.wish import Wish
 from ridesim.workshop.winding.motor import Winding, WoundMotor
 from ridesim.workshop.winding.plan import RewindPlan, Rider, plan_rewind
-from ridesim.workshop.wire.harness import Harness, currents_of, design_harness, habits_of
+from ridesim.workshop.wire.flows import currents_of
+from ridesim.workshop.wire.harness import Harness, design_harness, habits_of
 
 Bike = str | Path | Build | LoadedBuild
 Way = str | Path | Road | None

@@ -153,6 +153,28 @@ def loads_of(ride: Ride) -> RideLoads:
     )
 
 
+def voltage_law_difference_a(build: Build, speed_rpm: float) -> float:
+    """Return how far two motors' currents lie apart at equal voltage: `omega K d/R` [A, DC-equivalent]."""
+    k = 1.0 / to_si(build.motor.kv_rpm_per_v, "rpm_per_v")
+    apart = to_si(build.drive.kv_difference_percent, "percent")
+    return to_si(speed_rpm, "rpm") * k * apart / to_si(build.motor.resistance_mohm, "mohm")
+
+
+def heaviest_share(build: Build, loads: RideLoads) -> float:
+    """Return what the harder worked motor carries of all motors' current at most, from even to all of it.
+
+    Alike motors share evenly, and so do unlike ones under a law of torque; under the voltage law they lie
+    `voltage_law_difference_a` apart at the top speed; two governors may leave the whole work to either.
+    """
+    motors, law = build.drive.motors, build.controller.throttle_law
+    if motors == 1 or build.drive.kv_difference_percent == 0.0 or law not in ("voltage", "governor"):
+        return 1.0 / motors
+    if law == "governor":
+        return 1.0
+    half = 0.5 * voltage_law_difference_a(build, loads.top_motor_speed_rpm)
+    return min(1.0, (1.0 + half / max(loads.sustained_motor_current_a, 1e-9)) / motors)
+
+
 def sustained(time_s: Floats, values: Floats, width_s: float = SUSTAINED_S) -> float:
     """Return the largest mean of `values` over any `width_s` of the ride (all of it when shorter)."""
     area = np.concatenate(([0.0], np.cumsum(0.5 * (values[1:] + values[:-1]) * np.diff(time_s))))

@@ -216,6 +216,7 @@ WRONG: list[tuple[list[str], str]] = [
     (["wire", "--voltage-v", "50"], "no current"),
     (["wire", "--voltage-v", "50", "--pack-rms-a", "20", "--jacket", "wool"], "'wool' is not known"),
     (["wire", "--voltage-v", "50", "--pack-peak-a", "20"], "--pack-rms-a"),
+    (["wire", "--voltage-v", "50", "--pack-rms-a", "20", "--controllers", "3"], "allowed 1 to 2"),
     (["wire", BELT, "--voltage-v", "50"], "does not read --voltage-v"),
     (["rewind", "--turns", "7", "--teeth", "12", "--connection", "star", "--wire-mm", "0.5"], "--kv"),
     ([*ANSWERS["rewind"][:-2], "--to-wire-mm", "0"], "wire_diameter_mm"),

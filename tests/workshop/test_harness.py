@@ -20,7 +20,8 @@ from ridesim.workshop.wire import (
     standard_wires,
     steady_current_limit_a,
 )
-from ridesim.workshop.wire.harness import Currents, Habits, Strip, currents_of, design_harness, habits_of, strip_of
+from ridesim.workshop.wire.flows import Currents, currents_of
+from ridesim.workshop.wire.harness import Habits, Strip, design_harness, habits_of, strip_of
 
 HAND = Currents(20.0, 32.0, 8.0, 22.0, 45.0, 70.0, 8.0, 4.0, 48.0, 54.6, 76.0)
 
@@ -228,4 +229,62 @@ def test_a_strip_that_nobody_stated_is_chosen_and_never_stops():
 def test_every_controller_has_its_capacitors_and_its_standby(root: Path, motors: int):
     keys = {"drive.motors": motors, "controller.capacitance_uf": 800.0, "controller.standby_power_w": 3.0}
     habits = habits_of(load_build(root / "configs/longtail-belt.toml", keys).build)
-    assert (habits.capacitance_uf, habits.standby_power_w) == (800.0 * motors, 3.0 * motors)
+    assert (habits.capacitance_uf, habits.standby_power_w) == (800.0, 3.0)
+    flows = dataclasses.replace(HAND, controllers=motors, controller_share=1.0 / motors)
+    made = design_harness(flows, habits)
+    assert made.precharge is not None
+    assert made.precharge.resistor_energy_j == pytest.approx(0.5 * 800e-6 * 54.6**2)  # C V^2/2
+    assert (made.shared_precharge is None) == (motors == 1)
+    if made.shared_precharge is not None:
+        assert made.shared_precharge.resistor_energy_j == pytest.approx(0.5 * 1600e-6 * 54.6**2)
+        assert made.shared_precharge.standby_current_a == pytest.approx(2.0 * 3.0 / 54.6)
+
+
+def test_two_controllers_have_leads_and_fuses_of_their_own() -> None:
+    """Each is the lead of a single controller that draws half; the common lead, fuse and plug carry the sum."""
+    two = design_harness(dataclasses.replace(HAND, controllers=2, controller_share=0.5), Habits())
+    one = design_harness(HAND, Habits())
+    half = dataclasses.replace(HAND, pack_rms_a=10.0, pack_peak_a=16.0, pack_sustained_a=11.0)
+    single = design_harness(half, Habits(pack_length_m=0.3))
+    lead = {each.kind: each for each in two.leads}
+    assert [each.kind for each in one.leads] == ["pack", "phase", "charge"] and one.controller_fuse is None
+    assert lead["pack"].chosen == one.leads[0].chosen and two.fuse == one.fuse and two.connector == one.connector
+    chosen, alone = lead["controller"].chosen, single.leads[0].chosen
+    assert chosen is not None and alone is not None
+    assert (chosen.wire, chosen.drop_rms_v) == (alone.wire, pytest.approx(alone.drop_rms_v))
+    assert two.controller_fuse == single.fuse and lead["phase"].load == one.leads[1].load
+
+
+def test_a_controllers_lead_is_judged_by_its_own_half() -> None:
+    """Rated for 90 degC joints: the thickest wire is enough for a half inside what it bears, not outside."""
+    habits = Habits(controller_length_m=0.3, allowed_drop_percent=50.0)
+    thickest = standard_wires("awg")[-1]
+    jacket = bounded_insulation(insulation("silicone"), habits.joint_limit_c)
+    bears = steady_current_limit_a(thickest, jacket, habits.air_c, grouping=habits.grouping("controller"))
+
+    def branch(share: float) -> tuple[str, bool]:
+        """Verdict of the controllers' leads at a share of what the wire bears, and whether one wire is enough."""
+        amps = 2.0 * 0.74 * share * bears  # a fuse at 75 % load fits below what the wire bears
+        flows = dataclasses.replace(HAND, pack_rms_a=amps, pack_peak_a=amps, pack_sustained_a=amps)
+        made = design_harness(dataclasses.replace(flows, controllers=2, controller_share=0.5), habits)
+        lead = next(each for each in made.leads if each.kind == "controller")
+        return lead.verdict, lead.chosen is not None
+
+    assert branch(0.70) == ("fine", True)
+    assert branch(1.40)[1] is False and branch(1.40)[0] != "fine"
+
+
+@pytest.mark.parametrize(("law", "share"), [("torque", 0.5), ("governor", 1.0), ("voltage", None)])
+def test_unlike_motors_leave_the_harder_worked_one_more(root: Path, law: str, share: float | None):
+    """Under the voltage law the currents lie omega K d/R apart (closed form); a governor may leave all to one."""
+    keys = {"drive.kv_difference_percent": 4.0, "controller.throttle_law": law}
+    loaded = load_build(root / "configs/longtail-two-motors.toml", keys)
+    loads = loads_of(ride_of(loaded, None, 6.0, 2.0))
+    motor = loaded.build.motor
+    apart = 2 * np.pi / 60 * loads.top_motor_speed_rpm * 60 / (2 * np.pi * motor.kv_rpm_per_v) * 0.04
+    expected = min(1.0, 0.5 + 0.25 * apart / (motor.resistance_mohm / 1e3) / loads.sustained_motor_current_a)
+    flows = currents_of(loaded.build, loads)
+    assert flows.controller_share == pytest.approx(expected if share is None else share)
+    most = max(loaded.build.controller.pack_current_limit_a, flows.pack_peak_a / 2)
+    assert flows.of_controller.peak_a == pytest.approx(min(flows.controller_share * flows.pack_peak_a, most))
+    assert flows.motor_peak_a >= loads.peak_motor_current_a

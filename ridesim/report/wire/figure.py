@@ -26,7 +26,8 @@ def draw_leads(result: Harness, units: str = "metric") -> Figure:
         temps = in_units(lead.along.conductor_c, "c", units)
         axes.plot(time, temps, color=colour, linestyle=dash)
         wire = lead.chosen.wire if lead.chosen else lead.tried[-1].wire
-        entries.append((f"{lead.kind} lead, {wire}", colour, dash))
+        each = " of each" if lead.kind in ("controller", "phase") and result.currents.controllers > 1 else ""
+        entries.append((f"{lead.kind} lead{each}, {wire}", colour, dash))
         hottest = max(hottest, float(temps.max()))
     bound = bounded_insulation(insulation(result.jacket), result.joint_limit_c)
     limit = float(in_units(bound.limit_c, "c", units))

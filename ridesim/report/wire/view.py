@@ -42,19 +42,42 @@ def view(result: Harness, units: str = "metric", *, pictures: bool = True) -> Vi
 
 
 def _advice(result: Harness) -> list[str]:
-    lines = [f"{lead.kind} lead: {lead.reason}." for lead in result.leads]
-    parts = (("fuse", result.fuse), ("fuse of the charge lead, at the pack", result.charge_fuse),
+    several = result.currents.controllers > 1
+    lines = [_shares(result)] if several else []
+    lines += [f"{_of_each(lead, result)}: {lead.reason}." for lead in result.leads]
+    parts = (("fuse", result.fuse), ("fuse of each controller, where its lead parts from the pack's",
+             result.controller_fuse), ("fuse of the charge lead, at the pack", result.charge_fuse),
              ("plug", result.connector), ("strips between the cells", result.strip))  # fmt: skip
     lines += [f"{name}: {part.reason}." for name, part in parts if part is not None]
-    if result.precharge is not None:
-        lines.append(_precharge_words(result.precharge))
+    own, shared = result.precharge, result.shared_precharge
+    if own is not None:
+        lines.append(_precharge_words("pre-charge of each controller" if several else "pre-charge", own))
+    if shared is not None:
+        lines.append(_precharge_words("or one pre-charge before both, where one main contact feeds them", shared))
     return lines
 
 
-def _precharge_words(p: Precharge) -> str:
+def _shares(result: Harness) -> str:
+    """How the pack's current parts between the controllers."""
+    c = result.currents
+    even = c.controller_share * c.controllers <= 1.0
+    parts = "half of it each" if even else f"up to {c.controller_share:.0%} of it the harder worked one (unlike Kv)"
+    return (
+        f"{c.controllers} controllers: the pack's lead, fuse and plug carry the sum, the leads from there to the "
+        f"controllers {parts}; phase leads and currents are of one motor."
+    )
+
+
+def _of_each(lead: Lead, result: Harness) -> str:
+    """What a lead is called: with several controllers those that are there once for each."""
+    each = {"controller": "lead of each controller", "phase": "phase lead of each motor"}
+    return each.get(lead.kind, f"{lead.kind} lead") if result.currents.controllers > 1 else f"{lead.kind} lead"
+
+
+def _precharge_words(name: str, p: Precharge) -> str:
     buy = f"{p.buy_w:g} W, {p.buy_kind}" if p.buy_w is not None else "no single resistor bears it"
     return (
-        f"pre-charge: {p.resistor_ohm:g} Ω {buy}; {p.reason}. Without it {p.inrush_without_a:.0f} A spark at the plug "
+        f"{name}: {p.resistor_ohm:g} Ω {buy}; {p.reason}. Without it {p.inrush_without_a:.0f} A spark at the plug "
         f"(guessed loop). The pulse leaves {p.resistor_energy_j:.1f} J in it, a shorted controller "
         f"{p.worst_energy_j:.0f} J in {p.hold_s:g} s."
     )
@@ -68,7 +91,7 @@ def _tables(result: Harness, units: str) -> list[Table]:
     if result.strip is not None:
         tables.append(_strip(result.strip, units))
     if result.precharge is not None:
-        tables.append(_precharge(result.precharge))
+        tables.append(_precharge(result.precharge, result.shared_precharge))
     return tables
 
 
@@ -117,7 +140,8 @@ def _tried(lead: Lead, units: str) -> Table:
 
 
 def _fuses(result: Harness) -> Table:
-    named = [(name, fuse) for name, fuse in (("pack", result.fuse), ("charge", result.charge_fuse)) if fuse is not None]
+    fuses = (("pack", result.fuse), ("each controller", result.controller_fuse), ("charge", result.charge_fuse))
+    named = [(name, fuse) for name, fuse in fuses if fuse is not None]
     rows = (
         ("rating", *("none" if fuse.rating_a is None else f"{fuse.rating_a:g} A" for _, fuse in named)),
         ("at least, by the load", *(f"{fuse.lowest_a:.1f} A" for _, fuse in named)),
@@ -127,7 +151,8 @@ def _fuses(result: Harness) -> Table:
         ("a full pack", *(f"{fuse.dc_voltage_v:.1f} V" for _, fuse in named)),
         ("a short", *("-" if fuse.short_circuit_a is None else f"{fuse.short_circuit_a:.0f} A" for _, fuse in named)),
     )
-    return Table("Fuses, at the pack", ("", *(name for name, _ in named)), rows)
+    where = "Fuses, at the pack" if result.controller_fuse is None else "Fuses, where each lead begins"
+    return Table(where, ("", *(name for name, _ in named)), rows)
 
 
 def _strip(strip: StripCheck, units: str) -> Table:
@@ -144,21 +169,28 @@ def _strip(strip: StripCheck, units: str) -> Table:
     return Table("Strips between two groups", ("", "strips"), rows)
 
 
-def _precharge(p: Precharge) -> Table:
+def _precharge(own: Precharge, shared: Precharge | None) -> Table:
+    tried = [own] if shared is None else [own, shared]
+
+    def row(name: str, write: Callable[[Precharge], str]) -> tuple[str, ...]:
+        """Return what is told of each pre-charge."""
+        return (name, *(write(each) for each in tried))
+
     rows = (
-        ("resistor", f"{p.resistor_ohm:g} Ω"),
-        ("to buy", "-" if p.buy_w is None else f"{p.buy_w:g} W, {p.buy_kind}"),
-        ("time constant", f"{p.time_constant_s:.2f} s"),
-        ("95 % and 99 %", f"{p.time_to_95_percent_s:.2f} and {p.time_to_99_percent_s:.2f} s"),
-        ("drawn meanwhile", f"{from_si(p.standby_current_a, 'ma'):.0f} mA"),
-        ("left at closing", f"{p.gap_at_closing_v:.1f} V"),
-        ("energy in the resistor", f"{p.resistor_energy_j:.2f} J"),
-        ("held on a short", f"{p.worst_energy_j:.0f} J in {p.hold_s:g} s"),
-        ("power, first and mean", f"{p.resistor_peak_w:.1f} and {p.resistor_mean_w:.2f} W"),
-        ("current at first", f"{p.first_current_a:.2f} A"),
-        ("inrush without, with", f"{p.inrush_without_a:.0f} and {p.closing_current_a:.1f} A"),
+        row("resistor", lambda p: f"{p.resistor_ohm:g} Ω"),
+        row("to buy", lambda p: "-" if p.buy_w is None else f"{p.buy_w:g} W"),
+        row("time constant", lambda p: f"{p.time_constant_s:.2f} s"),
+        row("95 % and 99 %", lambda p: f"{p.time_to_95_percent_s:.2f} and {p.time_to_99_percent_s:.2f} s"),
+        row("drawn meanwhile", lambda p: f"{from_si(p.standby_current_a, 'ma'):.0f} mA"),
+        row("left at closing", lambda p: f"{p.gap_at_closing_v:.1f} V"),
+        row("energy in the resistor", lambda p: f"{p.resistor_energy_j:.2f} J"),
+        row("held on a short", lambda p: f"{p.worst_energy_j:.0f} J in {p.hold_s:g} s"),
+        row("power, first and mean", lambda p: f"{p.resistor_peak_w:.1f} and {p.resistor_mean_w:.2f} W"),
+        row("current at first", lambda p: f"{p.first_current_a:.2f} A"),
+        row("inrush without, with", lambda p: f"{p.inrush_without_a:.0f} and {p.closing_current_a:.1f} A"),
     )
-    return Table("Pre-charge", ("", "pre-charge"), rows)
+    heads = ("", "pre-charge") if shared is None else ("", "each controller", "one before both")
+    return Table("Pre-charge", heads, rows)
 
 
 def _figures(result: Harness, units: str) -> tuple[tuple[str, Figure], ...]:

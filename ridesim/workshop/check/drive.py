@@ -27,7 +27,7 @@ from ridesim.workshop.belt.layout import StageCheck, check_stage
 from ridesim.workshop.belt.shaft import UNKNOWN_SHAFT, Shaft, check_shaft
 from ridesim.workshop.belt.strength import BeltStage
 from ridesim.workshop.level_run import LevelRun
-from ridesim.workshop.loads import RideLoads, StageLoad
+from ridesim.workshop.loads import RideLoads, StageLoad, voltage_law_difference_a
 from ridesim.workshop.pack.design import ROUNDING
 
 WHEEL_KV_THINKABLE = (6.0, 16.0)
@@ -93,15 +93,14 @@ def check_shares(build: Build, loads: RideLoads) -> list[Finding]:
     apart = to_si(build.drive.kv_difference_percent, "percent")
     if build.drive.motors == 1 or apart == 0.0:
         return []
-    law, motor = build.controller.throttle_law, build.motor
+    law = build.controller.throttle_law
     if law == "governor":
         words = "two governors hold one shaft's speed: which of the motors works is left to chance"
         return [look_again("motor_shares", words)]
     if law != "voltage":
         words = f"the law {law} gives both motors the same current"
         return [hold("motor_shares", 0.0, SHARE_APART, words)]
-    k = 1.0 / to_si(motor.kv_rpm_per_v, "rpm_per_v")
-    difference = to_si(loads.top_motor_speed_rpm, "rpm") * k * apart / to_si(motor.resistance_mohm, "mohm")
+    difference = voltage_law_difference_a(build, loads.top_motor_speed_rpm)
     share = 0.5 * difference / max(loads.sustained_motor_current_a, 1e-9)
     words = (
         f"under the voltage law their currents lie up to {difference:.0f} A (DC-equivalent) apart at "

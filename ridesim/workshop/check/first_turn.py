@@ -100,7 +100,7 @@ def _precharge(harness: Harness) -> str:
     how = (
         "a resistor" if found is None else f"{found.resistor_ohm:g} Ω for {max(1.0, found.time_to_99_percent_s):.0f} s"
     )
+    whose = "the controller's" if harness.currents.controllers == 1 else "each controller's"
     return (
-        f"Charge the controller's capacitors through {how} before the main contact closes; without it the plug sparks "
-        "and pits."
+        f"Charge {whose} capacitors through {how} before the main contact closes; without it the plug sparks and pits."
     )

@@ -21,7 +21,8 @@ from ridesim.workshop.level_run import NEARLY_EMPTY, run_level
 from ridesim.workshop.limits import Verdict
 from ridesim.workshop.loads import CLIMB_GRADE_PERCENT, CLIMB_MIN, RideLoads, loads_of, ride_of, stage_loads
 from ridesim.workshop.pack.design import SAFETY
-from ridesim.workshop.wire.harness import Habits, Harness, currents_of, design_harness, strip_of
+from ridesim.workshop.wire.flows import currents_of
+from ridesim.workshop.wire.harness import Harness, design_harness, habits_of
 
 CAUTIONS: tuple[str, ...] = (
     *SAFETY[1:3],
@@ -72,7 +73,7 @@ def _checked(loaded: LoadedBuild, road: Road | None, grade_percent: float, minut
     ride = ride_of(loaded, road, grade_percent, minutes)
     loads = loads_of(ride)
     full, empty = run_level(loaded, 1.0), run_level(loaded, NEARLY_EMPTY)
-    harness = design_harness(currents_of(build, loads), Habits(strip=strip_of(build)), loads.ridden)
+    harness = design_harness(currents_of(build, loads), habits_of(build), loads.ridden)
     law = classify_build(loaded, run=full)
     findings = (
         *judge(ride, by_time=road is None).findings,

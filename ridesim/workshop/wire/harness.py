@@ -12,14 +12,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from ridesim.answers import Answer
-from ridesim.bike.rough import full_v, pack_resistance_ohm
 from ridesim.bike.schema import Build
 from ridesim.errors import RideError
-from ridesim.units import from_si
 from ridesim.workshop.limits import Verdict, require_between, require_positive, worst_verdict
-from ridesim.workshop.loads import Floats, RideLoads
-from ridesim.workshop.pack.design import nominal_cell_v
-from ridesim.workshop.pack.plan import CHARGER_C_RATE
 from ridesim.workshop.wire.contacts import (
     CONNECTORS,
     ConductorMetal,
@@ -29,6 +24,7 @@ from ridesim.workshop.wire.contacts import (
     check_strip,
     choose_strip,
 )
+from ridesim.workshop.wire.flows import Currents
 from ridesim.workshop.wire.fuse import FuseChoice, FuseSeries, choose_fuse
 from ridesim.workshop.wire.lead import (
     AIR_C,
@@ -55,11 +51,15 @@ from ridesim.workshop.wire.tables import (
 STRIP_WIDTH_MM, STRIP_THICKNESS_MM = 8.0, 0.15
 """The nickel strip most often sold for 18650 cells (common practice, no source)."""
 
-LEADS_TOGETHER: dict[LeadKind, int] = {"pack": 2, "phase": 3, "charge": 2}
+LEADS_TOGETHER: dict[LeadKind, int] = {"pack": 2, "controller": 2, "phase": 3, "charge": 2}
 """Loaded leads that usually lie in one sleeve: there and back, or the three of a motor (common practice, no source)."""
 
 UNCOOLED_S = 10.0
 """How long heating without cooling holds (Onderdonk, as `wire_ride`)."""
+
+FUSED: tuple[LeadKind, ...] = ("pack", "controller", "charge")
+"""Leads that the pack feeds into a short; a thinner lead behind a branch needs a fuse of its own where it leaves the
+thicker one (IEC 60364-4-43, clause 433.2, from memory)."""
 
 CONDUCTOR_METALS: tuple[ConductorMetal, ...] = ("nickel", "copper")
 STRIP_GAP_MM = 2.0
@@ -71,26 +71,6 @@ CAUTIONS: tuple[str, ...] = (
     "Weld strips; do not solder on cells. Where you are not sure, let a licensed workshop do it.",
 )
 """Common practice, no source."""
-
-
-@dataclass(frozen=True, eq=False)
-class Currents:
-    """What flows; motor currents DC-equivalent. The arrays are the ride's course, or None when given by hand."""
-
-    pack_rms_a: float
-    pack_peak_a: float
-    pack_peak_s: float
-    pack_sustained_a: float
-    motor_rms_a: float
-    motor_peak_a: float
-    motor_peak_s: float
-    charge_a: float
-    nominal_voltage_v: float
-    full_voltage_v: float
-    pack_resistance_mohm: float | None = None
-    time_s: Floats | None = None
-    pack_along_a: Floats | None = None
-    motor_along_a: Floats | None = None
 
 
 @dataclass(frozen=True)
@@ -108,13 +88,15 @@ class Strip:
 
 @dataclass(frozen=True)
 class Habits:
-    """How the bike is wired. Lengths are one way.
+    """How the bike is wired. Lengths are one way; `controller_length_m` is from the pack's lead to each of several.
 
     `joint_limit_c` is what solder, sleeves and hands stand around the leads; `leads_together` in one sleeve, None: each
-    kind in a sleeve of its own (`LEADS_TOGETHER`). `standby_power_w` is what the controller draws while it fills.
+    kind in a sleeve of its own (`LEADS_TOGETHER`). `standby_power_w` is what a controller draws while it fills; it and
+    `capacitance_uf` are of one controller.
     """
 
     pack_length_m: float = 1.0
+    controller_length_m: float = 0.3
     phase_length_m: float = 0.5
     charge_length_m: float = 1.5
     jacket: str = "silicone"
@@ -153,43 +135,27 @@ BY_HAND = "numbers by hand"
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Harness(Answer):
-    """All the copper of a bike. Parts that nobody asked about are None."""
+    """All the copper of a bike. Parts that nobody asked about are None.
+
+    With several controllers `precharge` and `controller_fuse` are of each one, `shared_precharge` is one
+    resistor before all of them: the builder takes either, so that the verdict is of the better one.
+    """
 
     currents: Currents
     jacket: str
     joint_limit_c: float
     leads: tuple[Lead, ...]
     fuse: FuseChoice | None
+    controller_fuse: FuseChoice | None
     charge_fuse: FuseChoice | None
     connector: ConnectorCheck | None
     strip: StripCheck | None
     precharge: Precharge | None
+    shared_precharge: Precharge | None
     verdict: Verdict
     reason: str
     cautions: tuple[str, ...] = CAUTIONS
     loaded_by: str = BY_HAND
-
-
-def currents_of(build: Build, loads: RideLoads, charge_a: float | None = None) -> Currents:
-    """Return the currents of a simulated ride; the charger's is a guess unless given [A]."""
-    pack = build.pack
-    charger = CHARGER_C_RATE * pack.parallel * pack.cell.capacity_ah if charge_a is None else charge_a
-    return Currents(
-        pack_rms_a=loads.rms_pack_current_a,
-        pack_peak_a=max(loads.peak_pack_current_a, loads.peak_charge_current_a),
-        pack_peak_s=loads.pack_peak_s,
-        pack_sustained_a=loads.sustained_pack_current_a,
-        motor_rms_a=loads.rms_motor_current_a,
-        motor_peak_a=loads.peak_motor_current_a,
-        motor_peak_s=loads.motor_peak_s,
-        charge_a=charger,
-        nominal_voltage_v=pack.series * nominal_cell_v(pack.cell.max_voltage_v),
-        full_voltage_v=max(full_v(build), pack.series * pack.cell.max_voltage_v),
-        pack_resistance_mohm=from_si(pack_resistance_ohm(build), "mohm"),
-        time_s=loads.time_s,
-        pack_along_a=loads.pack_current_a,
-        motor_along_a=loads.motor_current_a,
-    )
 
 
 def strip_of(build: Build) -> Strip:
@@ -199,11 +165,9 @@ def strip_of(build: Build) -> Strip:
 
 
 def habits_of(build: Build) -> Habits:
-    """Return the usual habits with a build's own strips, and what its controllers hold and draw while they charge."""
-    box, motors = build.controller, build.drive.motors
-    return Habits(
-        strip=strip_of(build), capacitance_uf=motors * box.capacitance_uf, standby_power_w=motors * box.standby_power_w
-    )
+    """Return the usual habits with a build's own strips, and what each controller holds and draws while it charges."""
+    box = build.controller
+    return Habits(strip=strip_of(build), capacitance_uf=box.capacitance_uf, standby_power_w=box.standby_power_w)
 
 
 def design_harness(currents: Currents, habits: Habits, loaded_by: str = BY_HAND) -> Harness:
@@ -217,21 +181,22 @@ def design_harness(currents: Currents, habits: Habits, loaded_by: str = BY_HAND)
     leads = {load.kind: _choose(load, currents, habits) for load in _loads(currents, habits)}
     if not leads:
         raise RideError("wire", "no current is given", "give --pack-rms-a, --motor-rms-a or --charge-a, or a BUILD")
-    pack, charge = leads.get("pack"), leads.get("charge")
+    pack, charge, branch = leads.get("pack"), leads.get("charge"), leads.get("controller")
     fuse = _fuse(pack, currents, habits, _guarded(currents, habits)) if pack else None
     rating = fuse.rating_a if fuse else None
     connector = _connector(currents, habits, rating) if pack else None
     strip = _strip(currents, habits.strip, rating) if pack and habits.strip else None
+    controller_fuse = _fuse(branch, currents, habits) if branch else None
     charge_fuse = _fuse(charge, currents, habits) if charge else None
-    precharge = _precharge(currents, habits)
-    parts = (("fuse", fuse), ("charge fuse", charge_fuse), ("plug", connector), ("strips", strip),
-             ("pre-charge", precharge))  # fmt: skip
+    own, shared = _precharges(currents, habits)
+    parts = (("fuse", fuse), ("controller fuse", controller_fuse), ("charge fuse", charge_fuse), ("plug", connector),
+             ("strips", strip), ("pre-charge", _better(own, shared)))  # fmt: skip
     findings = [(lead.verdict, f"{kind} lead: {lead.reason}") for kind, lead in leads.items()]
     findings += [(part.verdict, f"{name}: {part.reason}") for name, part in parts if part is not None]
     verdict, reason = worst_verdict(findings, "; ".join(f"{kind} lead {_name(lead)}" for kind, lead in leads.items()))
     return Harness(
-        currents, habits.jacket, habits.joint_limit_c, tuple(leads.values()), fuse, charge_fuse, connector, strip,
-        precharge, verdict, reason, loaded_by=loaded_by,
+        currents, habits.jacket, habits.joint_limit_c, tuple(leads.values()), fuse, controller_fuse, charge_fuse,
+        connector, strip, own, shared, verdict, reason, loaded_by=loaded_by,
     )  # fmt: skip
 
 
@@ -245,13 +210,21 @@ def _guarded(currents: Currents, habits: Habits) -> dict[str, float]:
     return found
 
 
-def _precharge(currents: Currents, habits: Habits) -> Precharge | None:
+def _precharges(currents: Currents, habits: Habits) -> tuple[Precharge | None, Precharge | None]:
+    """The resistor before each controller, and the one before several of them (None for a single one)."""
     if habits.capacitance_uf is None:
-        return None
-    standby = habits.standby_power_w / currents.full_voltage_v
-    return choose_precharge(
-        currents.full_voltage_v, habits.capacitance_uf, hold_s=habits.hold_s, standby_current_a=standby
-    )
+        return None, None
+    standby, volts = habits.standby_power_w / currents.full_voltage_v, currents.full_voltage_v
+    several = (1,) if currents.controllers == 1 else (1, currents.controllers)
+    found = [
+        choose_precharge(volts, each * habits.capacitance_uf, hold_s=habits.hold_s, standby_current_a=each * standby)
+        for each in several
+    ]
+    return found[0], found[1] if len(found) > 1 else None
+
+
+def _better(own: Precharge | None, shared: Precharge | None) -> Precharge | None:
+    return shared if own and shared and own.verdict != "fine" == shared.verdict else own
 
 
 def _name(lead: Lead) -> str:
@@ -259,12 +232,14 @@ def _name(lead: Lead) -> str:
 
 
 def _loads(currents: Currents, habits: Habits) -> list[LeadLoad]:
-    c, volts = currents, currents.nominal_voltage_v
+    c, h, volts = currents, habits, currents.nominal_voltage_v
     longest = UNCOOLED_S if c.time_s is not None else math.inf  # a longer peak is seen along the ride
+    pack_s, motor_s, branch = min(c.pack_peak_s, longest), min(c.motor_peak_s, longest), c.of_controller
     wished = [
-        LeadLoad("pack", c.pack_rms_a, c.pack_peak_a, min(c.pack_peak_s, longest), habits.pack_length_m, volts),
-        LeadLoad("phase", c.motor_rms_a, c.motor_peak_a, min(c.motor_peak_s, longest), habits.phase_length_m, volts),
-        LeadLoad("charge", c.charge_a, c.charge_a, 0.0, habits.charge_length_m, volts),
+        LeadLoad("pack", c.pack_rms_a, c.pack_peak_a, pack_s, h.pack_length_m, volts),
+        LeadLoad("controller", branch.rms_a, branch.peak_a, pack_s, h.controller_length_m, volts),
+        LeadLoad("phase", c.motor_rms_a, c.motor_peak_a, motor_s, h.phase_length_m, volts),
+        LeadLoad("charge", c.charge_a, c.charge_a, 0.0, h.charge_length_m, volts),
     ]
     return [load for load in wished if load.rms_current_a > 0.0]
 
@@ -274,7 +249,7 @@ def _choose(load: LeadLoad, currents: Currents, habits: Habits) -> Lead:
     jacket = insulation(habits.jacket)
     tried: list[LeadCheck] = []
     along: LeadRide | None = None
-    fused = load.kind in ("pack", "charge")
+    fused = load.kind in FUSED
     for wire in standard_wires(habits.system):
         check = check_lead(
             wire, load, jacket, joint_limit_c=habits.joint_limit_c, air_c=habits.air_c,
@@ -303,7 +278,7 @@ def _guardable(check: LeadCheck, kind: LeadKind, currents: Currents, habits: Hab
 
 
 def _along(wire: Wire, jacket: Insulation, kind: LeadKind, currents: Currents, habits: Habits) -> LeadRide | None:
-    course = {"pack": currents.pack_along_a, "phase": currents.motor_along_a, "charge": None}[kind]
+    course = currents.along(kind)
     if course is None or currents.time_s is None:
         return None
     share = PHASE_RMS_OF_DC if kind == "phase" else 1.0
@@ -319,8 +294,9 @@ def _fused_load(kind: LeadKind, currents: Currents) -> dict[str, Any]:
     shared = {"full_pack_voltage_v": c.full_voltage_v, "pack_resistance_mohm": c.pack_resistance_mohm}
     if kind == "charge":
         return {**shared, "sustained_current_a": c.charge_a}
-    sustained = max(c.pack_sustained_a, c.pack_rms_a)
-    return {**shared, "sustained_current_a": sustained, "peak_current_a": max(c.pack_peak_a, sustained),
+    flow = c.of_controller if kind == "controller" else c.of_pack
+    sustained = max(flow.sustained_a, flow.rms_a)
+    return {**shared, "sustained_current_a": sustained, "peak_current_a": max(flow.peak_a, sustained),
             "peak_s": c.pack_peak_s}  # fmt: skip
 
 

@@ -48,7 +48,7 @@ PHASE_RMS_OF_DC = math.sqrt(2.0 / 3.0)
 PHASE_CREST_OF_DC = 2.0 / math.sqrt(3.0)
 """Crest of the phase current per DC-equivalent current: what one lead carries while the motor pushes at standstill."""
 
-LeadKind = Literal["pack", "charge", "phase"]
+LeadKind = Literal["pack", "controller", "charge", "phase"]
 
 
 @dataclass(frozen=True)
@@ -99,7 +99,7 @@ def conductor_rms_a(kind: LeadKind, current_a: float) -> float:
 
     Source: equal copper loss, 3 x (2/3) I^2 R = I^2 (2 R). Raises BuildError for an unknown kind.
     """
-    require_known("wire.kind", kind, ("pack", "charge", "phase"))
+    require_known("wire.kind", kind, ("pack", "controller", "charge", "phase"))
     return abs(current_a) * (PHASE_RMS_OF_DC if kind == "phase" else 1.0)
 
 
