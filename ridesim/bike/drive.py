@@ -7,6 +7,7 @@ from typing import Literal
 from pydantic import Field, model_validator
 
 from ridesim.bike.gears import Gear, Gears
+from ridesim.bike.second_motor import SecondMotor
 from ridesim.schema.section import Section, fault, key
 from ridesim.schema.tolerance import by_source
 
@@ -68,6 +69,9 @@ class Drive(Section):
         "one_shaft", "two motors: on one shaft, in series on one belt, or the second joined to the first by a belt"
     )
     kv_difference_percent: float = key(0.0, "two motors: Kv of one over the other, less 1; split evenly", 0, 20)
+    second_motor: SecondMotor = Field(
+        default_factory=SecondMotor, description="where the belt of two motors runs, for `ridesim belt`"
+    )
     gears: Gears = Field(default_factory=Gears, description="gears behind the stages, shifted by the motor's speed")
     through_pedal_chain: bool = key(False, "the motor drives the chain that the rider pedals; their forces add on it")
     chain_force_limit_n: float | None = key(

@@ -28,8 +28,8 @@ NOT_RIDDEN = frozenset({
 })  # fmt: skip
 """Keys that no ride leans on: names, and what only the workshop calculators read."""
 
-NO_RIDE_READS: tuple[str, ...] = ("mount.", "brakes.")
-"""Sections that no ride's motion reads; `mount` and `descend` name what is left out of them."""
+NO_RIDE_READS: tuple[str, ...] = ("mount.", "brakes.", "drive.second_motor.")
+"""Sections that no ride's motion reads; `mount`, `descend` and `belt` name what is left out of them."""
 
 OVERRIDE = "override"
 """The source of a key given on the command line or by a sweep."""

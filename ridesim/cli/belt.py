@@ -150,10 +150,10 @@ def _of_build(wanted: options.Wanted, asked: dict[str, Any]) -> None:
     loaded, ridden, inputs = given.load_pair(asked["build"], asked["road"], asked["set_"], asked["reading"])
     loads = given.ridden_loads(loaded, ridden, asked["grade"], asked["minutes"])
     given.name_climb(inputs, ridden, asked["grade"], asked["minutes"])
-    from ridesim.workshop.belt import design as belt_design
+    from ridesim.workshop.belt import of_build
 
-    judging = asked["judging"] = belt_design.with_build(asked["judging"], loaded)
-    result = belt_design.drive_of_build(loaded, loads, judging, asked["kind"], asked["free_radius_mm"])
+    judging = asked["judging"] = of_build.with_build(asked["judging"], loaded)
+    result = of_build.drive_of_build(loaded, loads, judging, asked["kind"], asked["free_radius_mm"])
     if asked["motors"] or asked["joined"]:
         first = result.stages[0]
         halves = (first.torque_nm / 2.0, first.torque_nm / 2.0)

@@ -111,7 +111,8 @@ def _check(shelf: Shelf, state: State, _: Done) -> View:
 
 def _belt(shelf: Shelf, state: State, _: Done) -> View:
     from ridesim.report.belt.view import view
-    from ridesim.workshop.belt.design import Judging, drive_of_build, with_build
+    from ridesim.workshop.belt.design import Judging
+    from ridesim.workshop.belt.of_build import drive_of_build, with_build
     from ridesim.workshop.loads import CLIMB_GRADE_PERCENT, CLIMB_MIN, loads_of, ride_of
 
     loaded = shelf.build(state)

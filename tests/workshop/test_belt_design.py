@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,18 +12,19 @@ from ridesim.bike.load import load_build, replace_keys
 from ridesim.errors import BuildError
 from ridesim.workshop import belt
 from ridesim.workshop.belt.design import (
+    BeltDrive,
     Judging,
     Load,
     drive_by_hand,
-    drive_of_build,
     joined_drive,
     series_drive,
-    with_build,
 )
+from ridesim.workshop.belt.of_build import drive_of_build, with_build
 from ridesim.workshop.belt.shaft import Shaft
 from ridesim.workshop.check.sheet import check_build
-from ridesim.workshop.loads import loads_of, ride_of
-from ridesim.workshop.wire.harness import Habits, currents_of, design_harness
+from ridesim.workshop.loads import RideLoads, loads_of, ride_of
+from ridesim.workshop.wire.flows import currents_of
+from ridesim.workshop.wire.harness import Habits, design_harness
 
 STAGE = belt.BeltStage(20, 100, 240.0, 25.0, "5M")
 
@@ -212,3 +214,68 @@ def test_belt_and_wire_say_of_a_ride_what_check_says(root: Path, name: str) -> N
         if lead.kind != "charge":
             assert sheet["lead", lead.kind].verdict == lead.verdict
     assert harness.fuse is not None and sheet["fuse", ""].figure == harness.fuse.rating_a
+
+
+MULE = {
+    "drive.motors_share": "second_belt", "drive.second_motor.teeth": 30, "drive.second_motor.centre_distance_mm": 160.0,
+    "motor.shaft_diameter_mm": 10.0,
+}  # fmt: skip
+SPOTS = {
+    "drive.motors_share": "one_belt", "drive.second_motor.first_x_mm": 120.0, "drive.second_motor.first_y_mm": 50.0,
+    "drive.second_motor.second_x_mm": 120.0, "drive.second_motor.second_y_mm": -50.0,
+}  # fmt: skip
+
+
+def two_motors(root: Path, keys: dict[str, object]) -> tuple[BeltDrive, RideLoads]:
+    """The belts of the bike with two motors, loaded by a short climb."""
+    loaded = load_build(root / "configs/longtail-two-motors.toml", keys)
+    loads = loads_of(ride_of(loaded, None, 6.0, 0.5))
+    return drive_of_build(loaded, loads, with_build(Judging(), loaded)), loads
+
+
+def test_the_layout_of_two_motors_comes_from_the_build(root: Path) -> None:
+    """On one shaft the first belt carries both; what is not described is named instead of judged."""
+    shaft, loads = two_motors(root, {})
+    assert "both motors on one shaft" in shaft.layout and not shaft.remarks
+    assert shaft.stages[0].torque_nm == max(loads.peak_shaft_torque_nm, loads.peak_brake_torque_nm)
+    for share, word in (("one_belt", "first_x_mm"), ("second_belt", "second_motor.teeth")):
+        drive, _ = two_motors(root, {"drive.motors_share": share})
+        assert any(word in each for each in drive.remarks) and drive.series is None and drive.joined is None
+
+
+def test_a_second_belt_carries_one_motor_and_adds_to_the_first_one_s_shaft(root: Path) -> None:
+    drive, _ = two_motors(root, MULE)
+    assert [page.name for page in drive.stages] == ["joining belt", "stage 1", "stage 2"]
+    link, trunk, _ = drive.stages
+    assert link.torque_nm == pytest.approx(trunk.torque_nm / 2.0)
+    # by hand: half the torque over the pitch radius of 30 teeth of 5 mm
+    assert link.check.tensions.effective_pull_n == pytest.approx(link.torque_nm / (30 * 5e-3 / (2 * math.pi)))
+    first, second = drive.shafts
+    assert second.side_load_n == link.check.tensions.shaft_load_n
+    assert first.side_load_n == pytest.approx(second.side_load_n + trunk.check.tensions.shaft_load_n)
+    across, _ = two_motors(root, {**MULE, "drive.second_motor.between_deg": 90.0})
+    both = math.hypot(second.side_load_n, trunk.check.tensions.shaft_load_n)
+    assert across.shafts[0].side_load_n == pytest.approx(both)
+
+
+def test_the_first_motor_s_shaft_is_held_to_both_belts(root: Path) -> None:
+    """A stated limit just below what both belts pull stops it, one just above is fine."""
+    both = two_motors(root, MULE)[0].shafts[0].side_load_n
+    below, above = (
+        two_motors(root, {**MULE, "motor.shaft_side_load_limit_n": share * both})[0] for share in (0.99, 1.01)
+    )
+    assert (below.shafts[0].verdict, above.shafts[0].verdict) == ("stop", "fine")
+    assert below.verdict == "stop" and below.shafts[1].verdict == "fine"
+
+
+def test_motors_in_series_have_half_the_pull_each_and_the_belt_behind_both(root: Path) -> None:
+    drive, loads = two_motors(root, SPOTS)
+    assert drive.series is not None and [page.name for page in drive.stages] == ["stage 2"]
+    whole = max(loads.peak_shaft_torque_nm, loads.peak_brake_torque_nm) / (24 * 5e-3 / (2 * math.pi))
+    jackshaft, first, second = drive.series.pulleys
+    assert jackshaft.name == "jackshaft"
+    assert [jackshaft.pull_n, first.pull_n, second.pull_n] == pytest.approx([whole, whole / 2, whole / 2])
+    before, between, after = (span.tension_n for span in drive.series.spans)
+    assert (before - between, between - after) == pytest.approx((whole / 2, whole / 2))
+    alone, _ = two_motors(root, {})
+    assert drive.stages[0].torque_nm == alone.stages[1].torque_nm and len(drive.shafts) == 2

@@ -52,10 +52,11 @@ Loop = tuple[str, tuple[belt.PulleySpot, ...], float]
 
 
 def _loops(result: BeltDrive) -> list[Loop]:
+    found: list[Loop] = []
     if result.series_layout is not None:
         layout = result.series_layout
-        return [("", (layout.wheel, layout.first, layout.second), belt.belt_type(layout.belt).pitch_mm)]
-    found: list[Loop] = []
+        name = "first belt" if result.stages else ""
+        found.append((name, (layout.wheel, layout.first, layout.second), belt.belt_type(layout.belt).pitch_mm))
     for page in result.stages:
         stage = page.stage
         spots = (

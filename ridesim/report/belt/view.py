@@ -84,11 +84,12 @@ def _has_ride(result: BeltDrive) -> bool:
 
 
 def _advice(result: BeltDrive) -> list[str]:
-    lines = [line for page in result.stages for line in _stage_advice(page)]
+    lines = [*result.remarks, *(line for page in result.stages for line in _stage_advice(page))]
     if result.series is not None:
         lines += list(result.series.warnings)
+        which = "First belt: " if result.stages else ""
         lines.append(
-            f"{result.series.needed_pretension_n:.0f} N a span at rest keeps every span tight; the belt bears "
+            f"{which}{result.series.needed_pretension_n:.0f} N a span at rest keeps every span tight; the belt bears "
             f"{result.series.most_pretension_n:.0f} N."
         )
     if result.joined is not None:
@@ -291,7 +292,7 @@ def _shafts(result: BeltDrive, units: str) -> Table:
         ("outside its bearing", *(_length(each.overhang_mm, units, 1) for each in shafts)),
         ("diameter needed", *("-" if each is None else _length(each, units, 1) for each in needed)),
     )
-    return Table("Side load on the motor's shaft", ("", *(each.name for each in shafts)), rows)
+    return Table("Side load on a motor's shaft", ("", *(each.name for each in shafts)), rows)
 
 
 def _fit(result: BeltDrive, units: str) -> Table:

@@ -95,7 +95,8 @@ def _check(asked: Asked) -> View:
 
 def _belts(asked: Asked) -> View:
     from ridesim.report.belt.view import view
-    from ridesim.workshop.belt.design import Judging, drive_of_build, with_build
+    from ridesim.workshop.belt.design import Judging
+    from ridesim.workshop.belt.of_build import drive_of_build, with_build
 
     return view(drive_of_build(asked.loaded, asked.sheet.loads, with_build(Judging(), asked.loaded)), asked.units)
 

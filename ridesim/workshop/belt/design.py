@@ -5,20 +5,14 @@ Sources stand in the belt modules. Torques in N m at the motor, plus drives.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from ridesim.answers import Answer
-from ridesim.bike.load import LoadedBuild
-from ridesim.bike.schema import Build
-from ridesim.engine.gearing import wheel_radius
-from ridesim.errors import BuildError
-from ridesim.units import from_si
 from ridesim.workshop import belt
 from ridesim.workshop.belt.layout import passed_on_nm, two_stages_of
 from ridesim.workshop.belt.shaft import UNKNOWN_SHAFT, Shaft, ShaftCheck, check_shaft
-from ridesim.workshop.check.drive import belt_stage_of
 from ridesim.workshop.limits import Verdict, require_positive, worst_verdict
-from ridesim.workshop.loads import Floats, RideLoads, stage_loads
+from ridesim.workshop.loads import Floats
 from ridesim.workshop.pack.design import ROUNDING
 
 RIM_BELOW_TREAD_MM = 60.0
@@ -100,6 +94,7 @@ class BeltDrive(Answer):
     shafts: tuple[ShaftCheck, ...] = ()
     fit: belt.WheelPulleyFit | None = None
     brakes: bool = False
+    remarks: tuple[str, ...] = ()
     cautions: tuple[str, ...] = CAUTIONS
 
 
@@ -131,69 +126,12 @@ def judge_stage(
     )  # fmt: skip
 
 
-def drive_of_build(
-    loaded: LoadedBuild,
-    loads: RideLoads,
-    judging: Judging,
-    kind: str | None = None,
-    free_radius_mm: float | None = None,
-) -> BeltDrive:
-    """Judge every belt stage of a build by the loads of a ride, the motor's shaft, and the room of the wheel's pulley.
-
-    Raises BuildError for a build without a belt that can be judged.
-    """
-    pages: list[StagePage] = []
-    belts: list[int] = []
-    for load in stage_loads(loaded.build, loads):
-        made = belt_stage_of(load.stage, kind)
-        if made is None:
-            continue
-        along = Load(
-            load.peak_torque_nm, load.speed_rpm, load.sustained_torque_nm,
-            load.time_s, load.torque_nm, load.speed_along_rpm,
-        )  # fmt: skip
-        pages.append(judge_stage(f"stage {load.number}", made[0], along, judging, len(pages), made[1]))
-        belts.append(load.number)
-    if not pages:
-        what = "no stage of kind belt with teeth and a pitch of 3, 5 or 8 mm"
-        raise BuildError(f"{loaded.path}, drive.stage", what, "give driver_teeth, driven_teeth and pitch_mm")
-    fit = None
-    if belts[-1] == len(loaded.build.drive.stage):  # only the last stage's driven pulley is on the wheel
-        last = pages[-1].stage
-        fit = judge_fit(last.teeth_driven, last.belt, free_radius_mm, from_si(wheel_radius(loaded.build), "mm"))
-    shafts = (_motor_shaft(pages[0], judging.shaft),) if belts[0] == 1 else ()
-    box = loaded.build.controller
-    regen = box.brake_current_limit_a > 0.0 and loaded.build.drive.coupling == "fixed"
-    drive = _drive(f"Belt drive of {loaded.build.name}", loads.ridden, pages, judging, fit, shafts)
-    return replace(drive, brakes=drive.brakes or regen, layout=drive.layout + SHARED[_shares(loaded.build)])
-
-
-SHARED = {
-    "one_motor": "",
-    "one_shaft": ", two motors on one shaft",
-    "one_belt": ", two motors in series on the first belt: give --motor twice to judge its spans",
-    "second_belt": ", a second motor joined to the first: give --joined to judge that belt",
-}
-
-
-def _shares(build: Build) -> str:
-    return build.drive.motors_share if build.drive.motors > 1 else "one_motor"
-
-
-def with_build(judging: Judging, loaded: LoadedBuild) -> Judging:
-    """Return the judging with what the build states of its motor's shaft, where nothing was asked."""
-    asked, motor = judging.shaft, loaded.build.motor
-    if asked.diameter_mm is not None or asked.side_load_limit_n is not None:
-        return judging
-    return replace(judging, shaft=Shaft(motor.shaft_diameter_mm, motor.shaft_side_load_limit_n, asked.overhang_mm))
-
-
-def _motor_shaft(page: StagePage, shaft: Shaft) -> ShaftCheck:
+def motor_shaft(page: StagePage, shaft: Shaft) -> ShaftCheck:
     load = page.check.tensions.shaft_load_n
     return check_shaft("motor shaft", load, page.speed_rpm, page.stage.width_mm, shaft)
 
 
-def _drive(
+def drive_of_pages(
     title: str,
     loaded_by: str,
     pages: list[StagePage],
@@ -253,7 +191,7 @@ def drive_by_hand(
         ratio = stage.teeth_driven / stage.teeth_driver
         passed = Load(passed_on_nm(passed.torque_nm, ratio), passed.speed_rpm / ratio)
     fit = None if wheel is None else judge_fit(stages[-1].teeth_driven, stages[-1].belt, *wheel)
-    return _drive("Belt drive", "numbers by hand", pages, judging, fit, (_motor_shaft(pages[0], judging.shaft),))
+    return drive_of_pages("Belt drive", "numbers by hand", pages, judging, fit, (motor_shaft(pages[0], judging.shaft),))
 
 
 def series_drive(
