@@ -10,12 +10,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ridesim.cli.options import Wanted
-from ridesim.cli.output import command_line, on_terminal, print_json, say, show, to_json
+from ridesim.cli.output import command_line, envelope, on_terminal, print_json, say, show, to_json
 from ridesim.cli.writing import whole_file, write_all
 from ridesim.errors import RideError
 from ridesim.harmless import harmless
 
 if TYPE_CHECKING:
+    from ridesim.answers import Answer
     from ridesim.bike.load import LoadedBuild
     from ridesim.report.view import View
 
@@ -58,6 +59,47 @@ def answer(
     from ridesim.report.view import view_text
 
     show(view_text(shown))
+
+
+def reply(
+    wanted: Wanted,
+    kind: str,
+    inputs: Mapping[str, Any],
+    result: Any,
+    builds: Iterable[LoadedBuild],
+    *,
+    table: str | None = None,
+    tables: Mapping[str, Writer] | None = None,
+    more: tuple[Any, ...] | None = None,
+) -> None:
+    """Answer as `report.showing` shows this kind of result: its figures, view and pictures.
+
+    `table`: the file of its main table, beside `tables`. `more`: what figures and view are told beside the result,
+    in place of what showing has for them.
+    """
+    from ridesim.report.showing import shown
+
+    how = shown(result, more)
+    payload = envelope(kind, inputs, **how.figures())
+    main = {} if table is None or wanted.out is None else {table: csv_writer(how.way.rows(result))}
+    answer(
+        wanted,
+        payload,
+        partial(how.view, wanted.units),
+        builds,
+        pictures=how.pictures,
+        tables={**main, **(tables or {})},
+    )
+
+
+def text_writer(text: str) -> Writer:
+    """Return a writer of a text."""
+    return lambda path: path.write_text(text, encoding="utf-8")
+
+
+def frame_writer(result: Answer) -> Writer:
+    """Return a writer of the main table of an answer, numbers in six digits."""
+    return lambda path: result.to_frame().to_csv(path, index=False, float_format="%.6g")
 
 
 def _drawn(draft: Draft, builds: Sequence[LoadedBuild]) -> View:

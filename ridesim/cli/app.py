@@ -1,6 +1,7 @@
 """The `ridesim` command: a table of what there is to ask; a command's module is imported when it is called.
 
-A new command is one line in `COMMANDS_IN_ORDER` and a module beside this one with `register(app)`.
+A new command is one line in `COMMANDS_IN_ORDER` and a function of a module beside this one, under
+`@command(name, example)`.
 """
 
 from __future__ import annotations
@@ -87,9 +88,11 @@ def _whole(name: str) -> Any:
 
 @cache
 def _family(module: str) -> typer.Typer:
-    """Import a module of commands and return the app of what it registers."""
+    """Import a module of commands and return the app of these."""
     family = typer.Typer(add_completion=False, pretty_exceptions_enable=False)
-    import_module(f"ridesim.cli.{module}").register(family)
+    for each in vars(import_module(f"ridesim.cli.{module}")).values():
+        if hasattr(each, "listed_as"):
+            family.command(**each.listed_as)(each)
     return family
 
 

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from ridesim.cli import given, options
-from ridesim.cli.answer import answer
-from ridesim.cli.output import answering, envelope
+from ridesim.cli.answer import answer, reply
+from ridesim.cli.output import command, envelope
 from ridesim.errors import RideError
 from ridesim.report.plain import as_plain
 
@@ -23,65 +21,62 @@ EXAMPLE = (
 STAGE = ("DRIVER", "DRIVEN", "CENTRE_MM", "WIDTH_MM")
 MOTOR = ("X_MM", "Y_MM", "TEETH")
 
-DriverTeeth = Annotated[int | None, given.choice("--driver-teeth", "N", "Teeth on the motor side.")]
-DrivenTeeth = Annotated[int | None, given.choice("--driven-teeth", "N", "Teeth on the wheel side.")]
-Centre = Annotated[float | None, given.choice("--centre-mm", "MM", "Distance of the shafts.")]
-BeltTeeth = Annotated[int | None, given.choice("--belt-teeth", "N", "Teeth of the belt, instead of the distance.")]
-Width = Annotated[float | None, given.choice("--width-mm", "MM", "Width of the belt (15 when left out).")]
-Torque = Annotated[float | None, given.choice("--torque-nm", "NM", "Peak torque at the motor.")]
-Speed = Annotated[float | None, given.choice("--speed-rpm", "RPM", "Motor speed at that torque (3000 when left out).")]
-Second = Annotated[str | None, given.choice("--second-stage", ",".join(STAGE), "A second belt behind the first.")]
-Kind = Annotated[str | None, given.choice("--belt", "NAME", "3M, 5M, 8M, or with 'modified' behind.", "Belt")]
+DriverTeeth = Annotated[int | None, options.choice("--driver-teeth", "N", "Teeth on the motor side.")]
+DrivenTeeth = Annotated[int | None, options.choice("--driven-teeth", "N", "Teeth on the wheel side.")]
+Centre = Annotated[float | None, options.choice("--centre-mm", "MM", "Distance of the shafts.")]
+BeltTeeth = Annotated[int | None, options.choice("--belt-teeth", "N", "Teeth of the belt, instead of the distance.")]
+Width = Annotated[float | None, options.choice("--width-mm", "MM", "Width of the belt (15 when left out).")]
+Torque = Annotated[float | None, options.choice("--torque-nm", "NM", "Peak torque at the motor.")]
+Speed = Annotated[
+    float | None, options.choice("--speed-rpm", "RPM", "Motor speed at that torque (3000 when left out).")
+]
+Second = Annotated[str | None, options.choice("--second-stage", ",".join(STAGE), "A second belt behind the first.")]
+Kind = Annotated[str | None, options.choice("--belt", "NAME", "3M, 5M, 8M, or with 'modified' behind.", "Belt")]
 Pretension = Annotated[
-    str | None, given.choice("--pretension-n", "N[,N]", "Tension of a span at rest, belt by belt.", "Belt")
+    str | None, options.choice("--pretension-n", "N[,N]", "Tension of a span at rest, belt by belt.", "Belt")
 ]
 TurnAngle = Annotated[
     float | None,
-    given.choice("--turn-deg", "DEG", "Bend of the line of shafts at the jackshaft: 0 straight, 180 back.", "Belt"),
+    options.choice("--turn-deg", "DEG", "Bend of the line of shafts at the jackshaft: 0 straight, 180 back.", "Belt"),
 ]
 ShaftDiameter = Annotated[
-    float | None, given.choice("--shaft-mm", "MM", "Motor shaft under the pulley (else the build's).", "Motor shaft")
+    float | None, options.choice("--shaft-mm", "MM", "Motor shaft under the pulley (else the build's).", "Motor shaft")
 ]
 ShaftLimit = Annotated[
-    float | None, given.choice("--shaft-limit-n", "N", "Side load that the motor's maker allows.", "Motor shaft")
+    float | None, options.choice("--shaft-limit-n", "N", "Side load that the motor's maker allows.", "Motor shaft")
 ]
 Overhang = Annotated[
-    float | None, given.choice("--overhang-mm", "MM", "From the motor's bearing to the belt's middle.", "Motor shaft")
+    float | None, options.choice("--overhang-mm", "MM", "From the motor's bearing to the belt's middle.", "Motor shaft")
 ]
-Service = Annotated[float, given.choice("--service-factor", "F", "Factor on the pull, 1.5 to 2 is usual.", "Belt")]
+Service = Annotated[float, options.choice("--service-factor", "F", "Factor on the pull, 1.5 to 2 is usual.", "Belt")]
 Motors = Annotated[
     list[str] | None,
-    given.choice(
+    options.choice(
         "--motor", ",".join(MOTOR), "Twice: two motors in series on one belt; the wheel at 0,0.", "Two motors"
     ),
 ]
 Joined = Annotated[
     str | None,
-    given.choice("--joined", ",".join(STAGE), "A second motor, joined to the first by this.", "Two motors"),
+    options.choice("--joined", ",".join(STAGE), "A second motor, joined to the first by this.", "Two motors"),
 ]
 BetweenAngle = Annotated[
     float | None,
-    given.choice("--between-deg", "DEG", "Between the two belts' pulls at the first motor's shaft.", "Two motors"),
+    options.choice("--between-deg", "DEG", "Between the two belts' pulls at the first motor's shaft.", "Two motors"),
 ]
 OtherTorque = Annotated[
     float | None,
-    given.choice("--second-torque-nm", "NM", "The second motor's torque (else the first's).", "Two motors"),
+    options.choice("--second-torque-nm", "NM", "The second motor's torque (else the first's).", "Two motors"),
 ]
 FreeRadius = Annotated[
-    float | None, given.choice("--free-radius-mm", "MM", "Axle to the nearest tube, tyre or rim.", "Wheel pulley")
+    float | None, options.choice("--free-radius-mm", "MM", "Axle to the nearest tube, tyre or rim.", "Wheel pulley")
 ]
-WheelRadius = Annotated[float | None, given.choice("--wheel-radius-mm", "MM", "Axle to the ground.", "Wheel pulley")]
+WheelRadius = Annotated[float | None, options.choice("--wheel-radius-mm", "MM", "Axle to the ground.", "Wheel pulley")]
 Ratio = Annotated[
-    float | None, given.choice("--ratio", "R", "List pulley pairs near this ratio at --centre-mm.", "Search")
+    float | None, options.choice("--ratio", "R", "List pulley pairs near this ratio at --centre-mm.", "Search")
 ]
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("belt", epilog=EXAMPLE, no_args_is_help=True)(belt)
-
-
-@answering
+@command("belt", EXAMPLE)
 def belt(
     build: given.OptionalBuild = None,
     road: given.OptionalRoad = None,
@@ -122,7 +117,7 @@ def belt(
         _of_build(wanted, asked)
     else:
         given.refuse_unused("belt by hand", grade=grade, minutes=minutes, set=set_)
-        _reply(wanted, {"by_hand": _hand_inputs(asked)}, _by_hand(asked), [], wanted.units)
+        reply(wanted, "belt", {"by_hand": _hand_inputs(asked)}, _by_hand(asked), [])
 
 
 def _judging(asked: dict[str, Any]) -> Judging:
@@ -158,7 +153,7 @@ def _of_build(wanted: options.Wanted, asked: dict[str, Any]) -> None:
         first = result.stages[0]
         halves = (first.torque_nm / 2.0, first.torque_nm / 2.0)
         result = _two_motors(asked, first.stage, halves, first.load, f"{loads.ridden}, shared evenly by two motors")
-    _reply(wanted, inputs, result, [loaded], wanted.units)
+    reply(wanted, "belt", inputs, result, [loaded])
 
 
 def _by_hand(asked: dict[str, Any]) -> BeltDrive:
@@ -244,11 +239,3 @@ def _search(wanted: options.Wanted, asked: dict[str, Any]) -> None:
     )  # fmt: skip
     payload = envelope("belt-pairs", {"by_hand": _hand_inputs(asked)}, pairs=as_plain(pairs))
     answer(wanted, payload, lambda pictures: pairs_view(pairs, ratio, centre, kind, wanted.units), [])
-
-
-def _reply(wanted: options.Wanted, inputs: dict[str, Any], result: BeltDrive, loaded: list[Any], units: str) -> None:
-    from ridesim.report.belt.view import view
-
-    payload = envelope("belt", inputs, **as_plain(result))
-    names = ("layout", "pull-along-the-ride")
-    answer(wanted, payload, lambda pictures: view(result, units, pictures=pictures), loaded, pictures=names)

@@ -6,12 +6,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from ridesim.cli import given, options
 from ridesim.cli.answer import answer
 from ridesim.cli.bench_files import BenchFiles, PartWriter, is_file, motor_part
-from ridesim.cli.output import answering, envelope, say, say_if_compiling
+from ridesim.cli.output import command, envelope, say, say_if_compiling
 from ridesim.cli.writing import save_text
 from ridesim.errors import RideError
 from ridesim.report.plain import as_plain
@@ -37,49 +35,46 @@ _TESTS, _ERRORS, _FILES, _PART = "Tests", "Standard error of one reading", "Reco
 
 NoLoad = Annotated[
     list[str] | None,
-    given.choice("--no-load", ",".join(POINT), "Nothing on the shaft, twice or more; or a FILE of them.", _TESTS),
+    options.choice("--no-load", ",".join(POINT), "Nothing on the shaft, twice or more; or a FILE of them.", _TESTS),
 ]
 UnderLoad = Annotated[
     list[str] | None,
-    given.choice("--loaded", ",".join(POINT), "Full duty, two loads or more; or a FILE of them.", _TESTS),
+    options.choice("--loaded", ",".join(POINT), "Full duty, two loads or more; or a FILE of them.", _TESTS),
 ]
-Drop = Annotated[str | None, given.choice("--drop", "V,A,C", "Voltage between two leads at a current.", _TESTS)]
-Pairs = Annotated[str | None, given.choice("--pairs", "MOHM,MOHM,MOHM", "The three pairs of leads.", _TESTS)]
-Spin = Annotated[str | None, given.choice("--spin", "V_RMS,RPM", "Turned by a drill, two leads open.", _TESTS)]
-Magnets = Annotated[int | None, given.choice("--magnets", "N", "Magnets round the rotor.", _TESTS)]
-Sag = Annotated[str | None, given.choice("--sag", "V,A,V,A", "Pack lightly, then heavily loaded.", _TESTS)]
-Ohm = Annotated[float | None, given.choice("--resistance-mohm", "MOHM", "Known, for --no-load.", _TESTS)]
-Plate = Annotated[float | None, given.choice("--printed-kv", "RPM_PER_V", "What the motor says.", _TESTS)]
+Drop = Annotated[str | None, options.choice("--drop", "V,A,C", "Voltage between two leads at a current.", _TESTS)]
+Pairs = Annotated[str | None, options.choice("--pairs", "MOHM,MOHM,MOHM", "The three pairs of leads.", _TESTS)]
+Spin = Annotated[str | None, options.choice("--spin", "V_RMS,RPM", "Turned by a drill, two leads open.", _TESTS)]
+Magnets = Annotated[int | None, options.choice("--magnets", "N", "Magnets round the rotor.", _TESTS)]
+Sag = Annotated[str | None, options.choice("--sag", "V,A,V,A", "Pack lightly, then heavily loaded.", _TESTS)]
+Ohm = Annotated[float | None, options.choice("--resistance-mohm", "MOHM", "Known, for --no-load.", _TESTS)]
+Plate = Annotated[float | None, options.choice("--printed-kv", "RPM_PER_V", "What the motor says.", _TESTS)]
 Heating = Annotated[
     str | None,
-    given.choice(
+    options.choice(
         "--heating", "FILE[@MAP.toml]", "Warmed at stand (voltage and current at two leads) or at low speed (motor "
         "current), then cooling: a sensor on the body, in the winding, or both.", _FILES),
 ]  # fmt: skip
 Rundown = Annotated[
-    str | None, given.choice("--rundown", "FILE[@MAP.toml]", "Let go at speed: time and speed; once or more.", _FILES)
+    str | None, options.choice("--rundown", "FILE[@MAP.toml]", "Let go at speed: time and speed; once or more.", _FILES)
 ]
-Air = Annotated[float | None, given.choice("--air", "C", "Of the air, where no column has it.", _FILES)]
+Air = Annotated[float | None, options.choice("--air", "C", "Of the air, where no column has it.", _FILES)]
 Inertia = Annotated[
-    float | None, given.choice("--inertia", "KG_M2", "Of the rotor, where known: a rundown then tells drag.", _FILES)
+    float | None, options.choice("--inertia", "KG_M2", "Of the rotor, where known: a rundown then tells drag.", _FILES)
 ]
-VoltError = Annotated[float, given.choice("--volt-error", "V", "Of a voltage.", _ERRORS)]
-AmpError = Annotated[float, given.choice("--amp-error", "A", "Of a current.", _ERRORS)]
-RpmError = Annotated[float, given.choice("--rpm-error", "RPM", "Of a speed.", _ERRORS)]
-TempError = Annotated[float, given.choice("--temperature-error", "K", "Of a temperature.", _ERRORS)]
-OhmError = Annotated[float, given.choice("--resistance-error", "MOHM", "Of the known resistance.", _ERRORS)]
+VoltError = Annotated[float, options.choice("--volt-error", "V", "Of a voltage.", _ERRORS)]
+AmpError = Annotated[float, options.choice("--amp-error", "A", "Of a current.", _ERRORS)]
+RpmError = Annotated[float, options.choice("--rpm-error", "RPM", "Of a speed.", _ERRORS)]
+TempError = Annotated[float, options.choice("--temperature-error", "K", "Of a temperature.", _ERRORS)]
+OhmError = Annotated[float, options.choice("--resistance-error", "MOHM", "Of the known resistance.", _ERRORS)]
 GainError = Annotated[
-    float, given.choice("--gain-error", "PERCENT", "How far all readings of a meter are off; 0: exact.", _ERRORS)
+    float, options.choice("--gain-error", "PERCENT", "How far all readings of a meter are off; 0: exact.", _ERRORS)
 ]
 PartOver = Annotated[
-    str | None, given.choice("--motor", "PART", "Lay what was measured over this part; it gives the rest.", _PART)
+    str | None, options.choice("--motor", "PART", "Lay what was measured over this part; it gives the rest.", _PART)
 ]
-Size = Annotated[str | None, given.choice("--size", ",".join(SIZE), "Mass, can diameter and length.", _PART)]
-Name = Annotated[str, given.choice("--name", "TEXT", "What you call the motor.", _PART)]
-Save = Annotated[
-    Path | None,
-    typer.Option("--save", metavar="FILE.toml", help="Write the motor part here.", rich_help_panel=_PART),
-]
+Size = Annotated[str | None, options.choice("--size", ",".join(SIZE), "Mass, can diameter and length.", _PART)]
+Name = Annotated[str, options.choice("--name", "TEXT", "What you call the motor.", _PART)]
+Save = Annotated[Path | None, options.choice("--save", "FILE.toml", "Write the motor part here.", _PART)]
 MOST_GAIN_PERCENT = 20.0
 
 
@@ -170,12 +165,7 @@ class Errors(options.Bundle):
         )
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("bench", epilog=EXAMPLE, no_args_is_help=True)(bench)
-
-
-@answering
+@command("bench", EXAMPLE)
 def bench(
     tests: Tests = Tests(),
     recordings: Recordings = Recordings(),

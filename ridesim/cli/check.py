@@ -2,21 +2,14 @@
 
 from __future__ import annotations
 
-import typer
-
 from ridesim.cli import given, options
-from ridesim.cli.answer import answer
-from ridesim.cli.output import answering, envelope, say_if_compiling
+from ridesim.cli.answer import reply
+from ridesim.cli.output import command, say_if_compiling
 
 EXAMPLE = "Example: ridesim check configs/longtail-two-stage.toml routes/ridge-climb.gpx --report check.html"
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("check", epilog=EXAMPLE, no_args_is_help=True)(check)
-
-
-@answering
+@command("check", EXAMPLE)
 def check(
     build: options.BuildFile,
     road: given.OptionalRoad = None,
@@ -33,15 +26,6 @@ def check(
 
     say_if_compiling()
     result = check_build(loaded, ridden, slope, length)
-    from ridesim.report.check.plain import check_figures
-    from ridesim.report.check.view import view
 
     given.name_climb(inputs, ridden, grade, minutes)
-    payload = envelope("check", inputs, **check_figures(result))
-    answer(
-        wanted,
-        payload,
-        lambda pictures: view(result, wanted.units, pictures=pictures),
-        [loaded],
-        pictures=("margins",),
-    )
+    reply(wanted, "check", inputs, result, [loaded])

@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
-import typer
-
-from ridesim.cli import options
-from ridesim.cli.answer import answer, csv_writer, inputs_of
-from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+from ridesim.cli import given, options
+from ridesim.cli.answer import answer, csv_writer, frame_writer, inputs_of, reply
+from ridesim.cli.output import command, envelope, progress, say_if_compiling
 from ridesim.errors import RideError
 from ridesim.units import to_si
 
 if TYPE_CHECKING:
     from ridesim.bike.load import LoadedBuild
     from ridesim.road.profile import Road
-    from ridesim.studies.climb_map import ClimbMap
 
 EXAMPLE = (
     "Examples: ridesim climb configs/longtail-belt.toml routes/ridge-climb.gpx; the same bike on a constant grade: "
@@ -35,47 +32,26 @@ class Find(StrEnum):
     ratio = "ratio"
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("climb", epilog=EXAMPLE, no_args_is_help=True)(climb)
-
-
-@answering
+@command("climb", EXAMPLE)
 def climb(
     build: options.BuildFile,
-    road: Annotated[
-        str | None, typer.Argument(metavar="[ROAD]", help="Road: a GPX file or a road file (TOML).")
-    ] = None,
+    road: given.RoadOrGrade = None,
     grade: Annotated[
-        float | None,
-        typer.Option("--grade", metavar="PERCENT", help="A constant grade instead of a road.", rich_help_panel=_CLIMB),
+        float | None, options.choice("--grade", "PERCENT", "A constant grade instead of a road.", _CLIMB)
     ] = None,
-    length: Annotated[
-        float | None, typer.Option("--length", metavar="KM", help="Its length.", rich_help_panel=_CLIMB)
-    ] = None,
+    length: Annotated[float | None, options.choice("--length", "KM", "Its length.", _CLIMB)] = None,
     find: Annotated[
-        Find | None,
-        typer.Option("--find", help="Vary this and say which values get over the climb.", rich_help_panel=_CLIMB),
+        Find | None, options.flag("--find", "Vary this and say which values get over the climb.", _CLIMB)
     ] = None,
     speed: options.Speed = None,
     reading: options.Reading = options.PLAIN_READING,
-    points: Annotated[
-        int | None,
-        typer.Option("--map", metavar="N", help="Points a side of the map (60).", rich_help_panel=_MAP),
-    ] = None,
+    points: Annotated[int | None, options.choice("--map", "N", "Points a side of the map (60).", _MAP)] = None,
     steepest: Annotated[
-        float | None,
-        typer.Option("--steepest", metavar="PERCENT", help="Steepest grade of the map (20).", rich_help_panel=_MAP),
+        float | None, options.choice("--steepest", "PERCENT", "Steepest grade of the map (20).", _MAP)
     ] = None,
-    fastest: Annotated[
-        float | None,
-        typer.Option("--fastest", metavar="KM_H", help="Fastest speed of the map.", rich_help_panel=_MAP),
-    ] = None,
+    fastest: Annotated[float | None, options.choice("--fastest", "KM_H", "Fastest speed of the map.", _MAP)] = None,
     charge: Annotated[
-        float | None,
-        typer.Option(
-            "--charge", metavar="PERCENT", help="Charge at which the map holds the pack (50).", rich_help_panel=_MAP
-        ),
+        float | None, options.choice("--charge", "PERCENT", "Charge at which the map holds the pack (50).", _MAP)
     ] = None,
     set_: options.Set = None,
     quick: options.Quick = False,
@@ -88,16 +64,16 @@ def climb(
     of_a_road = reading.asked
     if road is None and grade is None and length is None:
         _refuse_for("the map", speed=speed, find=find, **of_a_road)
-        _answer_map(loaded, wanted, wanted.units, points, steepest, fastest, charge)
+        _answer_map(loaded, wanted, points, steepest, fastest, charge)
         return
     _refuse_for("one climb", map=points, steepest=steepest, fastest=fastest, charge=charge)
     if road is None:
         _refuse_for("a constant grade", **of_a_road)
     named = None if road is None else reading.load(road)
     if find is not None:
-        _answer_find(loaded, wanted, wanted.units, find.value, road, named, grade, length, speed)
+        _answer_find(loaded, wanted, find.value, road, named, grade, length, speed)
         return
-    _answer_climb(loaded, wanted, wanted.units, road, named, grade, length, speed, quick)
+    _answer_climb(loaded, wanted, road, named, grade, length, speed, quick)
 
 
 def _refuse_for(question: str, **given: object) -> None:
@@ -112,29 +88,20 @@ def _refuse_for(question: str, **given: object) -> None:
 
 
 def _answer_climb(
-    loaded: LoadedBuild, wanted: options.Wanted, units: str, road: str | None, ridden: Road | None,
+    loaded: LoadedBuild, wanted: options.Wanted, road: str | None, ridden: Road | None,
     grade: float | None, length: float | None, speed: float | None, quick: bool,
 ) -> None:  # fmt: skip
     from ridesim.studies.climb import climb as ask
 
     say_if_compiling()
     result = ask(loaded, ridden, grade_percent=grade, length_km=length, speed_km_h=speed, how_sure=not quick)
-    from ridesim.report.climb.plain import climb_figures
-    from ridesim.report.climb.view import view
 
-    payload = envelope("climb", inputs_of([loaded], [(road or "made", result.ride.road.name)]), **climb_figures(result))
-    answer(
-        wanted,
-        payload,
-        lambda pictures: view(result, units, pictures=pictures),
-        [loaded],
-        pictures=("heat-along-the-climb",),
-        tables={"trace.csv": lambda path: result.ride.trace.to_csv(path, index=False, float_format="%.6g")},
-    )
+    inputs = inputs_of([loaded], [(road or "made", result.ride.road.name)])
+    reply(wanted, "climb", inputs, result, [loaded], tables={"trace.csv": frame_writer(result.ride)})
 
 
 def _answer_find(
-    loaded: LoadedBuild, wanted: options.Wanted, units: str, find: str, road: str | None, named: Road | None,
+    loaded: LoadedBuild, wanted: options.Wanted, find: str, road: str | None, named: Road | None,
     grade: float | None, length: float | None, speed: float | None,
 ) -> None:  # fmt: skip
     from ridesim.studies.climb import road_of
@@ -155,7 +122,7 @@ def _answer_find(
     answer(
         wanted,
         envelope("climb_find", inputs, verdict=verdict_of(found), **(figures | {"best": best, "tried": tried})),
-        lambda pictures: view(found, loaded, ridden, units, pictures=pictures),
+        lambda pictures: view(found, loaded, ridden, wanted.units, pictures=pictures),
         [loaded],
         pictures=("winding-by-value",),
         tables={"tried.csv": csv_writer([{**one, "stops": "; ".join(one["stops"])} for one in tried])},
@@ -163,7 +130,7 @@ def _answer_find(
 
 
 def _answer_map(
-    loaded: LoadedBuild, wanted: options.Wanted, units: str, points: int | None, steepest: float | None,
+    loaded: LoadedBuild, wanted: options.Wanted, points: int | None, steepest: float | None,
     fastest: float | None, charge: float | None,
 ) -> None:  # fmt: skip
     from ridesim.studies.climb_map import POINTS, STEEPEST_PERCENT, climb_map
@@ -180,33 +147,7 @@ def _answer_map(
             charge_fraction=HALF_CHARGE if charge is None else to_si(charge, "percent"),
             done=done,
         )
-    from ridesim.report.climb.plain import map_figures
-    from ridesim.report.climb.view import map_view
 
-    payload = envelope("climb_map", inputs_of([loaded], []), **map_figures(result))
-    answer(
-        wanted,
-        payload,
-        lambda pictures: map_view(result, units, pictures=pictures),
-        [loaded],
-        pictures=("grade-and-speed",),
-        tables={
-            "map.csv": csv_writer(_map_rows(result)),
-            "rating.csv": csv_writer([vars(rating) for rating in result.rating]),
-        },
-    )
-
-
-def _map_rows(result: ClimbMap) -> list[dict[str, Any]]:
-    return [
-        {
-            "grade_percent": f"{grade:.4f}",
-            "speed_km_h": f"{speed:.4f}",
-            "minutes": f"{result.minutes[row, column]:.3f}",
-            "ended_by": result.ended_by[row][column],
-            "winding_temp_c": f"{result.winding_temp_c[row, column]:.2f}",
-            "steady_winding_temp_c": f"{result.steady_winding_c[row, column]:.2f}",
-        }
-        for row, grade in enumerate(result.grade_percent)
-        for column, speed in enumerate(result.speed_km_h)
-    ]
+    rating = csv_writer([vars(each) for each in result.rating])
+    tables = {"map.csv": frame_writer(result), "rating.csv": rating}
+    reply(wanted, "climb_map", inputs_of([loaded], []), result, [loaded], tables=tables)

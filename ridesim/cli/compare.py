@@ -7,8 +7,8 @@ from typing import Annotated
 import typer
 
 from ridesim.cli import options
-from ridesim.cli.answer import answer, csv_writer, inputs_of
-from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+from ridesim.cli.answer import inputs_of, reply
+from ridesim.cli.output import command, progress, say_if_compiling
 from ridesim.errors import RideError
 
 EXAMPLE = (
@@ -17,17 +17,11 @@ EXAMPLE = (
 )
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("compare", epilog=EXAMPLE, no_args_is_help=True)(side_by_side)
-
-
-@answering
+@command("compare", EXAMPLE)
 def side_by_side(
     builds: Annotated[list[str], typer.Argument(metavar="BUILD BUILD...", help="Two or more build files (TOML).")],
     roads: Annotated[
-        list[str] | None,
-        typer.Option("--road", metavar="ROAD", help="Road to ride; may be given again.", rich_help_panel="Ride"),
+        list[str] | None, options.choice("--road", "ROAD", "Road to ride; may be given again.", "Ride")
     ] = None,
     speed: options.Speed = None,
     reading: options.Reading = options.PLAIN_READING,
@@ -49,16 +43,6 @@ def side_by_side(
     say_if_compiling()
     with progress("riding each build", len(loaded) * (1 + 2 * len(ridden))) as done:
         result = compare(loaded, ridden, cruise_speed_km_h=speed, how_sure=not quick, done=done)
-    from ridesim.report.compare.plain import compare_figures, ride_rows
-    from ridesim.report.compare.view import view
 
     named = zip(roads, (road.name for road in ridden), strict=True)
-    payload = envelope("compare", inputs_of(loaded, named), **compare_figures(result))
-    answer(
-        wanted,
-        payload,
-        lambda pictures: view(result, wanted.units, pictures=pictures),
-        loaded,
-        pictures=[name for number in range(1, len(ridden) + 1) for name in (f"losses-{number}", f"along-{number}")],
-        tables={"rides.csv": csv_writer(ride_rows(result))},
-    )
+    reply(wanted, "compare", inputs_of(loaded, named), result, loaded, table="rides.csv")

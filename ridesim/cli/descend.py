@@ -2,17 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-import typer
-
 from ridesim.cli import given, options
-from ridesim.cli.answer import answer, csv_writer
-from ridesim.cli.output import answering, envelope, progress, say_if_compiling
-from ridesim.report.plain import as_plain
-
-if TYPE_CHECKING:
-    pass
+from ridesim.cli.answer import reply
+from ridesim.cli.output import command, progress, say_if_compiling
 
 EXAMPLE = (
     "Example: ridesim descend configs/longtail-belt.toml --grade 8 --minutes 7, or with a road: ridesim descend "
@@ -20,12 +12,7 @@ EXAMPLE = (
 )
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("descend", epilog=EXAMPLE, no_args_is_help=True)(descend)
-
-
-@answering
+@command("descend", EXAMPLE)
 def descend(
     build: options.BuildFile,
     road: given.OptionalRoad = None,
@@ -50,14 +37,5 @@ def descend(
     say_if_compiling()
     with progress("riding down", expected_rides()) as done:
         result = ride_down(loaded, ridden, cruise_speed_km_h=speed, done=done)
-    from ridesim.report.descend.plain import descend_figures
-    from ridesim.report.descend.view import view
 
-    answer(
-        wanted,
-        envelope("descend", inputs, **descend_figures(result)),
-        lambda pictures: view(result, wanted.units, pictures=pictures),
-        [loaded],
-        pictures=("brakes-along-the-road", "hottest-by-speed"),
-        tables={"speeds.csv": csv_writer([as_plain(each) for each in result.speeds])},
-    )
+    reply(wanted, "descend", inputs, result, [loaded], table="speeds.csv")

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import typer
-
 from ridesim.cli import options
 from ridesim.cli.answer import inputs_of
-from ridesim.cli.output import answering, command_line, envelope, print_json, progress, say, say_if_compiling, show
+from ridesim.cli.output import command, command_line, envelope, print_json, progress, say, say_if_compiling, show
 from ridesim.cli.writing import refuse_page, whole_file, write_all
 from ridesim.report.plain import to_json
 
@@ -15,12 +13,7 @@ EXPECTED_RIDES = 3000
 """Some: two spreads, a climb map, ratios."""
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("dossier", epilog=EXAMPLE, no_args_is_help=True)(dossier)
-
-
-@answering
+@command("dossier", EXAMPLE)
 def dossier(
     build: options.BuildFile,
     road: options.RoadFile,

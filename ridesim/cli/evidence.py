@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from ridesim.cli import options
 from ridesim.cli.answer import Wanted, answer, csv_writer
-from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+from ridesim.cli.output import command, envelope, progress, say_if_compiling
 
 if TYPE_CHECKING:
     from ridesim.evidence.checks import Check
@@ -17,20 +15,12 @@ if TYPE_CHECKING:
 EXAMPLE = "Example: ridesim evidence --subject motor --subject cell"
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("evidence", epilog=EXAMPLE)(evidence)
-
-
-@answering
+@command("evidence", EXAMPLE, bare=True)
 def evidence(
     subject: Annotated[
-        list[str] | None,
-        typer.Option("--subject", metavar="NAME", help="Only this subject; may be repeated.", rich_help_panel="Checks"),
+        list[str] | None, options.choice("--subject", "NAME", "Only this subject; may be repeated.", "Checks")
     ] = None,
-    misses: Annotated[
-        bool, typer.Option("--misses", help="List only the checks that miss.", rich_help_panel="Checks")
-    ] = False,
+    misses: Annotated[bool, options.flag("--misses", "List only the checks that miss.", "Checks")] = False,
     out: options.Out = None,
     report: options.Report = None,
     as_json: options.Json = False,
@@ -43,13 +33,14 @@ def evidence(
         result = run_checks(subject or (), done)
     from ridesim.report.evidence.view import view
 
+    figures = figures_of(result)
     answer(
         Wanted(as_json, out, report),
-        envelope("evidence", {}, **figures_of(result)),
+        envelope("evidence", {}, **figures),
         lambda pictures: view(result, pictures=pictures, only_misses=misses),
         (),
         pictures=("checks",),
-        tables={"checks.csv": csv_writer(list(figures_of(result)["checks"]))},
+        tables={"checks.csv": csv_writer(figures["checks"])},
     )
 
 

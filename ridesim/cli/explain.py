@@ -7,17 +7,12 @@ from typing import Annotated
 import typer
 
 from ridesim.cli import options
-from ridesim.cli.output import answering, envelope, print_json, show
+from ridesim.cli.output import command, envelope, print_json, show
 
 EXAMPLE = "Example: ridesim explain back-EMF, or: ridesim explain motor.kv_rpm_per_v"
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("explain", epilog=EXAMPLE, no_args_is_help=True)(explain)
-
-
-@answering
+@command("explain", EXAMPLE)
 def explain(
     name: Annotated[str, typer.Argument(metavar="NAME", help="A key, a quantity, a limit, or a word of the trade.")],
     as_json: options.Json = False,

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ridesim.cli import options
-from ridesim.cli.answer import Wanted, Writer, answer, csv_writer
+from ridesim.cli.answer import Wanted, Writer, answer, reply
 from ridesim.cli.given import refuse_unused
 from ridesim.cli.log import Map
-from ridesim.cli.output import answering, command_line, envelope, progress, say, say_if_compiling
+from ridesim.cli.output import command, command_line, envelope, progress, say, say_if_compiling
 from ridesim.cli.replay import LogRoad
 from ridesim.cli.writing import save_text
 from ridesim.errors import RideError
@@ -26,19 +26,10 @@ FIT_EXAMPLE = "Example: ridesim fit my-bike.toml my-ride.csv --road my-ride.gpx 
 COAST_EXAMPLE = "Example: ridesim coastdown there-1.csv there-2.csv --back back-1.csv --mass 96"
 _PANEL, _BUILD = "Recording", "Build"
 
-Mass = Annotated[
-    float | None,
-    typer.Option("--mass", metavar="KG", help="Rider and bike together; else 80 kg.", rich_help_panel=_PANEL),
-]
+Mass = Annotated[float | None, options.choice("--mass", "KG", "Rider and bike together; else 80 kg.", _PANEL)]
 
 
-def register(app: typer.Typer) -> None:
-    """Add the commands to the app."""
-    app.command("fit", epilog=FIT_EXAMPLE, no_args_is_help=True)(fit)
-    app.command("coastdown", epilog=COAST_EXAMPLE, no_args_is_help=True)(coastdown)
-
-
-@answering
+@command("fit", FIT_EXAMPLE)
 def fit(
     files: Annotated[
         list[str],
@@ -51,54 +42,37 @@ def fit(
     map_: Map = None,
     road: LogRoad = None,
     only: Annotated[
-        list[str] | None,
-        typer.Option("--only", metavar="KEY", help="Fit this key alone; may be repeated.", rich_help_panel=_BUILD),
+        list[str] | None, options.choice("--only", "KEY", "Fit this key alone; may be repeated.", _BUILD)
     ] = None,
     gain_error: Annotated[
-        float,
-        typer.Option(
-            "--gain-error",
-            metavar="PERCENT",
-            help="How far the current sensors' gain is off; 0: exact.",
-            rich_help_panel=_PANEL,
-        ),
+        float, options.choice("--gain-error", "PERCENT", "How far the current sensors' gain is off; 0: exact.", _PANEL)
     ] = 1.0,
-    save: Annotated[
-        Path | None,
-        typer.Option("--save", metavar="FILE.toml", help="Write the fitted build here.", rich_help_panel=_BUILD),
-    ] = None,
+    save: Annotated[Path | None, options.choice("--save", "FILE.toml", "Write the fitted build here.", _BUILD)] = None,
     set_: options.Set = None,
     mass: Mass = None,
     chain: Annotated[
-        float | None,
-        typer.Option(
-            "--chain", metavar="SHARE", help="Efficiency of the pedal chain; else 0.977.", rich_help_panel=_PANEL
-        ),
+        float | None, options.choice("--chain", "SHARE", "Efficiency of the pedal chain; else 0.977.", _PANEL)
     ] = None,
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Fit BUILD to the LOG of a ride, or drags and wind to a LOG with pedal power, and tell how well it predicts.
 
     Nothing is written unasked: --save FILE.toml writes the fitted build, which `ride` and `spread` take; --out DIR
     writes it there as BUILD-fitted.toml, beside tables and pictures.
     """
-    wanted = Wanted(as_json, out, report, units)
     if len(files) > 2:
         raise RideError("fit", f"{len(files)} files are named", "name a build and a log, or a log with pedal power")
     if len(files) == 1:
         refuse_unused("a log alone", only=only, save=save, set=set_)
-        fit_pedals(files[0], map_, road, mass, 0.977 if chain is None else chain, wanted, units)
+        fit_pedals(files[0], map_, road, mass, 0.977 if chain is None else chain, wanted)
         return
     refuse_unused("BUILD", mass=mass, chain=chain)
-    fit_to_build((files[0], files[1]), (map_, road), tuple(only or ()), gain_error, save, set_, wanted, units)
+    fit_to_build((files[0], files[1]), (map_, road), tuple(only or ()), gain_error, save, set_, wanted)
 
 
 def fit_to_build(
     files: tuple[str, str], beside: tuple[str | None, str | None], only: tuple[str, ...], gain_percent: float,
-    save: Path | None, set_: list[str] | None, wanted: Wanted, units: options.Units,
+    save: Path | None, set_: list[str] | None, wanted: Wanted,
 ) -> None:  # fmt: skip
     """Fit a build to a log; write the fitted build where it was asked for, unless the log is not of this bike."""
     from ridesim.bike.load import load_build
@@ -130,7 +104,7 @@ def fit_to_build(
 
     def draft(pictures: bool) -> View:
         """Return the answer, with how to keep the fitted build where it is not kept yet."""
-        drawn = view(result, units.value, pictures=pictures)
+        drawn = view(result, wanted.units, pictures=pictures)
         return drawn if save is not None and writes else replace(drawn, answer=(*drawn.answer, hint))
 
     if save is not None and writes:
@@ -163,10 +137,7 @@ def _fitted_writer(result: BuildFit, build: str, folder: Path) -> Writer:
     return lambda place: place.write_text(_fitted_text(result, build, folder), encoding="utf-8")
 
 
-def fit_pedals(
-    log: str, map_: str | None, road: str | None, mass: float | None, chain: float, wanted: Wanted,
-    units: options.Units,
-) -> None:  # fmt: skip
+def fit_pedals(log: str, map_: str | None, road: str | None, mass: float | None, chain: float, wanted: Wanted) -> None:
     """Fit drags and wind to a log with pedal power."""
     from ridesim.cli.ride import file_hash
     from ridesim.learn.asked import assumed_mass
@@ -174,52 +145,29 @@ def fit_pedals(
 
     say_if_compiling()
     result = asked_fit(log, road=road, mapping=map_, mass_kg=mass, chain_efficiency=chain)
-    from ridesim.report.fit.plain import fit_figures, mean_rows
-    from ridesim.report.fit.view import view
 
     inputs = {
         "log": {"path": log, "sha256": file_hash(log)},
         "mass_kg": assumed_mass(mass)[0],
         "chain_efficiency": chain,
     }
-    answer(
-        wanted,
-        envelope("fit", inputs, **fit_figures(result)),
-        lambda pictures: view(result, units.value, pictures=pictures),
-        (),
-        pictures=("means",),
-        tables={"means.csv": csv_writer(mean_rows(result))},
-    )
+    reply(wanted, "fit", inputs, result, (), table="means.csv")
 
 
-@answering
+@command("coastdown", COAST_EXAMPLE)
 def coastdown(
     run: Annotated[
         list[str], typer.Argument(metavar="RUN...", help="Coasting one way (CSV): time_s, speed_m_per_s or speed_km_h.")
     ],
     back: Annotated[
-        list[str] | None,
-        typer.Option("--back", metavar="RUN", help="A run the other way; may be repeated.", rich_help_panel=_PANEL),
+        list[str] | None, options.choice("--back", "RUN", "A run the other way; may be repeated.", _PANEL)
     ] = None,
     mass: Mass = None,
-    temperature: Annotated[
-        float, typer.Option("--temperature", metavar="C", help="Of the air.", rich_help_panel=_PANEL)
-    ] = 15.0,
-    altitude: Annotated[
-        float, typer.Option("--altitude", metavar="M", help="Above the sea.", rich_help_panel=_PANEL)
-    ] = 0.0,
-    grade: Annotated[
-        float,
-        typer.Option("--grade", metavar="PERCENT", help="Of the road, where no run goes back.", rich_help_panel=_PANEL),
-    ] = 0.0,
-    headwind: Annotated[
-        float,
-        typer.Option("--headwind", metavar="M_PER_S", help="Where no run goes back.", rich_help_panel=_PANEL),
-    ] = 0.0,
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    temperature: Annotated[float, options.choice("--temperature", "C", "Of the air.", _PANEL)] = 15.0,
+    altitude: Annotated[float, options.choice("--altitude", "M", "Above the sea.", _PANEL)] = 0.0,
+    grade: Annotated[float, options.choice("--grade", "PERCENT", "Of the road, where no run goes back.", _PANEL)] = 0.0,
+    headwind: Annotated[float, options.choice("--headwind", "M_PER_S", "Where no run goes back.", _PANEL)] = 0.0,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Fit air and rolling drag to RUNs of coasting on a quiet, even road."""
     from ridesim.cli.ride import file_hash
@@ -231,17 +179,9 @@ def coastdown(
         run, back or (), mass_kg=mass, temperature_c=temperature, altitude_m=altitude, grade_percent=grade,
         headwind_m_per_s=headwind,
     )  # fmt: skip
-    from ridesim.report.fit.plain import coast_figures
-    from ridesim.report.fit.view import coast_view
 
     inputs = {
         "runs": [{"path": path, "sha256": file_hash(path)} for path in (*run, *(back or []))],
         "mass_kg": assumed_mass(mass)[0],
     }
-    answer(
-        Wanted(as_json, out, report, units),
-        envelope("coastdown", inputs, **coast_figures(result)),
-        lambda pictures: coast_view(result, units.value, pictures=pictures),
-        (),
-        pictures=("speeds",),
-    )
+    reply(wanted, "coastdown", inputs, result, ())

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from ridesim.cli.options import PLAIN_READING, Reading
+from ridesim.cli.options import PLAIN_READING, Reading, choice
 from ridesim.errors import RideError
 
 if TYPE_CHECKING:
@@ -16,17 +16,13 @@ if TYPE_CHECKING:
     from ridesim.workshop.loads import RideLoads
 
 
-def choice(flag: str, metavar: str, help_text: str, panel: str = "By hand") -> Any:
-    """Return an option of the command line in a panel of its own."""
-    return typer.Option(flag, metavar=metavar, help=help_text, rich_help_panel=panel)
-
-
 OptionalBuild = Annotated[
     str | None, typer.Argument(metavar="BUILD", help="Build file (TOML); or give the numbers by hand.")
 ]
 OptionalRoad = Annotated[
     str | None, typer.Argument(metavar="ROAD", help="Road to ride; without one, a climb (--grade, --minutes).")
 ]
+RoadOrGrade = Annotated[str | None, typer.Argument(metavar="[ROAD]", help="Road: a GPX file or a road file (TOML).")]
 Grade = Annotated[float | None, choice("--grade", "PERCENT", "Grade of the climb that stands in for ROAD.", "Ride")]
 Minutes = Annotated[float | None, choice("--minutes", "MIN", "Length of that climb.", "Ride")]
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from ridesim.cli.answer import Wanted, answer, csv_writer, inputs_of
-from ridesim.cli.output import envelope, progress, say_if_compiling
+from ridesim.cli.answer import Wanted, inputs_of, reply
+from ridesim.cli.output import progress, say_if_compiling
 from ridesim.errors import RideError
 
 if TYPE_CHECKING:
@@ -28,13 +28,5 @@ def how_many(loaded: LoadedBuild, road: str, ridden: Road, most: int, asked: dic
     say_if_compiling()
     with progress("riding each set of gears") as done:
         result = gear_sets(loaded, ridden, most, **asked, belts=belts_of, done=done)
-    from ridesim.report.ratios.gears import gear_figures, gear_rows, gear_view
 
-    answer(
-        wanted,
-        envelope("ratios", inputs_of([loaded], [(road, ridden.name)]), **gear_figures(result)),
-        lambda pictures: gear_view(result, wanted.units, pictures=pictures),
-        [loaded],
-        pictures=("by-number-of-gears",),
-        tables={"candidates.csv": csv_writer(gear_rows(result))},
-    )
+    reply(wanted, "ratios", inputs_of([loaded], [(road, ridden.name)]), result, [loaded], table="candidates.csv")

@@ -4,32 +4,25 @@ from __future__ import annotations
 
 from typing import Annotated
 
-import typer
-
 from ridesim.cli import given, options
-from ridesim.cli.answer import answer
-from ridesim.cli.output import answering, envelope, say_if_compiling
-from ridesim.report.plain import as_plain
+from ridesim.cli.answer import reply
+from ridesim.cli.output import command, say_if_compiling
 
 EXAMPLE = "Example: ridesim law configs/commuter-light.toml --rated-power-w 250 --where eu"
 _PANEL = "Law"
 
 Rated = Annotated[
-    float | None, given.choice("--rated-power-w", "W", "Continuous rated power that somebody answers for.", _PANEL)
+    float | None, options.choice("--rated-power-w", "W", "Continuous rated power that somebody answers for.", _PANEL)
 ]
 Pedals = Annotated[
-    bool | None,
-    typer.Option("--pedals/--no-pedals", help="Working pedals (else by the rider's power).", rich_help_panel=_PANEL),
+    bool | None, options.flag("--pedals/--no-pedals", "Working pedals (else by the rider's power).", _PANEL)
 ]
-Where = Annotated[list[str] | None, given.choice("--where", "PLACE", "eu, gb or us, several times (else all).", _PANEL)]
+Where = Annotated[
+    list[str] | None, options.choice("--where", "PLACE", "eu, gb or us, several times (else all).", _PANEL)
+]
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("law", epilog=EXAMPLE, no_args_is_help=True)(law)
-
-
-@answering
+@command("law", EXAMPLE)
 def law(
     build: options.BuildFile,
     rated_power_w: Rated = None,
@@ -43,14 +36,8 @@ def law(
 
     places = places_named(where)
     loaded, _, inputs = given.load_pair(build, None, set_)
-    from ridesim.report.law.view import view
     from ridesim.workshop.law.bike import classify_build
 
     say_if_compiling()
     result = classify_build(loaded, rated_power_w=rated_power_w, pedals=pedals, jurisdictions=places)
-    answer(
-        wanted,
-        envelope("law", inputs, **as_plain(result)),
-        lambda pictures: view(result, wanted.units, pictures=pictures),
-        [loaded],
-    )
+    reply(wanted, "law", inputs, result, [loaded])

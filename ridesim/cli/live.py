@@ -9,19 +9,14 @@ from typing import Annotated
 
 import typer
 
-from ridesim.cli.output import answering, say_if_compiling, show
+from ridesim.cli.output import command, say_if_compiling, show
 from ridesim.errors import RideError
 
 EXAMPLE = "Example: ridesim live configs/longtail-belt.toml routes/terrace-round.gpx"
 NEEDED = ("starlette", "uvicorn")
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("live", epilog=EXAMPLE)(live)
-
-
-@answering
+@command("live", EXAMPLE, bare=True)
 def live(
     build: Annotated[
         str | None, typer.Argument(metavar="[BUILD]", help="Build file (TOML).  [default: the folder's first]")

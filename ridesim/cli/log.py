@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ridesim.cli import options
-from ridesim.cli.answer import Wanted, Writer, answer
+from ridesim.cli.answer import Writer, reply
 from ridesim.cli.given import refuse_unused
-from ridesim.cli.output import answering, envelope, show
+from ridesim.cli.output import command, show
 
 if TYPE_CHECKING:
     from ridesim.learn.mapping import Mapping
@@ -21,36 +21,25 @@ MAP_NAME = "mapping.toml"
 LogFile = Annotated[str, typer.Argument(metavar="LOG", help="Recording of a ride: any table of readings (CSV).")]
 Map = Annotated[
     str | None,
-    typer.Option(
-        "--map",
-        metavar="MAP.toml",
-        help="Which column holds what; else it is guessed. `ridesim log` writes one.",
-        rich_help_panel="Recording",
+    options.choice(
+        "--map", "MAP.toml", "Which column holds what; else it is guessed. `ridesim log` writes one.", "Recording"
     ),
 ]
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("log", epilog=EXAMPLE, no_args_is_help=True)(log)
-
-
-@answering
+@command("log", EXAMPLE)
 def log(
     file: LogFile,
     map_: Map = None,
     mapping_only: Annotated[
         bool,
-        typer.Option(
+        options.flag(
             "--mapping-only",
-            help="Print the guessed mapping alone, to correct by hand and give back with --map.",
-            rich_help_panel="Recording",
+            "Print the guessed mapping alone, to correct by hand and give back with --map.",
+            "Recording",
         ),
     ] = False,
-    out: options.Out = None,
-    report: options.Report = None,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Show what is in LOG, column by column, with every fault and its share, and write a mapping to correct."""
     from ridesim.cli.output import progress
@@ -59,7 +48,7 @@ def log(
     from ridesim.learn.sheet import read_sheet
 
     if mapping_only:
-        refuse_unused("--mapping-only", json=as_json or None, out=out, report=report)
+        refuse_unused("--mapping-only", json=wanted.as_json or None, out=wanted.out, report=wanted.report)
     with progress("reading the log", 3) as step:
         sheet = read_sheet(file)
         step(1)
@@ -70,17 +59,9 @@ def log(
             return
         found = log_of(sheet, mapping)
         step(1)
-    from ridesim.report.log.plain import log_figures
-    from ridesim.report.log.view import view
 
-    answer(
-        Wanted(as_json, out, report, units),
-        envelope("log", {"log": {"path": file, "sha256": found.sha256}, "map": map_}, **log_figures(found)),
-        lambda pictures: view(found, units.value, pictures=pictures),
-        (),
-        pictures=("log",),
-        tables={MAP_NAME: _mapping_writer(mapping, file)},
-    )
+    inputs = {"log": {"path": file, "sha256": found.sha256}, "map": map_}
+    reply(wanted, "log", inputs, found, (), tables={MAP_NAME: _mapping_writer(mapping, file)})
 
 
 def _mapping_writer(mapping: Mapping, file: str) -> Writer:

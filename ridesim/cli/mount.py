@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import typer
-
 from ridesim.cli import given, options
 from ridesim.cli.answer import answer
-from ridesim.cli.output import answering, envelope
+from ridesim.cli.output import command, envelope
 
 EXAMPLE = (
     "Example: ridesim mount configs/longtail-two-stage.toml routes/ridge-climb.gpx --set mount.joint.kind=clamp "
@@ -14,12 +12,7 @@ EXAMPLE = (
 )
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("mount", epilog=EXAMPLE, no_args_is_help=True)(mount)
-
-
-@answering
+@command("mount", EXAMPLE)
 def mount(
     build: options.BuildFile,
     road: given.OptionalRoad = None,

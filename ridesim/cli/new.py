@@ -7,19 +7,14 @@ from typing import Annotated
 
 import typer
 
-from ridesim.cli.output import answering, say
+from ridesim.cli.output import command, say
 from ridesim.cli.writing import whole_file
 from ridesim.errors import RideError
 
 EXAMPLE = "Example: ridesim new my-bike.toml, then edit it, then: ridesim ride my-bike.toml my-road.gpx"
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("new", epilog=EXAMPLE)(new)
-
-
-@answering
+@command("new", EXAMPLE, bare=True)
 def new(
     file: Annotated[Path | None, typer.Argument(metavar="FILE", help="File to write.")] = None,
     road: Annotated[bool, typer.Option("--road", help="A road file instead of a build.")] = False,

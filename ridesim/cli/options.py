@@ -29,54 +29,34 @@ class Law(StrEnum):
     assist = "assist"
 
 
+def choice(name: str, metavar: str, help_text: str, panel: str = "By hand", **more: Any) -> Any:
+    """Return an option of the command line in a panel of its own."""
+    return typer.Option(name, metavar=metavar, help=help_text, rich_help_panel=panel, **more)
+
+
+def flag(name: str, help_text: str, panel: str) -> Any:
+    """Return an option whose value needs no name, such as a switch."""
+    return typer.Option(name, help=help_text, rich_help_panel=panel)
+
+
 BuildFile = Annotated[str, typer.Argument(metavar="BUILD", help="Build file (TOML).")]
 RoadFile = Annotated[str, typer.Argument(metavar="ROAD", help="Road: a GPX track or route, or a road file (TOML).")]
 
-_ANSWER = "Answer"
-_RIDE = "Ride"
-_BUILD = "Build"
+_ANSWER, _RIDE = "Answer", "Ride"
 
-Json = Annotated[
-    bool, typer.Option("--json", help="Print the answer as JSON, and nothing else.", rich_help_panel=_ANSWER)
-]
-Out = Annotated[
-    Path | None, typer.Option("--out", metavar="DIR", help="Write tables and pictures here.", rich_help_panel=_ANSWER)
-]
-Report = Annotated[
-    Path | None,
-    typer.Option("--report", metavar="FILE.html", help="Write one page to keep.", rich_help_panel=_ANSWER),
-]
-Force = Annotated[
-    bool,
-    typer.Option("--force", help="Write over files that ridesim did not write too.", rich_help_panel=_ANSWER),
-]
-Quick = Annotated[bool, typer.Option("--quick", help="Leave out how sure the answer is.", rich_help_panel=_ANSWER)]
-UnitSystem = Annotated[Units, typer.Option("--units", help="Units shown to people.", rich_help_panel=_ANSWER)]
-Set = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--set",
-        metavar="KEY=VALUE",
-        help="Change a key of the build, e.g. rider.mass_kg=90; =default takes it back.",
-        rich_help_panel=_BUILD,
-    ),
-]
-Speed = Annotated[
-    float | None,
-    typer.Option("--speed", metavar="KM_H", help="Cruise speed in km/h instead of the build's.", rich_help_panel=_RIDE),
-]
-Flat = Annotated[
-    bool, typer.Option("--flat", help="Ride a road without altitude as if it were level.", rich_help_panel=_RIDE)
-]
-Smooth = Annotated[
-    float | None,
-    typer.Option("--smooth", metavar="M", help="Smoothing length of recorded altitude.", rich_help_panel=_RIDE),
-]
+Json = Annotated[bool, flag("--json", "Print the answer as JSON, and nothing else.", _ANSWER)]
+Out = Annotated[Path | None, choice("--out", "DIR", "Write tables and pictures here.", _ANSWER)]
+Report = Annotated[Path | None, choice("--report", "FILE.html", "Write one page to keep.", _ANSWER)]
+Force = Annotated[bool, flag("--force", "Write over files that ridesim did not write too.", _ANSWER)]
+Quick = Annotated[bool, flag("--quick", "Leave out how sure the answer is.", _ANSWER)]
+UnitSystem = Annotated[Units, flag("--units", "Units shown to people.", _ANSWER)]
+SET_HELP = "Change a key of the build, e.g. rider.mass_kg=90; =default takes it back."
+Set = Annotated[list[str] | None, choice("--set", "KEY=VALUE", SET_HELP, "Build")]
+Speed = Annotated[float | None, choice("--speed", "KM_H", "Cruise speed in km/h instead of the build's.", _RIDE)]
+Flat = Annotated[bool, flag("--flat", "Ride a road without altitude as if it were level.", _RIDE)]
+Smooth = Annotated[float | None, choice("--smooth", "M", "Smoothing length of recorded altitude.", _RIDE)]
 AsItIs = Annotated[
-    bool,
-    typer.Option(
-        "--as-it-is", help="Leave the faults of a recording unmended: frozen, far and missing.", rich_help_panel=_RIDE
-    ),
+    bool, flag("--as-it-is", "Leave the faults of a recording unmended: frozen, far and missing.", _RIDE)
 ]
 
 

@@ -110,6 +110,18 @@ def answering(command: F) -> F:
     return wrapped  # type: ignore[return-value]
 
 
+def command(name: str, example: str, *, bare: bool = False) -> Callable[[F], F]:
+    """Make a function the command of this name, an example under its help; `bare`: words are not needed."""
+
+    def listed(asked: F) -> F:
+        """Return the command, marked for the list of all."""
+        made: Any = answering(asked)
+        made.listed_as = {"name": name, "epilog": example, "no_args_is_help": not bare}
+        return made
+
+    return listed
+
+
 def _option(name: str, annotation: Any, default: Any) -> inspect.Parameter:
     return inspect.Parameter(name, inspect.Parameter.POSITIONAL_OR_KEYWORD, default=default, annotation=annotation)
 

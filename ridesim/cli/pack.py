@@ -6,9 +6,9 @@ from typing import Annotated
 
 import typer
 
-from ridesim.cli import given, options
-from ridesim.cli.answer import answer
-from ridesim.cli.output import answering, envelope
+from ridesim.cli import options
+from ridesim.cli.answer import reply
+from ridesim.cli.output import command
 from ridesim.errors import RideError
 from ridesim.report.plain import as_plain
 from ridesim.schema.source import read_input
@@ -17,33 +17,27 @@ EXAMPLE = "Example: ridesim pack --voltage 48 --energy-wh 700 --current 30 --cel
 GROUP_EXAMPLE = "Example: ridesim group capacities.txt --series 13 --parallel 4 (one measured capacity in Ah a line)"
 _NEEDS, _CHARGE, _AGE, _BLOCK = "Needs", "Charging", "Ageing", "Block"
 
-Voltage = Annotated[float, given.choice("--voltage", "V", "Nominal voltage wanted.", _NEEDS)]
-Energy = Annotated[float, given.choice("--energy-wh", "WH", "Energy wanted.", _NEEDS)]
-Current = Annotated[float, given.choice("--current", "A", "Most current out of the pack.", _NEEDS)]
-Regen = Annotated[float, given.choice("--regen-a", "A", "Most current into the pack by regen.", _NEEDS)]
-Usable = Annotated[float, given.choice("--usable", "SHARE", "Share of the charge you plan to use.", _NEEDS)]
-Highest = Annotated[float | None, given.choice("--highest-voltage", "V", "What the controller stands.", _NEEDS)]
-Cells = Annotated[list[str] | None, given.choice("--cell", "PART", "Cell part, several times (else all).", _NEEDS)]
-Charger = Annotated[float | None, given.choice("--charger-a", "A", "The charger's current.", _CHARGE)]
-Temperature = Annotated[float, given.choice("--temperature-c", "C", "Of the cells when charged.", _CHARGE)]
-Years = Annotated[float, given.choice("--years", "YEARS", "Age asked about.", _AGE)]
-Cycles = Annotated[float, given.choice("--cycles", "N", "Charges in these years.", _AGE)]
-Depth = Annotated[float, given.choice("--depth", "SHARE", "Charge used each time.", _AGE)]
-RestTemperature = Annotated[float, given.choice("--rest-temperature-c", "C", "Of the cells between rides.", _AGE)]
-TopCharge = Annotated[float, given.choice("--top-charge", "SHARE", "Charge that each cycle starts from.", _AGE)]
-RestCharge = Annotated[float, given.choice("--rest-charge", "SHARE", "Charge they rest at, 0 to 1.", _AGE)]
-Rows = Annotated[int | None, given.choice("--rows", "N", "Rows of cells (else the parallel count).", _BLOCK)]
-Packing = Annotated[str, given.choice("--packing", "KIND", "hex or square.", _BLOCK)]
-Gap = Annotated[float, given.choice("--gap-mm", "MM", "Between cells.", _BLOCK)]
+Voltage = Annotated[float, options.choice("--voltage", "V", "Nominal voltage wanted.", _NEEDS)]
+Energy = Annotated[float, options.choice("--energy-wh", "WH", "Energy wanted.", _NEEDS)]
+Current = Annotated[float, options.choice("--current", "A", "Most current out of the pack.", _NEEDS)]
+Regen = Annotated[float, options.choice("--regen-a", "A", "Most current into the pack by regen.", _NEEDS)]
+Usable = Annotated[float, options.choice("--usable", "SHARE", "Share of the charge you plan to use.", _NEEDS)]
+Highest = Annotated[float | None, options.choice("--highest-voltage", "V", "What the controller stands.", _NEEDS)]
+Cells = Annotated[list[str] | None, options.choice("--cell", "PART", "Cell part, several times (else all).", _NEEDS)]
+Charger = Annotated[float | None, options.choice("--charger-a", "A", "The charger's current.", _CHARGE)]
+Temperature = Annotated[float, options.choice("--temperature-c", "C", "Of the cells when charged.", _CHARGE)]
+Years = Annotated[float, options.choice("--years", "YEARS", "Age asked about.", _AGE)]
+Cycles = Annotated[float, options.choice("--cycles", "N", "Charges in these years.", _AGE)]
+Depth = Annotated[float, options.choice("--depth", "SHARE", "Charge used each time.", _AGE)]
+RestTemperature = Annotated[float, options.choice("--rest-temperature-c", "C", "Of the cells between rides.", _AGE)]
+TopCharge = Annotated[float, options.choice("--top-charge", "SHARE", "Charge that each cycle starts from.", _AGE)]
+RestCharge = Annotated[float, options.choice("--rest-charge", "SHARE", "Charge they rest at, 0 to 1.", _AGE)]
+Rows = Annotated[int | None, options.choice("--rows", "N", "Rows of cells (else the parallel count).", _BLOCK)]
+Packing = Annotated[str, options.choice("--packing", "KIND", "hex or square.", _BLOCK)]
+Gap = Annotated[float, options.choice("--gap-mm", "MM", "Between cells.", _BLOCK)]
 
 
-def register(app: typer.Typer) -> None:
-    """Add the commands to the app."""
-    app.command("pack", epilog=EXAMPLE, no_args_is_help=True)(pack)
-    app.command("group", epilog=GROUP_EXAMPLE, no_args_is_help=True)(group)
-
-
-@answering
+@command("pack", EXAMPLE)
 def pack(
     voltage: Voltage,
     energy_wh: Energy,
@@ -66,7 +60,6 @@ def pack(
     wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Plan a pack from voltage, energy and current: cells, size, charging, ageing, and the voltages to keep."""
-    from ridesim.report.pack.view import view
     from ridesim.workshop.pack.design import PackNeeds
     from ridesim.workshop.pack.plan import Care, cell_names, plan_packs
 
@@ -76,16 +69,10 @@ def pack(
     names = tuple(cell) if cell else cell_names()
     result = plan_packs(names, needs, care)
     inputs = {"needs": as_plain(needs), "care": as_plain(care), "cells": list(names)}
-    answer(
-        wanted,
-        envelope("pack", inputs, **as_plain(result)),
-        lambda pictures: view(result, wanted.units, pictures=pictures),
-        [],
-        pictures=("block",),
-    )
+    reply(wanted, "pack", inputs, result, [])
 
 
-@answering
+@command("group", GROUP_EXAMPLE)
 def group(
     file: Annotated[
         str,
@@ -95,22 +82,15 @@ def group(
             "cell;capacity_ah;resistance_mohm; - for stdin.",
         ),
     ],
-    series: Annotated[int, given.choice("--series", "N", "Groups in series.", _NEEDS)],
-    parallel: Annotated[int, given.choice("--parallel", "N", "Cells in a group.", _NEEDS)],
+    series: Annotated[int, options.choice("--series", "N", "Groups in series.", _NEEDS)],
+    parallel: Annotated[int, options.choice("--parallel", "N", "Cells in a group.", _NEEDS)],
     wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Sort measured cells into groups of nearly equal capacity, and say how weak the weakest group is."""
-    from ridesim.report.pack.groups import view
-    from ridesim.report.pack.plain import group_figures
     from ridesim.workshop.asked import MOST_BYTES, Grouped, read_cell_file
     from ridesim.workshop.pack.grouping import group_cells
 
     cells = read_cell_file(file, read_input(MOST_BYTES, RideError, "name a text file") if file == "-" else None)
     result = Grouped(group_cells(cells.capacities_ah, series, parallel, cells.resistances_mohm), cells)
     inputs = {"file": file, "series": series, "parallel": parallel, "cells": len(cells.capacities_ah)}
-    answer(
-        wanted,
-        envelope("group", inputs, **group_figures(result)),
-        lambda pictures: view(result, wanted.units, pictures=pictures),
-        [],
-    )
+    reply(wanted, "group", inputs, result, [])

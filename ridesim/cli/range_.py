@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from ridesim.cli import options
-from ridesim.cli.answer import answer, csv_writer, inputs_of, number_list
-from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+from ridesim.cli.answer import csv_writer, inputs_of, number_list, reply
+from ridesim.cli.output import command, progress, say_if_compiling
 from ridesim.errors import RideError
 
 if TYPE_CHECKING:
@@ -18,30 +16,17 @@ EXAMPLE = "Example: ridesim range configs/longtail-belt.toml routes/terrace-roun
 _PANEL = "Range"
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("range", epilog=EXAMPLE, no_args_is_help=True)(how_far)
-
-
-@answering
+@command("range", EXAMPLE)
 def how_far(
     build: options.BuildFile,
     road: options.RoadFile,
     speed: options.Speed = None,
     speeds: Annotated[
-        str, typer.Option("--speeds", metavar="KM_H,...", help="Other cruise speeds to try.", rich_help_panel=_PANEL)
+        str, options.choice("--speeds", "KM_H,...", "Other cruise speeds to try.", _PANEL)
     ] = "15,20,25,30",
-    cold: Annotated[
-        float, typer.Option("--cold", metavar="C", help="Temperature of the cold day and pack.", rich_help_panel=_PANEL)
-    ] = 0.0,
+    cold: Annotated[float, options.choice("--cold", "C", "Temperature of the cold day and pack.", _PANEL)] = 0.0,
     aged: Annotated[
-        str,
-        typer.Option(
-            "--aged",
-            metavar="CAPACITY,RESISTANCE",
-            help="The aged pack, as parts of a new one's.",
-            rich_help_panel=_PANEL,
-        ),
+        str, options.choice("--aged", "CAPACITY,RESISTANCE", "The aged pack, as parts of a new one's.", _PANEL)
     ] = "0.8,1.5",
     reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
@@ -67,18 +52,9 @@ def how_far(
             how_sure=not quick,
             done=done,
         )
-    from ridesim.report.reach.plain import all_cases, range_figures
-    from ridesim.report.reach.view import view
 
-    payload = envelope("range", inputs_of([loaded], [(road, ridden.name)]), **range_figures(result))
-    answer(
-        wanted,
-        payload,
-        lambda pictures: view(result, wanted.units, pictures=pictures),
-        [loaded],
-        pictures=("charge-and-voltage", "range-against-speed"),
-        tables={"cases.csv": csv_writer(all_cases(result)), "curves.csv": csv_writer(_curve_rows(result))},
-    )
+    inputs, curves = inputs_of([loaded], [(road, ridden.name)]), {"curves.csv": csv_writer(_curve_rows(result))}
+    reply(wanted, "range", inputs, result, [loaded], table="cases.csv", tables=curves)
 
 
 def _aged(text: str) -> tuple[float, float]:

@@ -5,12 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from ridesim.cli import options
-from ridesim.cli.answer import answer, csv_writer, inputs_of
-from ridesim.cli.given import choice
-from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+from ridesim.cli.answer import inputs_of, reply
+from ridesim.cli.options import choice, flag
+from ridesim.cli.output import command, progress, say_if_compiling
 from ridesim.units import to_si
 
 if TYPE_CHECKING:
@@ -37,10 +35,7 @@ class Tried(options.Bundle):
         int | None, choice("--gears", "MOST", "How many gears, and which: sets of up to so many.", _RATIOS)
     ] = None
     stage: Annotated[
-        int | None,
-        typer.Option(
-            "--stage", help="Vary this stage, from 1 at the motor.  [default: the last]", rich_help_panel=_RATIOS
-        ),
+        int | None, flag("--stage", "Vary this stage, from 1 at the motor.  [default: the last]", _RATIOS)
     ] = None
     centre: Annotated[float | None, choice("--centre", "MM", "Distance of the pulleys' shafts.", _RATIOS)] = None
     largest: Annotated[float | None, choice("--largest", "MM", "Outside diameter that still fits.", _RATIOS)] = None
@@ -69,12 +64,7 @@ class Ceilings(options.Bundle):
         }
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("ratios", epilog=EXAMPLE, no_args_is_help=True)(which)
-
-
-@answering
+@command("ratios", EXAMPLE)
 def which(
     build: options.BuildFile,
     road: options.RoadFile,
@@ -120,15 +110,6 @@ def _which_ratio(
             how_sure=not quick,
             done=done,
         )
-    from ridesim.report.ratios.plain import ratio_figures
-    from ridesim.report.ratios.view import view
 
-    payload = envelope("ratios", inputs_of([loaded], [(road, ridden.name)]), **ratio_figures(result))
-    answer(
-        wanted,
-        payload,
-        lambda pictures: view(result, wanted.units, pictures=pictures),
-        [loaded],
-        pictures=("on-the-road", "at-full-throttle"),
-        tables={"candidates.csv": csv_writer(payload["candidates"])} if result.cases else {},
-    )
+    inputs = inputs_of([loaded], [(road, ridden.name)])
+    reply(wanted, "ratios", inputs, result, [loaded], table="candidates.csv" if result.cases else None)

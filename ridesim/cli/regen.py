@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-import typer
-
 from ridesim.cli import options
-from ridesim.cli.answer import answer, csv_writer, inputs_of
-from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+from ridesim.cli.answer import csv_writer, inputs_of, reply
+from ridesim.cli.output import command, progress, say_if_compiling
 
 if TYPE_CHECKING:
     from ridesim.studies.regen import Regen
@@ -16,12 +14,7 @@ if TYPE_CHECKING:
 EXAMPLE = "Example: ridesim regen configs/longtail-belt.toml routes/valley-commute.toml --out rides/regen"
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("regen", epilog=EXAMPLE, no_args_is_help=True)(worth)
-
-
-@answering
+@command("regen", EXAMPLE)
 def worth(
     build: options.BuildFile,
     road: options.RoadFile,
@@ -40,18 +33,9 @@ def worth(
     say_if_compiling()
     with progress("riding with and without", expected_rides()) as done:
         result = regen(loaded, ridden, cruise_speed_km_h=speed, how_sure=not quick, done=done)
-    from ridesim.report.regen.plain import regen_figures
-    from ridesim.report.regen.view import view
 
-    payload = envelope("regen", inputs_of([loaded], [(road, ridden.name)]), **regen_figures(result))
-    answer(
-        wanted,
-        payload,
-        lambda pictures: view(result, wanted.units, pictures=pictures),
-        [loaded],
-        pictures=("braking-energy", "along-the-road"),
-        tables={} if result.impossible else {"along-the-road.csv": csv_writer(_trace_rows(result))},
-    )
+    tables = {} if result.impossible else {"along-the-road.csv": csv_writer(_trace_rows(result))}
+    reply(wanted, "regen", inputs_of([loaded], [(road, ridden.name)]), result, [loaded], tables=tables)
 
 
 def _trace_rows(result: Regen) -> list[dict[str, Any]]:

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from ridesim.cli import given, options
-from ridesim.cli.answer import answer
-from ridesim.cli.output import answering, envelope
+from ridesim.cli.answer import reply
+from ridesim.cli.output import command
 from ridesim.errors import RideError
-from ridesim.report.plain import as_plain
 
 if TYPE_CHECKING:
     from ridesim.workshop.winding.motor import Winding, WoundMotor
@@ -22,39 +19,34 @@ EXAMPLE = (
 )
 _TODAY, _NEW = "Today's motor", "The new winding"
 
-Kv = Annotated[float | None, given.choice("--kv", "RPM_PER_V", "Measured Kv (else the build's).", _TODAY)]
+Kv = Annotated[float | None, options.choice("--kv", "RPM_PER_V", "Measured Kv (else the build's).", _TODAY)]
 Resistance = Annotated[
-    float | None, given.choice("--resistance-mohm", "MOHM", "Between two leads at 20 °C (else the build's).", _TODAY)
+    float | None, options.choice("--resistance-mohm", "MOHM", "Between two leads at 20 °C (else the build's).", _TODAY)
 ]
-Turns = Annotated[int, given.choice("--turns", "N", "Turns round a tooth.", _TODAY)]
-Strands = Annotated[int, given.choice("--strands", "N", "Wires in hand.", _TODAY)]
-WireMm = Annotated[float | None, given.choice("--wire-mm", "MM", "Bare diameter of one wire.", _TODAY)]
-WireAwg = Annotated[int | None, given.choice("--wire-awg", "N", "Its gauge instead.", _TODAY)]
-Connection = Annotated[str, given.choice("--connection", "KIND", "star or delta.", _TODAY)]
-Teeth = Annotated[int, given.choice("--teeth", "N", "Teeth of the stator.", _TODAY)]
-Wound = Annotated[int | None, given.choice("--wound-teeth", "N", "Teeth with a coil, if not all.", _TODAY)]
-Paths = Annotated[int, given.choice("--paths", "N", "Parallel paths a phase.", _TODAY)]
-Slot = Annotated[float | None, given.choice("--slot-area-mm2", "MM2", "Room of one slot inside its liner.", _TODAY)]
-MeanTurn = Annotated[float | None, given.choice("--mean-turn-mm", "MM", "Once round a tooth.", _TODAY)]
+Turns = Annotated[int, options.choice("--turns", "N", "Turns round a tooth.", _TODAY)]
+Strands = Annotated[int, options.choice("--strands", "N", "Wires in hand.", _TODAY)]
+WireMm = Annotated[float | None, options.choice("--wire-mm", "MM", "Bare diameter of one wire.", _TODAY)]
+WireAwg = Annotated[int | None, options.choice("--wire-awg", "N", "Its gauge instead.", _TODAY)]
+Connection = Annotated[str, options.choice("--connection", "KIND", "star or delta.", _TODAY)]
+Teeth = Annotated[int, options.choice("--teeth", "N", "Teeth of the stator.", _TODAY)]
+Wound = Annotated[int | None, options.choice("--wound-teeth", "N", "Teeth with a coil, if not all.", _TODAY)]
+Paths = Annotated[int, options.choice("--paths", "N", "Parallel paths a phase.", _TODAY)]
+Slot = Annotated[float | None, options.choice("--slot-area-mm2", "MM2", "Room of one slot inside its liner.", _TODAY)]
+MeanTurn = Annotated[float | None, options.choice("--mean-turn-mm", "MM", "Once round a tooth.", _TODAY)]
 Torque = Annotated[
-    float | None, given.choice("--torque-nm", "NM", "Sustained torque (else of the build's ride).", _TODAY)
+    float | None, options.choice("--torque-nm", "NM", "Sustained torque (else of the build's ride).", _TODAY)
 ]
-NewTurns = Annotated[int | None, given.choice("--to-turns", "N", "Turns round a tooth.", _NEW)]
-NewStrands = Annotated[int | None, given.choice("--to-strands", "N", "Wires in hand.", _NEW)]
-NewMm = Annotated[float | None, given.choice("--to-wire-mm", "MM", "Bare diameter of one wire.", _NEW)]
-NewAwg = Annotated[int | None, given.choice("--to-wire-awg", "N", "Its gauge instead.", _NEW)]
-NewConnection = Annotated[str | None, given.choice("--to-connection", "KIND", "star or delta.", _NEW)]
-NewPaths = Annotated[int | None, given.choice("--to-paths", "N", "Parallel paths a phase.", _NEW)]
-WantKv = Annotated[float | None, given.choice("--want-kv", "RPM_PER_V", "List windings for this Kv.", _NEW)]
-Fill = Annotated[float, given.choice("--fill", "SHARE", "Copper over slot area that hands reach.", _NEW)]
+NewTurns = Annotated[int | None, options.choice("--to-turns", "N", "Turns round a tooth.", _NEW)]
+NewStrands = Annotated[int | None, options.choice("--to-strands", "N", "Wires in hand.", _NEW)]
+NewMm = Annotated[float | None, options.choice("--to-wire-mm", "MM", "Bare diameter of one wire.", _NEW)]
+NewAwg = Annotated[int | None, options.choice("--to-wire-awg", "N", "Its gauge instead.", _NEW)]
+NewConnection = Annotated[str | None, options.choice("--to-connection", "KIND", "star or delta.", _NEW)]
+NewPaths = Annotated[int | None, options.choice("--to-paths", "N", "Parallel paths a phase.", _NEW)]
+WantKv = Annotated[float | None, options.choice("--want-kv", "RPM_PER_V", "List windings for this Kv.", _NEW)]
+Fill = Annotated[float, options.choice("--fill", "SHARE", "Copper over slot area that hands reach.", _NEW)]
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("rewind", epilog=EXAMPLE, no_args_is_help=True)(rewind)
-
-
-@answering
+@command("rewind", EXAMPLE)
 def rewind(
     turns: Turns,
     teeth: Teeth,
@@ -85,7 +77,6 @@ def rewind(
 ) -> None:
     """Scale a motor from today's turns, wire and connection to new ones, or list the windings for a wanted Kv."""
     asked = dict(locals())
-    from ridesim.report.winding.view import view
     from ridesim.workshop.winding.plan import plan_rewind
 
     inputs, loaded, rider = _from_build(asked)
@@ -95,13 +86,7 @@ def rewind(
         motor, new, wanted_kv_rpm_per_v=want_kv, wire_diameter_mm=new_wire, max_slot_fill=fill,
         torque_nm=asked["torque_nm"], rider=rider,
     )  # fmt: skip
-    answer(
-        wanted,
-        envelope("rewind", inputs, **as_plain(result)),
-        lambda pictures: view(result, wanted.units, pictures=pictures),
-        loaded,
-        pictures=("candidates",),
-    )
+    reply(wanted, "rewind", inputs, result, loaded)
 
 
 def _from_build(asked: dict[str, Any]) -> tuple[dict[str, Any], list[Any], Rider | None]:

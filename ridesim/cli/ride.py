@@ -10,7 +10,7 @@ import typer
 from ridesim.cli import options
 from ridesim.cli.answer import csv_writer
 from ridesim.cli.output import (
-    answering,
+    command,
     envelope,
     print_json,
     say,
@@ -31,49 +31,29 @@ MOST_ROWS_KEPT = 2000
 EXAMPLE = "Example: ridesim ride configs/longtail-belt.toml routes/ridge-climb.gpx --out rides/ridge"
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("ride", epilog=EXAMPLE, no_args_is_help=True)(ride)
-
-
-@answering
+@command("ride", EXAMPLE)
 def ride(
     build: options.BuildFile,
     road: options.RoadFile,
     speed: options.Speed = None,
-    as_recorded: Annotated[
-        bool, typer.Option("--as-recorded", help="Ride at the recording's own speed.", rich_help_panel="Ride")
-    ] = False,
-    law: Annotated[
-        options.Law | None, typer.Option("--law", help="Throttle law instead of the build's.", rich_help_panel="Ride")
-    ] = None,
-    no_limits: Annotated[
-        bool, typer.Option("--no-limits", help="Switch the controller's limits off.", rich_help_panel="Ride")
-    ] = False,
-    laps: Annotated[int, typer.Option("--laps", help="Ride the road this often.", rich_help_panel="Ride")] = 1,
+    as_recorded: Annotated[bool, options.flag("--as-recorded", "Ride at the recording's own speed.", "Ride")] = False,
+    law: Annotated[options.Law | None, options.flag("--law", "Throttle law instead of the build's.", "Ride")] = None,
+    no_limits: Annotated[bool, options.flag("--no-limits", "Switch the controller's limits off.", "Ride")] = False,
+    laps: Annotated[int, options.flag("--laps", "Ride the road this often.", "Ride")] = 1,
     accuracy: Annotated[
         str, typer.Option(help="draft (1 %), normal (0.1 %) or fine (0.01 %).", rich_help_panel="Ride")
     ] = "normal",
     step: Annotated[
         float | None,
-        typer.Option(
-            "--step",
-            metavar="S",
-            help="Longest time step, in place of an accuracy: for tests of convergence.",
-            rich_help_panel="Ride",
-        ),
+        options.choice("--step", "S", "Longest time step, in place of an accuracy: for tests of convergence.", "Ride"),
     ] = None,
     reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
     out: options.Out = None,
-    plots: Annotated[
-        bool, typer.Option("--plots/--no-plots", help="With --out: draw the pictures.", rich_help_panel="Answer")
-    ] = True,
+    plots: Annotated[bool, options.flag("--plots/--no-plots", "With --out: draw the pictures.", "Answer")] = True,
     report: options.Report = None,
     quick: options.Quick = False,
-    defaults: Annotated[
-        bool, typer.Option("--defaults", help="List the defaults and estimates.", rich_help_panel="Answer")
-    ] = False,
+    defaults: Annotated[bool, options.flag("--defaults", "List the defaults and estimates.", "Answer")] = False,
     as_json: options.Json = False,
     units: options.UnitSystem = options.Units.metric,
 ) -> None:

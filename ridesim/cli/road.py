@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-import typer
-
 from ridesim.cli import options
-from ridesim.cli.output import answering, envelope, print_json, say, show, to_json
+from ridesim.cli.output import command, envelope, print_json, say, show, to_json
 from ridesim.cli.writing import whole_file, write_all
 
 if TYPE_CHECKING:
@@ -16,12 +14,7 @@ if TYPE_CHECKING:
 EXAMPLE = "Example: ridesim road routes/valley-commute.gpx --out rides/commute-road"
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("road", epilog=EXAMPLE, no_args_is_help=True)(road)
-
-
-@answering
+@command("road", EXAMPLE)
 def road(
     file: options.RoadFile,
     reading: options.Reading = options.PLAIN_READING,

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ridesim.cli import options
-from ridesim.cli.answer import answer, csv_writer, inputs_of
-from ridesim.cli.output import answering, envelope, progress, say, say_if_compiling
+from ridesim.cli.answer import inputs_of, reply, text_writer
+from ridesim.cli.output import command, progress, say, say_if_compiling
 from ridesim.cli.writing import over_anything, whole_file
 from ridesim.errors import Interrupted, RideError
 
@@ -33,12 +33,7 @@ YOURS = ("my-bike.toml", "my-road.gpx")
 DEMO = ("configs/longtail-belt.toml", "routes/ridge-climb.gpx")
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("search", epilog=EXAMPLE, no_args_is_help=True)(which_bike)
-
-
-@answering
+@command("search", EXAMPLE)
 def which_bike(
     goals: Annotated[Path | None, typer.Argument(metavar="GOALS", help="Goals file (TOML).")] = None,
     new: Annotated[
@@ -46,31 +41,17 @@ def which_bike(
     ] = None,
     names: Annotated[bool, typer.Option("--names", help="List the quantities that goals can name.")] = False,
     keys: Annotated[bool, typer.Option("--keys", help="Print the table of all keys of a goals file.")] = False,
-    way: Annotated[
-        str,
-        typer.Option("--way", metavar="|".join(WAYS), help="Ride all, or look through a part.", rich_help_panel=_PANEL),
-    ] = "auto",
-    rides: Annotated[
-        int, typer.Option("--rides", metavar="N", help="Most draft rides of --way evolve.", rich_help_panel=_PANEL)
-    ] = 20_000,
-    most: Annotated[
-        int, typer.Option("--most", metavar="N", help="Builds shown, at most.", rich_help_panel=_PANEL, min=1, max=100)
-    ] = 8,
+    way: Annotated[str, options.choice("--way", "|".join(WAYS), "Ride all, or look through a part.", _PANEL)] = "auto",
+    rides: Annotated[int, options.choice("--rides", "N", "Most draft rides of --way evolve.", _PANEL)] = 20_000,
+    most: Annotated[int, options.choice("--most", "N", "Builds shown, at most.", _PANEL, min=1, max=100)] = 8,
     samples: Annotated[
         int,
-        typer.Option("--samples", metavar="N", help="Bikes drawn of each build shown.", rich_help_panel=_PANEL, min=16),
+        options.choice("--samples", "N", "Bikes drawn of each build shown.", _PANEL, min=16),
     ] = 64,
-    seed: Annotated[
-        int, typer.Option("--seed", metavar="N", help="Same seed, same answer.", rich_help_panel=_PANEL, min=0)
-    ] = 1,
-    yes: Annotated[
-        bool, typer.Option("--yes", help="Also where it takes more than two minutes.", rich_help_panel=_PANEL)
-    ] = False,
+    seed: Annotated[int, options.choice("--seed", "N", "Same seed, same answer.", _PANEL, min=0)] = 1,
+    yes: Annotated[bool, options.flag("--yes", "Also where it takes more than two minutes.", _PANEL)] = False,
     cluster: Annotated[
-        str | None,
-        typer.Option(
-            "--cluster", metavar="ADDRESS", help="Ride on the workers of a scheduler.", rich_help_panel=_PANEL
-        ),
+        str | None, options.choice("--cluster", "ADDRESS", "Ride on the workers of a scheduler.", _PANEL)
     ] = None,
     set_: options.Set = None,
     wanted: options.Wanted = options.IN_WORDS,
@@ -101,7 +82,7 @@ def which_bike(
             raise Interrupted(_kept_words(folder)) from None
     if how.kept.known:
         say(f"{how.kept.known:,} rides were known from {folder}")
-    _answer(found, goals, wanted, wanted.units)
+    _answer(found, goals, wanted)
 
 
 def _written(new: Path | None, names: bool) -> None:
@@ -153,30 +134,19 @@ def _digest(study: Study) -> str:
     return hashlib.sha256(repr(every).encode()).hexdigest()
 
 
-def _answer(found: Found, goals: Path, wanted: options.Wanted, units: str) -> None:
-    from ridesim.report.search.plain import found_figures, front_rows, letters_of
-    from ridesim.report.search.view import view
+def _answer(found: Found, goals: Path, wanted: options.Wanted) -> None:
+    from ridesim.report.search.plain import letters_of
     from ridesim.search.written import member_files
 
     letters = letters_of(found)
-    tables = {"front.csv": csv_writer(front_rows(found))} if found.members else {}
+    tables = {}
     if wanted.out is not None:
         files = member_files(found, wanted.out, letters)
-        tables |= {name: _writer(text) for name, text in files.items()}
+        tables = {name: text_writer(text) for name, text in files.items()}
     asked = found.study.asked
     inputs = inputs_of([found.study.space.base], [(str(asked.beside(each.file)), road.name) for each, road in
                                                   zip(asked.goals.road, found.study.roads, strict=True)])  # fmt: skip
-    payload = envelope("search", {"goals": str(goals), **inputs}, **found_figures(found))
     bikes = [member.look.loaded for member in found.members if member.look.loaded is not None]
-    answer(
-        wanted,
-        payload,
-        lambda pictures: view(found, units, pictures=pictures),
-        [bikes[found.knee]] if bikes else [found.study.space.base],
-        pictures=("front",),
-        tables=tables,
-    )
-
-
-def _writer(text: str) -> Callable[[Path], object]:
-    return lambda path: path.write_text(text, encoding="utf-8")
+    leans = [bikes[found.knee]] if bikes else [found.study.space.base]
+    table = "front.csv" if found.members else None
+    reply(wanted, "search", {"goals": str(goals), **inputs}, found, leans, table=table, tables=tables)

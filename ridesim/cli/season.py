@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any
-
-import typer
+from typing import TYPE_CHECKING, Annotated
 
 from ridesim.cli import options
-from ridesim.cli.answer import answer, csv_writer, inputs_of
-from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+from ridesim.cli.answer import inputs_of, reply
+from ridesim.cli.output import command, progress, say_if_compiling
 from ridesim.errors import RideError
 
 if TYPE_CHECKING:
@@ -21,40 +19,35 @@ EXAMPLE = (
 _WEATHER, _PLAN, _PACK = "Weather", "Plan", "Pack"
 
 
-def _option(flag: str, metavar: str, words: str, panel: str, **more: Any) -> Any:
-    return typer.Option(flag, metavar=metavar, help=words, rich_help_panel=panel, **more)
-
-
-Weather = Annotated[str | None, _option("--weather", "FILE.csv", "A year of days or hours.", _WEATHER)]
+Weather = Annotated[str | None, options.choice("--weather", "FILE.csv", "A year of days or hours.", _WEATHER)]
 Map = Annotated[
     list[str] | None,
-    _option("--map", "NAME=COLUMN", "Which column (or a TOML file of such lines) is time, temperature_c (_f, _k), "
-            "lowest_c, highest_c, wind_speed_km_h (_m_per_s, _mph), wind_from_deg, wet or rain_mm.", _WEATHER),
+    options.choice(
+        "--map", "NAME=COLUMN", "Which column (or a TOML file of such lines) is time, temperature_c (_f, _k), "
+        "lowest_c, highest_c, wind_speed_km_h (_m_per_s, _mph), wind_from_deg, wet or rain_mm.", _WEATHER),
 ]  # fmt: skip
-Typical = Annotated[str | None, _option("--year", "FILE.toml", "Monthly means to invent a year from.", _WEATHER)]
-Seed = Annotated[int, _option("--seed", "N", "Same seed, same invented year.", _WEATHER, min=0)]
-Latitude = Annotated[float | None, _option("--latitude", "DEG", "Of a file that tells days only.", _WEATHER)]
-BackRoad = Annotated[str | None, _option("--back", "ROAD", "Another road home; else ROAD turned round.", _PLAN)]
-Days = Annotated[str | None, _option("--days", "DAYS", "mon-fri, or mon,wed,fri; else every day.", _PLAN)]
-OutAt = Annotated[float | None, _option("--out-at", "H", "Hour of setting out (7.5).", _PLAN)]
-BackAt = Annotated[float | None, _option("--back-at", "H", "Hour of setting out home (17).", _PLAN)]
+Typical = Annotated[str | None, options.choice("--year", "FILE.toml", "Monthly means to invent a year from.", _WEATHER)]
+Seed = Annotated[int, options.choice("--seed", "N", "Same seed, same invented year.", _WEATHER, min=0)]
+Latitude = Annotated[float | None, options.choice("--latitude", "DEG", "Of a file that tells days only.", _WEATHER)]
+BackRoad = Annotated[str | None, options.choice("--back", "ROAD", "Another road home; else ROAD turned round.", _PLAN)]
+Days = Annotated[str | None, options.choice("--days", "DAYS", "mon-fri, or mon,wed,fri; else every day.", _PLAN)]
+OutAt = Annotated[float | None, options.choice("--out-at", "H", "Hour of setting out (7.5).", _PLAN)]
+BackAt = Annotated[float | None, options.choice("--back-at", "H", "Hour of setting out home (17).", _PLAN)]
 Charge = Annotated[
-    str | None, _option("--charge", "WHERE=SHARE,...", "home, or home=0.8,work=1; else home, as the build.", _PLAN)
+    str | None,
+    options.choice("--charge", "WHERE=SHARE,...", "home, or home=0.8,work=1; else home, as the build.", _PLAN),
 ]
-ChargeOn = Annotated[str | None, _option("--charge-on", "WHEN", "arrival, or leaving (a timer).", _PLAN)]
-HomeC = Annotated[float | None, _option("--home-c", "C", "Where the pack rests at home; else as outside.", _PLAN)]
-WorkC = Annotated[float | None, _option("--work-c", "C", "Where it rests at work; else as outside.", _PLAN)]
-Price = Annotated[float | None, _option("--price", "MONEY", "Of one kWh from the wall.", _PLAN)]
-YearsAsked = Annotated[int, _option("--years", "N", "Years to live the pack through.", _PACK)]
-Quick = Annotated[bool, typer.Option("--quick", help="Without spans and changes.", rich_help_panel=_PACK)]
+ChargeOn = Annotated[str | None, options.choice("--charge-on", "WHEN", "arrival, or leaving (a timer).", _PLAN)]
+HomeC = Annotated[
+    float | None, options.choice("--home-c", "C", "Where the pack rests at home; else as outside.", _PLAN)
+]
+WorkC = Annotated[float | None, options.choice("--work-c", "C", "Where it rests at work; else as outside.", _PLAN)]
+Price = Annotated[float | None, options.choice("--price", "MONEY", "Of one kWh from the wall.", _PLAN)]
+YearsAsked = Annotated[int, options.choice("--years", "N", "Years to live the pack through.", _PACK)]
+Quick = Annotated[bool, options.flag("--quick", "Without spans and changes.", _PACK)]
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("season", epilog=EXAMPLE, no_args_is_help=True)(year_round)
-
-
-@answering
+@command("season", EXAMPLE)
 def year_round(
     build: options.BuildFile,
     road: options.RoadFile,
@@ -81,8 +74,6 @@ def year_round(
 ) -> None:
     """Ride BUILD over ROAD and back every day of a year: worst day, energy, price, and how long the pack lasts."""
     from ridesim.bike.load import load_build
-    from ridesim.report.season.plain import day_rows, season_figures
-    from ridesim.report.season.view import view
     from ridesim.ride.running import RideOptions
     from ridesim.workshop.season.plan import plan_for
     from ridesim.workshop.season.season import expected_rides, season
@@ -101,15 +92,8 @@ def year_round(
             options=RideOptions(cruise_speed_km_h=speed), years=years, quick=quick, seed=seed, done=done,
         )  # fmt: skip
     named = [(path, each.name) for path, each in zip((road, back), roads, strict=False) if path is not None]
-    payload = envelope("season", {**inputs_of([loaded], named), "weather": weather or year}, **season_figures(result))
-    answer(
-        wanted,
-        payload,
-        lambda pictures: view(result, wanted.units, pictures=pictures),
-        [loaded],
-        pictures=("year", "pack-years"),
-        tables={"days.csv": csv_writer(day_rows(result))},
-    )
+    inputs = {**inputs_of([loaded], named), "weather": weather or year}
+    reply(wanted, "season", inputs, result, [loaded], table="days.csv")
 
 
 def _weather(

@@ -2,46 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from ridesim.cli import given, options
-from ridesim.cli.answer import answer, number_list
-from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+from ridesim.cli.answer import number_list, reply, text_writer
+from ridesim.cli.output import command, progress, say_if_compiling
 from ridesim.report.plain import as_plain
 
 if TYPE_CHECKING:
-    from ridesim.workshop.size.pack import PackAnswer
+    pass
 
 EXAMPLE = "Example: ridesim size --mass-kg 145 --top-speed-km-h 32 --hill 9,4 --range-km 45 --wheel tyre-26-inch-wide"
 HILL = ("PERCENT", "KM")
 _WISH, _BIKE = "Wish", "Bike"
 
-Mass = Annotated[float, given.choice("--mass-kg", "KG", "Rider, bicycle and load, without the drive.", _WISH)]
-Top = Annotated[float, given.choice("--top-speed-km-h", "KM_H", "On the level, with 30 % of charge left.", _WISH)]
-Hill = Annotated[str, given.choice("--hill", ",".join(HILL), "Steepest hill and its length.", _WISH)]
-Range = Annotated[float, given.choice("--range-km", "KM", "Distance on one charge, the hill once.", _WISH)]
-HillSpeed = Annotated[float, given.choice("--hill-speed", "KM_H", "Speed wanted on the hill.", _WISH)]
+Mass = Annotated[float, options.choice("--mass-kg", "KG", "Rider, bicycle and load, without the drive.", _WISH)]
+Top = Annotated[float, options.choice("--top-speed-km-h", "KM_H", "On the level, with 30 % of charge left.", _WISH)]
+Hill = Annotated[str, options.choice("--hill", ",".join(HILL), "Steepest hill and its length.", _WISH)]
+Range = Annotated[float, options.choice("--range-km", "KM", "Distance on one charge, the hill once.", _WISH)]
+HillSpeed = Annotated[float, options.choice("--hill-speed", "KM_H", "Speed wanted on the hill.", _WISH)]
 Cruise = Annotated[
-    float | None, given.choice("--cruise", "KM_H", "Speed of the range ride (else four fifths of the top).", _WISH)
+    float | None, options.choice("--cruise", "KM_H", "Speed of the range ride (else four fifths of the top).", _WISH)
 ]
-Wheel = Annotated[str, given.choice("--wheel", "PART_OR_MM", "Tyre part, or rolled length in mm.", _BIKE)]
-RiderPower = Annotated[float, given.choice("--rider-power", "W", "Pedal power.", _BIKE)]
-DragArea = Annotated[float, given.choice("--drag-area", "M2", "CdA of rider and bicycle.", _BIKE)]
-Voltages = Annotated[str, given.choice("--voltages", "V,...", "Pack voltages to answer for.", _BIKE)]
-Cell = Annotated[str, given.choice("--cell", "PART", "Cell part for the pack.", _BIKE)]
-Temperature = Annotated[float, given.choice("--temperature-c", "C", "Air of the day.", _BIKE)]
+Wheel = Annotated[str, options.choice("--wheel", "PART_OR_MM", "Tyre part, or rolled length in mm.", _BIKE)]
+RiderPower = Annotated[float, options.choice("--rider-power", "W", "Pedal power.", _BIKE)]
+DragArea = Annotated[float, options.choice("--drag-area", "M2", "CdA of rider and bicycle.", _BIKE)]
+Voltages = Annotated[str, options.choice("--voltages", "V,...", "Pack voltages to answer for.", _BIKE)]
+Cell = Annotated[str, options.choice("--cell", "PART", "Cell part for the pack.", _BIKE)]
+Temperature = Annotated[float, options.choice("--temperature-c", "C", "Air of the day.", _BIKE)]
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("size", epilog=EXAMPLE, no_args_is_help=True)(size)
-
-
-@answering
+@command("size", EXAMPLE)
 def size(
     mass_kg: Mass,
     top_speed_km_h: Top,
@@ -60,8 +51,7 @@ def size(
 ) -> None:
     """Find the lightest motor, its reduction, Kv, current limits and pack for a wish, by riding candidates."""
     from ridesim.bike.load import build_from_dict
-    from ridesim.report.size.plain import size_figures
-    from ridesim.report.size.view import view
+    from ridesim.workshop.size.pack import build_text
     from ridesim.workshop.size.parts import wheel_of
     from ridesim.workshop.size.sizing import expected_steps, size_drive
     from ridesim.workshop.size.wish import Wish
@@ -76,17 +66,6 @@ def size(
     say_if_compiling()
     with progress("riding candidates", expected_steps(wish)) as done:
         result = size_drive(wish, done)
-    answer(
-        wanted,
-        envelope("size", {"wish": as_plain(wish)}, **size_figures(result)),
-        lambda pictures: view(result, wanted.units, pictures=pictures),
-        [build_from_dict(pack.build, where=pack.build["name"]) for pack in result.packs[:1]],
-        pictures=("sizes",),
-        tables={f"proposal-{pack.nominal_voltage_v:g}v.toml": _writer(pack) for pack in result.packs},
-    )
-
-
-def _writer(pack: PackAnswer) -> Callable[[Path], object]:
-    from ridesim.workshop.size.pack import build_text
-
-    return lambda path: path.write_text(build_text(pack), encoding="utf-8")
+    leans = [build_from_dict(pack.build, where=pack.build["name"]) for pack in result.packs[:1]]
+    builds = {f"proposal-{pack.nominal_voltage_v:g}v.toml": text_writer(build_text(pack)) for pack in result.packs}
+    reply(wanted, "size", {"wish": as_plain(wish)}, result, leans, tables=builds)

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any
-
-import typer
+from typing import TYPE_CHECKING, Annotated
 
 from ridesim.cli import options
-from ridesim.cli.answer import answer, csv_writer, inputs_of
-from ridesim.cli.output import answering, envelope, progress, say_if_compiling
+from ridesim.cli.answer import frame_writer, inputs_of, reply
+from ridesim.cli.output import command, progress, say_if_compiling
 from ridesim.cli.writing import keeping
 from ridesim.errors import Interrupted, RideError
 from ridesim.units import from_si
@@ -23,31 +21,15 @@ PATIENCE_S = 120.0
 """A spread that takes longer wants a yes."""
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("spread", epilog=EXAMPLE, no_args_is_help=True)(how_sure)
-
-
-@answering
+@command("spread", EXAMPLE)
 def how_sure(
     build: options.BuildFile,
     road: options.RoadFile,
-    samples: Annotated[
-        int, typer.Option("--samples", metavar="N", help="Bikes drawn; rounded up to 2^k.", rich_help_panel=_PANEL)
-    ] = 512,
-    seed: Annotated[
-        int, typer.Option("--seed", metavar="N", help="Same seed, same answer.", rich_help_panel=_PANEL, min=0)
-    ] = 1,
-    only: Annotated[
-        str | None,
-        typer.Option("--only", metavar="KEY,...", help="Only these keys are uncertain.", rich_help_panel=_PANEL),
-    ] = None,
-    about: Annotated[
-        str, typer.Option("--answer", metavar="NAME", help="The answer asked about.", rich_help_panel=_PANEL)
-    ] = DEFAULT_ANSWER,
-    yes: Annotated[
-        bool, typer.Option("--yes", help="Also where it takes more than two minutes.", rich_help_panel=_PANEL)
-    ] = False,
+    samples: Annotated[int, options.choice("--samples", "N", "Bikes drawn; rounded up to 2^k.", _PANEL)] = 512,
+    seed: Annotated[int, options.choice("--seed", "N", "Same seed, same answer.", _PANEL, min=0)] = 1,
+    only: Annotated[str | None, options.choice("--only", "KEY,...", "Only these keys are uncertain.", _PANEL)] = None,
+    about: Annotated[str, options.choice("--answer", "NAME", "The answer asked about.", _PANEL)] = DEFAULT_ANSWER,
+    yes: Annotated[bool, options.flag("--yes", "Also where it takes more than two minutes.", _PANEL)] = False,
     speed: options.Speed = None,
     reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
@@ -73,8 +55,8 @@ def how_sure(
         with progress("riding bikes like yours", rides) as done:
             result = spread(loaded, ridden, chosen, samples=samples, seed=seed, only=keys, done=done)
     except Interrupted as end:
-        raise _kept(end, wanted, road, about, wanted.units) from None
-    _answer(result, wanted, road, about, wanted.units)
+        raise _kept(end, wanted, road, about) from None
+    _answer(result, wanted, road, about)
 
 
 def _refuse_long(seconds: float, rides: int) -> None:
@@ -84,43 +66,16 @@ def _refuse_long(seconds: float, rides: int) -> None:
         raise RideError("--samples", f"{rides} rides take about {words}", "ask for fewer, or say --yes")
 
 
-def _kept(end: Interrupted, wanted: options.Wanted, road: str, about: str, units: str) -> Interrupted:
+def _kept(end: Interrupted, wanted: options.Wanted, road: str, about: str) -> Interrupted:
     """Tell what the rides so far came to, without pictures, and return the interrupt."""
     from ridesim.sure.spread import LEAST_DRAWS, Spread
 
     if isinstance(end.left, Spread) and end.left.samples >= LEAST_DRAWS:
         keeping.set()
-        _answer(end.left, options.Wanted(wanted.as_json, None, None), road, about, units)
+        _answer(end.left, options.Wanted(wanted.as_json, units=wanted.units), road, about)
     return Interrupted(end.done)
 
 
-def _answer(result: Spread, wanted: options.Wanted, road: str, about: str, units: str) -> None:
-    from ridesim.report.spread.plain import spread_figures
-    from ridesim.report.spread.view import view
-
-    payload = envelope(
-        "spread", inputs_of([result.loaded], [(road, result.road.name)]), **spread_figures(result, about)
-    )
-    answer(
-        wanted,
-        payload,
-        lambda pictures: view(result, about, units, pictures=pictures),
-        [result.loaded],
-        pictures=("along-the-road", "answers", "carriers"),
-        tables={"draws.csv": csv_writer(_draw_rows(result))},
-    )
-
-
-def _draw_rows(result: Spread) -> list[dict[str, Any]]:
-    from ridesim.sure.batch import ANSWERS
-
-    return [
-        {"draw": at, "end": str(result.drawn.stops[at])}
-        | {name: f"{value:.6g}" for name, value in zip(ANSWERS, result.drawn.answers[at], strict=True)}
-        for at in _ridden(result)
-    ]
-
-
-def _ridden(result: Spread) -> list[int]:
-    """Return the draws that were ridden."""
-    return [at for at, ridden in enumerate(result.drawn.ridden.tolist()) if ridden]
+def _answer(result: Spread, wanted: options.Wanted, road: str, about: str) -> None:
+    inputs = inputs_of([result.loaded], [(road, result.road.name)])
+    reply(wanted, "spread", inputs, result, [result.loaded], tables={"draws.csv": frame_writer(result)}, more=(about,))

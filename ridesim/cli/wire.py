@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from ridesim.cli import given, options
-from ridesim.cli.answer import answer
-from ridesim.cli.output import answering, envelope
+from ridesim.cli.answer import reply
+from ridesim.cli.output import command
 from ridesim.errors import RideError
 from ridesim.report.plain import as_plain
 
@@ -22,56 +20,55 @@ EXAMPLE = (
 )
 STRIP = ("WIDTH_MM", "THICKNESS_MM", "LENGTH_MM", "COUNT")
 
-Voltage = Annotated[float | None, given.choice("--voltage-v", "V", "Full pack voltage.")]
-PackRms = Annotated[float | None, given.choice("--pack-rms-a", "A", "Rms current from the pack.")]
-PackPeak = Annotated[float | None, given.choice("--pack-peak-a", "A", "Peak current from the pack.")]
-MotorRms = Annotated[float | None, given.choice("--motor-rms-a", "A", "Rms motor current, DC-equivalent.")]
-MotorPeak = Annotated[float | None, given.choice("--motor-peak-a", "A", "Peak motor current, DC-equivalent.")]
-PeakS = Annotated[float | None, given.choice("--peak-s", "S", "How long the peaks last (10 when left out).")]
-PackOhm = Annotated[float | None, given.choice("--pack-mohm", "MOHM", "Resistance of the pack, for its short.")]
-Charge = Annotated[float | None, given.choice("--charge-a", "A", "The charger's current.", "Leads")]
-PackLength = Annotated[float, given.choice("--pack-length-m", "M", "Pack leads, one way.", "Leads")]
+Voltage = Annotated[float | None, options.choice("--voltage-v", "V", "Full pack voltage.")]
+PackRms = Annotated[float | None, options.choice("--pack-rms-a", "A", "Rms current from the pack.")]
+PackPeak = Annotated[float | None, options.choice("--pack-peak-a", "A", "Peak current from the pack.")]
+MotorRms = Annotated[float | None, options.choice("--motor-rms-a", "A", "Rms motor current, DC-equivalent.")]
+MotorPeak = Annotated[float | None, options.choice("--motor-peak-a", "A", "Peak motor current, DC-equivalent.")]
+PeakS = Annotated[float | None, options.choice("--peak-s", "S", "How long the peaks last (10 when left out).")]
+PackOhm = Annotated[float | None, options.choice("--pack-mohm", "MOHM", "Resistance of the pack, for its short.")]
+Charge = Annotated[float | None, options.choice("--charge-a", "A", "The charger's current.", "Leads")]
+PackLength = Annotated[float, options.choice("--pack-length-m", "M", "Pack leads, one way.", "Leads")]
 BranchLength = Annotated[
-    float, given.choice("--controller-length-m", "M", "With two: from the pack's lead to each, one way.", "Leads")
+    float, options.choice("--controller-length-m", "M", "With two: from the pack's lead to each, one way.", "Leads")
 ]
-PhaseLength = Annotated[float, given.choice("--phase-length-m", "M", "Phase leads, one way.", "Leads")]
-ChargeLength = Annotated[float, given.choice("--charge-length-m", "M", "Charge leads, one way.", "Leads")]
-Jacket = Annotated[str, given.choice("--jacket", "NAME", "pvc, xlpe, fluoropolymer or silicone.", "Leads")]
-Gauge = Annotated[str, given.choice("--gauge", "SYSTEM", "awg or mm2.", "Leads")]
-Air = Annotated[float, given.choice("--air-c", "C", "Air around the leads.", "Leads")]
+PhaseLength = Annotated[float, options.choice("--phase-length-m", "M", "Phase leads, one way.", "Leads")]
+ChargeLength = Annotated[float, options.choice("--charge-length-m", "M", "Charge leads, one way.", "Leads")]
+Jacket = Annotated[str, options.choice("--jacket", "NAME", "pvc, xlpe, fluoropolymer or silicone.", "Leads")]
+Gauge = Annotated[str, options.choice("--gauge", "SYSTEM", "awg or mm2.", "Leads")]
+Air = Annotated[float, options.choice("--air-c", "C", "Air around the leads.", "Leads")]
 LeadLimit = Annotated[
-    float, given.choice("--lead-limit-c", "C", "What solder, sleeves and plugs on the leads bear.", "Leads")
+    float, options.choice("--lead-limit-c", "C", "What solder, sleeves and plugs on the leads bear.", "Leads")
 ]
 Together = Annotated[
     int | None,
-    given.choice("--together", "N", "Leads in one sleeve (2 pack, 3 phase, 2 charge when left out).", "Leads"),
+    options.choice("--together", "N", "Leads in one sleeve (2 pack, 3 phase, 2 charge when left out).", "Leads"),
 ]
-Drop = Annotated[float, given.choice("--drop-percent", "PERCENT", "Voltage drop allowed at the rms current.", "Leads")]
-FuseKind = Annotated[str, given.choice("--fuse", "SERIES", "r10 or blade.", "Fuse, plug, strips, pre-charge")]
-Plug = Annotated[str | None, given.choice("--plug", "NAME", "e.g. 'round pin 4 mm'.", "Fuse, plug, strips, pre-charge")]
+Drop = Annotated[
+    float, options.choice("--drop-percent", "PERCENT", "Voltage drop allowed at the rms current.", "Leads")
+]
+FuseKind = Annotated[str, options.choice("--fuse", "SERIES", "r10 or blade.", "Fuse, plug, strips, pre-charge")]
+Plug = Annotated[
+    str | None, options.choice("--plug", "NAME", "e.g. 'round pin 4 mm'.", "Fuse, plug, strips, pre-charge")
+]
 StripText = Annotated[
-    str | None, given.choice("--strip", ",".join(STRIP), "Between two groups.", "Fuse, plug, strips, pre-charge")
+    str | None, options.choice("--strip", ",".join(STRIP), "Between two groups.", "Fuse, plug, strips, pre-charge")
 ]
-Metal = Annotated[str, given.choice("--strip-metal", "NAME", "nickel or copper.", "Fuse, plug, strips, pre-charge")]
+Metal = Annotated[str, options.choice("--strip-metal", "NAME", "nickel or copper.", "Fuse, plug, strips, pre-charge")]
 Controllers = Annotated[
-    int | None, given.choice("--controllers", "N", "By hand: how many the pack feeds, alike, a motor each.")
+    int | None, options.choice("--controllers", "N", "By hand: how many the pack feeds, alike, a motor each.")
 ]
 Capacitance = Annotated[
-    float | None, given.choice("--capacitance-uf", "UF", "Of a controller.", "Fuse, plug, strips, pre-charge")
+    float | None, options.choice("--capacitance-uf", "UF", "Of a controller.", "Fuse, plug, strips, pre-charge")
 ]
-Hold = Annotated[float, given.choice("--hold-s", "S", "Time to pre-charge.", "Fuse, plug, strips, pre-charge")]
+Hold = Annotated[float, options.choice("--hold-s", "S", "Time to pre-charge.", "Fuse, plug, strips, pre-charge")]
 Standby = Annotated[
     float | None,
-    given.choice("--standby-w", "W", "What a controller draws meanwhile.", "Fuse, plug, strips, pre-charge"),
+    options.choice("--standby-w", "W", "What a controller draws meanwhile.", "Fuse, plug, strips, pre-charge"),
 ]
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the app."""
-    app.command("wire", epilog=EXAMPLE, no_args_is_help=True)(wire)
-
-
-@answering
+@command("wire", EXAMPLE)
 def wire(
     build: given.OptionalBuild = None,
     road: given.OptionalRoad = None,
@@ -113,30 +110,15 @@ def wire(
         from ridesim.workshop.wire.harness import BY_HAND
 
         given.refuse_unused("wire by hand", grade=grade, minutes=minutes, set=set_)
-        _reply(
-            asked,
-            _by_hand(asked),
-            _habits(asked, _strip(asked), capacitance_uf, standby_w or 0.0),
-            {},
-            [],
-            BY_HAND,
-        )
+        habits = _habits(asked, _strip(asked), capacitance_uf, standby_w or 0.0)
+        _reply(asked, _by_hand(asked), habits, {}, [], BY_HAND)
         return
     _of_build(asked)
 
 
 def _of_build(asked: dict[str, Any]) -> None:
-    hand = (
-        "voltage_v",
-        "pack_rms_a",
-        "pack_peak_a",
-        "motor_rms_a",
-        "motor_peak_a",
-        "peak_s",
-        "pack_mohm",
-        "controllers",
-    )
-    given.refuse_unused("wire of a build", **{name: asked[name] for name in hand})
+    hand = ("voltage_v", "pack_rms_a", "pack_peak_a", "motor_rms_a", "motor_peak_a", "peak_s", "pack_mohm")
+    given.refuse_unused("wire of a build", **{name: asked[name] for name in (*hand, "controllers")})
     loaded, ridden, inputs = given.load_pair(asked["build"], asked["road"], asked["set_"], asked["reading"])
     loads = given.ridden_loads(loaded, ridden, asked["grade"], asked["minutes"])
     from ridesim.workshop.wire.flows import currents_of
@@ -215,15 +197,7 @@ def _habits(
 def _reply(
     asked: dict[str, Any], currents: Currents, habits: Habits, inputs: dict[str, Any], loaded: list[Any], loaded_by: str
 ) -> None:
-    from ridesim.report.wire.view import view
     from ridesim.workshop.wire.harness import design_harness
 
     result = design_harness(currents, habits, loaded_by)
-    payload = envelope("wire", {**inputs, "habits": as_plain(habits)}, **as_plain(result))
-    answer(
-        asked["wanted"],
-        payload,
-        lambda pictures: view(result, asked["wanted"].units, pictures=pictures),
-        loaded,
-        pictures=("leads-along-the-ride",),
-    )
+    reply(asked["wanted"], "wire", {**inputs, "habits": as_plain(habits)}, result, loaded)

@@ -66,7 +66,7 @@ def _draw_rows(answer: Any) -> dict[str, Any]:
 
     ridden = answer.drawn.ridden
     columns = {name: answer.drawn.answers[ridden, at] for at, name in enumerate(ANSWERS)}
-    return {"end": answer.drawn.stops[ridden], **columns}
+    return {"draw": ridden.nonzero()[0], "end": answer.drawn.stops[ridden], **columns}
 
 
 def _candidate_rows(answer: Any) -> Any:
@@ -294,6 +294,7 @@ def one_line(kind: str, view: View) -> str:
     return f"<{kind}: {words if len(words) <= LONGEST_LINE else words[: LONGEST_LINE - 3] + '...'}>"
 
 
-def shown(answer: Any) -> Shown:
-    """Return how an answer is shown."""
-    return Shown(answer, WAYS[type(answer).__name__])
+def shown(answer: Any, more: tuple[Any, ...] | None = None) -> Shown:
+    """Return how an answer is shown; `more`: what view and figures are told beside it, else as its way has it."""
+    way = WAYS[type(answer).__name__]
+    return Shown(answer, way if more is None else way._replace(more=more))
