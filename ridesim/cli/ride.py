@@ -174,7 +174,8 @@ def ride_files(answer: Ride, payload: dict[str, Any], *, plots: bool, units: str
     if _has_parquet():
         files["trace.parquet"] = lambda path: answer.trace.to_parquet(path, index=False)
     if plots:
-        from ridesim.report.ride.figures import PICTURES, draw, save
+        from ridesim.report.ride.figures import PICTURES, draw
+        from ridesim.report.style import save
 
         for name in PICTURES:
             files[f"{name}.png"] = lambda path, name=name: save(draw(answer, name, units=units), path)

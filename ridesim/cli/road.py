@@ -48,8 +48,8 @@ def road(
 
 def road_files(read: Road, payload: dict[str, Any], units: str) -> dict[str, Any]:
     """Return what `--out` writes: file name -> writer(path)."""
-    from ridesim.report.ride.figures import save
     from ridesim.report.road.figure import draw_road
+    from ridesim.report.style import save
 
     return {
         "road.json": lambda path: path.write_text(to_json(payload) + "\n", encoding="utf-8"),

@@ -11,18 +11,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
-from ridesim.report.style import (
-    FAINT,
-    GROUND,
-    INK,
-    LIMIT_COLOUR,
-    axis_label,
-    in_units,
-    quantity_label,
-    sample,
-    spans,
-    tag,
-)
+from ridesim.report import style
 from ridesim.report.text import duration, shown
 from ridesim.ride.bounds import BY_NAME
 from ridesim.units import from_si
@@ -53,12 +42,12 @@ class Along:
     def name_axis(self, axes: Axes) -> None:
         """Write the words of the axis below the lowest picture, and let it begin where the ride began."""
         axes.set_xlim(min(float(self.x[0]), 0.0), float(self.x[-1]))
-        axes.set_xlabel(axis_label(self.words, self.suffix, self.units if self.suffix == "km" else "metric"))
+        axes.set_xlabel(style.axis_label(self.words, self.suffix, self.units if self.suffix == "km" else "metric"))
 
     def values(self, column: str, suffix: str = "") -> Array:
         """Return a column, in the units shown where its suffix is given."""
         plain = self.table[column].to_numpy(dtype=np.float64)
-        return in_units(plain, suffix, self.units) if suffix else plain
+        return style.in_units(plain, suffix, self.units) if suffix else plain
 
     def line(self, axes: Axes, y: Array, **look: Any) -> None:
         """Draw a column as a line, thinned."""
@@ -68,13 +57,13 @@ class Along:
         """Fill between the lowest and the highest value of every interval."""
         axes.fill_between(*bucketed(self.x, low, high), linewidth=0.0, **look)
 
-    def peak(self, axes: Axes, y: Array, text: str, colour: str = INK, *, below: bool = False) -> None:
+    def peak(self, axes: Axes, y: Array, text: str, colour: str = style.INK, *, below: bool = False) -> None:
         """Mark the highest point of a line, in words above or below it."""
         at = int(np.argmax(y))
         side = "right" if self.x[at] > 0.5 * (self.x[0] + self.x[-1]) else "left"
         axes.plot([self.x[at]], [y[at]], marker="o", markersize=4, color=colour, zorder=5)
         offset, align = (-5.0 if side == "right" else 5.0, -4.0 if below else 3.0), (side, "top" if below else "bottom")
-        tag(axes, float(self.x[at]), float(y[at]), text, colour, offset=offset, align=align)
+        style.tag(axes, float(self.x[at]), float(y[at]), text, colour, offset=offset, align=align)
 
 
 def along(ride: Ride, units: str) -> Along:
@@ -82,7 +71,7 @@ def along(ride: Ride, units: str) -> Along:
     table = ride.trace
     if ride.road.cycle is not None:
         return Along(table, from_si(table["time_s"].to_numpy(), "min"), "time", "min", units)
-    return Along(table, in_units(table["distance_km"], "km", units), "distance", "km", units)
+    return Along(table, style.in_units(table["distance_km"], "km", units), "distance", "km", units)
 
 
 def thinned(x: Array, y: Array, buckets: int = BUCKETS) -> tuple[Array, Array]:
@@ -113,10 +102,10 @@ def draw_ground(axes: Axes, x: Array, altitude: Array, units: str) -> None:
     at, low, _ = bucketed(x, altitude, altitude)
     span = max(float(altitude.max() - altitude.min()), 1.0)
     floor = float(altitude.min()) - 0.12 * span
-    axes.fill_between(at, floor, low, color=GROUND, linewidth=0.0)
-    axes.plot(at, low, color=FAINT, linewidth=1.4)
+    axes.fill_between(at, floor, low, color=style.GROUND, linewidth=0.0)
+    axes.plot(at, low, color=style.FAINT, linewidth=1.4)
     axes.set_ylim(floor, float(altitude.max()) + 0.15 * span)
-    axes.set_ylabel(quantity_label("altitude_m", units))
+    axes.set_ylabel(style.quantity_label("altitude_m", units))
 
 
 @dataclass(frozen=True)
@@ -134,9 +123,9 @@ def held_by(ride: Ride, a: Along) -> list[Held]:
     names = a.table["limit"].to_numpy()
     found = []
     for index, row in enumerate(rows):
-        colour = sample("plasma", 0.08 + 0.76 * index / max(len(rows) - 1, 1))
+        colour = style.sample("plasma", 0.08 + 0.76 * index / max(len(rows) - 1, 1))
         words = f"{BY_NAME[row['name']].short}, {duration(row['seconds'])}"
-        stretches = _visible(spans(a.x, names == row["name"]), float(a.x[-1] - a.x[0]))
+        stretches = _visible(style.spans(a.x, names == row["name"]), float(a.x[-1] - a.x[0]))
         if not stretches and row["seconds"] > 0.0:  # met between two rows of the trace only
             stretches = _visible([_first(row, a)], float(a.x[-1] - a.x[0]))
         found.append(Held(words, colour, stretches))
@@ -166,17 +155,17 @@ def mark_pushed(ride: Ride, panels: Iterable[Axes], a: Along) -> None:
     s, width = ride.summary, float(a.x[-1] - a.x[0])
     if not s["pushes"]:
         return
-    found = _visible(spans(a.x, a.values("walker_force_n") > 0.0), width)
+    found = _visible(style.spans(a.x, a.values("walker_force_n") > 0.0), width)
     if not found:  # between two rows of the trace only
         first = float(np.interp(s["pushed_first_at_km"], a.table["distance_km"], a.x))
         found = _visible([(first, first)], width)
     for number, axes in enumerate(panels):
         for start, end in found:
-            axes.axvspan(start, end, color=LIMIT_COLOUR, alpha=0.3, linewidth=0.0, zorder=0.5)
+            axes.axvspan(start, end, color=style.LIMIT_COLOUR, alpha=0.3, linewidth=0.0, zorder=0.5)
         if number == 0:
             start, side = found[0][0], "right" if found[0][0] > a.x[0] + 0.5 * width else "left"
-            tag(axes, start, axes.get_ylim()[1], f"pushed {shown(s['pushed_m'], 'm', a.units, 0)}", LIMIT_COLOUR,
-                offset=(-4.0 if side == "right" else 8.0, -4.0), align=(side, "top"))  # fmt: skip
+            words, offset = f"pushed {shown(s['pushed_m'], 'm', a.units, 0)}", (-4.0 if side == "right" else 8.0, -4.0)
+            style.tag(axes, start, axes.get_ylim()[1], words, style.LIMIT_COLOUR, offset=offset, align=(side, "top"))
 
 
 def shade_held(axes: Axes, held: list[Held]) -> None:
@@ -192,7 +181,7 @@ def draw_lanes(axes: Axes, held: list[Held]) -> None:
     for row, limit in enumerate(held):
         bars = [(start, end - start) for start, end in limit.stretches]
         axes.broken_barh(bars, (row + 0.62, 0.3), color=limit.colour, linewidth=0.0)
-        tag(axes, left, row + 0.56, limit.words, INK, offset=(2, 0), align=("left", "bottom"))
+        style.tag(axes, left, row + 0.56, limit.words, style.INK, offset=(2, 0), align=("left", "bottom"))
     axes.set_ylim(max(len(held), 1), 0.0)
     axes.set_yticks([])
     axes.grid(visible=False, axis="y")

@@ -11,18 +11,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Circle
 from matplotlib.ticker import MaxNLocator
 
-from ridesim.report.style import (
-    COLOURS,
-    DASHES,
-    FAINT,
-    INK,
-    axis_label,
-    in_units,
-    limit_line,
-    new_figure,
-    quantity_label,
-    tag,
-)
+from ridesim.report import style
 from ridesim.units import from_si, shown, to_si
 from ridesim.workshop import belt
 from ridesim.workshop.belt.design import BeltDrive
@@ -38,13 +27,13 @@ BRAKING_SHOWN = 0.3
 def draw_layout(result: BeltDrive, units: str = "metric") -> Figure:
     """Draw every pulley and belt of the drive to scale, one picture a loop."""
     loops = _loops(result)
-    figure, rows = new_figure(height_mm=52.0 * len(loops) + 16.0, rows=len(loops), share_x=False)
+    figure, rows = style.new_figure(height_mm=52.0 * len(loops) + 16.0, rows=len(loops), share_x=False)
     for axes, (name, spots, pitch) in zip(rows, loops, strict=True):
-        _draw_loop(axes, tuple(_in_shown(spot, units) for spot in spots), float(in_units(pitch, "mm", units)))
+        _draw_loop(axes, tuple(_in_shown(spot, units) for spot in spots), float(style.in_units(pitch, "mm", units)))
         axes.set_title(name)
         axes.set_aspect("equal")
-        axes.set_ylabel(axis_label("height", "mm", units))
-    rows[-1].set_xlabel(axis_label("along the bike", "mm", units))
+        axes.set_ylabel(style.axis_label("height", "mm", units))
+    rows[-1].set_xlabel(style.axis_label("along the bike", "mm", units))
     return figure
 
 
@@ -72,10 +61,10 @@ def _draw_loop(axes: Axes, spots: Sequence[belt.PulleySpot], pitch_mm: float) ->
     turn = _turning(spots)
     for start, end in zip(spots, [*spots[1:], spots[0]], strict=True):
         (ax, ay), (bx, by) = _tangent(start, end, pitch_mm, turn)
-        axes.plot([ax, bx], [ay, by], color=COLOURS[1], linewidth=2.4)
+        axes.plot([ax, bx], [ay, by], color=style.COLOURS[1], linewidth=2.4)
     for spot in spots:
         radius = spot.teeth * pitch_mm / math.tau
-        axes.add_patch(Circle((spot.x_mm, spot.y_mm), radius, fill=False, edgecolor=COLOURS[0], linewidth=1.6))
+        axes.add_patch(Circle((spot.x_mm, spot.y_mm), radius, fill=False, edgecolor=style.COLOURS[0], linewidth=1.6))
     axes.xaxis.set_major_locator(MaxNLocator(6))
     axes.margins(MARGIN_SHARE)
     axes.autoscale_view()
@@ -89,13 +78,13 @@ def _name(axes: Axes, spot: belt.PulleySpot, radius: float, wide: float, spots: 
     """Name a pulley inside it, or beside it where it is small; return whether the words stand to its left."""
     words = f"{spot.name}\n{spot.teeth} teeth"
     if radius > INSIDE_SHARE * wide:
-        tag(axes, spot.x_mm, spot.y_mm, words, INK, offset=(0.0, 0.0), align=("center", "center"))
+        style.tag(axes, spot.x_mm, spot.y_mm, words, style.INK, offset=(0.0, 0.0), align=("center", "center"))
         return False
-    axes.plot(spot.x_mm, spot.y_mm, "+", color=FAINT, markersize=9.0)
+    axes.plot(spot.x_mm, spot.y_mm, "+", color=style.FAINT, markersize=9.0)
     leftmost = spot.x_mm == min(each.x_mm for each in spots)
     side = -1.0 if leftmost else 1.0
     align = ("right" if leftmost else "left", "center")
-    tag(axes, spot.x_mm + side * radius, spot.y_mm, words, INK, offset=(6.0 * side, 0.0), align=align)
+    style.tag(axes, spot.x_mm + side * radius, spot.y_mm, words, style.INK, offset=(6.0 * side, 0.0), align=align)
     return leftmost
 
 
@@ -124,28 +113,28 @@ def _tangent(
 
 def _in_shown(spot: belt.PulleySpot, units: str) -> belt.PulleySpot:
     """The spot with its place in the unit that is shown, so that the ticks fall on whole ones."""
-    x, y = (float(in_units(each, "mm", units)) for each in (spot.x_mm, spot.y_mm))
+    x, y = (float(style.in_units(each, "mm", units)) for each in (spot.x_mm, spot.y_mm))
     return belt.PulleySpot(spot.name, spot.teeth, x, y)
 
 
 def draw_pull(result: BeltDrive, units: str = "metric") -> Figure:
     """Draw each belt's pull over the time of the ride [min] with its allowed pull; negative when braking."""
     pages = [page for page in result.stages if page.load.time_s is not None]
-    figure, rows = new_figure(rows=len(pages))
+    figure, rows = style.new_figure(rows=len(pages))
     for axes, page in zip(rows, pages, strict=True):
         time, torque = page.load.time_s, page.load.torque_along_nm
         if time is None or torque is None:
             continue
         radius_m = to_si(page.check.geometry.pitch_diameter_driver_mm, "mm") / 2.0
-        pull = in_units(np.asarray(torque) / radius_m, "n", units)
-        axes.plot(from_si(np.asarray(time), "min"), pull, color=COLOURS[0], linestyle=DASHES[0])
-        allowed = float(in_units(page.check.capacity.allowed_pull_n, "n", units))
-        limit_line(axes, allowed, f"allowed {shown(page.check.capacity.allowed_pull_n, 'n', units, 0)}", at=0.99)
+        pull = style.in_units(np.asarray(torque) / radius_m, "n", units)
+        axes.plot(from_si(np.asarray(time), "min"), pull, color=style.COLOURS[0], linestyle=style.DASHES[0])
+        allowed = float(style.in_units(page.check.capacity.allowed_pull_n, "n", units))
+        style.limit_line(axes, allowed, f"allowed {shown(page.check.capacity.allowed_pull_n, 'n', units, 0)}", at=0.99)
         if pull.min() < -BRAKING_SHOWN * allowed:
-            limit_line(axes, -allowed, "allowed, braking", at=0.99, below=True)
+            style.limit_line(axes, -allowed, "allowed, braking", at=0.99, below=True)
         least = -allowed if pull.min() < -BRAKING_SHOWN * allowed else float(pull.min())
         axes.set_ylim(min(least, 0.0) - 0.08 * allowed, max(float(pull.max()), allowed) * 1.2)
-        axes.set_ylabel(axis_label("pull", "n", units))
+        axes.set_ylabel(style.axis_label("pull", "n", units))
         axes.set_title(page.name)
-    rows[-1].set_xlabel(quantity_label("time_s", suffix="min"))
+    rows[-1].set_xlabel(style.quantity_label("time_s", suffix="min"))
     return figure

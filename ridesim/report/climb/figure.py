@@ -14,24 +14,8 @@ from matplotlib.ticker import FixedLocator, FuncFormatter
 from numpy.typing import NDArray
 
 from ridesim.engine.codes import Limit
+from ridesim.report import style
 from ridesim.report.along import Along, along, draw_ground
-from ridesim.report.style import (
-    COLOURS,
-    DASHES,
-    FAINT,
-    INK,
-    LIMIT_COLOUR,
-    MAP,
-    axis_label,
-    in_units,
-    key,
-    limit_line,
-    new_figure,
-    quantity_label,
-    sample,
-    shade,
-    tag,
-)
 from ridesim.ride.bounds import BOUNDS, BY_NAME
 from ridesim.studies.climb import DRIVING_LIMITS, FOLDBACKS, held_back
 from ridesim.studies.climb_map import crossing
@@ -73,7 +57,7 @@ LONG_MINUTES = 600.0
 
 def draw_climb(result: Climb, units: str = "metric") -> Figure:
     """Return altitude, temperatures and speed along the climb."""
-    figure, (ground, heat, speed) = new_figure(rows=3, height_mm=175.0, heights=(0.7, 1.5, 1.0))
+    figure, (ground, heat, speed) = style.new_figure(rows=3, height_mm=175.0, heights=(0.7, 1.5, 1.0))
     a = along(result.ride, units)
     draw_ground(ground, a.x, a.values("altitude_m", "m"), units)
     _draw_heat(heat, result, a, units)
@@ -84,11 +68,11 @@ def draw_climb(result: Climb, units: str = "metric") -> Figure:
 
 def _draw_heat(axes: Axes, result: Climb, a: Along, units: str) -> None:
     lines = (("winding", "winding_temp_c"), ("motor body", "body_temp_c"), ("controller", "controller_temp_c"))
-    for (_, column), colour, dash in zip(lines, COLOURS, DASHES, strict=False):
+    for (_, column), colour, dash in zip(lines, style.COLOURS, style.DASHES, strict=False):
         a.line(axes, a.values(column, "c"), color=colour, linestyle=dash)
-    key(
+    style.key(
         axes,
-        [(words, colour, dash) for (words, _), colour, dash in zip(lines, COLOURS, DASHES, strict=False)],
+        [(words, colour, dash) for (words, _), colour, dash in zip(lines, style.COLOURS, style.DASHES, strict=False)],
         columns=3,
     )
     bounds = [(result.winding_limit_c, "winding limit"), (result.magnet_limit_c, "magnet limit")]
@@ -96,10 +80,12 @@ def _draw_heat(axes: Axes, result: Climb, a: Along, units: str) -> None:
         bounds.append((result.motor_full_current_below_c, "foldback starts"))
     bounds.sort()
     for index, (celsius, words) in enumerate(bounds):
-        limit_line(axes, float(in_units(celsius, "c", units)), words, at=0.01, below=_crowded(bounds, index))
-    axes.set_ylabel(axis_label("temperature", "c", units))
+        style.limit_line(
+            axes, float(style.in_units(celsius, "c", units)), words, at=0.01, below=_crowded(bounds, index)
+        )
+    axes.set_ylabel(style.axis_label("temperature", "c", units))
     top = max(result.peak_winding_temp_c, result.winding_limit_c) * 1.12
-    axes.set_ylim(top=float(in_units(top, "c", units)))
+    axes.set_ylim(top=float(style.in_units(top, "c", units)))
 
 
 def _crowded(bounds: list[tuple[float, str]], index: int) -> bool:
@@ -111,33 +97,32 @@ def _draw_speed(axes: Axes, ride: Ride, a: Along, units: str) -> None:
     names = a.table["limit"].to_numpy()
     back = held_back(ride)
     others = [BOUNDS[limit].name for limit in DRIVING_LIMITS if BOUNDS[limit].name not in FOLDBACKS]
-    for chosen, colour in ((others, FAINT), (FOLDBACKS, LIMIT_COLOUR)):
-        shade(axes, a.x, back & np.isin(names, chosen), colour, alpha=0.3)
-    a.line(axes, a.values("plan_speed_km_h", "km_h"), color=COLOURS[2], linestyle="--", linewidth=1.4)
-    a.line(axes, a.values("speed_km_h", "km_h"), color=COLOURS[0])
-    entries: list[tuple[str, str, Any]] = [("speed", COLOURS[0], "-"), ("planned", COLOURS[2], "--")]
+    for chosen, colour in ((others, style.FAINT), (FOLDBACKS, style.LIMIT_COLOUR)):
+        style.shade(axes, a.x, back & np.isin(names, chosen), colour, alpha=0.3)
+    a.line(axes, a.values("plan_speed_km_h", "km_h"), color=style.COLOURS[2], linestyle="--", linewidth=1.4)
+    a.line(axes, a.values("speed_km_h", "km_h"), color=style.COLOURS[0])
+    entries: list[tuple[str, str, Any]] = [("speed", style.COLOURS[0], "-"), ("planned", style.COLOURS[2], "--")]
     if (back & np.isin(names, FOLDBACKS)).any():
-        entries.append(("foldback takes current", LIMIT_COLOUR, "-"))
+        entries.append(("foldback takes current", style.LIMIT_COLOUR, "-"))
     if (back & (names != BOUNDS[Limit.NONE].name)).any():
-        entries.append(("at a bound", FAINT, "-"))
-    key(axes, entries)
-    axes.set_ylabel(quantity_label("speed_km_h", units))
+        entries.append(("at a bound", style.FAINT, "-"))
+    style.key(axes, entries)
+    axes.set_ylabel(style.quantity_label("speed_km_h", units))
     axes.set_ylim(bottom=0.0)
 
 
 def draw_map(result: ClimbMap, units: str = "metric") -> Figure:
     """Return the map: colour by minutes until heat ends it, and the boundary of every bound with its name."""
-    figure, (axes,) = new_figure(height_mm=125.0)
-    speed, grade = in_units(result.speed_km_h, "km_h", units), result.grade_percent
+    figure, (axes,) = style.new_figure(height_mm=125.0)
+    speed, grade = style.in_units(result.speed_km_h, "km_h", units), result.grade_percent
     axes.grid(visible=False)
     axes.set_facecolor("#ececec")
     axes.set_xlim(speed[0], speed[-1])
     axes.set_ylim(grade[0], grade[-1])
     by_heat = np.array([[cause in HEAT for cause in row] for row in result.ended_by])
     timed = np.where(by_heat, np.clip(result.minutes, LEAST_MINUTES, MOST_MINUTES), math.nan)
-    colours = axes.pcolormesh(
-        speed, grade, timed, cmap=MAP, norm=LogNorm(LEAST_MINUTES, MOST_MINUTES), shading="nearest", rasterized=True
-    )  # fmt: skip
+    scale = LogNorm(LEAST_MINUTES, MOST_MINUTES)
+    colours = axes.pcolormesh(speed, grade, timed, cmap=style.MAP, norm=scale, shading="nearest", rasterized=True)
     _paint(axes, speed, grade, np.isinf(result.minutes), "#fbfbfb")
     _paint(axes, speed, grade, (result.minutes > 0.0) & ~np.isinf(result.minutes) & ~by_heat, "#c8c8c8")
     _draw_minutes(axes, result, speed, by_heat)
@@ -148,14 +133,14 @@ def draw_map(result: ClimbMap, units: str = "metric") -> Figure:
     ]
     _name_areas(axes, result, speed)
     if entries:
-        key(axes, entries)
+        style.key(axes, entries)
     bar = figure.colorbar(colours, ax=axes, pad=0.02, fraction=0.05)
     bar.set_label("minutes until heat ends it")
     bar.ax.yaxis.set_major_locator(FixedLocator(MINUTES))
     bar.ax.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     bar.ax.minorticks_off()
-    axes.set_xlabel(quantity_label("speed_km_h", units))
-    axes.set_ylabel(quantity_label("grade_percent"))
+    axes.set_xlabel(style.quantity_label("speed_km_h", units))
+    axes.set_ylabel(style.quantity_label("grade_percent"))
     return figure
 
 
@@ -181,7 +166,7 @@ def _draw_minutes(axes: Axes, result: ClimbMap, speed: Array, by_heat: NDArray[n
         if column < len(speed) and np.isfinite(at[column]):
             place = [(float(speed[column]), float(at[column]))]
             for text in axes.clabel(lines, fmt=f"{level:g} min", inline_spacing=2, manual=place):
-                text.set_bbox({"facecolor": INK, "alpha": 0.6, "edgecolor": "none", "pad": 0.8})
+                text.set_bbox({"facecolor": style.INK, "alpha": 0.6, "edgecolor": "none", "pad": 0.8})
 
 
 def _straddles(values: Array, level: float) -> bool:
@@ -201,7 +186,7 @@ def _draw_bounds(axes: Axes, result: ClimbMap, speed: Array) -> list[Entry]:
         leads = np.where(curve <= first * 1.001, curve, math.nan)
         if np.isfinite(leads).sum() < 2:
             continue
-        colour = sample("plasma", 0.1 + 0.12 * index)
+        colour = style.sample("plasma", 0.1 + 0.12 * index)
         axes.plot(speed, leads, color=colour, linewidth=2.6)
         entries.append((CURVES[name], colour, "-"))
     return entries
@@ -215,9 +200,9 @@ def _draw_heat_bounds(axes: Axes, result: ClimbMap, speed: Array) -> list[Entry]
         curve = np.where(curve <= BEYOND * cold, curve, math.nan)
         if np.isfinite(curve).sum() < 2:
             continue
-        (line,) = axes.plot(speed, curve, color=INK, linewidth=1.5, linestyle=dash)
+        (line,) = axes.plot(speed, curve, color=style.INK, linewidth=1.5, linestyle=dash)
         line.set_path_effects([Stroke(linewidth=3.0, foreground="white", alpha=0.7), Normal()])
-        entries.append((words, INK, dash))
+        entries.append((words, style.INK, dash))
     return entries
 
 
@@ -232,8 +217,8 @@ def _draw_uprights(axes: Axes, result: ClimbMap, speed: Array) -> list[Entry]:
     for name, words in UPRIGHTS.items():
         at = _upright(result.demand[name][0], speed)
         if at is not None:
-            axes.axvline(at, color=LIMIT_COLOUR, linewidth=2.0)
-            entries.append((words, LIMIT_COLOUR, "-"))
+            axes.axvline(at, color=style.LIMIT_COLOUR, linewidth=2.0)
+            entries.append((words, style.LIMIT_COLOUR, "-"))
     return entries
 
 
@@ -246,14 +231,11 @@ def _upright(demand: Array, speed: Array) -> float | None:
 
 def _name_areas(axes: Axes, result: ClimbMap, speed: Array) -> None:
     """Write into the areas what they mean."""
-    if np.isinf(result.minutes).mean() > WORTH_NAMING:
-        row, column = _roomiest(np.isinf(result.minutes))
-        tag(axes, float(speed[column]), float(result.grade_percent[row]), "held for ever", INK, offset=(0, 0),
-            align=("center", "center"))  # fmt: skip
-    if (result.minutes <= 0.0).mean() > WORTH_NAMING:
-        row, column = _roomiest(result.minutes <= 0.0)
-        tag(axes, float(speed[column]), float(result.grade_percent[row]), "cannot be held", INK, offset=(0, 0),
-            align=("center", "center"))  # fmt: skip
+    for where, words in ((np.isinf(result.minutes), "held for ever"), (result.minutes <= 0.0, "cannot be held")):
+        if where.mean() > WORTH_NAMING:
+            row, column = _roomiest(where)
+            x, y = float(speed[column]), float(result.grade_percent[row])
+            style.tag(axes, x, y, words, style.INK, offset=(0, 0), align=("center", "center"))
 
 
 def _roomiest(where: NDArray[np.bool_]) -> tuple[int, int]:

@@ -171,34 +171,24 @@ def draw(found: WayOut, units: str = "metric") -> Figure:
     """Return the hottest winding against the value varied."""
     import numpy as np
 
-    from ridesim.report.style import (
-        COLOURS,
-        FAINT,
-        axis_label,
-        clear_side,
-        in_units,
-        limit_line,
-        new_figure,
-        quantity_label,
-        tag,
-    )
+    from ridesim.report import style
 
-    figure, (axes,) = new_figure()
+    figure, (axes,) = style.new_figure()
     value = np.array([each.value for each in found.tried])
-    x = in_units(value, found.unit, units) if found.unit else value
-    y = in_units([each.peak_winding_temp_c for each in found.tried], "c", units)
+    x = style.in_units(value, found.unit, units) if found.unit else value
+    y = style.in_units([each.peak_winding_temp_c for each in found.tried], "c", units)
     stopped = np.array([bool(each.stops) for each in found.tried])
     axes.margins(x=0.04, y=0.14)
-    axes.plot(x, y, color=COLOURS[1], linewidth=1.0)
-    axes.plot(x[~stopped], y[~stopped], "o", color=COLOURS[1], markersize=5)
-    axes.plot(x[stopped], y[stopped], "o", color=COLOURS[1], markersize=5, markerfacecolor="white")
-    limit = float(in_units(found.max_winding_c, "c", units))
-    limit_line(axes, limit, "winding allowed", at=clear_side(y, limit))
-    now = float(in_units(found.present, found.unit, units)) if found.unit else found.present
-    axes.axvline(now, color=FAINT, linewidth=1.2, linestyle=":", zorder=0.8)
+    axes.plot(x, y, color=style.COLOURS[1], linewidth=1.0)
+    axes.plot(x[~stopped], y[~stopped], "o", color=style.COLOURS[1], markersize=5)
+    axes.plot(x[stopped], y[stopped], "o", color=style.COLOURS[1], markersize=5, markerfacecolor="white")
+    limit = float(style.in_units(found.max_winding_c, "c", units))
+    style.limit_line(axes, limit, "winding allowed", at=style.clear_side(y, limit))
+    now = float(style.in_units(found.present, found.unit, units)) if found.unit else found.present
+    axes.axvline(now, color=style.FAINT, linewidth=1.2, linestyle=":", zorder=0.8)
     left = now < 0.5 * float(x[0] + x[-1])
-    tag(axes, now, float(axes.get_ylim()[0]), "now", FAINT, offset=(4 if left else -4, 3),
+    style.tag(axes, now, float(axes.get_ylim()[0]), "now", style.FAINT, offset=(4 if left else -4, 3),
         align=("left" if left else "right", "bottom"))  # fmt: skip
-    axes.set_xlabel(axis_label(found.find, found.unit, units) if found.unit else "ratio of the last stage")
-    axes.set_ylabel(quantity_label("winding_temp_c", units))
+    axes.set_xlabel(style.axis_label(found.find, found.unit, units) if found.unit else "ratio of the last stage")
+    axes.set_ylabel(style.quantity_label("winding_temp_c", units))
     return figure

@@ -7,19 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.figure import Figure
 
+from ridesim.report import style
 from ridesim.report.study_words import LOSS_WORDS
-from ridesim.report.style import (
-    DASHES,
-    GROUND,
-    axis_label,
-    in_units,
-    key,
-    limit_line,
-    new_figure,
-    quantity_label,
-    series,
-    tag,
-)
 from ridesim.units import from_si
 
 if TYPE_CHECKING:
@@ -36,49 +25,51 @@ FLATTEST = 5.0
 def draw_losses(result: Comparison, road: RoadComparison) -> Figure:
     """Return bars of what each build lost on a road, one bar a build under each name."""
     count, names = len(road.rides), list(LOSS_WORDS.values())
-    figure, (axes,) = new_figure(height_mm=HEAD_MM + len(names) * (BAR_MM * count + NAME_MM))
-    colours, bar = series(count + 1), GROUP / count
+    figure, (axes,) = style.new_figure(height_mm=HEAD_MM + len(names) * (BAR_MM * count + NAME_MM))
+    colours, bar = style.series(count + 1), GROUP / count
     for index, ride in enumerate(road.rides):
         at = np.arange(len(names)) + index * bar
         values = [max(ride.losses_wh[name], 0.0) for name in LOSS_WORDS]  # a loss of nothing comes as -0
         axes.barh(at, values, height=bar * 0.9, color=colours[index], align="edge")
         for place, value in zip(at, values, strict=True):
-            tag(axes, value, float(place) + 0.5 * bar, f"{value:.1f}", align=("left", "center"), offset=(4, 0))
+            style.tag(axes, value, float(place) + 0.5 * bar, f"{value:.1f}", align=("left", "center"), offset=(4, 0))
     for place, name in enumerate(names):
-        tag(axes, 0.0, float(place), name, offset=(0, 2))
-    key(axes, [(each.label, colours[index], "-") for index, each in enumerate(result.entries)], columns=2)
+        style.tag(axes, 0.0, float(place), name, offset=(0, 2))
+    style.key(axes, [(each.label, colours[index], "-") for index, each in enumerate(result.entries)], columns=2)
     axes.set_yticks([])
     axes.set_ylim(len(names) - 1 + GROUP + 0.1, -0.42)
     axes.grid(axis="y", visible=False)
     axes.margins(x=0.14)
     axes.set_xlim(left=0.0)
-    axes.set_xlabel(axis_label("lost on the road", "wh"))
+    axes.set_xlabel(style.axis_label("lost on the road", "wh"))
     return figure
 
 
 def draw_along(result: Comparison, road: RoadComparison, units: str = "metric") -> Figure:
     """Return speed and winding temperature of each build along a road, under its altitude."""
-    figure, (height, speed, winding) = new_figure(rows=3, heights=(0.7, 1.0, 1.0), height_mm=140.0)
-    altitude = in_units(road.road.altitude_m, "m", units)
+    figure, (height, speed, winding) = style.new_figure(rows=3, heights=(0.7, 1.0, 1.0), height_mm=140.0)
+    altitude = style.in_units(road.road.altitude_m, "m", units)
     low = float(np.min(altitude))
-    at_road = in_units(from_si(road.road.distance_m, "km"), "km", units)
-    height.fill_between(at_road, altitude, low, color=GROUND, linewidth=0.0)
+    at_road = style.in_units(from_si(road.road.distance_m, "km"), "km", units)
+    height.fill_between(at_road, altitude, low, color=style.GROUND, linewidth=0.0)
     height.set_ylim(low, max(height.get_ylim()[1], low + FLATTEST))
-    height.set_ylabel(quantity_label("altitude_m", units))
-    colours = series(len(road.rides) + 1)
-    for ride, colour, dash in zip(road.rides, colours, DASHES * 2, strict=False):
-        at = in_units(ride.trace_distance_km, "km", units)
+    height.set_ylabel(style.quantity_label("altitude_m", units))
+    colours = style.series(len(road.rides) + 1)
+    for ride, colour, dash in zip(road.rides, colours, style.DASHES * 2, strict=False):
+        at = style.in_units(ride.trace_distance_km, "km", units)
         every = slice(None, None, max(1, len(at) // BINS))
         speed.plot(
-            at[every], in_units(ride.trace_speed_km_h, "km_h", units)[every], color=colour, linestyle=dash, lw=1.2
+            at[every], style.in_units(ride.trace_speed_km_h, "km_h", units)[every], color=colour, linestyle=dash, lw=1.2
         )
-        winding.plot(at, in_units(ride.trace_winding_c, "c", units), color=colour, linestyle=dash)
-    key(height, [(e.label, c, d) for e, c, d in zip(result.entries, colours, DASHES * 2, strict=False)], columns=2)
-    speed.set_ylabel(quantity_label("speed_km_h", units))
+        winding.plot(at, style.in_units(ride.trace_winding_c, "c", units), color=colour, linestyle=dash)
+    style.key(
+        height, [(e.label, c, d) for e, c, d in zip(result.entries, colours, style.DASHES * 2, strict=False)], columns=2
+    )
+    speed.set_ylabel(style.quantity_label("speed_km_h", units))
     speed.set_ylim(bottom=0.0)
-    winding.set_ylabel(quantity_label("winding_temp_c", units))
+    winding.set_ylabel(style.quantity_label("winding_temp_c", units))
     _draw_limits(winding, result, road, units)
-    winding.set_xlabel(quantity_label("distance_km", units))
+    winding.set_xlabel(style.quantity_label("distance_km", units))
     winding.set_xlim(0.0, float(at_road[-1]))
     return figure
 
@@ -88,4 +79,4 @@ def _draw_limits(axes: object, result: Comparison, road: RoadComparison, units: 
     hottest = max(ride.figures.peak_winding_temp_c for ride in road.rides)
     for limit in sorted({each.loaded.build.motor.winding_limit_c for each in result.entries}):
         if limit < hottest + 60.0:
-            limit_line(axes, float(in_units(limit, "c", units)), "limit of the winding", below=True)  # type: ignore[arg-type]
+            style.limit_line(axes, float(style.in_units(limit, "c", units)), "limit of the winding", below=True)  # type: ignore[arg-type]

@@ -158,43 +158,45 @@ def _height(result: Launch) -> float:
 
 def draw_pull(result: Launch, units: str = "metric") -> Figure:
     """Return tractive force against road speed with the road load of several grades, and the tyre's bounds."""
-    from ridesim.report.style import (
-        COLOURS,
-        FAINT,
-        INK,
-        axis_label,
-        in_units,
-        key,
-        limit_line,
-        new_figure,
-        quantity_label,
-    )
+    from ridesim.report import style
 
-    figure, (axes,) = new_figure(height_mm=105.0)
-    speed = in_units(result.speed_km_h, "km_h", units)
-    motor = in_units(result.motor_force_n, "n", units)
-    push = in_units(result.motor_force_n + result.pedal_force_n, "n", units)
-    top = float(in_units(_height(result), "n", units))
-    for grade, load in zip(result.grades_percent, in_units(result.load_n, "n", units), strict=True):
-        axes.plot(speed, load, color=FAINT, linewidth=1.1)
+    figure, (axes,) = style.new_figure(height_mm=105.0)
+    speed = style.in_units(result.speed_km_h, "km_h", units)
+    motor = style.in_units(result.motor_force_n, "n", units)
+    push = style.in_units(result.motor_force_n + result.pedal_force_n, "n", units)
+    top = float(style.in_units(_height(result), "n", units))
+    for grade, load in zip(result.grades_percent, style.in_units(result.load_n, "n", units), strict=True):
+        axes.plot(speed, load, color=style.FAINT, linewidth=1.1)
         _name_load(axes, speed, load, f"{grade:g} %", top)
-    axes.plot(speed, np.maximum(motor, 0.0), color=COLOURS[1], linestyle="--")
-    axes.plot(speed, np.maximum(push, 0.0), color=COLOURS[0], linewidth=2.4)
+    axes.plot(speed, np.maximum(motor, 0.0), color=style.COLOURS[1], linestyle="--")
+    axes.plot(speed, np.maximum(push, 0.0), color=style.COLOURS[0], linewidth=2.4)
     for one in result.speeds_on_grades:
         if one.speed_km_h is not None and one.speed_km_h < result.speed_km_h[-1]:
             at = float(np.interp(one.speed_km_h, result.speed_km_h, push))
             axes.plot(
-                [float(in_units(one.speed_km_h, "km_h", units))], [at], marker="o", markersize=6, color=INK, zorder=5
+                [float(style.in_units(one.speed_km_h, "km_h", units))],
+                [at],
+                marker="o",
+                markersize=6,
+                color=style.INK,
+                zorder=5,
             )
     _name_bounds(axes, result, speed, push)
     for force, words in _tyre_forces(result):
         if force <= _height(result):
-            limit_line(axes, float(in_units(force, "n", units)), f"{words} (level)", at=0.98)
-    key(axes, [("motor and rider", COLOURS[0], "-"), ("motor", COLOURS[1], "--"), ("resistance", FAINT, "-")])
+            style.limit_line(axes, float(style.in_units(force, "n", units)), f"{words} (level)", at=0.98)
+    style.key(
+        axes,
+        [
+            ("motor and rider", style.COLOURS[0], "-"),
+            ("motor", style.COLOURS[1], "--"),
+            ("resistance", style.FAINT, "-"),
+        ],
+    )
     axes.set_xlim(0.0, float(speed[-1]))
     axes.set_ylim(0.0, top)
-    axes.set_xlabel(quantity_label("speed_km_h", units))
-    axes.set_ylabel(axis_label("force at the wheel", "n", units))
+    axes.set_xlabel(style.quantity_label("speed_km_h", units))
+    axes.set_ylabel(style.axis_label("force at the wheel", "n", units))
     return figure
 
 
@@ -206,19 +208,25 @@ def _tyre_forces(result: Launch) -> list[tuple[float, str]]:
 
 def _name_load(axes: Axes, speed: NDArray[np.float64], load: NDArray[np.float64], words: str, top: float) -> None:
     """Write a grade at the end of its line, or where the line leaves the picture."""
-    from ridesim.report.style import FAINT, darker, tag
+    from ridesim.report import style
 
     inside = np.flatnonzero(load < 0.93 * top)
     if inside.size:
         at = min(int(inside[-1]), int(0.93 * len(speed)))
-        tag(
-            axes, float(speed[at]), float(load[at]), words, darker(FAINT), offset=(0.0, 2.0), align=("center", "bottom")
+        style.tag(
+            axes,
+            float(speed[at]),
+            float(load[at]),
+            words,
+            style.darker(style.FAINT),
+            offset=(0.0, 2.0),
+            align=("center", "bottom"),
         )
 
 
 def _name_bounds(axes: Axes, result: Launch, speed: NDArray[np.float64], push: NDArray[np.float64]) -> None:
     """Write along the pull which bound holds it, once a stretch."""
-    from ridesim.report.style import COLOURS, tag
+    from ridesim.report import style
 
     start = 0
     for index in range(1, len(speed) + 1):
@@ -229,37 +237,37 @@ def _name_bounds(axes: Axes, result: Launch, speed: NDArray[np.float64], push: N
             words = BY_NAME[result.held_by[start]].short
             place = (float(speed[middle]), float(push[middle]))
             if middle < NAMED_LEFT_FROM * len(speed):
-                tag(axes, *place, words, COLOURS[0], offset=(3.0, 4.0))
+                style.tag(axes, *place, words, style.COLOURS[0], offset=(3.0, 4.0))
             else:
-                tag(axes, *place, words, COLOURS[0], offset=(-8.0, 0.0), align=("right", "center"))
+                style.tag(axes, *place, words, style.COLOURS[0], offset=(-8.0, 0.0), align=("right", "center"))
         start = index
 
 
 def draw_run_up(result: Launch, units: str = "metric") -> Figure:
     """Return speed against time from rest, with the speeds asked for."""
-    from ridesim.report.style import COLOURS, INK, in_units, limit_line, new_figure, quantity_label, tag
+    from ridesim.report import style
 
-    figure, (axes,) = new_figure()
+    figure, (axes,) = style.new_figure()
     table = result.run_up.trace
     seconds = np.concatenate(([0.0], table["time_s"].to_numpy()))
-    speed = np.concatenate(([0.0], np.asarray(in_units(table["speed_km_h"], "km_h", units))))
+    speed = np.concatenate(([0.0], np.asarray(style.in_units(table["speed_km_h"], "km_h", units))))
     reached = np.flatnonzero(speed >= 0.99 * speed.max())
     last = max(float(seconds[reached[0]]) * 1.15, 5.0)
-    axes.plot(seconds, speed, color=COLOURS[0])
+    axes.plot(seconds, speed, color=style.COLOURS[0])
     for time in result.times:
         if time.time_s is not None:
-            at = (time.time_s, float(in_units(time.speed_km_h, "km_h", units)))
-            axes.plot(*[[value] for value in at], marker="o", color=INK, zorder=5)
-            tag(axes, *at, f"{time.time_s:.1f} s", INK, offset=(6.0, -4.0), align=("left", "top"))
+            at = (time.time_s, float(style.in_units(time.speed_km_h, "km_h", units)))
+            axes.plot(*[[value] for value in at], marker="o", color=style.INK, zorder=5)
+            style.tag(axes, *at, f"{time.time_s:.1f} s", style.INK, offset=(6.0, -4.0), align=("left", "top"))
     if result.sprint_s is not None and result.sprint_end_km_h is not None:
-        at = (result.sprint_s, float(in_units(result.sprint_end_km_h, "km_h", units)))
-        axes.plot(*[[value] for value in at], marker="s", color=COLOURS[1], zorder=5)
+        at = (result.sprint_s, float(style.in_units(result.sprint_end_km_h, "km_h", units)))
+        axes.plot(*[[value] for value in at], marker="s", color=style.COLOURS[1], zorder=5)
         words = f"{shown(result.sprint_m, 'm', units, 0)} in {result.sprint_s:.1f} s"
-        tag(axes, *at, words, COLOURS[1], offset=(-6.0, 4.0), align=("right", "bottom"))
-    top = float(in_units(result.top_speed_cold_pedalled_start_charge_km_h, "km_h", units))
-    limit_line(axes, top, "top speed, motor cold", at=0.98)
+        style.tag(axes, *at, words, style.COLOURS[1], offset=(-6.0, 4.0), align=("right", "bottom"))
+    top = float(style.in_units(result.top_speed_cold_pedalled_start_charge_km_h, "km_h", units))
+    style.limit_line(axes, top, "top speed, motor cold", at=0.98)
     axes.set_xlim(0.0, last)
     axes.set_ylim(0.0, 1.15 * max(float(speed.max()), top))
-    axes.set_xlabel(quantity_label("time_s"))
-    axes.set_ylabel(quantity_label("speed_km_h", units))
+    axes.set_xlabel(style.quantity_label("time_s"))
+    axes.set_ylabel(style.quantity_label("speed_km_h", units))
     return figure

@@ -10,17 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import ArrayLike
 
-from ridesim.report.style import (
-    COLOURS,
-    FAINT,
-    axis_label,
-    clear_side,
-    in_units,
-    limit_line,
-    new_figure,
-    quantity_label,
-    tag,
-)
+from ridesim.report import style
 from ridesim.units import shown
 
 if TYPE_CHECKING:
@@ -39,17 +29,17 @@ TICK_SHARE = 0.09
 
 def draw_road(result: Ratios, units: str = "metric") -> Figure:
     """Return energy, temperatures and current on the road against the ratio."""
-    figure, (energy, heat, current) = new_figure(rows=3, height_mm=HEIGHT_MM)
+    figure, (energy, heat, current) = style.new_figure(rows=3, height_mm=HEIGHT_MM)
     _points(energy, result, lambda case: case.net_wh_per_km if case.figures.finished else np.nan, "wh_per_km", units)
-    energy.set_ylabel(quantity_label("net_wh_per_km", units))
+    energy.set_ylabel(style.quantity_label("net_wh_per_km", units))
     _points(heat, result, lambda case: case.figures.peak_winding_temp_c, "c", units)
-    heat.set_ylabel(quantity_label("winding_temp_c", units))
+    heat.set_ylabel(style.quantity_label("winding_temp_c", units))
     if result.ceilings is not None:
-        ceiling = float(in_units(result.ceilings.max_winding_c, "c", units))
-        hot = in_units([case.figures.peak_winding_temp_c for case in result.cases], "c", units)
-        limit_line(heat, ceiling, "ceiling", at=clear_side(hot, ceiling), below=True)
+        ceiling = float(style.in_units(result.ceilings.max_winding_c, "c", units))
+        hot = style.in_units([case.figures.peak_winding_temp_c for case in result.cases], "c", units)
+        style.limit_line(heat, ceiling, "ceiling", at=style.clear_side(hot, ceiling), below=True)
     _points(current, result, lambda case: case.figures.sustained_motor_current_a, "a", units)
-    current.set_ylabel(axis_label("sustained\nmotor", "a"))
+    current.set_ylabel(style.axis_label("sustained\nmotor", "a"))
     _from_zero(current)
     _finish(result, energy, current)
     return figure
@@ -57,18 +47,18 @@ def draw_road(result: Ratios, units: str = "metric") -> Figure:
 
 def draw_performance(result: Ratios, units: str = "metric") -> Figure:
     """Return top speed, time from rest and steepest start against the ratio."""
-    figure, (speed, time, start) = new_figure(rows=3, height_mm=HEIGHT_MM)
+    figure, (speed, time, start) = style.new_figure(rows=3, height_mm=HEIGHT_MM)
     _points(speed, result, lambda case: case.top_speed_cold_pedalled_half_charge_km_h, "km_h", units)
-    speed.set_ylabel(axis_label("top speed\nhalf charge\n", "km_h", units).replace("\n ", "\n"))
+    speed.set_ylabel(style.axis_label("top speed\nhalf charge\n", "km_h", units).replace("\n ", "\n"))
     if result.ceilings is not None:
-        least = float(in_units(result.ceilings.min_top_speed_km_h, "km_h", units))
-        fast = in_units([case.top_speed_cold_pedalled_half_charge_km_h for case in result.cases], "km_h", units)
-        limit_line(speed, least, "wanted at least", at=clear_side(fast, least))
+        least = float(style.in_units(result.ceilings.min_top_speed_km_h, "km_h", units))
+        fast = style.in_units([case.top_speed_cold_pedalled_half_charge_km_h for case in result.cases], "km_h", units)
+        style.limit_line(speed, least, "wanted at least", at=style.clear_side(fast, least))
     _points(time, result, lambda case: np.nan if case.accelerate_s is None else case.accelerate_s, "s", units)
-    time.set_ylabel(axis_label(f"time to\n{shown(result.accelerate_to_km_h, 'km_h', units, 0)}", "s"))
+    time.set_ylabel(style.axis_label(f"time to\n{shown(result.accelerate_to_km_h, 'km_h', units, 0)}", "s"))
     _from_zero(time)
     _points(start, result, lambda case: case.steepest_start_percent, "percent", units)
-    start.set_ylabel(axis_label("steepest\nstart", "percent"))
+    start.set_ylabel(style.axis_label("steepest\nstart", "percent"))
     _from_zero(start)
     _finish(result, speed, start)
     return figure
@@ -78,12 +68,12 @@ def _points(axes: Axes, result: Ratios, value: Callable[[RatioCase], float], suf
     """Draw one figure of every candidate; hollow where a ceiling is broken."""
     axes.margins(y=0.12)
     x = np.array([case.reduction.ratio for case in result.cases])
-    y = in_units([value(case) for case in result.cases], suffix, units)
+    y = style.in_units([value(case) for case in result.cases], suffix, units)
     faults = result.choice.broken if result.choice is not None else ((),) * len(x)
     broken = np.array([bool(each) for each in faults])
-    axes.plot(x, y, color=COLOURS[1], linewidth=1.0)
-    axes.plot(x[~broken], y[~broken], "o", color=COLOURS[1], markersize=5)
-    axes.plot(x[broken], y[broken], "o", color=COLOURS[1], markersize=5, markerfacecolor="white")
+    axes.plot(x, y, color=style.COLOURS[1], linewidth=1.0)
+    axes.plot(x[~broken], y[~broken], "o", color=style.COLOURS[1], markersize=5)
+    axes.plot(x[broken], y[broken], "o", color=style.COLOURS[1], markersize=5, markerfacecolor="white")
 
 
 def _from_zero(axes: Axes) -> None:
@@ -106,13 +96,13 @@ def _finish(result: Ratios, top: Axes, bottom: Axes) -> None:
     if result.choice is not None:
         case = result.cases[result.choice.index]
         words = f"{'take' if result.choice.keeps_all else 'least bad'} {case.reduction.words}"
-        _mark(axes, case.reduction.ratio, COLOURS[0], "-")
+        _mark(axes, case.reduction.ratio, style.COLOURS[0], "-")
         left = case.reduction.ratio < 0.5 * (low + high)
-        _name_mark(top, case.reduction.ratio, words, COLOURS[0], left=left, above=True)
+        _name_mark(top, case.reduction.ratio, words, style.COLOURS[0], left=left, above=True)
     if low <= result.present_ratio <= high:
-        _mark(axes, result.present_ratio, FAINT, ":")
+        _mark(axes, result.present_ratio, style.FAINT, ":")
         left = result.present_ratio < low + 0.9 * (high - low)
-        _name_mark(bottom, result.present_ratio, "now", FAINT, left=left, above=False)
+        _name_mark(bottom, result.present_ratio, "now", style.FAINT, left=left, above=False)
     _kv_axis(result, top)
 
 
@@ -127,7 +117,9 @@ def _name_mark(axes: Axes, at: float, words: str, colour: str, *, left: bool, ab
     if above:
         high += HEADROOM * (high - low)
     align = ("left" if left else "right", "top" if above else "bottom")
-    tag(axes, at, high if above else low, words, colour, offset=(4 if left else -4, -2 if above else 3), align=align)
+    style.tag(
+        axes, at, high if above else low, words, colour, offset=(4 if left else -4, -2 if above else 3), align=align
+    )
     axes.set_ylim(low, high)
 
 
@@ -140,7 +132,7 @@ def _kv_axis(result: Ratios, axes: Axes) -> None:
         return kv / np.maximum(np.asarray(value, dtype=np.float64), 1e-6)
 
     above = axes.secondary_xaxis("top", functions=(turned, turned))
-    above.set_xlabel(axis_label("Kv / ratio", "rpm_per_v"), fontsize=axes.xaxis.label.get_fontsize())
+    above.set_xlabel(style.axis_label("Kv / ratio", "rpm_per_v"), fontsize=axes.xaxis.label.get_fontsize())
     above.tick_params(labelsize=axes.xaxis.label.get_fontsize())
     above.set_xticks(_round_ticks(kv, *axes.get_xlim()))
 

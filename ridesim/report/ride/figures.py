@@ -11,32 +11,16 @@ from matplotlib.figure import Figure
 
 from ridesim.engine.estimates import estimate
 from ridesim.errors import RideError
+from ridesim.report import style
 from ridesim.report.along import Along, along, draw_ground, draw_lanes, held_by, mark_pushed, shade_held
 from ridesim.report.ride.energy import draw_energy
 from ridesim.report.ride.way import draw_way
-from ridesim.report.style import (
-    COLOURS,
-    FAINT,
-    INK,
-    LIMIT_COLOUR,
-    axis_label,
-    head,
-    in_units,
-    key,
-    limit_line,
-    new_figure,
-    quantity_label,
-    save,
-    tag,
-)
 from ridesim.report.text import shown
 from ridesim.ride.quantities import QUANTITIES
 from ridesim.units import from_si
 
 if TYPE_CHECKING:
     from ridesim.ride.simulate import Ride
-
-__all__ = ["PICTURES", "draw", "save"]
 
 PICTURES: dict[str, str] = {
     "road": "altitude and grade along the road",
@@ -70,17 +54,17 @@ def draw(ride: Ride, picture: str = "road", units: str = "metric") -> Figure:
 def draw_road_ridden(ride: Ride, units: str) -> Figure:
     """Return altitude and grade along what was ridden."""
     a = along(ride, units)
-    figure, (upper, lower) = new_figure(rows=2, height_mm=2 * PANEL_MM)
+    figure, (upper, lower) = style.new_figure(rows=2, height_mm=2 * PANEL_MM)
     draw_ground(upper, a.x, a.values("altitude_m", "m"), units)
     grade = a.values("grade_percent")
-    a.band(lower, np.minimum(grade, 0.0), np.maximum(grade, 0.0), color=COLOURS[1], alpha=0.5)
-    a.line(lower, grade, color=COLOURS[1], linewidth=1.0)
-    lower.axhline(0.0, color=FAINT, linewidth=0.8)
+    a.band(lower, np.minimum(grade, 0.0), np.maximum(grade, 0.0), color=style.COLOURS[1], alpha=0.5)
+    a.line(lower, grade, color=style.COLOURS[1], linewidth=1.0)
+    lower.axhline(0.0, color=style.FAINT, linewidth=0.8)
     low, high = lower.get_ylim()
     lower.set_ylim(min(low, -LEAST_GRADE), max(high, LEAST_GRADE))
     if grade.max() > 0.0:
         a.peak(lower, grade, f"{grade.max():.0f} %")
-    lower.set_ylabel(quantity_label("grade_percent"))
+    lower.set_ylabel(style.quantity_label("grade_percent"))
     a.name_axis(lower)
     mark_pushed(ride, (upper, lower), a)
     _mark_stop(ride, upper, a)
@@ -92,16 +76,16 @@ def draw_speed(ride: Ride, units: str) -> Figure:
     a = along(ride, units)
     geared = len(ride.build.drive.gears.ratios) > 1
     heights = (1.0, 1.7, 0.9) if geared else (1.0, 1.7)
-    figure, (upper, lower, *rest) = new_figure(
+    figure, (upper, lower, *rest) = style.new_figure(
         rows=len(heights), heights=heights, height_mm=(3.0 if geared else 2.2) * PANEL_MM
     )
     draw_ground(upper, a.x, a.values("altitude_m", "m"), units)
     plan, speed = a.values("plan_speed_km_h", "km_h"), a.values("speed_km_h", "km_h")
-    a.line(lower, plan, color=FAINT, linestyle="--", linewidth=1.4)
-    a.line(lower, speed, color=COLOURS[0])
+    a.line(lower, plan, color=style.FAINT, linestyle="--", linewidth=1.4)
+    a.line(lower, speed, color=style.COLOURS[0])
     lower.set_ylim(bottom=0.0)
-    lower.set_ylabel(quantity_label("speed_km_h", units))
-    key(lower, [("ridden", COLOURS[0], "-"), ("planned", FAINT, "--")])
+    lower.set_ylabel(style.quantity_label("speed_km_h", units))
+    style.key(lower, [("ridden", style.COLOURS[0], "-"), ("planned", style.FAINT, "--")])
     for each in rest:
         _draw_gear(ride, each, a)
     a.name_axis(rest[0] if rest else lower)
@@ -113,7 +97,7 @@ def draw_speed(ride: Ride, units: str) -> Figure:
 def _draw_gear(ride: Ride, axes: Axes, a: Along) -> None:
     """Draw the gear that is in; a shift is a gap."""
     gear = a.values("gear")
-    axes.plot(a.x, np.where(gear > 0.0, gear, np.nan), color=COLOURS[2], linewidth=1.4, drawstyle="steps-post")
+    axes.plot(a.x, np.where(gear > 0.0, gear, np.nan), color=style.COLOURS[2], linewidth=1.4, drawstyle="steps-post")
     count = len(ride.build.drive.gears.ratios)
     axes.set_ylim(0.5, count + 0.5)
     axes.set_yticks(range(1, count + 1, 1 if count < 6 else 2))
@@ -125,9 +109,9 @@ def _mark_stop(ride: Ride, axes: Axes, a: Along) -> None:
     if ride.finished:
         return
     altitude = float(a.values("altitude_m", "m")[-1])
-    axes.plot([a.x[-1]], [altitude], marker="X", markersize=9, color=LIMIT_COLOUR, clip_on=False, zorder=6)
-    tag(axes, float(a.x[-1]), altitude, f"stopped at {shown(ride.summary['distance_km'], 'km', a.units)}",
-        LIMIT_COLOUR, offset=(-6, 6), align=("right", "bottom"))  # fmt: skip
+    axes.plot([a.x[-1]], [altitude], marker="X", markersize=9, color=style.LIMIT_COLOUR, clip_on=False, zorder=6)
+    style.tag(axes, float(a.x[-1]), altitude, f"stopped at {shown(ride.summary['distance_km'], 'km', a.units)}",
+        style.LIMIT_COLOUR, offset=(-6, 6), align=("right", "bottom"))  # fmt: skip
 
 
 def draw_currents(ride: Ride, units: str) -> Figure:
@@ -136,7 +120,7 @@ def draw_currents(ride: Ride, units: str) -> Figure:
     held = held_by(ride, a)
     rows = 3 if held else 2
     heights = [PANEL_MM, PANEL_MM, LANE_MM * len(held)][:rows]
-    figure, axes = new_figure(rows=rows, heights=heights, height_mm=sum(heights) + AXIS_MM)
+    figure, axes = style.new_figure(rows=rows, heights=heights, height_mm=sum(heights) + AXIS_MM)
     box, found = ride.build.controller, estimate(ride.build)
     driven = ride.build.drive.coupling == "freewheel"
     braking = None if driven or not ride.options.regen else box.brake_current_limit_a
@@ -147,26 +131,30 @@ def draw_currents(ride: Ride, units: str) -> Figure:
         panel = axes[row]
         shade_held(panel, held)
         a.band(
-            panel, a.values(f"{name}_current_low_a"), a.values(f"{name}_current_high_a"), color=COLOURS[row], alpha=0.3
+            panel,
+            a.values(f"{name}_current_low_a"),
+            a.values(f"{name}_current_high_a"),
+            color=style.COLOURS[row],
+            alpha=0.3,
         )
-        a.line(panel, a.values(f"{name}_current_a"), color=COLOURS[row], linewidth=1.4)
-        panel.axhline(0.0, color=FAINT, linewidth=0.8)
-        head(panel, words)
-        panel.set_ylabel(axis_label("", "a").strip())
+        a.line(panel, a.values(f"{name}_current_a"), color=style.COLOURS[row], linewidth=1.4)
+        panel.axhline(0.0, color=style.FAINT, linewidth=0.8)
+        style.head(panel, words)
+        panel.set_ylabel(style.axis_label("", "a").strip())
         if ride.options.limits:
             _current_bounds(panel, *bounds[row])
     a.name_axis(axes[-1])
     if held:
         draw_lanes(axes[2], held)
-        head(axes[2], "held by")
+        style.head(axes[2], "held by")
     return figure
 
 
 def _current_bounds(axes: Axes, upper: float, lower: float | None) -> None:
     low, high = axes.get_ylim()
-    limit_line(axes, upper, f"limit {upper:.0f} A", at=0.99)
+    style.limit_line(axes, upper, f"limit {upper:.0f} A", at=0.99)
     if lower:
-        limit_line(axes, -lower, f"limit {lower:.0f} A", at=0.99, below=True)
+        style.limit_line(axes, -lower, f"limit {lower:.0f} A", at=0.99, below=True)
     room = 0.24 * (max(high, upper) - min(low, -(lower or 0.0)))
     axes.set_ylim(min(low, -lower - room) if lower else min(low, 0.0), max(high, upper + room))
 
@@ -174,7 +162,7 @@ def _current_bounds(axes: Axes, upper: float, lower: float | None) -> None:
 def draw_temperatures(ride: Ride, units: str) -> Figure:
     """Return the four temperatures and what each may reach."""
     a, build = along(ride, units), ride.build
-    figure, (motor, other) = new_figure(rows=2, height_mm=2.5 * PANEL_MM)
+    figure, (motor, other) = style.new_figure(rows=2, height_mm=2.5 * PANEL_MM)
     _heat_lines(a, motor, ride.summary, ("winding", "body"))
     _heat_lines(a, other, ride.summary, ("controller", "pack"))
     insulation, grade = build.motor.insulation_class, build.motor.magnet_grade
@@ -194,41 +182,51 @@ def _heat_lines(a: Along, axes: Axes, summary: Mapping[str, Any], nodes: tuple[s
     """Draw temperatures; a peak is named as the ride found it, which a row of the trace may miss by a little."""
     entries = []
     for row, node in enumerate(nodes):
-        colour, dash = COLOURS[row], ("-", "-.")[row]
+        colour, dash = style.COLOURS[row], ("-", "-.")[row]
         values = a.values(f"{node}_temp_c", "c")
         a.line(axes, values, color=colour, linestyle=dash)
         a.peak(axes, values, shown(summary[f"peak_{node}_temp_c"], "c", a.units, 0), colour, below=row > 0)
         entries.append((node, colour, dash))
-    key(axes, entries)
-    axes.set_ylabel(axis_label("temperature", "c", a.units))
+    style.key(axes, entries)
+    axes.set_ylabel(style.axis_label("temperature", "c", a.units))
 
 
 def _heat_bound(axes: Axes, limit_c: float, words: str, units: str) -> None:
-    value = float(in_units(limit_c, "c", units))
+    value = float(style.in_units(limit_c, "c", units))
     low, high = axes.get_ylim()
-    limit_line(axes, value, f"{words} {shown(limit_c, 'c', units, 0)}", at=0.01)
+    style.limit_line(axes, value, f"{words} {shown(limit_c, 'c', units, 0)}", at=0.01)
     axes.set_ylim(low, max(high, value + 0.14 * (value - low)))
 
 
 def draw_charge(ride: Ride, units: str) -> Figure:
     """Return charge left, and the pack's voltage at rest and under load with the lowest allowed."""
     a, found = along(ride, units), estimate(ride.build)
-    figure, (upper, lower) = new_figure(rows=2, height_mm=2.2 * PANEL_MM)
-    a.line(upper, from_si(a.values("charge_fraction"), "percent"), color=COLOURS[0])
+    figure, (upper, lower) = style.new_figure(rows=2, height_mm=2.2 * PANEL_MM)
+    a.line(upper, from_si(a.values("charge_fraction"), "percent"), color=style.COLOURS[0])
     upper.set_ylim(0.0, 105.0)
-    upper.set_ylabel(quantity_label("charge_fraction", suffix="percent"))
+    upper.set_ylabel(style.quantity_label("charge_fraction", suffix="percent"))
     left = ride.summary["charge_left_fraction"]
     place, side = ((-3.0, -6.0), "top") if left > LOW_CHARGE else ((-3.0, 22.0), "bottom")
-    tag(upper, float(a.x[-1]), from_si(left, "percent"), f"{left:.0%} left", INK, offset=place, align=("right", side))
+    style.tag(
+        upper,
+        float(a.x[-1]),
+        from_si(left, "percent"),
+        f"{left:.0%} left",
+        style.INK,
+        offset=place,
+        align=("right", side),
+    )
     loaded = a.values("pack_voltage_v")
-    a.band(lower, a.values("pack_voltage_low_v"), loaded, color=COLOURS[0], alpha=0.3)
-    a.line(lower, loaded, color=COLOURS[0], linewidth=1.4)
-    a.line(lower, a.values("open_voltage_v"), color=COLOURS[1], linestyle="--")
-    key(lower, [("under load", COLOURS[0], "-"), ("at rest", COLOURS[1], "--")])
-    limit_line(lower, found.full_current_above_v, f"folds back below {found.full_current_above_v:.1f} V", below=True)
+    a.band(lower, a.values("pack_voltage_low_v"), loaded, color=style.COLOURS[0], alpha=0.3)
+    a.line(lower, loaded, color=style.COLOURS[0], linewidth=1.4)
+    a.line(lower, a.values("open_voltage_v"), color=style.COLOURS[1], linestyle="--")
+    style.key(lower, [("under load", style.COLOURS[0], "-"), ("at rest", style.COLOURS[1], "--")])
+    style.limit_line(
+        lower, found.full_current_above_v, f"folds back below {found.full_current_above_v:.1f} V", below=True
+    )
     low, high = lower.get_ylim()
     lower.set_ylim(min(low, found.full_current_above_v - 0.16 * (high - found.full_current_above_v)), high)
-    lower.set_ylabel(quantity_label("pack_voltage_v"))
+    lower.set_ylabel(style.quantity_label("pack_voltage_v"))
     a.name_axis(lower)
     return figure
 

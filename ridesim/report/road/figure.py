@@ -9,21 +9,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from ridesim.report import style
 from ridesim.report.along import bucketed, draw_ground, thinned
-from ridesim.report.style import (
-    COLOURS,
-    FAINT,
-    INK,
-    LIMIT_COLOUR,
-    axis_label,
-    head,
-    in_units,
-    key,
-    new_figure,
-    quantity_label,
-    sample,
-    tag,
-)
 from ridesim.report.text import shown
 from ridesim.road.account import bends, road_account, speed_limits, surface_stretches
 from ridesim.road.profile import SURFACES, Road
@@ -38,40 +25,44 @@ def draw_road(road: Road, units: str = "metric") -> Figure:
     lanes = _lanes(road, units)
     rows = 3 if lanes else 2
     heights = [PANEL_MM, PANEL_MM, LANE_MM * len(lanes)][:rows]
-    figure, axes = new_figure(rows=rows, heights=heights, height_mm=sum(heights) + AXIS_MM)
-    x = in_units(from_si(road.distance_m, "km"), "km", units)
+    figure, axes = style.new_figure(rows=rows, heights=heights, height_mm=sum(heights) + AXIS_MM)
+    x = style.in_units(from_si(road.distance_m, "km"), "km", units)
     _draw_altitude(axes[0], road, x, units)
     _draw_grade(axes[1], road, x, units)
     if lanes:
         _draw_lanes(axes[2], lanes)
     axes[-1].set_xlim(0.0, float(x[-1]))
-    axes[-1].set_xlabel(quantity_label("distance_km", units))
+    axes[-1].set_xlabel(style.quantity_label("distance_km", units))
     return figure
 
 
 def _draw_altitude(axes: Axes, road: Road, x: np.ndarray, units: str) -> None:
-    draw_ground(axes, x, in_units(road.altitude_m, "m", units), units)
+    draw_ground(axes, x, style.in_units(road.altitude_m, "m", units), units)
     if road.recorded_altitude_m is None or road.cleaning is None:
         return
     for one in road.mendings:
         if one.not_recorded:
-            ends = in_units(from_si(np.array([one.from_m, one.to_m]), "km"), "km", units)
-            axes.axvspan(*ends.tolist(), color=LIMIT_COLOUR, alpha=0.18, linewidth=0.6)
-    axes.plot(*thinned(x, in_units(road.recorded_altitude_m, "m", units)), color=COLOURS[0], linewidth=0.8)
+            ends = style.in_units(from_si(np.array([one.from_m, one.to_m]), "km"), "km", units)
+            axes.axvspan(*ends.tolist(), color=style.LIMIT_COLOUR, alpha=0.18, linewidth=0.6)
+    axes.plot(*thinned(x, style.in_units(road.recorded_altitude_m, "m", units)), color=style.COLOURS[0], linewidth=0.8)
     raw, smooth = (shown(climb, "m", units, 0) for climb in (road.cleaning.climb_raw_m, road.climb_m))
-    key(axes, [(f"recorded, climb {raw}", COLOURS[0], "-"), (f"smoothed, climb {smooth}", FAINT, "-")])
+    style.key(
+        axes, [(f"recorded, climb {raw}", style.COLOURS[0], "-"), (f"smoothed, climb {smooth}", style.FAINT, "-")]
+    )
 
 
 def _draw_grade(axes: Axes, road: Road, x: np.ndarray, units: str) -> None:
     grade = from_si(road.grade, "percent")
-    axes.fill_between(*bucketed(x, np.minimum(grade, 0.0), np.maximum(grade, 0.0)), color=COLOURS[1], alpha=0.5, lw=0)
-    axes.axhline(0.0, color=FAINT, linewidth=0.8)
-    axes.set_ylabel(quantity_label("grade_percent"))
+    axes.fill_between(
+        *bucketed(x, np.minimum(grade, 0.0), np.maximum(grade, 0.0)), color=style.COLOURS[1], alpha=0.5, lw=0
+    )
+    axes.axhline(0.0, color=style.FAINT, linewidth=0.8)
+    axes.set_ylabel(style.quantity_label("grade_percent"))
     account = road_account(road)
     ways = (f"{account[f'steepest_{way}_percent']:.1f} % {way}" for way in ("up", "down"))
     told = ", ".join(words for words in ways if not words.startswith("0.0"))
     if told:
-        head(axes, f"steepest {shown(account['steepest_over_m'], 'm', units, 0)}: {told}")
+        style.head(axes, f"steepest {shown(account['steepest_over_m'], 'm', units, 0)}: {told}")
 
 
 MENDED = {
@@ -88,30 +79,34 @@ Bar = tuple[float, float, str, str]
 def _lanes(road: Road, units: str) -> list[tuple[str, list[Bar]]]:
     def km(value: float) -> float:
         """Return kilometres in the unit that is shown."""
-        return float(in_units(value, "km", units))
+        return float(style.in_units(value, "km", units))
 
     def bar(row: dict[str, Any], colour: str, words: str) -> Bar:
         """Return a stretch of the road as a bar."""
         return km(row["from_km"]), km(row["to_km"]), colour, words
 
     least = 0.004 * km(from_si(road.length_m, "km"))
-    turns = [(km(row["at_km"]), km(row["at_km"]) + least, INK, "") for row in bends(road)]
+    turns = [(km(row["at_km"]), km(row["at_km"]) + least, style.INK, "") for row in bends(road)]
     stops = [
-        (km(at), km(at) + least, LIMIT_COLOUR, "") for at in (from_si(stop.distance_m, "km") for stop in road.stops)
+        (km(at), km(at) + least, style.LIMIT_COLOUR, "")
+        for at in (from_si(stop.distance_m, "km") for stop in road.stops)
     ]
-    limits = [bar(row, COLOURS[3], f"{in_units(row['speed_km_h'], 'km_h', units):.0f}") for row in speed_limits(road)]
+    limits = [
+        bar(row, style.COLOURS[3], f"{style.in_units(row['speed_km_h'], 'km_h', units):.0f}")
+        for row in speed_limits(road)
+    ]
     surfaces = [
         bar(row, _surface_colour(row["kind"]), row["kind"].replace("_", " "))
         for row in surface_stretches(road)
         if row["kind"] != "asphalt"
     ]
     mended = [
-        (km(start), max(km(end), km(start) + least), LIMIT_COLOUR, word)
+        (km(start), max(km(end), km(start) + least), style.LIMIT_COLOUR, word)
         for start, end, word in (
             (from_si(m.from_m, "km"), from_si(m.to_m, "km"), MENDED[m.kind]) for m in road.mendings
         )
     ]
-    unit = axis_label("speed limits", "km_h", units)
+    unit = style.axis_label("speed limits", "km_h", units)
     lanes = [("mended", mended), ("bends", turns), ("stops", stops), (unit, limits), ("surface", surfaces)]
     return [(f"{len(bars)} {name}" if name in ("bends", "stops") else name, bars) for name, bars in lanes if bars]
 
@@ -119,7 +114,7 @@ def _lanes(road: Road, units: str) -> list[tuple[str, list[Bar]]]:
 def _surface_colour(kind: str) -> str:
     """Return a colour that darkens with how hard a surface rolls."""
     hardest = max(SURFACES.values())
-    return sample("cividis", 0.85 - 0.75 * (SURFACES[kind] - 1.0) / (hardest - 1.0))
+    return style.sample("cividis", 0.85 - 0.75 * (SURFACES[kind] - 1.0) / (hardest - 1.0))
 
 
 def _draw_lanes(axes: Axes, lanes: list[tuple[str, list[Bar]]]) -> None:
@@ -129,7 +124,7 @@ def _draw_lanes(axes: Axes, lanes: list[tuple[str, list[Bar]]]) -> None:
         )
         words = ", ".join(dict.fromkeys(bar[3] for bar in bars if bar[3]))
         told = textwrap.shorten(f"{name}: {words}" if words else name, LANE_CHARACTERS, placeholder=" …")
-        tag(axes, 0.0, row + 0.56, told, INK, offset=(2, 0), align=("left", "bottom"))
+        style.tag(axes, 0.0, row + 0.56, told, style.INK, offset=(2, 0), align=("left", "bottom"))
     axes.set_ylim(len(lanes), 0.0)
     axes.set_yticks([])
     axes.grid(visible=False, axis="y")

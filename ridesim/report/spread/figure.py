@@ -8,18 +8,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from ridesim.report.style import (
-    COLOURS,
-    INK,
-    LIMIT_COLOUR,
-    axis_label,
-    in_units,
-    key,
-    limit_line,
-    new_figure,
-    quantity_label,
-    tag,
-)
+from ridesim.report import style
 from ridesim.ride.quantities import QUANTITIES
 from ridesim.units import from_si, suffix_of
 
@@ -36,23 +25,26 @@ LEAST_SPREAD = 1e-3
 
 def draw_along(result: Spread, units: str = "metric") -> Figure:
     """Return winding temperature and charge along the road: the nominal line inside the band of the draws."""
-    figure, (heat, charge) = new_figure(rows=2, height_mm=130.0)
+    figure, (heat, charge) = style.new_figure(rows=2, height_mm=130.0)
     motor = result.loaded.build.motor
-    for axes, name, colour in ((heat, "winding_temp_c", COLOURS[0]), (charge, "charge_fraction", COLOURS[1])):
+    for axes, name, colour in (
+        (heat, "winding_temp_c", style.COLOURS[0]),
+        (charge, "charge_fraction", style.COLOURS[1]),
+    ):
         suffix = suffix_of(name) or "percent"
-        scale = (lambda values: in_units(values, "c", units)) if name == "winding_temp_c" else (
+        scale = (lambda values: style.in_units(values, "c", units)) if name == "winding_temp_c" else (
             lambda values: from_si(np.asarray(values), "percent"))  # fmt: skip
         places, low, middle, high = result.band(name)
-        at = in_units(from_si(places, "km"), "km", units)
+        at = style.in_units(from_si(places, "km"), "km", units)
         axes.fill_between(at, scale(low), scale(high), color=colour, alpha=0.25, linewidth=0.0)
         axes.plot(at, scale(middle), color=colour, linestyle=(0, (4, 2)), linewidth=1.2)
-        axes.plot(at, scale(result.nominal.band[name][0]), color=INK)
+        axes.plot(at, scale(result.nominal.band[name][0]), color=style.INK)
         words = "winding" if name == "winding_temp_c" else "charge left"
-        axes.set_ylabel(axis_label(words, suffix, units))
-    limit_line(heat, float(in_units(motor.winding_limit_c, "c", units)), f"class {motor.insulation_class}")
-    entries = [("as it stands", INK, "-"), ("half of the bikes above, half below", COLOURS[0], (0, (4, 2)))]
-    key(heat, entries, columns=1)
-    charge.set_xlabel(quantity_label("distance_km", units))
+        axes.set_ylabel(style.axis_label(words, suffix, units))
+    style.limit_line(heat, float(style.in_units(motor.winding_limit_c, "c", units)), f"class {motor.insulation_class}")
+    entries = [("as it stands", style.INK, "-"), ("half of the bikes above, half below", style.COLOURS[0], (0, (4, 2)))]
+    style.key(heat, entries, columns=1)
+    charge.set_xlabel(style.quantity_label("distance_km", units))
     charge.set_xlim(left=0.0)
     return figure
 
@@ -60,7 +52,7 @@ def draw_along(result: Spread, units: str = "metric") -> Figure:
 def draw_answers(result: Spread, units: str = "metric") -> Figure:
     """Return the distributions of the main answers, one below the other."""
     shown = [name for name in SHOWN if _is_spread(result, name)] or ["peak_winding_temp_c"]
-    figure, rows = new_figure(rows=len(shown), height_mm=46.0 * len(shown), share_x=False)
+    figure, rows = style.new_figure(rows=len(shown), height_mm=46.0 * len(shown), share_x=False)
     for axes, name in zip(rows, shown, strict=True):
         _distribution(axes, result, name, units)
     return figure
@@ -75,26 +67,28 @@ def _is_spread(result: Spread, name: str) -> bool:
 def _distribution(axes: Axes, result: Spread, name: str, units: str) -> None:
     suffix = {"total_time_s": "min"}.get(name, suffix_of(name) or "percent")
     values = _in_shown(result.values(name), name, units)
-    axes.hist(values, bins=BINS, color=COLOURS[0], alpha=0.75, weights=np.full(len(values), 1.0 / max(len(values), 1)))
+    axes.hist(
+        values, bins=BINS, color=style.COLOURS[0], alpha=0.75, weights=np.full(len(values), 1.0 / max(len(values), 1))
+    )
     ends = result.span(name)
     if ends is not None:
         low, high = _in_shown(np.array(ends), name, units)
-        axes.axvspan(float(low), float(high), color=COLOURS[0], alpha=0.12, linewidth=0.0)
+        axes.axvspan(float(low), float(high), color=style.COLOURS[0], alpha=0.12, linewidth=0.0)
     nominal = float(_in_shown(result.nominal.of(name), name, units)[0])
-    axes.axvline(nominal, color=INK, linewidth=1.6)
+    axes.axvline(nominal, color=style.INK, linewidth=1.6)
     if name == "peak_winding_temp_c":
-        limit = float(in_units(result.loaded.build.motor.winding_limit_c, "c", units))
-        axes.axvline(limit, color=LIMIT_COLOUR, linestyle=(0, (5, 3)), linewidth=1.4)
-        tag(axes, limit, axes.get_ylim()[1], "limit", LIMIT_COLOUR, offset=(3, -4), align=("left", "top"))
+        limit = float(style.in_units(result.loaded.build.motor.winding_limit_c, "c", units))
+        axes.axvline(limit, color=style.LIMIT_COLOUR, linestyle=(0, (5, 3)), linewidth=1.4)
+        style.tag(axes, limit, axes.get_ylim()[1], "limit", style.LIMIT_COLOUR, offset=(3, -4), align=("left", "top"))
     axes.set_yticks([])
-    axes.set_xlabel(axis_label(QUANTITIES[name].words, suffix, units))
+    axes.set_xlabel(style.axis_label(QUANTITIES[name].words, suffix, units))
 
 
 def _in_shown(values: np.ndarray, name: str, units: str) -> np.ndarray:
     if name == "total_time_s":
         return np.asarray(from_si(values, "min"))
     suffix = suffix_of(name)
-    return in_units(values, suffix, units) if suffix else np.asarray(from_si(values, "percent"))
+    return style.in_units(values, suffix, units) if suffix else np.asarray(from_si(values, "percent"))
 
 
 def draw_carriers(result: Spread, answer: str) -> Figure:
@@ -103,20 +97,20 @@ def draw_carriers(result: Spread, answer: str) -> Figure:
 
     shares = result.shares(answer)
     order = [at for at in np.argsort(-shares, kind="stable").tolist() if shares[at] >= LEAST_SHARE][:MOST_BARS]
-    figure, (axes,) = new_figure(height_mm=24.0 + 11.0 * max(len(order), 1))
+    figure, (axes,) = style.new_figure(height_mm=24.0 + 11.0 * max(len(order), 1))
     for row, at in enumerate(order):
         share = float(from_si(shares[at], "percent"))
-        axes.barh(row, share, color=COLOURS[0], height=0.55)
-        tag(
+        axes.barh(row, share, color=style.COLOURS[0], height=0.55)
+        style.tag(
             axes,
             share,
             row,
             f"{key_words(result.doubts.numbers[at].key)}, {share:.0f} %",
-            INK,
+            style.INK,
             align=("left", "center"),
         )
     axes.set_ylim(max(len(order), 1) - 0.4, -0.6)
     axes.set_yticks([])
     axes.set_xlim(0.0, float(from_si(shares.max(initial=0.01), "percent")) * 3.0)
-    axes.set_xlabel(axis_label("share of the variance, alone", "percent"))
+    axes.set_xlabel(style.axis_label("share of the variance, alone", "percent"))
     return figure
