@@ -11,8 +11,8 @@ from ridesim.errors import RideError
 from ridesim.report.plain import as_plain
 
 if TYPE_CHECKING:
-    from ridesim.workshop import belt as belts
     from ridesim.workshop.belt.design import BeltDrive, Judging, Load
+    from ridesim.workshop.belt.strength import BeltStage
 
 EXAMPLE = (
     "Example: ridesim belt configs/longtail-two-stage.toml routes/ridge-climb.gpx, or by hand: ridesim belt "
@@ -168,7 +168,7 @@ def _by_hand(asked: dict[str, Any]) -> BeltDrive:
     first = _hand_stage(asked, kind)
     if asked["joined"]:
         return _two_motors(asked, first, (torque, other), load, "numbers by hand")
-    stages: tuple[belts.BeltStage, ...] = (first,)
+    stages: tuple[BeltStage, ...] = (first,)
     if asked["second_stage"]:
         stages = (first, _stage_of("--second-stage", asked["second_stage"], kind))
     free, radius = asked["free_radius_mm"], asked["wheel_radius_mm"]
@@ -177,8 +177,10 @@ def _by_hand(asked: dict[str, Any]) -> BeltDrive:
     return drive_by_hand(stages, load, asked["judging"], None if radius is None else (free, radius))
 
 
-def _hand_stage(asked: dict[str, Any], kind: str) -> belts.BeltStage:
-    from ridesim.workshop import belt as belts
+def _hand_stage(asked: dict[str, Any], kind: str) -> BeltStage:
+    from ridesim.workshop.belt.geometry import centre_distance_mm
+    from ridesim.workshop.belt.strength import BeltStage
+    from ridesim.workshop.belt.tables import belt_type
 
     driver = given.needed("--driver-teeth", asked["driver_teeth"])
     driven = given.needed("--driven-teeth", asked["driven_teeth"])
@@ -186,22 +188,23 @@ def _hand_stage(asked: dict[str, Any], kind: str) -> belts.BeltStage:
     if (centre is None) == (teeth is None):
         raise RideError("--centre-mm", "or --belt-teeth: one of the two is needed", "give the distance or the belt")
     if centre is None:
-        centre = belts.centre_distance_mm(driver, driven, belts.belt_type(kind).pitch_mm, teeth)
-    return belts.BeltStage(driver, driven, centre, asked["width_mm"] or 15.0, kind)
+        centre = centre_distance_mm(driver, driven, belt_type(kind).pitch_mm, teeth)
+    return BeltStage(driver, driven, centre, asked["width_mm"] or 15.0, kind)
 
 
-def _stage_of(option: str, text: str, kind: str) -> belts.BeltStage:
-    from ridesim.workshop import belt as belts
+def _stage_of(option: str, text: str, kind: str) -> BeltStage:
+    from ridesim.workshop.belt.strength import BeltStage
 
     driver, driven, centre, width = given.numbers(option, text, STAGE)
-    return belts.BeltStage(given.whole(option, driver), given.whole(option, driven), centre, width, kind)
+    return BeltStage(given.whole(option, driver), given.whole(option, driven), centre, width, kind)
 
 
 def _two_motors(
-    asked: dict[str, Any], main: belts.BeltStage | None, torques: tuple[float, float], load: Load, loaded_by: str
+    asked: dict[str, Any], main: BeltStage | None, torques: tuple[float, float], load: Load, loaded_by: str
 ) -> BeltDrive:
-    from ridesim.workshop import belt as belts
     from ridesim.workshop.belt.design import joined_drive, series_drive
+    from ridesim.workshop.belt.geometry import PulleySpot
+    from ridesim.workshop.belt.series import SeriesLayout
 
     kind = asked["kind"] or (main.belt if main else "5M")
     if asked["joined"]:
@@ -216,24 +219,25 @@ def _two_motors(
         raise RideError("--motor", what, "name them in the order in which the belt comes to them from the wheel")
     spots = [given.numbers("--motor", text, MOTOR) for text in asked["motors"]]
     driven = asked["driven_teeth"] or (main.teeth_driven if main else None)
-    wheel = belts.PulleySpot("wheel", given.needed("--driven-teeth", driven), 0.0, 0.0)
+    wheel = PulleySpot("wheel", given.needed("--driven-teeth", driven), 0.0, 0.0)
     first, second = (
-        belts.PulleySpot(name, given.whole("--motor", teeth), x, y)
+        PulleySpot(name, given.whole("--motor", teeth), x, y)
         for name, (x, y, teeth) in zip(("first motor", "second motor"), spots, strict=True)
     )
     width = asked["width_mm"] or (main.width_mm if main else 15.0)
-    layout = belts.SeriesLayout(wheel, first, second, width, kind)
+    layout = SeriesLayout(wheel, first, second, width, kind)
     return series_drive(layout, torques, load, asked["judging"], loaded_by)
 
 
 def _search(wanted: options.Wanted, asked: dict[str, Any]) -> None:
     from ridesim.report.belt.view import pairs_view
-    from ridesim.workshop import belt as belts
+    from ridesim.workshop.belt.fit import pulley_pairs
+    from ridesim.workshop.belt.tables import belt_type
 
     centre, ratio, kind = given.needed("--centre-mm", asked["centre_mm"]), asked["ratio"], asked["kind"] or "5M"
-    chosen = belts.belt_type(kind)
+    chosen = belt_type(kind)
     largest = None if asked["free_radius_mm"] is None else 2.0 * asked["free_radius_mm"]
-    pairs = belts.pulley_pairs(
+    pairs = pulley_pairs(
         range(12, 41), range(12, 221), chosen.pitch_mm, ratio=ratio, centre_mm=centre,
         largest_outside_diameter_mm=largest, rim_below_pitch_mm=chosen.rim_below_pitch_mm,
     )  # fmt: skip

@@ -144,7 +144,9 @@ def _fit(
     build: Build, varied: Stage, small: int, large: int, centre: float | None, room: Room, *, at_wheel: bool
 ) -> tuple[str, float | None, float | None]:
     """Return why a pair does not fit ('' if it does), its teeth in mesh and the larger pulley's outside diameter."""
-    from ridesim.workshop.belt import BELT_TYPES, drive_geometry, outside_diameter_mm, wheel_pulley_fit
+    from ridesim.workshop.belt.fit import outside_diameter_mm, wheel_pulley_fit
+    from ridesim.workshop.belt.geometry import drive_geometry
+    from ridesim.workshop.belt.tables import BELT_TYPES
 
     belt = f"{varied.pitch_mm:g}M"
     outside = mesh = None

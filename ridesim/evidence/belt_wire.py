@@ -5,10 +5,13 @@ from __future__ import annotations
 from ridesim.evidence.checks import Check, Subject, near
 from ridesim.evidence.store import sheet, table
 from ridesim.units import convert
-from ridesim.workshop import belt
-from ridesim.workshop import wire as wiring
 from ridesim.workshop.belt import shaft
+from ridesim.workshop.belt.geometry import belt_length_mm, centre_distance_mm, drive_geometry, pitch_diameter_mm
+from ridesim.workshop.belt.strength import effective_pull_n, mesh_factor, table_pull_n
 from ridesim.workshop.mount import strength
+from ridesim.workshop.wire.contacts import strip_resistance_mohm
+from ridesim.workshop.wire.ride import preece_fusing_current_a, short_time_current_a
+from ridesim.workshop.wire.tables import awg_diameter_mm, wire_awg, wire_mm2
 
 CIRCULAR_MILS_PER_MM2 = 1973.525
 HIGHEST = "the standard's highest value, the source says 5 % above solid: the two agree to 0.3 %"
@@ -21,14 +24,14 @@ def run() -> tuple[list[Check], list[str]]:
 
 def _geometry() -> list[Check]:
     checks = [
-        near(f"pitch diameter, {teeth} teeth of {pitch:g} mm", belt.pitch_diameter_mm(teeth, pitch), printed)
+        near(f"pitch diameter, {teeth} teeth of {pitch:g} mm", pitch_diameter_mm(teeth, pitch), printed)
         for teeth, pitch, printed in table("belt.pitch_diameter").rows
     ]
     for small, large, pitch, centre, printed in table("belt.length").rows:
-        ours = belt.belt_length_mm(small, large, pitch, centre)
+        ours = belt_length_mm(small, large, pitch, centre)
         checks.append(near(f"belt over {small} and {large} teeth, {centre:g} mm apart", ours, printed))
     for small, large, pitch, teeth, printed in table("belt.centre_distance").rows:
-        ours = belt.centre_distance_mm(small, large, pitch, teeth)
+        ours = centre_distance_mm(small, large, pitch, teeth)
         checks.append(near(f"centre distance, {teeth} tooth belt over {small} and {large}", ours, printed))
     return checks
 
@@ -36,13 +39,13 @@ def _geometry() -> list[Check]:
 def _mesh() -> list[Check]:
     checks = []
     for small, large, pitch, centre, teeth, wrap in table("belt.mesh").rows:
-        ours = belt.drive_geometry(small, large, pitch, centre)
+        ours = drive_geometry(small, large, pitch, centre)
         where = f"{small} and {large} teeth, {centre:g} mm apart"
         checks.append(near(f"teeth in mesh, {where}", ours.teeth_in_mesh, teeth))
         if wrap is not None:
             checks.append(near(f"wrap, {where}", ours.wrap_small_deg, wrap))
     checks += [
-        near(f"mesh factor of {meshed:g} teeth", belt.mesh_factor(meshed), printed)
+        near(f"mesh factor of {meshed:g} teeth", mesh_factor(meshed), printed)
         for meshed, printed in table("belt.mesh_factor").rows
     ]
     return checks
@@ -51,10 +54,10 @@ def _mesh() -> list[Check]:
 def _pulls() -> list[Check]:
     checks = []
     for profile, width, printed in table("belt.allowed_pull").rows:
-        ours = belt.table_pull_n(profile, width)
+        ours = table_pull_n(profile, width)
         checks.append(near(f"allowed pull of a {profile} belt, {width:g} mm wide", ours, printed))
     turned = sheet("belt.pull_of_torque")
-    pull = belt.effective_pull_n(turned.torque_nm, turned.teeth, turned.pitch_mm)
+    pull = effective_pull_n(turned.torque_nm, turned.teeth, turned.pitch_mm)
     return [*checks, near("pull of 4 N·m on 20 teeth of 5 mm", pull, turned.pull_n)]
 
 
@@ -74,14 +77,14 @@ def _shafts() -> list[Check]:
 def _gauges() -> list[Check]:
     checks = []
     for gauge, diameter, area, ohm in table("wire.awg").rows:
-        wire = wiring.wire_awg(gauge, stranded=False)
+        wire = wire_awg(gauge, stranded=False)
         checks += [
             near(f"AWG {gauge}: diameter", wire.diameter_mm, diameter),
             near(f"AWG {gauge}: area", wire.area_mm2, area),
             near(f"AWG {gauge}: resistance", wire.resistance_ohm_per_km, ohm),
         ]
     for gauge, ohm in table("wire.stranded_awg").rows:
-        ours = wiring.wire_awg(gauge).resistance_ohm_per_km
+        ours = wire_awg(gauge).resistance_ohm_per_km
         checks.append(near(f"AWG {gauge} stranded: resistance", ours, ohm, share=3e-3, note=HIGHEST))
     return checks
 
@@ -90,7 +93,7 @@ def _areas() -> list[Check]:
     checks = []
     for area, solid, flexible in table("wire.iec_60228").rows:
         for word, stranded, ohm in (("flexible", True, flexible), ("solid", False, solid)):
-            ours = wiring.wire_mm2(area, stranded=stranded).resistance_ohm_per_km
+            ours = wire_mm2(area, stranded=stranded).resistance_ohm_per_km
             checks.append(near(f"{word} copper, {area:g} mm²: resistance", ours, ohm))
     return checks
 
@@ -98,15 +101,15 @@ def _areas() -> list[Check]:
 def _melting() -> list[Check]:
     example = sheet("wire.melting_example")
     area = example.circular_mils / CIRCULAR_MILS_PER_MM2
-    melts = wiring.short_time_current_a(area, example.seconds, example.start_c)
+    melts = short_time_current_a(area, example.seconds, example.start_c)
     checks = [near("current that melts 2581 circular mils in 5 s", melts, example.current_a)]
     for gauge, one, ten in table("wire.melting").rows:
         for seconds, printed in ((1.0, one), (10.0, ten)):
-            ours = wiring.short_time_current_a(wiring.wire_awg(gauge).area_mm2, seconds, example.start_c)
+            ours = short_time_current_a(wire_awg(gauge).area_mm2, seconds, example.start_c)
             checks.append(near(f"current that melts AWG {gauge} in {seconds:g} s", ours, printed))
-    by_gauge = [(wiring.awg_diameter_mm(gauge), printed) for gauge, printed in table("wire.preece_by_gauge").rows]
+    by_gauge = [(awg_diameter_mm(gauge), printed) for gauge, printed in table("wire.preece_by_gauge").rows]
     for thickness, printed in (*table("wire.preece_by_diameter").rows, *by_gauge):
-        ours = wiring.preece_fusing_current_a(thickness)
+        ours = preece_fusing_current_a(thickness)
         checks.append(near(f"fusing current of {thickness:.2f} mm copper", ours, printed))
     return checks
 
@@ -116,7 +119,7 @@ def _strips() -> list[Check]:
     return [
         near(
             f"nickel strip {width:g} x {thick:g} mm: resistance",
-            wiring.strip_resistance_mohm("nickel", width, thick, a_metre), printed,
+            strip_resistance_mohm("nickel", width, thick, a_metre), printed,
         )
         for width, thick, printed in table("wire.nickel_strip").rows
     ]  # fmt: skip

@@ -11,8 +11,29 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ridesim.errors import BuildError, RideError
-from ridesim.workshop import belt
-from ridesim.workshop.belt import BeltStage, PulleySpot, SeriesLayout
+from ridesim.workshop.belt.fit import largest_teeth_in, outside_diameter_mm, pulley_pairs, wheel_pulley_fit
+from ridesim.workshop.belt.geometry import (
+    PulleySpot,
+    belt_length_mm,
+    belt_path,
+    centre_distance_mm,
+    drive_geometry,
+    nearest_stock_belts,
+    pitch_diameter_mm,
+)
+from ridesim.workshop.belt.layout import check_joined_motors, check_stage, check_two_stages
+from ridesim.workshop.belt.series import SeriesLayout, check_motors_in_series, series_along_ride
+from ridesim.workshop.belt.strength import (
+    BeltStage,
+    belt_capacity,
+    belt_tensions,
+    centrifugal_tension_n,
+    effective_pull_n,
+    service_factor,
+    shaft_load_n,
+    skip_margin,
+)
+from ridesim.workshop.belt.tables import belt_type
 
 STAGE = BeltStage(teeth_driver=20, teeth_driven=72, centre_mm=260.0, width_mm=15.0)
 
@@ -27,10 +48,10 @@ def apart(one: int, two: int, gap: float, pitch: float = 5.0) -> float:
 @settings(deadline=None)  # the first call imports scipy
 @given(one=teeth, two=teeth, gap=gaps)
 def test_centre_distance_inverts_length(one: int, two: int, gap: float) -> None:
-    shape = belt.drive_geometry(one, two, 1.0, apart(one, two, gap, 1.0))
+    shape = drive_geometry(one, two, 1.0, apart(one, two, gap, 1.0))
     whole = math.ceil(shape.belt_teeth)
-    centre = belt.centre_distance_mm(one, two, 1.0, whole)
-    assert belt.belt_length_mm(one, two, 1.0, centre) == pytest.approx(whole, rel=1e-12)
+    centre = centre_distance_mm(one, two, 1.0, whole)
+    assert belt_length_mm(one, two, 1.0, centre) == pytest.approx(whole, rel=1e-12)
     assert centre >= shape.centre_mm - 1e-9
 
 
@@ -38,7 +59,7 @@ def test_centre_distance_inverts_length(one: int, two: int, gap: float) -> None:
 def test_loop_of_two_pulleys_agrees_with_closed_form(one: int, two: int, gap: float) -> None:
     centre = apart(one, two, gap)
     spots = [PulleySpot("a", one, 0.0, 0.0), PulleySpot("b", two, centre * 0.6, centre * 0.8)]
-    path, shape = belt.belt_path(spots, 5.0), belt.drive_geometry(one, two, 5.0, centre)
+    path, shape = belt_path(spots, 5.0), drive_geometry(one, two, 5.0, centre)
     assert path.length_mm == pytest.approx(shape.belt_length_mm, rel=1e-12)
     assert path.teeth_in_mesh == pytest.approx((shape.teeth_in_mesh_driver, shape.teeth_in_mesh_driven), rel=1e-9)
     assert path.span_mm == pytest.approx((shape.span_mm, shape.span_mm), rel=1e-12)
@@ -46,14 +67,14 @@ def test_loop_of_two_pulleys_agrees_with_closed_form(one: int, two: int, gap: fl
 
 @given(one=teeth, two=teeth, gap=gaps)
 def test_wraps_of_two_pulleys_make_one_turn(one: int, two: int, gap: float) -> None:
-    shape = belt.drive_geometry(one, two, 5.0, apart(one, two, gap))
+    shape = drive_geometry(one, two, 5.0, apart(one, two, gap))
     assert shape.wrap_driver_deg + shape.wrap_driven_deg == pytest.approx(360.0)
     assert (shape.wrap_driver_deg < 180.0) == (one < two)
 
 
 def test_loop_of_three_equal_pulleys_is_triangle_plus_one_circle() -> None:
     spots = [PulleySpot("a", 20, 0.0, 0.0), PulleySpot("b", 20, 300.0, 0.0), PulleySpot("c", 20, 0.0, 400.0)]
-    path = belt.belt_path(spots, 5.0)
+    path = belt_path(spots, 5.0)
     assert path.length_mm == pytest.approx(300.0 + 400.0 + 500.0 + 100.0, rel=1e-12)
     assert path.wrap_deg == pytest.approx(
         (90.0, 180.0 - math.degrees(math.atan2(4, 3)), 180.0 - math.degrees(math.atan2(3, 4)))
@@ -63,30 +84,30 @@ def test_loop_of_three_equal_pulleys_is_triangle_plus_one_circle() -> None:
 def test_loop_refuses_clockwise_order_and_missed_pulley() -> None:
     spots = [PulleySpot("a", 20, 0.0, 0.0), PulleySpot("b", 20, 300.0, 0.0), PulleySpot("c", 20, 0.0, 400.0)]
     with pytest.raises(BuildError, match="counter-clockwise"):
-        belt.belt_path(spots[::-1], 5.0)
+        belt_path(spots[::-1], 5.0)
     inside = [PulleySpot("a", 60, 0.0, 0.0), PulleySpot("small", 10, 200.0, 1.0), PulleySpot("b", 60, 400.0, 0.0)]
     with pytest.raises(BuildError, match="small"):
-        belt.belt_path(inside, 5.0)
+        belt_path(inside, 5.0)
 
 
 @pytest.mark.parametrize("pitch", [3.0, 5.0, 8.0])
 def test_stock_belts_come_closest_first_and_fit_their_centre(pitch: float) -> None:
-    found = belt.nearest_stock_belts(20, 40, pitch, 60.0 * pitch, count=4)
+    found = nearest_stock_belts(20, 40, pitch, 60.0 * pitch, count=4)
     changes = [abs(each.centre_change_mm) for each in found]
     assert len(found) == 4
     assert changes == sorted(changes)
     for each in found:
-        assert belt.belt_length_mm(20, 40, pitch, each.centre_mm) == pytest.approx(each.length_mm, rel=1e-12)
+        assert belt_length_mm(20, 40, pitch, each.centre_mm) == pytest.approx(each.length_mm, rel=1e-12)
         assert each.length_mm == each.teeth * pitch
 
 
 def test_stock_belts_from_own_list() -> None:
-    (only,) = belt.nearest_stock_belts(20, 60, 5.0, 200.0, count=1, stock_teeth=[110, 121, 140])
+    (only,) = nearest_stock_belts(20, 60, 5.0, 200.0, count=1, stock_teeth=[110, 121, 140])
     assert only.teeth == 121
 
 
 def test_tensions_by_statics() -> None:
-    found = belt.belt_tensions(STAGE, 4.0, 3000.0, slack_share=0.2)
+    found = belt_tensions(STAGE, 4.0, 3000.0, slack_share=0.2)
     assert found.tight_side_n - found.slack_side_n == pytest.approx(found.effective_pull_n)
     flung = found.centrifugal_tension_n
     assert flung == pytest.approx(4.1 * 15e-3 * found.belt_speed_m_per_s**2)
@@ -96,7 +117,7 @@ def test_tensions_by_statics() -> None:
 
 
 def test_slack_side_never_pushes() -> None:
-    found = belt.belt_tensions(STAGE, 4.0, 0.0, pretension_n=50.0)
+    found = belt_tensions(STAGE, 4.0, 0.0, pretension_n=50.0)
     assert (found.slack_side_n, found.tight_side_n) == (0.0, pytest.approx(found.effective_pull_n))
 
 
@@ -104,11 +125,11 @@ def test_slack_side_never_pushes() -> None:
 def test_shaft_load_is_the_vector_sum(tight: float, slack: float, wrap: float) -> None:
     turn = math.radians(180.0 - wrap)
     vector = np.array([tight + slack * math.cos(turn), slack * math.sin(turn)])
-    assert belt.shaft_load_n(tight, slack, wrap) == pytest.approx(float(np.hypot(*vector)), abs=1e-6)
+    assert shaft_load_n(tight, slack, wrap) == pytest.approx(float(np.hypot(*vector)), abs=1e-6)
 
 
 def test_narrow_belt_is_weaker_by_the_power_law_and_a_wide_one_not_stronger() -> None:
-    narrow, inch, wide = (belt.belt_capacity("5M", width, 8.0).allowed_pull_n for width in (9.0, 25.4, 40.0))
+    narrow, inch, wide = (belt_capacity("5M", width, 8.0).allowed_pull_n for width in (9.0, 25.4, 40.0))
     assert narrow == pytest.approx(454.0 * (9.0 / 25.4) ** 1.14)  # ISO 5295 power law, from memory
     assert inch == pytest.approx(454.0)
     assert wide == pytest.approx(454.0 * 40.0 / 25.4)
@@ -116,9 +137,9 @@ def test_narrow_belt_is_weaker_by_the_power_law_and_a_wide_one_not_stronger() ->
 
 def test_one_figure_says_what_a_belt_may_carry() -> None:
     """Verdict, safety factor, torque and picture speak of the same allowed pull, speed counted."""
-    check = belt.check_stage(STAGE, 2.0, 6000.0)
+    check = check_stage(STAGE, 2.0, 6000.0)
     allowed = check.capacity.allowed_pull_n
-    still = belt.belt_capacity("5M", 15.0, 8.0).allowed_pull_n
+    still = belt_capacity("5M", 15.0, 8.0).allowed_pull_n
     assert allowed == pytest.approx(still - check.tensions.centrifugal_tension_n)
     assert f"of {allowed:.0f} N allowed" in check.reason and check.reason.count("allowed") == 1
     assert check.safety_factor == pytest.approx(allowed / (1.5 * check.tensions.effective_pull_n))
@@ -129,14 +150,14 @@ def test_one_figure_says_what_a_belt_may_carry() -> None:
     ("torque", "verdict"), [(2.0, "fine"), (3.8, "look again"), (4.5, "stop")], ids=["fine", "service", "over"]
 )
 def test_stage_verdict_follows_the_pull(torque: float, verdict: str) -> None:
-    found = belt.check_stage(STAGE, torque, 1000.0)
+    found = check_stage(STAGE, torque, 1000.0)
     assert found.verdict == verdict
     assert found.reason.startswith("pull")
     assert found.service_factor == 1.5
 
 
 def test_stage_with_few_teeth_in_mesh_asks_to_look_again() -> None:
-    found = belt.check_stage(BeltStage(20, 100, 100.0, 25.0), 0.5, 100.0)
+    found = check_stage(BeltStage(20, 100, 100.0, 25.0), 0.5, 100.0)
     assert (found.verdict, found.capacity.mesh_factor) == ("look again", pytest.approx(0.8))
     assert "teeth in mesh" in found.reason
 
@@ -147,32 +168,32 @@ def test_stage_with_few_teeth_in_mesh_asks_to_look_again() -> None:
     ids=["kept", "loose", "nearly empty"],
 )
 def test_stage_verdict_follows_the_slack_side(slack_share: float, verdict: str) -> None:
-    found = belt.check_stage(STAGE, 2.0, 1000.0, slack_share=slack_share)
+    found = check_stage(STAGE, 2.0, 1000.0, slack_share=slack_share)
     assert (found.verdict, "slack side" in found.reason) == (verdict, verdict != "fine")
 
 
 def test_allowed_torque_sits_where_the_safety_factor_is_one() -> None:
-    torque = belt.check_stage(STAGE, 1.0, 2000.0).allowed_torque_nm
-    assert belt.check_stage(STAGE, torque, 2000.0).safety_factor == pytest.approx(1.0)
-    below, above = (belt.check_stage(STAGE, torque * share, 2000.0) for share in (1.009, 1.011))
+    torque = check_stage(STAGE, 1.0, 2000.0).allowed_torque_nm
+    assert check_stage(STAGE, torque, 2000.0).safety_factor == pytest.approx(1.0)
+    below, above = (check_stage(STAGE, torque * share, 2000.0) for share in (1.009, 1.011))
     assert (below.verdict, above.verdict) == ("fine", "look again")  # met within the judge's 1 %
 
 
 def test_speed_takes_its_share_of_the_allowed_torque() -> None:
-    slow, fast = (belt.check_stage(STAGE, 1.0, speed) for speed in (0.0, 12000.0))
+    slow, fast = (check_stage(STAGE, 1.0, speed) for speed in (0.0, 12000.0))
     lost = (slow.allowed_torque_nm - fast.allowed_torque_nm) * 1.5 / (0.05 / math.pi)
-    assert lost == pytest.approx(belt.centrifugal_tension_n("5M", 15.0, 20.0))
+    assert lost == pytest.approx(centrifugal_tension_n("5M", 15.0, 20.0))
 
 
 def test_centrifugal_tension_goes_with_speed_squared() -> None:
-    slow, fast = (belt.centrifugal_tension_n("5M", 15.0, speed) for speed in (10.0, 20.0))
+    slow, fast = (centrifugal_tension_n("5M", 15.0, speed) for speed in (10.0, 20.0))
     assert fast == pytest.approx(4.0 * slow)
     assert slow == pytest.approx(6.0, rel=0.15)  # 4 g/m per mm of width, from memory
 
 
 def test_two_stages_multiply_ratio_and_pay_efficiency_twice() -> None:
     second = BeltStage(22, 66, 300.0, 30.0, "8M")
-    found = belt.check_two_stages(STAGE, second, 2.0, 3000.0, efficiency=0.96)
+    found = check_two_stages(STAGE, second, 2.0, 3000.0, efficiency=0.96)
     assert found.ratio == pytest.approx(3.6 * 3.0)
     assert found.output_torque_nm == pytest.approx(2.0 * 10.8 * 0.96**2)
     assert found.output_speed_rpm == pytest.approx(3000.0 / 10.8)
@@ -180,20 +201,20 @@ def test_two_stages_multiply_ratio_and_pay_efficiency_twice() -> None:
     assert (found.jackshaft.least_n, found.jackshaft.most_n) == pytest.approx((max(one, two), one + two))
     assert found.jackshaft.load_n == found.jackshaft.most_n  # nobody said how the belts lie
     for turn, load in ((0.0, max(one, two)), (90.0, math.hypot(one, two)), (180.0, one + two)):
-        told = belt.check_two_stages(STAGE, second, 2.0, 3000.0, turn_deg=turn, efficiency=0.96).jackshaft
+        told = check_two_stages(STAGE, second, 2.0, 3000.0, turn_deg=turn, efficiency=0.96).jackshaft
         assert (told.load_n, told.angle_deg) == (pytest.approx(load), turn)
 
 
 def test_joined_motors_add_on_the_main_belt_only() -> None:
     joining = BeltStage(24, 24, 120.0, 15.0)
-    found = belt.check_joined_motors(joining, STAGE, 1.0, 1.5, 3000.0, efficiency=0.96)
+    found = check_joined_motors(joining, STAGE, 1.0, 1.5, 3000.0, efficiency=0.96)
     assert found.shaft_torque_nm == pytest.approx(1.0 + 1.5 * 0.96)
     assert found.joining.tensions.effective_pull_n == pytest.approx(2 * 1.5 / (24 * 0.005 / math.pi))
     assert found.main.tensions.effective_pull_n == pytest.approx(2 * 2.44 / (20 * 0.005 / math.pi))
 
 
 def test_joining_belt_runs_at_the_second_motors_speed() -> None:
-    found = belt.check_joined_motors(BeltStage(20, 30, 120.0, 15.0), STAGE, 1.0, 1.0, 2000.0)
+    found = check_joined_motors(BeltStage(20, 30, 120.0, 15.0), STAGE, 1.0, 1.0, 2000.0)
     assert found.shaft_torque_nm == pytest.approx(1.0 + 1.0 * 1.5 * 0.97)
     assert found.joining.tensions.belt_speed_m_per_s == pytest.approx(30 * 0.005 * 2000.0 / 60.0)
     assert found.main.tensions.belt_speed_m_per_s == pytest.approx(20 * 0.005 * 2000.0 / 60.0)
@@ -201,7 +222,7 @@ def test_joining_belt_runs_at_the_second_motors_speed() -> None:
 
 @pytest.mark.parametrize("between", [0.0, 60.0, 180.0, None])
 def test_joined_shaft_carries_the_vector_sum_and_never_less_than_one_belt(between: float | None) -> None:
-    found = belt.check_joined_motors(BeltStage(24, 24, 120.0, 15.0), STAGE, 1.0, 1.5, 3000.0, between_deg=between)
+    found = check_joined_motors(BeltStage(24, 24, 120.0, 15.0), STAGE, 1.0, 1.5, 3000.0, between_deg=between)
     main, link = found.main.tensions.shaft_load_n, found.joining.tensions.shaft_load_n
     vector = math.hypot(
         main + link * math.cos(math.radians(between or 0.0)), link * math.sin(math.radians(between or 0.0))
@@ -213,15 +234,13 @@ def test_joined_shaft_carries_the_vector_sum_and_never_less_than_one_belt(betwee
 def test_the_tension_that_was_set_loads_both_shafts() -> None:
     """482 N on a shaft whose one belt alone gives 482 N: a looser figure would leave the asked tension out."""
     second = BeltStage(22, 66, 300.0, 30.0, "8M")
-    tight = belt.check_two_stages(STAGE, second, 2.0, 3000.0, pretensions_n=(200.0, 400.0))
+    tight = check_two_stages(STAGE, second, 2.0, 3000.0, pretensions_n=(200.0, 400.0))
     assert tight.first.tensions.pretension_n == 200.0 and tight.second.tensions.pretension_n == 400.0
     assert (
         tight.jackshaft.least_n
         >= 2.0 * 400.0 * math.sin(math.radians(tight.second.geometry.wrap_driver_deg / 2.0)) - 1.0
     )
-    joined = belt.check_joined_motors(
-        BeltStage(24, 24, 120.0, 15.0), STAGE, 1.0, 1.5, 3000.0, pretensions_n=(90.0, 180.0)
-    )
+    joined = check_joined_motors(BeltStage(24, 24, 120.0, 15.0), STAGE, 1.0, 1.5, 3000.0, pretensions_n=(90.0, 180.0))
     assert (joined.joining.tensions.pretension_n, joined.main.tensions.pretension_n) == (90.0, 180.0)
 
 
@@ -235,7 +254,7 @@ def series(first_x: float = 250.0, second_x: float = 250.0) -> SeriesLayout:
 
 
 def test_series_tensions_step_by_each_pull_and_keep_the_belt_length() -> None:
-    found = belt.check_motors_in_series(series(), 1.5, 1.0, 200.0)
+    found = check_motors_in_series(series(), 1.5, 1.0, 200.0)
     tight, between, slack = (span.tension_n for span in found.spans)
     assert tight - between == pytest.approx(2 * 1.5 / (0.1 / math.pi))
     assert between - slack == pytest.approx(2 * 1.0 / (0.1 / math.pi))
@@ -248,7 +267,7 @@ def test_series_tensions_step_by_each_pull_and_keep_the_belt_length() -> None:
 
 
 def test_series_span_between_goes_slack_when_the_motors_fight() -> None:
-    found = belt.check_motors_in_series(series(), 2.0, -2.0, 60.0)
+    found = check_motors_in_series(series(), 2.0, -2.0, 60.0)
     assert found.loosest_span == "front motor to rear motor"
     assert found.loosest_tension_n < 0.0
     assert found.verdict == "stop"
@@ -256,11 +275,9 @@ def test_series_span_between_goes_slack_when_the_motors_fight() -> None:
 
 
 def test_series_needed_pretension_leaves_the_wanted_share() -> None:
-    loose = belt.check_motors_in_series(series(), 1.0, 0.5, 10.0, slack_share=0.2)
-    tight = belt.check_motors_in_series(series(), 1.0, 0.5, loose.needed_pretension_n, slack_share=0.2)
-    assert (
-        loose.warnings and not belt.check_motors_in_series(series(), 1.0, 0.5, loose.needed_pretension_n + 1).warnings
-    )
+    loose = check_motors_in_series(series(), 1.0, 0.5, 10.0, slack_share=0.2)
+    tight = check_motors_in_series(series(), 1.0, 0.5, loose.needed_pretension_n, slack_share=0.2)
+    assert loose.warnings and not check_motors_in_series(series(), 1.0, 0.5, loose.needed_pretension_n + 1).warnings
     assert tight.loosest_tension_n == pytest.approx(0.2 * (1.0 + 0.5) * 2 / (0.1 / math.pi))
 
 
@@ -269,14 +286,14 @@ def test_series_drawn_from_the_other_side_is_the_same() -> None:
     mirrored = SeriesLayout(
         one.wheel, PulleySpot("front motor", 20, 250.0, 60.0), PulleySpot("rear motor", 20, 250.0, -60.0), 15.0
     )
-    assert belt.check_motors_in_series(mirrored, 1.5, 1.0, 200.0) == belt.check_motors_in_series(one, 1.5, 1.0, 200.0)
+    assert check_motors_in_series(mirrored, 1.5, 1.0, 200.0) == check_motors_in_series(one, 1.5, 1.0, 200.0)
 
 
 def test_series_slack_belt_carries_no_more_than_the_pulls() -> None:
-    found = belt.check_motors_in_series(series(), 2.0, 1.0, 10.0)
+    found = check_motors_in_series(series(), 2.0, 1.0, 10.0)
     assert found.loosest_tension_n < 0.0
     assert found.tightest_tension_n == pytest.approx(3.0 * 2 / (0.1 / math.pi))
-    tight = belt.check_motors_in_series(series(), 2.0, 1.0, 300.0)
+    tight = check_motors_in_series(series(), 2.0, 1.0, 300.0)
     assert tight.tightest_tension_n == pytest.approx(max(span.tension_n for span in tight.spans))
 
 
@@ -296,19 +313,19 @@ def test_series_slack_belt_carries_no_more_than_the_pulls() -> None:
 def test_series_verdict(first: float, second: float, pretension: float, verdict: str) -> None:
     motors = (PulleySpot(name, 26, 300.0, y) for name, y in (("front motor", -60.0), ("rear motor", 60.0)))
     layout = SeriesLayout(PulleySpot("wheel", 60, 0.0, 0.0), *motors, width_mm=15.0)
-    found = belt.check_motors_in_series(layout, first, second, pretension)
+    found = check_motors_in_series(layout, first, second, pretension)
     assert found.verdict == verdict, found.reason
     assert [load.pull_n for load in found.pulleys] == pytest.approx(
         [2.0 * each / (26 * 5e-3 / math.pi) for each in (2 * first, first, first)]
     )
-    few = belt.check_motors_in_series(series(300.0, 300.0), 0.5, 0.5, 120.0)
+    few = check_motors_in_series(series(300.0, 300.0), 0.5, 0.5, 120.0)
     assert few.verdict == "look again" and "front motor: 5.3 teeth in mesh" in few.reason
 
 
 def test_series_along_ride_agrees_with_each_moment() -> None:
     first, second = [0.0, 2.0, 2.0, -1.0], [0.0, 1.0, -2.0, -1.0]
-    found = belt.series_along_ride(series(), [0.0, 1.0, 2.0, 4.0], first, second, 70.0)
-    moments = [belt.check_motors_in_series(series(), *pair, 70.0) for pair in zip(first, second, strict=True)]
+    found = series_along_ride(series(), [0.0, 1.0, 2.0, 4.0], first, second, 70.0)
+    moments = [check_motors_in_series(series(), *pair, 70.0) for pair in zip(first, second, strict=True)]
     for place in range(3):
         assert found.span_lowest_n[place] == pytest.approx(min(each.spans[place].tension_n for each in moments))
     assert found.needed_pretension_n == pytest.approx(max(each.needed_pretension_n for each in moments))
@@ -317,16 +334,16 @@ def test_series_along_ride_agrees_with_each_moment() -> None:
     assert found.share_of_time_slack == pytest.approx((slack[0] * 1 + slack[1] * 1 + slack[2] * 2) / 4)
     assert any(slack) and not all(slack)
     assert (found.verdict, moments[int(found.loosest_at_s > 1.0) + 1].loosest_span) == ("stop", found.loosest_span)
-    enough = belt.series_along_ride(series(), [0, 1, 2, 4], first, second, found.needed_pretension_n + 0.1)
-    almost = belt.series_along_ride(series(), [0, 1, 2, 4], first, second, found.needed_pretension_n - 0.1)
+    enough = series_along_ride(series(), [0, 1, 2, 4], first, second, found.needed_pretension_n + 0.1)
+    almost = series_along_ride(series(), [0, 1, 2, 4], first, second, found.needed_pretension_n - 0.1)
     assert (enough.verdict, almost.verdict) == ("fine", "look again")
 
 
 def test_braking_torque_grows_on_its_way_to_the_motor() -> None:
     second = BeltStage(22, 66, 300.0, 30.0, "8M")
-    found = belt.check_two_stages(STAGE, second, -2.0, 3000.0, efficiency=0.96)
+    found = check_two_stages(STAGE, second, -2.0, 3000.0, efficiency=0.96)
     assert found.output_torque_nm == pytest.approx(-2.0 * 10.8 / 0.96**2)
-    joined = belt.check_joined_motors(BeltStage(24, 24, 120.0, 15.0), STAGE, -1.0, -1.5, 3000.0, efficiency=0.96)
+    joined = check_joined_motors(BeltStage(24, 24, 120.0, 15.0), STAGE, -1.0, -1.5, 3000.0, efficiency=0.96)
     assert joined.shaft_torque_nm == pytest.approx(-1.0 - 1.5 / 0.96)
 
 
@@ -337,7 +354,7 @@ def test_series_does_not_care_where_or_from_which_side_it_is_drawn(x: float, y: 
 
     plain = series(250.0, 300.0)
     drawn = SeriesLayout(moved(plain.wheel), moved(plain.first), moved(plain.second), 15.0)
-    one, other = (belt.check_motors_in_series(each, 1.5, 1.0, 200.0) for each in (plain, drawn))
+    one, other = (check_motors_in_series(each, 1.5, 1.0, 200.0) for each in (plain, drawn))
     assert [span.tension_n for span in other.spans] == pytest.approx([span.tension_n for span in one.spans])
     assert other.belt_length_mm == pytest.approx(one.belt_length_mm)
 
@@ -345,7 +362,7 @@ def test_series_does_not_care_where_or_from_which_side_it_is_drawn(x: float, y: 
 def test_skip_margin_finds_the_worst_moment_and_its_share_of_time() -> None:
     pull_limit = 2.0 * 100.0  # an empty slack side at a pre-tension of 100 N, at rest
     torque_limit = pull_limit * (0.1 / math.pi) / 2.0
-    found = belt.skip_margin(STAGE, [0.0, 1.0, 2.0, 4.0], [0.0, -1.25 * torque_limit, 0.5, 0.5], [0.0] * 4, 100.0)
+    found = skip_margin(STAGE, [0.0, 1.0, 2.0, 4.0], [0.0, -1.25 * torque_limit, 0.5, 0.5], [0.0] * 4, 100.0)
     assert found.worst_slack_side_margin == pytest.approx(0.8)
     assert found.worst_at_s == 1.0
     assert found.share_of_time_below_one == pytest.approx(0.25)
@@ -353,10 +370,10 @@ def test_skip_margin_finds_the_worst_moment_and_its_share_of_time() -> None:
 
 
 def test_skip_margin_falls_with_speed_and_is_capped_without_load() -> None:
-    slow = belt.skip_margin(STAGE, [0, 1], [2.0, 2.0], [0.0, 0.0], 100.0)
-    fast = belt.skip_margin(STAGE, [0, 1], [2.0, 2.0], [0.0, 6000.0], 100.0)
+    slow = skip_margin(STAGE, [0, 1], [2.0, 2.0], [0.0, 0.0], 100.0)
+    fast = skip_margin(STAGE, [0, 1], [2.0, 2.0], [0.0, 6000.0], 100.0)
     assert fast.worst_slack_side_margin < slow.worst_slack_side_margin
-    idle = belt.skip_margin(STAGE, [0, 1], [0.0, 0.0], [100.0, 100.0], 100.0)
+    idle = skip_margin(STAGE, [0, 1], [0.0, 0.0], [100.0, 100.0], 100.0)
     assert (idle.worst_margin, idle.verdict) == (99.0, "fine")
 
 
@@ -364,8 +381,8 @@ def test_tooth_load_counts_what_speed_takes() -> None:
     """At 6000 rpm a 5M belt runs 10 m/s: 4.1 kg/m2 x 15 mm x v^2 are taken from what the teeth may carry."""
     speed = 0.1 * 6000.0 / 60.0
     pull = 2.0 / (0.1 / math.tau)
-    allowed = belt.belt_capacity("5M", 15.0, 8.0).allowed_pull_n
-    found = belt.skip_margin(STAGE, [0, 1], [2.0, 2.0], [6000.0, 6000.0], 150.0)
+    allowed = belt_capacity("5M", 15.0, 8.0).allowed_pull_n
+    found = skip_margin(STAGE, [0, 1], [2.0, 2.0], [6000.0, 6000.0], 150.0)
     assert found.worst_tooth_load_margin == pytest.approx((allowed - 4.1 * 15e-3 * speed**2) / pull)
 
 
@@ -373,9 +390,9 @@ def test_tooth_load_counts_what_speed_takes() -> None:
     ("pull_share", "verdict"), [(0.999, "fine"), (1.001, "look again")], ids=["teeth inside", "teeth over"]
 )
 def test_tooth_load_at_both_sides(pull_share: float, verdict: str) -> None:
-    allowed = belt.belt_capacity("5M", 15.0, 8.0).allowed_pull_n
+    allowed = belt_capacity("5M", 15.0, 8.0).allowed_pull_n
     torque = pull_share * allowed * (0.1 / math.tau)
-    assert belt.skip_margin(STAGE, [0, 1], [torque, torque], [0.0, 0.0], 900.0).verdict == verdict
+    assert skip_margin(STAGE, [0, 1], [torque, torque], [0.0, 0.0], 900.0).verdict == verdict
 
 
 @pytest.mark.parametrize(
@@ -383,7 +400,7 @@ def test_tooth_load_at_both_sides(pull_share: float, verdict: str) -> None:
 )
 def test_tooth_skip_at_both_sides(margin: float, verdict: str) -> None:
     pull = 1.0 / (0.1 / math.tau)
-    assert belt.skip_margin(STAGE, [0, 1], [1.0, 1.0], [0.0, 0.0], margin * pull / 2.0).verdict == verdict
+    assert skip_margin(STAGE, [0, 1], [1.0, 1.0], [0.0, 0.0], margin * pull / 2.0).verdict == verdict
 
 
 @pytest.mark.parametrize(
@@ -392,55 +409,55 @@ def test_tooth_skip_at_both_sides(margin: float, verdict: str) -> None:
      (3.01, 59.9, "look again"), (3.01, 20.1, "look again"), (3.01, 19.9, "stop")],
 )  # fmt: skip
 def test_wheel_pulley_at_both_sides(room: float, ground: float, verdict: str) -> None:
-    outermost = belt.wheel_pulley_fit(60, "5M", free_radius_mm=90.0, wheel_radius_mm=300.0).outermost_diameter_mm / 2.0
-    found = belt.wheel_pulley_fit(60, "5M", free_radius_mm=outermost + room, wheel_radius_mm=outermost + ground)
+    outermost = wheel_pulley_fit(60, "5M", free_radius_mm=90.0, wheel_radius_mm=300.0).outermost_diameter_mm / 2.0
+    found = wheel_pulley_fit(60, "5M", free_radius_mm=outermost + room, wheel_radius_mm=outermost + ground)
     assert found.verdict == verdict
 
 
 @given(pretension=st.floats(20.0, 400.0), torque=st.floats(0.01, 6.0))
 def test_more_pretension_never_skips_sooner(pretension: float, torque: float) -> None:
-    loose = belt.skip_margin(STAGE, [0, 1], [torque, torque], [500.0, 500.0], pretension)
-    tight = belt.skip_margin(STAGE, [0, 1], [torque, torque], [500.0, 500.0], pretension * 1.1)
+    loose = skip_margin(STAGE, [0, 1], [torque, torque], [500.0, 500.0], pretension)
+    tight = skip_margin(STAGE, [0, 1], [torque, torque], [500.0, 500.0], pretension * 1.1)
     assert tight.worst_slack_side_margin >= loose.worst_slack_side_margin
 
 
 def test_wheel_pulley_fit_and_the_largest_that_does() -> None:
-    largest = belt.largest_teeth_in(100.0, "5M")
-    fits = belt.wheel_pulley_fit(largest, "5M", free_radius_mm=100.0, wheel_radius_mm=340.0)
-    too_big = belt.wheel_pulley_fit(largest + 1, "5M", free_radius_mm=100.0, wheel_radius_mm=340.0)
+    largest = largest_teeth_in(100.0, "5M")
+    fits = wheel_pulley_fit(largest, "5M", free_radius_mm=100.0, wheel_radius_mm=340.0)
+    too_big = wheel_pulley_fit(largest + 1, "5M", free_radius_mm=100.0, wheel_radius_mm=340.0)
     assert fits.largest_teeth_that_fits == largest
     assert fits.clearance_mm >= 0.0 > too_big.clearance_mm
     assert (fits.verdict, too_big.verdict) == ("look again", "stop")
-    small = belt.wheel_pulley_fit(largest - 8, "5M", free_radius_mm=100.0, wheel_radius_mm=340.0)
+    small = wheel_pulley_fit(largest - 8, "5M", free_radius_mm=100.0, wheel_radius_mm=340.0)
     assert small.verdict == "fine"
-    low = belt.wheel_pulley_fit(largest - 8, "5M", free_radius_mm=100.0, wheel_radius_mm=110.0)
+    low = wheel_pulley_fit(largest - 8, "5M", free_radius_mm=100.0, wheel_radius_mm=110.0)
     assert (low.verdict, "ground" in low.reason) == ("stop", True)
 
 
 def test_outside_diameter_matches_a_common_pulley_table() -> None:
-    assert belt.outside_diameter_mm(20, "5M") == pytest.approx(30.69, abs=0.005)  # common pulley tables, from memory
+    assert outside_diameter_mm(20, "5M") == pytest.approx(30.69, abs=0.005)  # common pulley tables, from memory
 
 
 def test_pulley_pairs_keep_ratio_mesh_and_room() -> None:
-    pairs = belt.pulley_pairs(
+    pairs = pulley_pairs(
         range(14, 30), range(40, 110), 5.0, ratio=4.0, centre_mm=180.0, ratio_tolerance_percent=2.0,
         largest_outside_diameter_mm=140.0, rim_below_pitch_mm=0.5715,
     )  # fmt: skip
     assert pairs
     for pair in pairs:
-        shape = belt.drive_geometry(pair.teeth_driver, pair.teeth_driven, 5.0, 180.0)
+        shape = drive_geometry(pair.teeth_driver, pair.teeth_driven, 5.0, 180.0)
         assert abs(pair.teeth_driven / pair.teeth_driver / 4.0 - 1.0) <= 0.02
         assert shape.teeth_in_mesh == pair.teeth_in_mesh >= 6.0
-        assert pair.outside_diameter_driven_mm == pytest.approx(belt.outside_diameter_mm(pair.teeth_driven, "5M"))
+        assert pair.outside_diameter_driven_mm == pytest.approx(outside_diameter_mm(pair.teeth_driven, "5M"))
         assert pair.outside_diameter_driven_mm <= 140.0
     errors = [abs(pair.ratio_error_percent) for pair in pairs]
     assert errors == sorted(errors)
-    assert belt.pulley_pairs(range(8, 10), range(80, 90), 5.0, ratio=9.0, centre_mm=100.0) == ()
+    assert pulley_pairs(range(8, 10), range(80, 90), 5.0, ratio=9.0, centre_mm=100.0) == ()
 
 
 def test_pulley_pairs_leave_out_the_ones_that_overlap() -> None:
     centre = (20 + 80) * 5.0 / math.tau  # 20 and 80 teeth just touch
-    found = belt.pulley_pairs(
+    found = pulley_pairs(
         range(18, 23),
         range(72, 90),
         5.0,
@@ -455,20 +472,20 @@ def test_pulley_pairs_leave_out_the_ones_that_overlap() -> None:
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda: belt.pitch_diameter_mm(5, 5.0), "8 or more"),
-        (lambda: belt.belt_length_mm(60, 60, 5.0, 90.0), "too close"),
-        (lambda: belt.centre_distance_mm(20, 60, 5.0, 60), r"too short .*\(above 68\.7\)"),
+        (lambda: pitch_diameter_mm(5, 5.0), "8 or more"),
+        (lambda: belt_length_mm(60, 60, 5.0, 90.0), "too close"),
+        (lambda: centre_distance_mm(20, 60, 5.0, 60), r"too short .*\(above 68\.7\)"),
         (
-            lambda: belt.belt_path([PulleySpot("a", 40, 0.0, 0.0), PulleySpot("b", 20, 40.0, 0.0)], 5.0),
+            lambda: belt_path([PulleySpot("a", 40, 0.0, 0.0), PulleySpot("b", 20, 40.0, 0.0)], 5.0),
             r"a and b overlap \(40\.0 mm apart, above 47\.7\)",
         ),
-        (lambda: belt.belt_path([PulleySpot("a", 40, 0.0, 0.0)], 5.0), "2 or more"),
-        (lambda: belt.nearest_stock_belts(20, 60, 4.0, 200.0), "no stock list"),
-        (lambda: belt.nearest_stock_belts(20, 60, 5.0, 200.0, stock_teeth=[30]), "no listed belt"),
-        (lambda: belt.belt_type("6Q"), "choose one of: 3M"),
-        (lambda: belt.belt_capacity("5M", -15.0, 8.0), "above 0"),
-        (lambda: belt.service_factor(20, 60, 0.5), "out of range"),
-        (lambda: belt.belt_tensions(STAGE, 1.0, 0.0, pretension_n=-1.0), "0 or above"),
+        (lambda: belt_path([PulleySpot("a", 40, 0.0, 0.0)], 5.0), "2 or more"),
+        (lambda: nearest_stock_belts(20, 60, 4.0, 200.0), "no stock list"),
+        (lambda: nearest_stock_belts(20, 60, 5.0, 200.0, stock_teeth=[30]), "no listed belt"),
+        (lambda: belt_type("6Q"), "choose one of: 3M"),
+        (lambda: belt_capacity("5M", -15.0, 8.0), "above 0"),
+        (lambda: service_factor(20, 60, 0.5), "out of range"),
+        (lambda: belt_tensions(STAGE, 1.0, 0.0, pretension_n=-1.0), "0 or above"),
     ],
 )
 def test_build_errors_say_what_and_what_to_do(call: Callable[[], object], words: str) -> None:
@@ -480,10 +497,10 @@ def test_build_errors_say_what_and_what_to_do(call: Callable[[], object], words:
 @pytest.mark.parametrize(
     "call",
     [
-        lambda: belt.effective_pull_n(math.nan, 20, 5.0),
-        lambda: belt.skip_margin(STAGE, [0, 1], [1.0], [1.0, 1.0], 100.0),
-        lambda: belt.skip_margin(STAGE, [1, 0], [1.0, 1.0], [1.0, 1.0], 100.0),
-        lambda: belt.skip_margin(STAGE, [0, 1], [1.0, math.inf], [1.0, 1.0], 100.0),
+        lambda: effective_pull_n(math.nan, 20, 5.0),
+        lambda: skip_margin(STAGE, [0, 1], [1.0], [1.0, 1.0], 100.0),
+        lambda: skip_margin(STAGE, [1, 0], [1.0, 1.0], [1.0, 1.0], 100.0),
+        lambda: skip_margin(STAGE, [0, 1], [1.0, math.inf], [1.0, 1.0], 100.0),
     ],
 )
 def test_broken_loads_are_ride_errors(call: Callable[[], object]) -> None:

@@ -10,7 +10,6 @@ import pytest
 
 from ridesim.bike.load import load_build, replace_keys
 from ridesim.errors import BuildError
-from ridesim.workshop import belt
 from ridesim.workshop.belt.design import (
     BeltDrive,
     Judging,
@@ -19,26 +18,30 @@ from ridesim.workshop.belt.design import (
     joined_drive,
     series_drive,
 )
+from ridesim.workshop.belt.geometry import PulleySpot
+from ridesim.workshop.belt.layout import check_stage
 from ridesim.workshop.belt.of_build import drive_of_build, with_build
+from ridesim.workshop.belt.series import SeriesLayout
 from ridesim.workshop.belt.shaft import Shaft
+from ridesim.workshop.belt.strength import BeltStage, shaft_load_n
 from ridesim.workshop.check.sheet import check_build
 from ridesim.workshop.loads import RideLoads, loads_of, ride_of
 from ridesim.workshop.wire.flows import currents_of
 from ridesim.workshop.wire.harness import Habits, design_harness
 
-STAGE = belt.BeltStage(20, 100, 240.0, 25.0, "5M")
+STAGE = BeltStage(20, 100, 240.0, 25.0, "5M")
 
 
 def test_by_hand_is_the_calculator() -> None:
     drive = drive_by_hand((STAGE,), Load(3.0, 2000.0), Judging())
-    check = belt.check_stage(STAGE, 3.0, 2000.0)
+    check = check_stage(STAGE, 3.0, 2000.0)
     assert drive.stages[0].check == check
     assert (drive.verdict, drive.layout) == (check.verdict, "one belt stage")
     assert drive.two_stages is None and drive.fit is None
 
 
 def test_two_stages_pass_the_torque_on() -> None:
-    second = belt.BeltStage(18, 72, 200.0, 25.0, "8M")
+    second = BeltStage(18, 72, 200.0, 25.0, "8M")
     drive = drive_by_hand((STAGE, second), Load(3.0, 2000.0), Judging(), (None, 330.0))
     assert drive.two_stages is not None and drive.fit is not None
     assert drive.stages[1].torque_nm == pytest.approx(3.0 * 5.0 * 0.97)
@@ -83,9 +86,9 @@ def test_chains_and_hubs_have_no_belt(root: Path) -> None:
 
 
 def test_series_takes_the_pretension_that_is_needed() -> None:
-    layout = belt.SeriesLayout(
-        belt.PulleySpot("wheel", 136, 0.0, 0.0), belt.PulleySpot("first", 24, 330.0, 60.0),
-        belt.PulleySpot("second", 24, 330.0, -60.0), 25.0,
+    layout = SeriesLayout(
+        PulleySpot("wheel", 136, 0.0, 0.0), PulleySpot("first", 24, 330.0, 60.0),
+        PulleySpot("second", 24, 330.0, -60.0), 25.0,
     )  # fmt: skip
     drive = series_drive(layout, (2.0, 2.0), Load(2.0, 2000.0), Judging(), "hand")
     assert drive.series is not None
@@ -96,7 +99,7 @@ def test_series_takes_the_pretension_that_is_needed() -> None:
 
 
 def test_joined_motors_load_the_main_belt_with_both() -> None:
-    joining = belt.BeltStage(20, 20, 90.0, 15.0)
+    joining = BeltStage(20, 20, 90.0, 15.0)
     drive = joined_drive(joining, STAGE, (2.0, 2.0), 2000.0, Judging(), "hand")
     assert drive.joined is not None
     assert drive.joined.shaft_torque_nm == pytest.approx(2.0 + 2.0 * 0.97)
@@ -104,16 +107,14 @@ def test_joined_motors_load_the_main_belt_with_both() -> None:
 
 
 def test_the_tension_that_is_set_by_hand_reaches_every_belt() -> None:
-    second = belt.BeltStage(22, 88, 250.0, 25.0, "8M")
+    second = BeltStage(22, 88, 250.0, 25.0, "8M")
     both = drive_by_hand((STAGE, second), Load(3.0, 2000.0), Judging((150.0, 400.0)))
     assert [page.check.tensions.pretension_n for page in both.stages] == [150.0, 400.0]
     assert both.two_stages is not None
     assert both.two_stages.jackshaft.least_n == both.stages[1].check.tensions.shaft_load_n > 700.0
     same = drive_by_hand((STAGE, second), Load(3.0, 2000.0), Judging((150.0,)))
     assert [page.check.tensions.pretension_n for page in same.stages] == [150.0, 150.0]
-    joined = joined_drive(
-        belt.BeltStage(20, 20, 90.0, 15.0), STAGE, (2.0, 2.0), 2000.0, Judging((120.0, 240.0)), "hand"
-    )
+    joined = joined_drive(BeltStage(20, 20, 90.0, 15.0), STAGE, (2.0, 2.0), 2000.0, Judging((120.0, 240.0)), "hand")
     assert joined.joined is not None
     alone = max(page.check.tensions.shaft_load_n for page in joined.stages)
     assert joined.joined.first_motor_shaft.least_n == alone
@@ -121,14 +122,14 @@ def test_the_tension_that_is_set_by_hand_reaches_every_belt() -> None:
 
 
 def test_the_angle_at_a_shared_shaft_is_heard() -> None:
-    second = belt.BeltStage(22, 88, 250.0, 25.0, "8M")
+    second = BeltStage(22, 88, 250.0, 25.0, "8M")
     loads = []
     for turn in (None, 0.0, 90.0, 180.0):
         found = drive_by_hand((STAGE, second), Load(3.0, 2000.0), Judging(turn_deg=turn)).two_stages
         assert found is not None and found.jackshaft.angle_deg == turn
         loads.append(found.jackshaft.load_n)
     assert loads[0] == loads[3] > loads[2] > loads[1]
-    joining = belt.BeltStage(20, 20, 90.0, 15.0)
+    joining = BeltStage(20, 20, 90.0, 15.0)
     near, far = (
         joined_drive(joining, STAGE, (2.0, 2.0), 2000.0, Judging(between_deg=each), "hand") for each in (0.0, 180.0)
     )
@@ -138,7 +139,7 @@ def test_the_angle_at_a_shared_shaft_is_heard() -> None:
 
 def test_braking_by_hand_pulls_the_second_belt_harder() -> None:
     """Losses eat a driving torque on its way to the wheel and add to a braking one on its way to the motor."""
-    second = belt.BeltStage(22, 88, 250.0, 25.0, "8M")
+    second = BeltStage(22, 88, 250.0, 25.0, "8M")
     braking = drive_by_hand((STAGE, second), Load(-3.0, 2000.0), Judging())
     assert braking.stages[1].torque_nm == pytest.approx(-3.0 * 5.0 / 0.97)
     assert braking.brakes and not drive_by_hand((STAGE, second), Load(3.0, 2000.0), Judging()).brakes
@@ -179,9 +180,9 @@ def test_a_shaft_that_is_overloaded_reaches_the_verdict() -> None:
 
 
 def test_series_motors_bear_what_their_two_spans_pull() -> None:
-    layout = belt.SeriesLayout(
-        belt.PulleySpot("wheel", 136, 0.0, 0.0), belt.PulleySpot("first", 24, 330.0, 60.0),
-        belt.PulleySpot("second", 24, 330.0, -60.0), 25.0,
+    layout = SeriesLayout(
+        PulleySpot("wheel", 136, 0.0, 0.0), PulleySpot("first", 24, 330.0, 60.0),
+        PulleySpot("second", 24, 330.0, -60.0), 25.0,
     )  # fmt: skip
     drive = series_drive(
         layout, (2.0, 2.0), Load(2.0, 2000.0), Judging((200.0,), shaft=Shaft(side_load_limit_n=50.0)), "x"
@@ -190,7 +191,7 @@ def test_series_motors_bear_what_their_two_spans_pull() -> None:
     tight, between, slack = (span.tension_n for span in drive.series.spans)
     for place, (come, out) in enumerate(((slack, tight), (tight, between), (between, slack))):
         pulley = drive.series.pulleys[place]
-        assert pulley.shaft_load_n == pytest.approx(belt.shaft_load_n(come, out, pulley.wrap_deg))
+        assert pulley.shaft_load_n == pytest.approx(shaft_load_n(come, out, pulley.wrap_deg))
     assert [each.verdict for each in drive.shafts] == ["stop", "stop"]
     torn = series_drive(layout, (2.0, 2.0), Load(2.0, 2000.0), Judging((900.0,)), "x")
     assert torn.verdict == "stop" and "slacken" in torn.reason

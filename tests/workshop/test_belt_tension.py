@@ -9,11 +9,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ridesim.errors import BuildError
-from ridesim.workshop import belt
-from ridesim.workshop.belt import BeltStage, Shaft
-from ridesim.workshop.belt.layout import judge_least_teeth, judge_mesh, judge_pull
-from ridesim.workshop.belt.shaft import bearing_limit_n, bending_limit_n, check_shaft, endurance_mpa, judge_side_load
-from ridesim.workshop.belt.tension import judge_tension
+from ridesim.workshop.belt.layout import check_stage, judge_least_teeth, judge_mesh, judge_pull
+from ridesim.workshop.belt.shaft import (
+    Shaft,
+    bearing_limit_n,
+    bending_limit_n,
+    check_shaft,
+    endurance_mpa,
+    judge_side_load,
+)
+from ridesim.workshop.belt.strength import BeltStage
+from ridesim.workshop.belt.tables import belt_type
+from ridesim.workshop.belt.tension import judge_tension, span_frequency_hz, tension_setting, tensioner_words
 
 STAGE = BeltStage(20, 72, 260.0, 15.0)
 ALLOWED, PULL, FLUNG = 250.0, 100.0, 6.0
@@ -55,13 +62,13 @@ def test_a_belt_without_load_may_hang_loose_but_not_be_torn() -> None:
 )
 def test_a_stage_hears_of_a_tension_that_does_not_suit(tension: float, verdict: str) -> None:
     """5000 N on a belt allowed 249 N tears it; pull 110 N wants 66 N and a little for speed."""
-    found = belt.check_stage(STAGE, 1.75, 500.0, pretension_n=tension)
+    found = check_stage(STAGE, 1.75, 500.0, pretension_n=tension)
     assert (found.verdict, found.tension_suits) == (verdict, verdict == "fine"), found.reason
 
 
 @given(torque=st.floats(0.05, 2.0), speed=st.floats(0.0, 4000.0))
 def test_the_tension_that_is_told_suits(torque: float, speed: float) -> None:
-    found = belt.check_stage(STAGE, torque, speed)
+    found = check_stage(STAGE, torque, speed)
     window = found.tension_window
     assert window.least_n <= found.setting.pretension_n <= window.most_n
     assert found.tension_suits and found.setting.pretension_n == found.tensions.pretension_n
@@ -84,36 +91,36 @@ def test_six_teeth_in_mesh_and_a_little_less() -> None:
     [("3M", 10), ("5M", 14), ("8M", 22), ("3M modified", 16), ("5M modified", 18), ("8M modified", 22)],
 )
 def test_least_teeth_of_each_profile_from_memory(profile: str, least: int) -> None:
-    assert belt.belt_type(profile).least_teeth == least
+    assert belt_type(profile).least_teeth == least
     assert judge_least_teeth(profile, least)[0] == "fine"
     verdict, reason = judge_least_teeth(profile, least - 1)
     assert verdict == "look again" and f"{least} or more" in reason
 
 
 def test_sixteen_teeth_of_8m_do_not_pass_without_a_word() -> None:
-    found = belt.check_stage(BeltStage(16, 148, 600.0, 25.0, "8M"), 3.0, 1000.0)
+    found = check_stage(BeltStage(16, 148, 600.0, 25.0, "8M"), 3.0, 1000.0)
     assert found.verdict == "look again" and "16 teeth of 8M: 22 or more" in found.reason
-    assert belt.check_stage(BeltStage(22, 148, 600.0, 25.0, "8M"), 3.0, 1000.0).verdict == "fine"
-    assert belt.check_stage(BeltStage(148, 16, 600.0, 25.0, "8M"), 3.0, 100.0).verdict == "look again"  # driven counts
+    assert check_stage(BeltStage(22, 148, 600.0, 25.0, "8M"), 3.0, 1000.0).verdict == "fine"
+    assert check_stage(BeltStage(148, 16, 600.0, 25.0, "8M"), 3.0, 100.0).verdict == "look again"  # driven counts
 
 
 def test_note_of_a_span_is_mersenne_s() -> None:
     """A steel string of 0.65 m, 0.4 g/m under 71.8 N sounds 325.9 Hz (close to a guitar's e' of 329.6 Hz)."""
-    assert belt.span_frequency_hz(71.8, 650.0, 0.4e-3) == pytest.approx(math.sqrt(71.8 / 0.4e-3) / 1.3)
-    assert belt.span_frequency_hz(71.8, 650.0, 0.4e-3) == pytest.approx(325.9, abs=0.05)
-    one, four = (belt.span_frequency_hz(tension, 300.0, 0.06) for tension in (100.0, 400.0))
+    assert span_frequency_hz(71.8, 650.0, 0.4e-3) == pytest.approx(math.sqrt(71.8 / 0.4e-3) / 1.3)
+    assert span_frequency_hz(71.8, 650.0, 0.4e-3) == pytest.approx(325.9, abs=0.05)
+    one, four = (span_frequency_hz(tension, 300.0, 0.06) for tension in (100.0, 400.0))
     assert four == pytest.approx(2.0 * one)
 
 
 def test_note_agrees_with_the_belt_trade_s_sonic_formula_from_memory() -> None:
     """T = 4 M W S^2 f^2 1e-9, M in g per metre and mm of width, W and S in mm (sonic meters, from memory)."""
-    found = belt.tension_setting("5M", 15.0, 240.0, 120.0)
+    found = tension_setting("5M", 15.0, 240.0, 120.0)
     assert 4.0 * 4.1 * 15.0 * 240.0**2 * found.frequency_hz**2 * 1e-9 == pytest.approx(120.0)
 
 
 def test_deflection_force_is_statics_of_a_string() -> None:
     """Two straight halves, each carrying the tension, at the angle of 1/64 over half the span."""
-    found = belt.tension_setting("5M", 15.0, 320.0, 160.0)
+    found = tension_setting("5M", 15.0, 320.0, 160.0)
     assert found.deflection_mm == pytest.approx(5.0)
     assert found.deflection_force_n == pytest.approx(10.0)
     exact = 2.0 * 160.0 * math.sin(math.atan(5.0 / 160.0))
@@ -121,10 +128,8 @@ def test_deflection_force_is_statics_of_a_string() -> None:
 
 
 def test_a_tensioner_is_never_sprung_where_the_motor_brakes() -> None:
-    assert "no sprung idler" in belt.tensioner_words(brakes=True)
-    assert "slack span only" in belt.tensioner_words(brakes=False) and "brakes too" not in belt.tensioner_words(
-        brakes=False
-    )
+    assert "no sprung idler" in tensioner_words(brakes=True)
+    assert "slack span only" in tensioner_words(brakes=False) and "brakes too" not in tensioner_words(brakes=False)
 
 
 def test_endurance_by_shigley_s_worked_form() -> None:
@@ -177,8 +182,8 @@ def test_a_side_load_that_no_shaft_bears_wants_a_second_bearing() -> None:
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda: belt.span_frequency_hz(100.0, 0.0, 0.06), "above 0"),
-        (lambda: belt.span_frequency_hz(-1.0, 300.0, 0.06), "0 or above"),
+        (lambda: span_frequency_hz(100.0, 0.0, 0.06), "above 0"),
+        (lambda: span_frequency_hz(-1.0, 300.0, 0.06), "0 or above"),
         (lambda: bending_limit_n(0.0, 10.0), "above 0"),
         (lambda: check_shaft("motor shaft", -1.0, 0.0, 15.0, Shaft()), "0 or above"),
     ],

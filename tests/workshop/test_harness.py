@@ -13,15 +13,11 @@ from hypothesis import strategies as st
 from ridesim.bike.load import load_build
 from ridesim.errors import RidesimError
 from ridesim.workshop.loads import loads_of, ride_of
-from ridesim.workshop.wire import (
-    bounded_insulation,
-    check_precharge,
-    insulation,
-    standard_wires,
-    steady_current_limit_a,
-)
 from ridesim.workshop.wire.flows import Currents, currents_of
 from ridesim.workshop.wire.harness import Habits, Strip, design_harness, habits_of, strip_of
+from ridesim.workshop.wire.heat import steady_current_limit_a
+from ridesim.workshop.wire.precharge import check_precharge
+from ridesim.workshop.wire.tables import bounded_insulation, insulation, standard_wires
 
 HAND = Currents(20.0, 32.0, 8.0, 22.0, 45.0, 70.0, 8.0, 4.0, 48.0, 54.6, 76.0)
 

@@ -13,8 +13,9 @@ from matplotlib.ticker import MaxNLocator
 
 from ridesim.report import style
 from ridesim.units import from_si, shown, to_si
-from ridesim.workshop import belt
 from ridesim.workshop.belt.design import BeltDrive
+from ridesim.workshop.belt.geometry import PulleySpot
+from ridesim.workshop.belt.tables import belt_type
 
 MARGIN_SHARE = 0.12
 INSIDE_SHARE = 0.14
@@ -37,7 +38,7 @@ def draw_layout(result: BeltDrive, units: str = "metric") -> Figure:
     return figure
 
 
-Loop = tuple[str, tuple[belt.PulleySpot, ...], float]
+Loop = tuple[str, tuple[PulleySpot, ...], float]
 
 
 def _loops(result: BeltDrive) -> list[Loop]:
@@ -45,18 +46,18 @@ def _loops(result: BeltDrive) -> list[Loop]:
     if result.series_layout is not None:
         layout = result.series_layout
         name = "first belt" if result.stages else ""
-        found.append((name, (layout.wheel, layout.first, layout.second), belt.belt_type(layout.belt).pitch_mm))
+        found.append((name, (layout.wheel, layout.first, layout.second), belt_type(layout.belt).pitch_mm))
     for page in result.stages:
         stage = page.stage
         spots = (
-            belt.PulleySpot("driven", stage.teeth_driven, 0.0, 0.0),
-            belt.PulleySpot("driver", stage.teeth_driver, stage.centre_mm, 0.0),
+            PulleySpot("driven", stage.teeth_driven, 0.0, 0.0),
+            PulleySpot("driver", stage.teeth_driver, stage.centre_mm, 0.0),
         )
-        found.append((page.name, spots, belt.belt_type(stage.belt).pitch_mm))
+        found.append((page.name, spots, belt_type(stage.belt).pitch_mm))
     return found
 
 
-def _draw_loop(axes: Axes, spots: Sequence[belt.PulleySpot], pitch_mm: float) -> None:
+def _draw_loop(axes: Axes, spots: Sequence[PulleySpot], pitch_mm: float) -> None:
     """Draw one belt around its pulleys; places and pitch are in the unit that is shown."""
     turn = _turning(spots)
     for start, end in zip(spots, [*spots[1:], spots[0]], strict=True):
@@ -74,7 +75,7 @@ def _draw_loop(axes: Axes, spots: Sequence[belt.PulleySpot], pitch_mm: float) ->
     axes.set_xlim(low - (ROOM_FOR_WORDS * (high - low) if any(left) else 0.0), high + ROOM_FOR_WORDS * (high - low))
 
 
-def _name(axes: Axes, spot: belt.PulleySpot, radius: float, wide: float, spots: Sequence[belt.PulleySpot]) -> bool:
+def _name(axes: Axes, spot: PulleySpot, radius: float, wide: float, spots: Sequence[PulleySpot]) -> bool:
     """Name a pulley inside it, or beside it where it is small; return whether the words stand to its left."""
     words = f"{spot.name}\n{spot.teeth} teeth"
     if radius > INSIDE_SHARE * wide:
@@ -88,7 +89,7 @@ def _name(axes: Axes, spot: belt.PulleySpot, radius: float, wide: float, spots: 
     return leftmost
 
 
-def _turning(spots: Sequence[belt.PulleySpot]) -> float:
+def _turning(spots: Sequence[PulleySpot]) -> float:
     """1 for a loop listed counter-clockwise, -1 for clockwise (two pulleys count as either)."""
     following = [*spots[1:], spots[0]]
     area = sum(a.x_mm * b.y_mm - b.x_mm * a.y_mm for a, b in zip(spots, following, strict=True))
@@ -96,7 +97,7 @@ def _turning(spots: Sequence[belt.PulleySpot]) -> float:
 
 
 def _tangent(
-    start: belt.PulleySpot, end: belt.PulleySpot, pitch_mm: float, turn: float
+    start: PulleySpot, end: PulleySpot, pitch_mm: float, turn: float
 ) -> tuple[tuple[float, float], tuple[float, float]]:
     """Ends of the outer tangent from one pulley to the next, on the loop's outside."""
     across, up = end.x_mm - start.x_mm, end.y_mm - start.y_mm
@@ -111,10 +112,10 @@ def _tangent(
     )
 
 
-def _in_shown(spot: belt.PulleySpot, units: str) -> belt.PulleySpot:
+def _in_shown(spot: PulleySpot, units: str) -> PulleySpot:
     """The spot with its place in the unit that is shown, so that the ticks fall on whole ones."""
     x, y = (float(style.in_units(each, "mm", units)) for each in (spot.x_mm, spot.y_mm))
-    return belt.PulleySpot(spot.name, spot.teeth, x, y)
+    return PulleySpot(spot.name, spot.teeth, x, y)
 
 
 def draw_pull(result: BeltDrive, units: str = "metric") -> Figure:

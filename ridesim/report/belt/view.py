@@ -6,13 +6,15 @@ from typing import TYPE_CHECKING
 
 from ridesim.report.view import Table, View
 from ridesim.units import from_si, shown, told
-from ridesim.workshop.belt import belt_type, tensioner_words
 from ridesim.workshop.belt.design import BeltDrive, StagePage
+from ridesim.workshop.belt.tables import belt_type
+from ridesim.workshop.belt.tension import tensioner_words
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from ridesim.workshop.belt import PulleyPair, SharedShaft
+    from ridesim.workshop.belt.fit import PulleyPair
+    from ridesim.workshop.belt.layout import SharedShaft
 
 SKIP_WORDS = (
     "The tooth-skip margin is an estimate (common practice, no source): a tooth can climb only once the slack side is "

@@ -8,9 +8,27 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ridesim.answers import Answer
-from ridesim.workshop import belt
-from ridesim.workshop.belt.layout import passed_on_nm, two_stages_of
+from ridesim.workshop.belt.fit import WheelPulleyFit, wheel_pulley_fit
+from ridesim.workshop.belt.geometry import StockBelt, nearest_stock_belts
+from ridesim.workshop.belt.layout import (
+    JoinedCheck,
+    StageCheck,
+    TwoStageCheck,
+    check_joined_motors,
+    check_stage,
+    passed_on_nm,
+    two_stages_of,
+)
+from ridesim.workshop.belt.series import (
+    SeriesCheck,
+    SeriesLayout,
+    SeriesRide,
+    check_motors_in_series,
+    series_along_ride,
+)
 from ridesim.workshop.belt.shaft import UNKNOWN_SHAFT, Shaft, ShaftCheck, check_shaft
+from ridesim.workshop.belt.strength import BeltStage, SkipMargin, skip_margin
+from ridesim.workshop.belt.tables import belt_type
 from ridesim.workshop.limits import Verdict, require_positive, worst_verdict
 from ridesim.workshop.loads import Floats
 from ridesim.workshop.pack.design import ROUNDING
@@ -63,14 +81,14 @@ class StagePage:
     """One belt at its peak torque, its stock lengths, and its tooth-skip margin along the ride (None: no ride)."""
 
     name: str
-    stage: belt.BeltStage
+    stage: BeltStage
     centre_guessed: bool
     torque_nm: float
     speed_rpm: float
-    check: belt.StageCheck
-    sustained: belt.StageCheck | None
-    stock: tuple[belt.StockBelt, ...]
-    skip: belt.SkipMargin | None
+    check: StageCheck
+    sustained: StageCheck | None
+    stock: tuple[StockBelt, ...]
+    skip: SkipMargin | None
     load: Load
     verdict: Verdict
     reason: str
@@ -86,37 +104,37 @@ class BeltDrive(Answer):
     stages: tuple[StagePage, ...]
     verdict: Verdict
     reason: str
-    two_stages: belt.TwoStageCheck | None = None
-    series_layout: belt.SeriesLayout | None = None
-    series: belt.SeriesCheck | None = None
-    series_ride: belt.SeriesRide | None = None
-    joined: belt.JoinedCheck | None = None
+    two_stages: TwoStageCheck | None = None
+    series_layout: SeriesLayout | None = None
+    series: SeriesCheck | None = None
+    series_ride: SeriesRide | None = None
+    joined: JoinedCheck | None = None
     shafts: tuple[ShaftCheck, ...] = ()
-    fit: belt.WheelPulleyFit | None = None
+    fit: WheelPulleyFit | None = None
     brakes: bool = False
     remarks: tuple[str, ...] = ()
     cautions: tuple[str, ...] = CAUTIONS
 
 
 def judge_stage(
-    name: str, stage: belt.BeltStage, load: Load, judging: Judging, place: int = 0, centre_guessed: bool = False
+    name: str, stage: BeltStage, load: Load, judging: Judging, place: int = 0, centre_guessed: bool = False
 ) -> StagePage:
     """Judge one belt at its peak, at what lasts, and along the ride. Raises BuildError, RideError."""
     service = judging.service_factor
-    check = belt.check_stage(
+    check = check_stage(
         stage, load.torque_nm, load.speed_rpm, pretension_n=judging.pretension_n(place), base_service_factor=service
     )
     tension = check.tensions.pretension_n
     lasting = None
     if load.sustained_torque_nm is not None:
-        lasting = belt.check_stage(
+        lasting = check_stage(
             stage, load.sustained_torque_nm, load.speed_rpm, pretension_n=tension, base_service_factor=service
         )
     skip = None
     if load.time_s is not None and load.torque_along_nm is not None and load.speed_along_rpm is not None:
-        skip = belt.skip_margin(stage, load.time_s, load.torque_along_nm, load.speed_along_rpm, tension)
-    pitch = belt.belt_type(stage.belt).pitch_mm
-    stock = belt.nearest_stock_belts(stage.teeth_driver, stage.teeth_driven, pitch, stage.centre_mm)
+        skip = skip_margin(stage, load.time_s, load.torque_along_nm, load.speed_along_rpm, tension)
+    pitch = belt_type(stage.belt).pitch_mm
+    stock = nearest_stock_belts(stage.teeth_driver, stage.teeth_driven, pitch, stage.centre_mm)
     findings = [(check.verdict, check.reason)]
     if skip is not None:
         findings.append((skip.verdict, f"tooth skip: {skip.reason}"))
@@ -136,7 +154,7 @@ def drive_of_pages(
     loaded_by: str,
     pages: list[StagePage],
     judging: Judging,
-    fit: belt.WheelPulleyFit | None,
+    fit: WheelPulleyFit | None,
     shafts: tuple[ShaftCheck, ...],
 ) -> BeltDrive:
     """One belt after the other from the motor to the wheel, judged together."""
@@ -159,15 +177,15 @@ def _brakes(page: StagePage) -> bool:
     return page.torque_nm < 0.0 or (along is not None and float(along.min()) < 0.0)
 
 
-def judge_fit(teeth: int, kind: str, free_radius_mm: float | None, wheel_radius_mm: float) -> belt.WheelPulleyFit:
+def judge_fit(teeth: int, kind: str, free_radius_mm: float | None, wheel_radius_mm: float) -> WheelPulleyFit:
     """Judge the wheel's pulley against the room to frame or rim (a guess when not given) and to the ground."""
     require_positive("belt", wheel_radius_mm=wheel_radius_mm)
     room = free_radius_mm if free_radius_mm is not None else max(wheel_radius_mm - RIM_BELOW_TREAD_MM, 1.0)
-    return belt.wheel_pulley_fit(teeth, kind, free_radius_mm=room, wheel_radius_mm=wheel_radius_mm)
+    return wheel_pulley_fit(teeth, kind, free_radius_mm=room, wheel_radius_mm=wheel_radius_mm)
 
 
 def overall(
-    pages: list[StagePage], fit: belt.WheelPulleyFit | None, others: list[tuple[Verdict, str]] | None = None
+    pages: list[StagePage], fit: WheelPulleyFit | None, others: list[tuple[Verdict, str]] | None = None
 ) -> tuple[Verdict, str]:
     """Return the gravest verdict of stages, layout and wheel pulley, with its reasons."""
     findings = [(page.verdict, f"{page.name}: {page.reason}") for page in pages] + (others or [])
@@ -178,7 +196,7 @@ def overall(
 
 
 def drive_by_hand(
-    stages: tuple[belt.BeltStage, ...],
+    stages: tuple[BeltStage, ...],
     load: Load,
     judging: Judging,
     wheel: tuple[float | None, float] | None = None,
@@ -195,18 +213,16 @@ def drive_by_hand(
 
 
 def series_drive(
-    layout: belt.SeriesLayout, torques_nm: tuple[float, float], load: Load, judging: Judging, loaded_by: str
+    layout: SeriesLayout, torques_nm: tuple[float, float], load: Load, judging: Judging, loaded_by: str
 ) -> BeltDrive:
     """Judge two motors on one belt: every span at the peak torques, and along the ride in the same shares.
 
     Without a pre-tension, the one that leaves the asked slack share everywhere at these torques is taken.
     """
     service, asked = judging.service_factor, judging.pretension_n(0)
-    needed = belt.check_motors_in_series(layout, *torques_nm, 0.0, base_service_factor=service).needed_pretension_n
+    needed = check_motors_in_series(layout, *torques_nm, 0.0, base_service_factor=service).needed_pretension_n
     tension = needed * (1.0 + ROUNDING) if asked is None else asked
-    check = belt.check_motors_in_series(
-        layout, *torques_nm, tension, base_service_factor=service, speed_rpm=load.speed_rpm
-    )
+    check = check_motors_in_series(layout, *torques_nm, tension, base_service_factor=service, speed_rpm=load.speed_rpm)
     shafts = tuple(
         check_shaft(f"shaft of the {each.name}", each.shaft_load_n, load.speed_rpm, layout.width_mm, judging.shaft)
         for each in check.pulleys[1:]
@@ -217,7 +233,7 @@ def series_drive(
     total = sum(torques_nm)
     if load.time_s is not None and load.torque_along_nm is not None and total > 0.0:
         first, second = (load.torque_along_nm * (each / total) for each in torques_nm)
-        ride = belt.series_along_ride(layout, load.time_s, first, second, tension)
+        ride = series_along_ride(layout, load.time_s, first, second, tension)
         findings.append((ride.verdict, f"along the ride: {ride.reason}"))
     verdict, reason = worst_verdict(findings, check.reason)
     return BeltDrive(
@@ -228,15 +244,15 @@ def series_drive(
 
 
 def joined_drive(
-    joining: belt.BeltStage,
-    main: belt.BeltStage,
+    joining: BeltStage,
+    main: BeltStage,
     torques_nm: tuple[float, float],
     speed_rpm: float,
     judging: Judging,
     loaded_by: str,
 ) -> BeltDrive:
     """Judge two motors joined by a second belt, the main belt carrying both. Tensions: joining belt, main belt."""
-    check = belt.check_joined_motors(
+    check = check_joined_motors(
         joining, main, *torques_nm, speed_rpm, base_service_factor=judging.service_factor,
         between_deg=judging.between_deg, pretensions_n=(judging.pretension_n(0), judging.pretension_n(1)),
     )  # fmt: skip
