@@ -52,7 +52,7 @@ launch: Start BUILD from rest: times to speed, top speed, steepest start, and it
 size: Find the lightest motor, its reduction, Kv, current limits and pack for a wish, by riding candidates.
 search: Ride every combination that GOALS allow over the roads: the front of what matters, its knee, and the reasons.
 log: Show what is in LOG, column by column, with every fault and its share, and write a mapping to correct.
-replay: Drive BUILD's model by LOG's speed and current: measured against computed, where they part, and likely why.
+replay: Drive BUILD's model by LOG's current, throttle or speed: measured against computed, where they part, and why.
 fit: Fit BUILD to the LOG of a ride, or drags and wind to a LOG with pedal power, and tell how well it predicts.
 cell: Fit a cell's circuit to its RESTED voltages and runs, with errors, and write it as a cell part.
 coastdown: Fit air and rolling drag to RUNs of coasting on a quiet, even road.

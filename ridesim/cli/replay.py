@@ -1,7 +1,8 @@
-"""`ridesim replay`: the model driven by a log's own speed and current, beside what the log measured."""
+"""`ridesim replay`: the model driven by a log's current, throttle or speed, beside what the log measured."""
 
 from __future__ import annotations
 
+from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated
 
 from ridesim.cli import options
@@ -25,27 +26,48 @@ LogRoad = Annotated[
 ]
 
 
+class Driver(StrEnum):
+    """What of a log drives the model."""
+
+    current = "current"
+    throttle = "throttle"
+    speed = "speed"
+
+
+By = Annotated[
+    Driver | None,
+    options.flag(
+        "--by",
+        "What drives the model: current (with the logged speed: it tells most of the parts), throttle or speed (both "
+        "ride the log's road by themselves). Else the current where one is logged, else the throttle.",
+        "Recording",
+    ),
+]
+
+
 @command("replay", EXAMPLE)
 def replay(
     build: options.BuildFile,
     log: LogFile,
     road: LogRoad = None,
     map_: Map = None,
+    by: By = None,
     set_: options.Set = None,
     wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
-    """Drive BUILD's model by LOG's speed and current: measured against computed, where they part, and likely why."""
+    """Drive BUILD's model by LOG's current, throttle or speed: measured against computed, where they part, and why."""
     from ridesim.bike.load import load_build
     from ridesim.learn.replay import replay as replayed
 
     say_if_compiling()
     loaded = load_build(build, options.overrides(set_))
     found = read_ride_log(log, map_, road)
-    result = replayed(found, loaded)
+    result = replayed(found, loaded, None if by is None else by.value)
 
     inputs = {
         "builds": [{"path": build, "sha256": loaded.sha256, "name": loaded.build.name}],
         "log": {"path": log, "sha256": found.sha256}, "map": map_, "road": road,
+        "by": None if by is None else by.value,
     }  # fmt: skip
 
     reply(wanted, "replay", inputs, result, [loaded], table="replay.csv")

@@ -183,6 +183,19 @@ def step(p: Parameters, road: RoadArrays, s: State, trend: Trend, over: Fade) ->
         road, p, s, s.distance + 0.25 * dt * (s.speed + guess), s.distance + dt * guess, s.lap_time + 0.5 * dt
     )
     mid = middle(p, s, trend, dt)
+    after, pull, out = step_here(p, road, s, mid, over, here, guess)
+    return after, pull, out, here
+
+
+@inner_kernel
+def step_here(
+    p: Parameters, road: RoadArrays, s: State, mid: State, over: Fade, here: Here, guess: float
+) -> tuple[State, Pull, Outcome]:
+    """Return state, command and outcome of one step on a known bit of road, by a first guess of its mean speed [m/s].
+
+    mid: the state expected at the step's middle. road: for its stops alone.
+    """
+    dt = over.step
     now = read_pack(p, mid, over)
     halt_speed = PLANNED_HALT_SPEED if here.plan_speed == 0.0 and p.throttle < 0.0 else HALT_SPEED
     steep, guess_before, missed_before = 0.5 * dt * p.response_rate, -1.0, 0.0
@@ -198,4 +211,4 @@ def step(p: Parameters, road: RoadArrays, s: State, trend: Trend, over: Fade) ->
         guess_before, missed_before = guess, missed
         guess = max(guess + missed / (1.0 + steep), 0.0)
     out = settle(p, mid, over, now, pull, speed, travelled, moving)
-    return advance(p, road, s, over, pull, out, speed, here), pull, out, here
+    return advance(p, road, s, over, pull, out, speed, here), pull, out

@@ -12,6 +12,7 @@ from ridesim.learn.beside import read_ride
 from ridesim.learn.build_fit import BuildFit, fit_build
 from ridesim.learn.cell_files import CellAnswer, fit_cell_files
 from ridesim.learn.coastdown import CoastFit, fit_coastdown, load_coast_run
+from ridesim.learn.driven import By
 from ridesim.learn.menu import with_menu
 from ridesim.learn.pedal_fit import ASSUMED_MASS_KG, CHAIN_EFFICIENCY, LogFit, fit_log
 from ridesim.learn.priors import GAIN_SHARE
@@ -26,12 +27,14 @@ File = str | Path
 ASSUMED = "--mass is not given: rider and bike are taken as {:g} kg, and every drag goes up and down with it"
 
 
-def replay(build: Bike, log: File, *, road: File | None = None, mapping: File | None = None) -> Replay:
-    """Drive a bike's model by a log's speed and current, beside what the log measured; `road`: a GPX of the same ride.
+def replay(
+    build: Bike, log: File, *, road: File | None = None, mapping: File | None = None, by: By | None = None
+) -> Replay:
+    """Drive a bike's model by a log, beside what the log measured; `road`: a GPX of the same ride.
 
-    Raises RidesimError.
+    by: current, throttle or speed; None: the current where one is logged, else the throttle. Raises RidesimError.
     """
-    return replayed(read_ride(log, mapping, road), as_loaded(build))
+    return replayed(read_ride(log, mapping, road), as_loaded(build), by)
 
 
 def fit(

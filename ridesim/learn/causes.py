@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
-from ridesim.engine.params import parameters
+from ridesim.engine.params import current_scale, parameters
 from ridesim.learn.channels import Compared
 from ridesim.learn.driven import Driven
 from ridesim.learn.follow import Followed
@@ -70,6 +70,9 @@ def _pack_resistance(loaded: LoadedBuild) -> float:
 
 
 def _pack_current(each: Compared, loaded: LoadedBuild, driven: Driven, followed: Followed) -> Iterator[str]:
+    if driven.by != "current":
+        yield from _drawn(each, driven)
+        return
     good = np.isfinite(each.measured) & (each.computed > 3.0)
     if good.sum() < 20:
         return
@@ -88,6 +91,88 @@ def _pack_current(each: Compared, loaded: LoadedBuild, driven: Driven, followed:
     idle = np.isfinite(each.measured) & (np.abs(np.nan_to_num(driven.current)) < 0.5)
     if idle.sum() > 50 and abs(float(np.median(each.difference[idle]))) > 0.15:
         yield f"without motor current {np.median(each.measured[idle]):.2f} A flow: lamps, a charger, or a sensor's zero"
+
+
+def _drawn(each: Compared, driven: Driven) -> Iterator[str]:
+    """Tell by how much more or less is drawn than by a model that rides by itself."""
+    good = np.isfinite(each.measured) & (each.measured > 1.0)
+    ratio = float(np.mean(each.measured[good]) / max(float(np.mean(each.computed[good])), 1e-3)) if good.any() else 1.0
+    if abs(ratio - 1.0) > NEAR_SAME:
+        what = "the throttle's scale" if driven.by == "throttle" else "drags, mass, wind or pedalling"
+        yield f"{ratio:.2f} times what is computed is drawn: {what} may be off, or the motor's own losses"
+
+
+def _asked(each: Compared, loaded: LoadedBuild, driven: Driven, followed: Followed) -> Iterator[str]:
+    """Tell a motor current that is not what the throttle asks for: another scale, a dead band, or another limit."""
+    build = loaded.build
+    amps = build.controller.motor_current_limit_a
+    seen, share = each.measured / current_limit(loaded), driven.throttle
+    partly = driven.known & (share > PARTLY[0]) & (share < PARTLY[1]) & (seen < PARTLY[1]) & (seen > PARTLY[0] / 2.0)
+    partly &= ~held_back(loaded, driven, followed)
+    if build.controller.throttle_law != "torque" or partly.sum() < 20:
+        return
+    zero, slope, told = _line(np.where(partly, share, np.nan), np.where(partly, seen, np.nan))
+    if told < TELLING or (abs(slope - 1.0) < NEAR_SAME and abs(zero) < NEAR_SAME):
+        return
+    words = f"partly open, it goes with {slope:.2f} times the logged throttle"
+    words = f"{words} {zero:+.2f}" if abs(zero) > NEAR_SAME else words
+    if abs(zero) > NEAR_SAME or not opened_fully(driven):
+        yield f"{words}: mend the throttle's scale and offset in the mapping, or the build's throttle asks for less"
+    else:
+        yield (f"{words}: its scale in the mapping is off, or a full throttle asks for {amps * slope:.0f} A "
+               f"(controller.motor_current_limit_a; the build has {amps:g} A)")  # fmt: skip
+
+
+def current_limit(loaded: LoadedBuild) -> float:
+    """Return what a full throttle asks for under the torque law, DC-equivalent [A]."""
+    return loaded.build.controller.motor_current_limit_a * current_scale(loaded.build)
+
+
+def held_back(loaded: LoadedBuild, driven: Driven, followed: Followed) -> NDArray[np.bool_]:
+    """Return where something other than the throttle holds the motor's current: the pack's limit, or its voltage.
+
+    By what was measured where it was, else by what is computed.
+    """
+    box, n = loaded.build.controller, loaded.build.drive.motors
+    drawn, duty = driven.pack_current, driven.measured.get("duty", np.full(driven.count, np.nan))
+    drawn = np.where(np.isfinite(drawn), drawn, followed.pack_current_a)
+    duty = np.where(np.isfinite(duty), duty, followed.duty)
+    near = (drawn > NEAR_LIMIT * n * box.pack_current_limit_a) | (duty > NEAR_LIMIT * box.modulation_limit)
+    return np.convolve(near, np.ones(AROUND_A_LIMIT), mode="same") > 0.5
+
+
+NEAR_LIMIT, AROUND_A_LIMIT = 0.93, 5
+"""Share of a limit, and readings around it, that are not the throttle's (guesses)."""
+
+
+def opened_fully(driven: Driven) -> bool:
+    """Return whether the throttle was held fully open for a while."""
+    return bool((driven.throttle > 0.97).sum() * driven.step_s > 5.0)
+
+
+PARTLY = (0.1, 0.9)
+"""Of a throttle's way: neither its dead band nor its stop."""
+
+
+def _ridden(each: Compared, loaded: LoadedBuild, driven: Driven, followed: Followed) -> Iterator[str]:
+    """Say on which side a bike that rides by its throttle goes wrong, as far as its current tells."""
+    moving = np.isfinite(each.measured) & (each.measured > 5.0)
+    if moving.sum() < 20:
+        return
+    ratio = float(np.mean(each.measured[moving]) / max(float(np.mean(each.computed[moving])), 1e-3))
+    way = f"it rides {'faster' if ratio > 1.0 else 'slower'} than the same throttle takes the model ({ratio:.2f} times)"
+    known = np.isfinite(driven.current) & driven.known & ~held_back(loaded, driven, followed)
+    size = float(np.mean(np.abs(driven.current[known]))) if known.sum() > 20 else 0.0
+    if driven.current_by != "motor current" or size == 0.0:
+        yield f"{way}: throttle, drags, mass, wind or pedalling are off; a logged motor current would tell which"
+    elif abs(size / max(float(np.mean(np.abs(followed.current_a[known]))), 1e-9) - 1.0) > CURRENT_OFF:
+        yield f"{way}: the current is not what this throttle asks for, see there"
+    else:
+        yield f"{way} with the same current: drags, mass, wind or pedalling are other than the build's"
+
+
+CURRENT_OFF = 0.05
+"""Guess: between the error of a current sensor and what a road can hide."""
 
 
 def _duty(each: Compared, loaded: LoadedBuild, driven: Driven, followed: Followed) -> Iterator[str]:
@@ -159,4 +244,5 @@ def lagged(values: Array, step_s: float, lag_s: float) -> Array:
 Rule = Callable[[Compared, LoadedBuild, Driven, Followed], Iterator[str]]
 RULES: dict[str, Rule] = {
     "pack_voltage_v": _voltage, "pack_current_a": _pack_current, "duty": _duty, "road_speed_km_h": _speed,
+    "motor_current_a": _asked, "speed_km_h": _ridden,
 }  # fmt: skip

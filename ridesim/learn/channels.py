@@ -39,6 +39,8 @@ class Channel(NamedTuple):
 
 
 CHANNELS = (
+    Channel("motor_current_a", "motor current (DC-equivalent)", "a", 10.0, 0.3, 0.01, 4.0, 0.3),
+    Channel("speed_km_h", "speed", "km_h", 30.0, 0.5, 0.01, 2.0, 0.2),
     Channel("pack_voltage_v", "pack voltage", "v", 10.0, 0.06, 0.001, 0.0, 0.05),
     Channel("pack_current_a", "pack current", "a", 10.0, 0.1, 0.005, 2.0, 0.25),
     Channel("duty", "duty", "", 10.0, 0.003, 0.0, 0.02, 0.12),
@@ -84,16 +86,28 @@ def _measured(name: str, driven: Driven) -> Array | None:
             return None
         values = driven.measured[column]
         return np.where((values > SLOW_KM_H) & (driven.omega > TURNING), values, np.nan)
-    if name in ("pack_current_a", "duty") and driven.current_by == "pack current" and name == "pack_current_a":
-        return None
+    if name == "speed_km_h":
+        return np.asarray(from_si(driven.speed, "km_h")) if driven.by == "throttle" else None
+    if name == "motor_current_a":
+        return driven.current if driven.by != "current" and driven.current_by == "motor current" else None
+    if name == "pack_current_a":
+        return None if driven.by == "current" and driven.current_by == "pack current" else driven.pack_current
     if name == "duty" and "duty" in driven.measured:
         # At a closed throttle a controller logs the duty it would have: only under current it is the motor's voltage.
-        loaded = np.abs(np.nan_to_num(driven.current if driven.current_by == "motor current" else driven.pack_current))
-        return np.where(loaded > LOADED_A, np.abs(driven.measured["duty"]), np.nan)
+        return np.where(under_current(driven), np.abs(driven.measured["duty"]), np.nan)
     return driven.measured.get(name)
 
 
+def under_current(driven: Driven) -> Mask:
+    """Return the readings under current, or with the throttle open where no current is logged."""
+    if driven.current_by == "none":
+        return np.asarray(driven.throttle > OPENED)
+    amps = driven.current if driven.current_by == "motor current" else driven.pack_current
+    return np.asarray(np.abs(np.nan_to_num(amps)) > LOADED_A)
+
+
 SLOW_KM_H, TURNING = 5.0, 5.0
+OPENED = 0.1
 LOADED_A = 2.0
 """Guesses."""
 
@@ -102,7 +116,7 @@ def computed_channel(name: str, build: Build, driven: Driven, followed: Followed
     """Return what the model says of a channel."""
     if name == "road_speed_km_h":
         return np.asarray(from_si(driven.omega * wheel_radius(build) / build.drive.turns, "km_h"))
-    return followed.of(name)
+    return followed.current_a if name == "motor_current_a" else followed.of(name)
 
 
 def compared(build: Build, driven: Driven, followed: Followed) -> tuple[Compared, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -15,6 +15,7 @@ from ridesim.engine.gearing import wheel_radius
 from ridesim.engine.params import motor_scale
 from ridesim.errors import LogError
 from ridesim.learn.log import Log
+from ridesim.learn.throttle import throttle_of
 from ridesim.physics.motor import AMPLITUDE_TO_DC
 from ridesim.road.air import LAPSE_RATE_K_PER_M
 from ridesim.units import from_si, to_si
@@ -26,7 +27,9 @@ ALWAYS_POSITIVE_A = -0.3
 """A motor current that never falls below it may be logged as a plain magnitude (guess: a sensor's noise about zero)."""
 
 SpeedBy = Literal["motor speed", "electrical speed", "wheel speed", "speed", "receiver"]
-CurrentBy = Literal["motor current", "pack current"]
+CurrentBy = Literal["motor current", "pack current", "none"]
+By = Literal["current", "throttle", "speed"]
+"""What drives the model: speed and current; the throttle, on the log's road; the speed alone, on the log's road."""
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -56,6 +59,8 @@ class Driven:
     air_known: bool
     rounding: Mapping[str, tuple[float, float]]
     notes: tuple[str, ...]
+    by: By
+    throttle: Array
 
     @property
     def count(self) -> int:
@@ -81,27 +86,34 @@ def averaged(values: Array, factor: int) -> Array:
     return means
 
 
-def driven_by(log: Log, build: Build) -> Driven:
+def driver_of(log: Log) -> By:
+    """Return what a log drives a model by best: its current, which tells most of the parts, else its throttle."""
+    return "throttle" if not _has_current(log.columns) and "throttle" in log.columns else "current"
+
+
+def driven_by(log: Log, build: Build, by: By = "current") -> Driven:
     """Return a log as what drives a build's model.
 
-    Raises LogError for a log without motion or without a current, and for gears that shift.
+    Raises LogError for a log without motion or without its driver, and for gears that shift.
     """
     if len(build.drive.gears.ratios) > 1:
         what = f"goes with a bike of {len(build.drive.gears.ratios)} gears, and which one was in is not read from a log"
         raise LogError(log.path, what, "cut out a stretch in one gear, and give that gear alone in drive.gears.ratios")
+    if by == "throttle":
+        log.require("throttle")
     factor = max(1, round(FINEST_STEP_S / log.step_s))
     columns = {name: averaged(values, factor) for name, values in log.columns.items()}
-    notes: list[str] = []
     omega, speed, speed_by = _motion(log, columns, build)
-    current, current_by, more = _current(log, columns, build)
-    notes += more
-    pack_current, pack_voltage = (columns.get(name, np.full(len(speed), np.nan)) for name in (
-        "pack_current_a", "pack_voltage_v"))  # fmt: skip
-    if "pack_current_a" not in columns and {"pack_power_w", "pack_voltage_v"} <= set(columns):
-        pack_current = columns["pack_power_w"] / columns["pack_voltage_v"]
-    known = np.isfinite(speed) & (np.isfinite(current) if current_by == "motor current" else np.isfinite(pack_current))
+    current, current_by, notes = _current(log, columns, build, needed=by == "current")
+    throttle = np.full(len(speed), np.nan)
+    if by == "throttle":
+        throttle, more = throttle_of(log, columns["throttle"])
+        notes += more
+    pack_current, pack_voltage = _pack(columns, len(speed))
+    driver = {"throttle": throttle, "speed": speed}.get(by, current if current_by == "motor current" else pack_current)
+    known = np.isfinite(speed) & np.isfinite(driver)
     if float(known.sum()) * log.step_s * factor < LEAST_DRIVEN_S:
-        what = f"has {known.sum() * log.step_s * factor:.0f} s with motion and current together"
+        what = f"has {known.sum() * log.step_s * factor:.0f} s with motion and {by} together"
         raise LogError(log.path, what, f"give a log with {LEAST_DRIVEN_S:g} s or more of both")
     air = columns.get("air_temperature_c")
     air_known = air is not None and bool(np.isfinite(air).any())
@@ -111,8 +123,25 @@ def driven_by(log: Log, build: Build) -> Driven:
     return Driven(
         log.path, log.step_s * factor, np.where(known, omega, 0.0), np.where(known, speed, 0.0),
         np.where(known, current, 0.0) if current_by == "motor current" else current, np.where(known, pack_current, 0.0),
-        pack_voltage, air_c, known, columns, speed_by, current_by, air_known, log.rounding, tuple(notes),
+        pack_voltage, air_c, known, columns, speed_by, current_by, air_known, log.rounding, tuple(notes), by,
+        np.where(known, throttle, 0.0),
     )  # fmt: skip
+
+
+def _pack(columns: Mapping[str, Array], count: int) -> tuple[Array, Array]:
+    """Return pack current and voltage, nan where they are not logged."""
+    current, voltage = (columns.get(name, np.full(count, np.nan)) for name in ("pack_current_a", "pack_voltage_v"))
+    if "pack_current_a" not in columns and {"pack_power_w", "pack_voltage_v"} <= set(columns):
+        current = columns["pack_power_w"] / columns["pack_voltage_v"]
+    return current, voltage
+
+
+def _has_pack_current(columns: Container[str]) -> bool:
+    return "pack_current_a" in columns or ("pack_power_w" in columns and "pack_voltage_v" in columns)
+
+
+def _has_current(columns: Container[str]) -> bool:
+    return "motor_current_a" in columns or _has_pack_current(columns)
 
 
 LEAST_DRIVEN_S = 60.0
@@ -156,13 +185,18 @@ def _motion(log: Log, columns: Mapping[str, Array], build: Build) -> tuple[Array
     return np.abs(motor), speed, by
 
 
-def _current(log: Log, columns: Mapping[str, Array], build: Build) -> tuple[Array, CurrentBy, list[str]]:
-    """Return the motor current, DC-equivalent, nan throughout where only the pack's is logged."""
+def _current(
+    log: Log, columns: Mapping[str, Array], build: Build, *, needed: bool
+) -> tuple[Array, CurrentBy, list[str]]:
+    """Return the motor current, DC-equivalent, nan throughout where only the pack's is logged, or none (`needed`)."""
     if "motor_current_a" not in columns:
-        if "pack_current_a" not in columns and not {"pack_power_w", "pack_voltage_v"} <= set(columns):
-            log.require("motor_current_a")
         size = len(next(iter(columns.values())))
-        return np.full(size, np.nan), "pack current", ["no motor current is logged: it is taken from the pack's"]
+        if not _has_pack_current(columns):
+            if needed:
+                log.require("motor_current_a")
+            return np.full(size, np.nan), "none", []
+        notes = ["no motor current is logged: it is taken from the pack's"] if needed else []
+        return np.full(size, np.nan), "pack current", notes
     column = log.mapping.of("motor_current_a")
     reading = column.reading if column is not None else ""
     scale = {

@@ -112,12 +112,23 @@ def stuck(name: str, columns: Mapping[str, Array], step_s: float, riding: Mask) 
             continue
         if min(abs(values[start] - edge) for edge in ends) < AT_AN_END * (ends[1] - ends[0]):
             continue  # a limit holds it
+        if any(not np.nanmax(np.abs(np.diff(columns[hand][start:end])), initial=0.0) for hand in _hands(name, columns)):
+            continue  # the hand that asks for it holds still too
         if any(_moved(partner, start, end) for partner in partners):
             bad[start:end] = True
     if not bad.any():
         return values, None
     words = f"exactly alike for {STUCK_S:g} s or more while what moves with it moves: left out"
     return np.where(bad, np.nan, values), Finding(name, "stuck", float(bad.mean()), words)
+
+
+def _hands(name: str, columns: Mapping[str, Array]) -> list[str]:
+    """Return the logged columns that ask for a quantity."""
+    return [each for each in ASKED_BY.get(name, ()) if each in columns]
+
+
+ASKED_BY = {"motor_current_a": ("throttle",)}
+"""A throttle held still asks for one current: a controller that logs what is asked for repeats its last digit."""
 
 
 def _moved(partner: Array, start: int, end: int) -> bool:

@@ -18,6 +18,7 @@ from ridesim.engine.state import Parameters, as_record
 from ridesim.jit import inner_kernel, kernel
 from ridesim.learn.driven import Driven
 from ridesim.physics import controller, heat, motor
+from ridesim.units import from_si
 
 LEAST_VOLTAGE = 1.0
 """Voltage below which no pack power is divided by it [V]."""
@@ -70,6 +71,7 @@ class Followed:
     charge_fraction: Array
     current_a: Array
     torque_nm: Array
+    speed_km_h: Array
 
     def of(self, name: str) -> Array:
         """Return a column by the log's name."""
@@ -77,7 +79,8 @@ class Followed:
         return found
 
 
-ROWS = tuple(Followed.__dataclass_fields__)
+ROWS = tuple(name for name in Followed.__dataclass_fields__ if name != "speed_km_h")
+"""What is computed; the speed is the log's own."""
 
 
 def follow(params: Parameters, driven: Driven, start: Start, gains: Gains = Gains()) -> Followed:
@@ -89,7 +92,8 @@ def follow(params: Parameters, driven: Driven, start: Start, gains: Gains = Gain
         driven.pack_current * gains.pack_current, driven.pack_voltage, driven.air_c + gains.air_k, charge, winding,
         body, box, cells, out,
     )  # fmt: skip
-    return Followed(*out)
+    found = dict(zip(ROWS, out, strict=True))
+    return Followed(**found, speed_km_h=np.asarray(from_si(driven.speed, "km_h")))
 
 
 @inner_kernel

@@ -136,7 +136,8 @@ def _driven(like: Driven, trace: dict[str, Array], scale: float, pedals: bool) -
     return Driven(
         like.path, step, to_si(trace["motor_speed_rpm"], "rpm"), to_si(trace["speed_km_h"], "km_h"), current,
         trace["pack_current_a"], trace["pack_voltage_v"], np.full(count, like.air_c.mean()),
-        np.ones(count, dtype=bool), measured, like.speed_by, like.current_by, like.air_known, {}, (),
+        np.ones(count, dtype=bool), measured, like.speed_by, like.current_by, like.air_known, {}, (), like.by,
+        np.full(count, np.nan),
     )  # fmt: skip
 
 

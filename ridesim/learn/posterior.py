@@ -44,7 +44,7 @@ from ridesim.learn.priors import (
     Priors,
     priors_of,
 )
-from ridesim.learn.replay import start_of
+from ridesim.learn.start import start_of
 from ridesim.sure.packing import changed
 
 GAINS = {"pack_current_a": PACK_GAIN, "duty": DUTY_GAIN, "road_speed_km_h": SPEED_GAIN}
@@ -217,7 +217,7 @@ def coarse(driven: Driven) -> Driven:
         driven.path, driven.step_s * factor, averaged(driven.omega, factor), averaged(driven.speed, factor),
         averaged(driven.current, factor), averaged(driven.pack_current, factor), averaged(driven.pack_voltage, factor),
         averaged(driven.air_c, factor), known, measured, driven.speed_by, driven.current_by, driven.air_known,
-        driven.rounding, driven.notes,
+        driven.rounding, driven.notes, driven.by, averaged(driven.throttle, factor),
     )  # fmt: skip
 
 

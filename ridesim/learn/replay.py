@@ -1,9 +1,9 @@
-"""The model driven by a log's own speed and current: where they part, by how much, and why that may be, in words."""
+"""The model driven by a log's current, throttle or speed: where they part, by how much, and why that may be."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,11 +31,13 @@ from ridesim.learn.balance import (
     windows,
 )
 from ridesim.learn.causes import causes_of
-from ridesim.learn.channels import Compared, compared
-from ridesim.learn.driven import Driven, driven_by
-from ridesim.learn.follow import Followed, Start, follow
+from ridesim.learn.channels import BY_NAME, Compared, compared
+from ridesim.learn.driven import By, Driven, driven_by, driver_of
+from ridesim.learn.follow import Followed, follow
 from ridesim.learn.log import Log
-from ridesim.ride.judge import FINE, Finding, Word, hold, worst
+from ridesim.learn.ride_along import refuse_law, ride_along
+from ridesim.learn.start import start_of
+from ridesim.ride.judge import FINE, LOOK_AGAIN, Finding, Word, hold, worst
 from ridesim.units import from_si
 
 Array = NDArray[np.float64]
@@ -94,57 +96,21 @@ class Replay(Answer):
         return worst([*words, self.road.verdict] if self.road is not None else words)
 
 
-def start_of(loaded: LoadedBuild, driven: Driven) -> Start:
-    """Return where the log begins: lumps at their first readings (else the air's), charge as logged or as built."""
-    air = float(driven.air_c[0])
+def replay(log: Log, loaded: LoadedBuild, by: By | None = None) -> Replay:
+    """Return a log beside the model that it drives. Raises LogError for a log that cannot.
 
-    def first(name: str, otherwise: float) -> float:
-        """Return the middle of a channel's first readings in its own unit, or `otherwise`."""
-        values = driven.measured.get(name)
-        known = values[np.isfinite(values)][:FIRST_READINGS] if values is not None else np.empty(0)
-        return float(np.median(known)) if known.size else otherwise
-
-    winding = first("winding_temperature_c", first("body_temperature_c", air))
-    body = first("body_temperature_c", winding)
-    charge = first("charge_fraction", start_charge(loaded, driven))
-    pack_c = loaded.build.pack.start_temperature_c
-    return Start(
-        charge, winding, body, first("controller_temperature_c", air),
-        first("pack_temperature_c", air if pack_c is None else pack_c),
-    )  # fmt: skip
-
-
-FIRST_READINGS = 5
-RESTING_A = 1.0
-
-
-def start_charge(loaded: LoadedBuild, driven: Driven) -> float:
-    """Return the charge that the first resting voltage tells, else the build's own start."""
-    pack = loaded.build.pack
-    volts = driven.pack_voltage[:RESTED]
-    amps = driven.pack_current[:RESTED]
-    resting = np.isfinite(volts) & (np.abs(np.nan_to_num(amps)) < RESTING_A)
-    if not resting.any():
-        return float(pack.start_charge_fraction)
-    cell = (float(np.median(volts[resting])) - pack.open_circuit_offset_v) / pack.series
-    curve = np.asarray(pack.cell.open_circuit_v)
-    if not curve[0] <= cell <= curve[-1] * NEARLY_FULL:
-        return float(pack.start_charge_fraction)
-    return float(np.clip(np.interp(cell, curve, pack.cell.charge_fraction), 0.02, 1.0))
-
-
-RESTED = 50
-NEARLY_FULL = 1.01
-
-
-def replay(log: Log, loaded: LoadedBuild) -> Replay:
-    """Return a log beside the model that its speed and current drive. Raises LogError for a log that cannot."""
+    by: `current` (with the logged speed), `throttle` or `speed` (both ride the log's road by themselves); None takes
+    the current where one is logged, else the throttle.
+    """
     build = loaded.build
-    driven = driven_by(log, build)
+    by = driver_of(log) if by is None else by
+    driven = driven_by(log, build, by)
+    if by == "throttle":
+        refuse_law(log.path, build)
     params = parameters(build)
-    followed = follow(params, driven, start_of(loaded, driven))
+    followed = followed_by(loaded, driven, params)
     channels = compared(build, driven, followed)
-    partings = tuple(_parting(each, loaded, driven, followed) for each in channels)
+    partings = first_causes(driven.by, tuple(_parting(each, loaded, driven, followed) for each in channels))
     balance, way = _balance(loaded, driven, params, followed)
     road = None if way is None else other_road(build, params, driven, followed, way)
     general = tuple(_general(loaded, driven, balance, way))
@@ -153,8 +119,50 @@ def replay(log: Log, loaded: LoadedBuild) -> Replay:
     distance = float(np.sum(driven.speed) * driven.step_s)
     return Replay(
         log.path, loaded.path, driven.count * driven.step_s, from_si(distance, "km"), driven, followed, channels,
-        partings, balance, general, road, (*log.notes, *driven.notes),
+        partings, balance, general, road, (*log.notes, *driven.notes, *_of_the_road(driven, way)),
     )  # fmt: skip
+
+
+def followed_by(loaded: LoadedBuild, driven: Driven, params: Parameters) -> Followed:
+    """Return what the model does under a log's driver; along its road the altitude is taken at its best lag."""
+    start = start_of(loaded, driven)
+    if driven.by == "current":
+        return follow(params, driven, start)
+    way = way_of(driven)
+    followed = ride_along(loaded.build, params, driven, way, start)
+    if way is None:
+        return followed
+    lag = best_lag(driven, loaded.build, params, followed)
+    return ride_along(loaded.build, params, driven, way_of(driven, lag), start) if lag else followed
+
+
+def first_causes(by: By, partings: tuple[Parting, ...]) -> tuple[Parting, ...]:
+    """Return the partings of a model that rides by itself, what merely follows marked as such.
+
+    Where motor current or speed part, all that flows and warms behind them parts too, and says nothing of its own.
+    """
+    leads = {each.name for each in partings if each.name in LEADS and each.verdict != FINE}
+    if by == "current" or not leads:
+        return partings
+    words = " and ".join(BY_NAME[name].words.partition(" (")[0] for name in LEADS if name in leads)
+    cause = f"it follows from {words}, which part; `--by current` looks at the parts by themselves"
+    return tuple(
+        replace(each, verdict=LOOK_AGAIN, causes=(cause,)) if each.verdict != FINE and each.name not in OWN else each
+        for each in partings
+    )
+
+
+LEADS = ("motor_current_a", "speed_km_h")
+OWN = (*LEADS, "road_speed_km_h")
+
+
+def _of_the_road(driven: Driven, way: Way | None) -> list[str]:
+    """Say what a model that rides by itself was not told of its road."""
+    if driven.by == "current":
+        return []
+    if way is None:
+        return ["no altitude is logged: the road is taken as level; a GPX of the ride tells it (--road)"]
+    return [] if way.heading else ["no places are logged: no wind is taken, since nothing tells the heading"]
 
 
 MOST_BRAKED = 0.25

@@ -10,7 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
-from ridesim.engine.params import current_scale
+from ridesim.engine.batch import Job, run_one
+from ridesim.engine.pace import NORMAL
+from ridesim.engine.params import current_scale, start_state
+from ridesim.ride.running import RideOptions, arrays_for, ride_parameters
 from ridesim.ride.simulate import simulate
 from ridesim.ride.trace import trace_columns
 from ridesim.road.profile import Road
@@ -39,8 +42,28 @@ def _rounded(values: Array, step: float) -> Array:
 def columns_of(loaded: LoadedBuild, road: Road, every_s: float = 0.5, **options: Any) -> dict[str, Array]:
     """Return what a perfect recorder would write, under the names of a log."""
     ride = simulate(loaded, road, record_every_s=every_s, **options)
-    t = trace_columns(ride.raw.trace, current_scale(loaded.build))
-    pairs = loaded.build.motor.pole_pairs
+    return _named(trace_columns(ride.raw.trace, current_scale(loaded.build)), loaded.build.motor.pole_pairs)
+
+
+def throttled(loaded: LoadedBuild, road: Road, levels: Array, each_s: float, every_s: float = 0.5) -> dict[str, Array]:
+    """Return what a perfect recorder would write of a ride whose throttle stands at each of `levels` for a while."""
+    build = loaded.build
+    options = RideOptions(record_every_s=every_s)
+    params, arrays = ride_parameters(build, options), arrays_for(build, road, options)
+    arrays.nodes["pedal_power"] = 0.0
+    state, parts, opened = start_state(build), [], []
+    for level in levels:
+        job = Job(params._replace(throttle=float(level)), arrays, state, NORMAL, 1, state.time + each_s)
+        raw = run_one(job, int(each_s / every_s) + 2, every_s)
+        rows = raw.trace[: round(each_s / every_s)]
+        parts.append(rows)
+        opened.append(np.full(len(rows), level))
+        state = raw.end
+    columns = _named(trace_columns(np.concatenate(parts), current_scale(build)), build.motor.pole_pairs)
+    return columns | {"throttle": np.concatenate(opened)}
+
+
+def _named(t: dict[str, Array], pairs: float) -> dict[str, Array]:
     return {
         "time_s": t["time_s"], "speed_km_h": t["speed_km_h"], "electrical_speed_rpm": t["motor_speed_rpm"] * pairs,
         "pack_current_a": t["pack_current_a"], "pack_voltage_v": t["pack_voltage_v"],
@@ -56,7 +79,8 @@ def spoiled(true: dict[str, Array], faults: Faults, rng: np.random.Generator) ->
     count = len(true["time_s"])
     size = {"speed_km_h": 0.1, "electrical_speed_rpm": 10.0, "pack_current_a": 0.15, "pack_voltage_v": 0.05,
             "motor_current_a": 0.3, "duty": 0.004, "winding_temperature_c": 0.3, "body_temperature_c": 0.3,
-            "controller_temperature_c": 0.3, "pack_temperature_c": 0.2, "altitude_m": 0.15}  # fmt: skip
+            "controller_temperature_c": 0.3, "pack_temperature_c": 0.2, "altitude_m": 0.15,
+            "throttle": 0.002}  # fmt: skip
     step = {"speed_km_h": faults.round_km_h, "electrical_speed_rpm": 1.0, "pack_current_a": faults.round_a,
             "pack_voltage_v": 0.1, "motor_current_a": faults.round_a, "duty": 0.001, "altitude_m": 0.2}  # fmt: skip
     made = {}

@@ -16,7 +16,9 @@ def replay_figures(result: Replay) -> dict[str, Any]:
         "verdict": result.verdict,
         "span_s": result.span_s,
         "distance_km": result.distance_km,
-        "driven_by": {"motion": result.driven.speed_by, "current": result.driven.current_by},
+        "driven_by": {
+            "driver": result.driven.by, "motion": result.driven.speed_by, "current": result.driven.current_by,
+        },
         "channels": [asdict(each) for each in result.partings],
         "road": None if balance is None else {
             "given_w": float(balance.given_w.mean()), "asked_w": float(balance.asked_w.mean()),

@@ -27,7 +27,7 @@ def view(result: Replay, units: str = "metric", *, pictures: bool = True) -> Vie
         title=f"Is {result.path} the bike of {result.build}?",
         question=(
             f"{duration(result.span_s)}, {shown(result.distance_km, 'km', units)}. The model is driven by the log's "
-            f"{result.driven.speed_by} and {result.driven.current_by}; differences are measured less computed."
+            f"{_driver(result)}; differences are measured less computed."
         ),
         answer=tuple(told(line, units) for line in _answer(result)),
         verdict=result.verdict,
@@ -35,6 +35,13 @@ def view(result: Replay, units: str = "metric", *, pictures: bool = True) -> Vie
         figures=_figures(result, units) if pictures else (),
         notes=tuple(told(each, units) for each in result.notes),
     )
+
+
+def _driver(result: Replay) -> str:
+    if result.driven.by == "current":
+        return f"{result.driven.speed_by} and {result.driven.current_by}"
+    what = "throttle, and the rider brakes to its speed" if result.driven.by == "throttle" else "speed alone"
+    return f"{what}, on the log's road with the build's own drags and limits"
 
 
 def _answer(result: Replay) -> list[str]:
@@ -49,12 +56,24 @@ def _answer(result: Replay) -> list[str]:
     else:
         worst = [each.words for each in bad if each.verdict == "stop"]
         if worst:
-            lines.append(f"The log is not of this bike as it is described: {' and '.join(worst)} part too far.")
+            lines.append(f"The log is not of this bike as it is described: {_listed(worst)} part too far.")
         else:
-            lines.append(f"The log is like this bike, but for {' and '.join(each.words for each in bad)}.")
+            lines.append(f"The log is like this bike, but for {_listed([each.words for each in bad])}.")
+    because: dict[str, list[str]] = {}
     for each in bad:
-        lines += [f"{each.words.capitalize()}: {cause}." for cause in each.causes]
+        for cause in each.causes:
+            because.setdefault(cause, []).append(each.words)
+    lines += [f"{_first_up(_listed(words))}: {cause}." for cause, words in because.items()]
     return [*lines, *result.general]
+
+
+def _listed(words: list[str]) -> str:
+    return " and ".join(part for part in (", ".join(words[:-1]), words[-1]) if part)
+
+
+def _first_up(words: str) -> str:
+    """Return a sentence's start; what is written large in it stays so."""
+    return words[:1].upper() + words[1:]
 
 
 def _channels(result: Replay, units: str) -> Table:
@@ -82,7 +101,7 @@ def _row(each: Parting, units: str) -> tuple[str, ...]:
 def _figures(result: Replay, units: str) -> tuple[tuple[str, Figure], ...]:
     found = []
     for parting, each in zip(result.partings, result.channels, strict=True):
-        caption = f"{parting.words.capitalize()}: measured and computed above, their difference below."
+        caption = f"{_first_up(parting.words)}: measured and computed above, their difference below."
         found.append((caption, channel_picture(each, result.driven.step_s, units)))
     if result.balance is not None:
         found.append(("Balance of the road, half minutes without brakes: given and asked at the wheel.",
