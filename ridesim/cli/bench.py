@@ -33,48 +33,12 @@ POINT = ("V", "A", "RPM")
 SIZE = ("KG", "MM", "MM")
 _TESTS, _ERRORS, _FILES, _PART = "Tests", "Standard error of one reading", "Recordings (CSV)", "Motor part"
 
-NoLoad = Annotated[
-    list[str] | None,
-    options.choice("--no-load", ",".join(POINT), "Nothing on the shaft, twice or more; or a FILE of them.", _TESTS),
-]
-UnderLoad = Annotated[
-    list[str] | None,
-    options.choice("--loaded", ",".join(POINT), "Full duty, two loads or more; or a FILE of them.", _TESTS),
-]
-Drop = Annotated[str | None, options.choice("--drop", "V,A,C", "Voltage between two leads at a current.", _TESTS)]
-Pairs = Annotated[str | None, options.choice("--pairs", "MOHM,MOHM,MOHM", "The three pairs of leads.", _TESTS)]
-Spin = Annotated[str | None, options.choice("--spin", "V_RMS,RPM", "Turned by a drill, two leads open.", _TESTS)]
-Magnets = Annotated[int | None, options.choice("--magnets", "N", "Magnets round the rotor.", _TESTS)]
-Sag = Annotated[str | None, options.choice("--sag", "V,A,V,A", "Pack lightly, then heavily loaded.", _TESTS)]
-Ohm = Annotated[float | None, options.choice("--resistance-mohm", "MOHM", "Known, for --no-load.", _TESTS)]
-Plate = Annotated[float | None, options.choice("--printed-kv", "RPM_PER_V", "What the motor says.", _TESTS)]
 Heating = Annotated[
     str | None,
     options.choice(
         "--heating", "FILE[@MAP.toml]", "Warmed at stand (voltage and current at two leads) or at low speed (motor "
         "current), then cooling: a sensor on the body, in the winding, or both.", _FILES),
 ]  # fmt: skip
-Rundown = Annotated[
-    str | None, options.choice("--rundown", "FILE[@MAP.toml]", "Let go at speed: time and speed; once or more.", _FILES)
-]
-Air = Annotated[float | None, options.choice("--air", "C", "Of the air, where no column has it.", _FILES)]
-Inertia = Annotated[
-    float | None, options.choice("--inertia", "KG_M2", "Of the rotor, where known: a rundown then tells drag.", _FILES)
-]
-VoltError = Annotated[float, options.choice("--volt-error", "V", "Of a voltage.", _ERRORS)]
-AmpError = Annotated[float, options.choice("--amp-error", "A", "Of a current.", _ERRORS)]
-RpmError = Annotated[float, options.choice("--rpm-error", "RPM", "Of a speed.", _ERRORS)]
-TempError = Annotated[float, options.choice("--temperature-error", "K", "Of a temperature.", _ERRORS)]
-OhmError = Annotated[float, options.choice("--resistance-error", "MOHM", "Of the known resistance.", _ERRORS)]
-GainError = Annotated[
-    float, options.choice("--gain-error", "PERCENT", "How far all readings of a meter are off; 0: exact.", _ERRORS)
-]
-PartOver = Annotated[
-    str | None, options.choice("--motor", "PART", "Lay what was measured over this part; it gives the rest.", _PART)
-]
-Size = Annotated[str | None, options.choice("--size", ",".join(SIZE), "Mass, can diameter and length.", _PART)]
-Name = Annotated[str, options.choice("--name", "TEXT", "What you call the motor.", _PART)]
-Save = Annotated[Path | None, options.choice("--save", "FILE.toml", "Write the motor part here.", _PART)]
 MOST_GAIN_PERCENT = 20.0
 
 
@@ -82,15 +46,31 @@ MOST_GAIN_PERCENT = 20.0
 class Tests(options.Bundle):
     """What was read with meters, or files of it."""
 
-    no_load: NoLoad = None
-    loaded: UnderLoad = None
-    drop: Drop = None
-    pairs: Pairs = None
-    spin: Spin = None
-    magnets: Magnets = None
-    sag: Sag = None
-    resistance_mohm: Ohm = None
-    printed_kv: Plate = None
+    no_load: Annotated[
+        list[str] | None,
+        options.choice("--no-load", ",".join(POINT), "Nothing on the shaft, twice or more; or a FILE of them.", _TESTS),
+    ] = None
+    loaded: Annotated[
+        list[str] | None,
+        options.choice("--loaded", ",".join(POINT), "Full duty, two loads or more; or a FILE of them.", _TESTS),
+    ] = None
+    drop: Annotated[
+        str | None, options.choice("--drop", "V,A,C", "Voltage between two leads at a current.", _TESTS)
+    ] = None
+    pairs: Annotated[str | None, options.choice("--pairs", "MOHM,MOHM,MOHM", "The three pairs of leads.", _TESTS)] = (
+        None
+    )
+    spin: Annotated[str | None, options.choice("--spin", "V_RMS,RPM", "Turned by a drill, two leads open.", _TESTS)] = (
+        None
+    )
+    magnets: Annotated[int | None, options.choice("--magnets", "N", "Magnets round the rotor.", _TESTS)] = None
+    sag: Annotated[str | None, options.choice("--sag", "V,A,V,A", "Pack lightly, then heavily loaded.", _TESTS)] = None
+    resistance_mohm: Annotated[
+        float | None, options.choice("--resistance-mohm", "MOHM", "Known, for --no-load.", _TESTS)
+    ] = None
+    printed_kv: Annotated[float | None, options.choice("--printed-kv", "RPM_PER_V", "What the motor says.", _TESTS)] = (
+        None
+    )
 
     @property
     def pole_pairs(self) -> int | None:
@@ -121,19 +101,29 @@ class Recordings(options.Bundle):
     """What was recorded: warming and cooling, running down."""
 
     heating: Heating = None
-    rundown: Rundown = None
-    air: Air = None
-    inertia: Inertia = None
+    rundown: Annotated[
+        str | None,
+        options.choice("--rundown", "FILE[@MAP.toml]", "Let go at speed: time and speed; once or more.", _FILES),
+    ] = None
+    air: Annotated[float | None, options.choice("--air", "C", "Of the air, where no column has it.", _FILES)] = None
+    inertia: Annotated[
+        float | None,
+        options.choice("--inertia", "KG_M2", "Of the rotor, where known: a rundown then tells drag.", _FILES),
+    ] = None
 
 
 @dataclass(frozen=True)
 class Part(options.Bundle):
     """The motor part that the readings make."""
 
-    motor: PartOver = None
-    size: Size = None
-    name: Name = "measured motor"
-    save: Save = None
+    motor: Annotated[
+        str | None, options.choice("--motor", "PART", "Lay what was measured over this part; it gives the rest.", _PART)
+    ] = None
+    size: Annotated[str | None, options.choice("--size", ",".join(SIZE), "Mass, can diameter and length.", _PART)] = (
+        None
+    )
+    name: Annotated[str, options.choice("--name", "TEXT", "What you call the motor.", _PART)] = "measured motor"
+    save: Annotated[Path | None, options.choice("--save", "FILE.toml", "Write the motor part here.", _PART)] = None
 
     @property
     def sized(self) -> dict[str, float]:
@@ -148,12 +138,16 @@ class Part(options.Bundle):
 class Errors(options.Bundle):
     """Standard errors of single readings."""
 
-    volt_error: VoltError = 0.0
-    amp_error: AmpError = 0.0
-    rpm_error: RpmError = 0.0
-    temperature_error: TempError = 0.0
-    resistance_error: OhmError = 0.0
-    gain_error: GainError = 1.0
+    volt_error: Annotated[float, options.choice("--volt-error", "V", "Of a voltage.", _ERRORS)] = 0.0
+    amp_error: Annotated[float, options.choice("--amp-error", "A", "Of a current.", _ERRORS)] = 0.0
+    rpm_error: Annotated[float, options.choice("--rpm-error", "RPM", "Of a speed.", _ERRORS)] = 0.0
+    temperature_error: Annotated[float, options.choice("--temperature-error", "K", "Of a temperature.", _ERRORS)] = 0.0
+    resistance_error: Annotated[
+        float, options.choice("--resistance-error", "MOHM", "Of the known resistance.", _ERRORS)
+    ] = 0.0
+    gain_error: Annotated[
+        float, options.choice("--gain-error", "PERCENT", "How far all readings of a meter are off; 0: exact.", _ERRORS)
+    ] = 1.0
 
     @property
     def stated(self) -> ReadingErrors:

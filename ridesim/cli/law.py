@@ -11,23 +11,20 @@ from ridesim.cli.output import command, say_if_compiling
 EXAMPLE = "Example: ridesim law configs/commuter-light.toml --rated-power-w 250 --where eu"
 _PANEL = "Law"
 
-Rated = Annotated[
-    float | None, options.choice("--rated-power-w", "W", "Continuous rated power that somebody answers for.", _PANEL)
-]
-Pedals = Annotated[
-    bool | None, options.flag("--pedals/--no-pedals", "Working pedals (else by the rider's power).", _PANEL)
-]
-Where = Annotated[
-    list[str] | None, options.choice("--where", "PLACE", "eu, gb or us, several times (else all).", _PANEL)
-]
-
 
 @command("law", EXAMPLE)
 def law(
     build: options.BuildFile,
-    rated_power_w: Rated = None,
-    pedals: Pedals = None,
-    where: Where = None,
+    rated_power_w: Annotated[
+        float | None,
+        options.choice("--rated-power-w", "W", "Continuous rated power that somebody answers for.", _PANEL),
+    ] = None,
+    pedals: Annotated[
+        bool | None, options.flag("--pedals/--no-pedals", "Working pedals (else by the rider's power).", _PANEL)
+    ] = None,
+    where: Annotated[
+        list[str] | None, options.choice("--where", "PLACE", "eu, gb or us, several times (else all).", _PANEL)
+    ] = None,
     set_: options.Set = None,
     wanted: options.Wanted = options.IN_WORDS,
 ) -> None:

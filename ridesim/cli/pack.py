@@ -17,46 +17,39 @@ EXAMPLE = "Example: ridesim pack --voltage 48 --energy-wh 700 --current 30 --cel
 GROUP_EXAMPLE = "Example: ridesim group capacities.txt --series 13 --parallel 4 (one measured capacity in Ah a line)"
 _NEEDS, _CHARGE, _AGE, _BLOCK = "Needs", "Charging", "Ageing", "Block"
 
-Voltage = Annotated[float, options.choice("--voltage", "V", "Nominal voltage wanted.", _NEEDS)]
-Energy = Annotated[float, options.choice("--energy-wh", "WH", "Energy wanted.", _NEEDS)]
-Current = Annotated[float, options.choice("--current", "A", "Most current out of the pack.", _NEEDS)]
-Regen = Annotated[float, options.choice("--regen-a", "A", "Most current into the pack by regen.", _NEEDS)]
-Usable = Annotated[float, options.choice("--usable", "SHARE", "Share of the charge you plan to use.", _NEEDS)]
-Highest = Annotated[float | None, options.choice("--highest-voltage", "V", "What the controller stands.", _NEEDS)]
-Cells = Annotated[list[str] | None, options.choice("--cell", "PART", "Cell part, several times (else all).", _NEEDS)]
-Charger = Annotated[float | None, options.choice("--charger-a", "A", "The charger's current.", _CHARGE)]
-Temperature = Annotated[float, options.choice("--temperature-c", "C", "Of the cells when charged.", _CHARGE)]
-Years = Annotated[float, options.choice("--years", "YEARS", "Age asked about.", _AGE)]
-Cycles = Annotated[float, options.choice("--cycles", "N", "Charges in these years.", _AGE)]
-Depth = Annotated[float, options.choice("--depth", "SHARE", "Charge used each time.", _AGE)]
-RestTemperature = Annotated[float, options.choice("--rest-temperature-c", "C", "Of the cells between rides.", _AGE)]
-TopCharge = Annotated[float, options.choice("--top-charge", "SHARE", "Charge that each cycle starts from.", _AGE)]
-RestCharge = Annotated[float, options.choice("--rest-charge", "SHARE", "Charge they rest at, 0 to 1.", _AGE)]
-Rows = Annotated[int | None, options.choice("--rows", "N", "Rows of cells (else the parallel count).", _BLOCK)]
-Packing = Annotated[str, options.choice("--packing", "KIND", "hex or square.", _BLOCK)]
-Gap = Annotated[float, options.choice("--gap-mm", "MM", "Between cells.", _BLOCK)]
-
 
 @command("pack", EXAMPLE)
 def pack(
-    voltage: Voltage,
-    energy_wh: Energy,
-    current: Current,
-    regen_a: Regen = 0.0,
-    usable: Usable = 1.0,
-    highest_voltage: Highest = None,
-    cell: Cells = None,
-    charger_a: Charger = None,
-    temperature_c: Temperature = 20.0,
-    years: Years = 3.0,
-    cycles: Cycles = 300.0,
-    depth: Depth = 0.6,
-    rest_temperature_c: RestTemperature = 20.0,
-    rest_charge: RestCharge = 0.5,
-    top_charge: TopCharge = 1.0,
-    rows: Rows = None,
-    packing: Packing = "hex",
-    gap_mm: Gap = 0.5,
+    voltage: Annotated[float, options.choice("--voltage", "V", "Nominal voltage wanted.", _NEEDS)],
+    energy_wh: Annotated[float, options.choice("--energy-wh", "WH", "Energy wanted.", _NEEDS)],
+    current: Annotated[float, options.choice("--current", "A", "Most current out of the pack.", _NEEDS)],
+    regen_a: Annotated[float, options.choice("--regen-a", "A", "Most current into the pack by regen.", _NEEDS)] = 0.0,
+    usable: Annotated[float, options.choice("--usable", "SHARE", "Share of the charge you plan to use.", _NEEDS)] = 1.0,
+    highest_voltage: Annotated[
+        float | None, options.choice("--highest-voltage", "V", "What the controller stands.", _NEEDS)
+    ] = None,
+    cell: Annotated[
+        list[str] | None, options.choice("--cell", "PART", "Cell part, several times (else all).", _NEEDS)
+    ] = None,
+    charger_a: Annotated[float | None, options.choice("--charger-a", "A", "The charger's current.", _CHARGE)] = None,
+    temperature_c: Annotated[
+        float, options.choice("--temperature-c", "C", "Of the cells when charged.", _CHARGE)
+    ] = 20.0,
+    years: Annotated[float, options.choice("--years", "YEARS", "Age asked about.", _AGE)] = 3.0,
+    cycles: Annotated[float, options.choice("--cycles", "N", "Charges in these years.", _AGE)] = 300.0,
+    depth: Annotated[float, options.choice("--depth", "SHARE", "Charge used each time.", _AGE)] = 0.6,
+    rest_temperature_c: Annotated[
+        float, options.choice("--rest-temperature-c", "C", "Of the cells between rides.", _AGE)
+    ] = 20.0,
+    rest_charge: Annotated[float, options.choice("--rest-charge", "SHARE", "Charge they rest at, 0 to 1.", _AGE)] = 0.5,
+    top_charge: Annotated[
+        float, options.choice("--top-charge", "SHARE", "Charge that each cycle starts from.", _AGE)
+    ] = 1.0,
+    rows: Annotated[
+        int | None, options.choice("--rows", "N", "Rows of cells (else the parallel count).", _BLOCK)
+    ] = None,
+    packing: Annotated[str, options.choice("--packing", "KIND", "hex or square.", _BLOCK)] = "hex",
+    gap_mm: Annotated[float, options.choice("--gap-mm", "MM", "Between cells.", _BLOCK)] = 0.5,
     wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Plan a pack from voltage, energy and current: cells, size, charging, ageing, and the voltages to keep."""

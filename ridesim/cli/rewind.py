@@ -19,58 +19,45 @@ EXAMPLE = (
 )
 _TODAY, _NEW = "Today's motor", "The new winding"
 
-Kv = Annotated[float | None, options.choice("--kv", "RPM_PER_V", "Measured Kv (else the build's).", _TODAY)]
-Resistance = Annotated[
-    float | None, options.choice("--resistance-mohm", "MOHM", "Between two leads at 20 °C (else the build's).", _TODAY)
-]
-Turns = Annotated[int, options.choice("--turns", "N", "Turns round a tooth.", _TODAY)]
-Strands = Annotated[int, options.choice("--strands", "N", "Wires in hand.", _TODAY)]
-WireMm = Annotated[float | None, options.choice("--wire-mm", "MM", "Bare diameter of one wire.", _TODAY)]
-WireAwg = Annotated[int | None, options.choice("--wire-awg", "N", "Its gauge instead.", _TODAY)]
-Connection = Annotated[str, options.choice("--connection", "KIND", "star or delta.", _TODAY)]
-Teeth = Annotated[int, options.choice("--teeth", "N", "Teeth of the stator.", _TODAY)]
-Wound = Annotated[int | None, options.choice("--wound-teeth", "N", "Teeth with a coil, if not all.", _TODAY)]
-Paths = Annotated[int, options.choice("--paths", "N", "Parallel paths a phase.", _TODAY)]
-Slot = Annotated[float | None, options.choice("--slot-area-mm2", "MM2", "Room of one slot inside its liner.", _TODAY)]
-MeanTurn = Annotated[float | None, options.choice("--mean-turn-mm", "MM", "Once round a tooth.", _TODAY)]
-Torque = Annotated[
-    float | None, options.choice("--torque-nm", "NM", "Sustained torque (else of the build's ride).", _TODAY)
-]
-NewTurns = Annotated[int | None, options.choice("--to-turns", "N", "Turns round a tooth.", _NEW)]
-NewStrands = Annotated[int | None, options.choice("--to-strands", "N", "Wires in hand.", _NEW)]
-NewMm = Annotated[float | None, options.choice("--to-wire-mm", "MM", "Bare diameter of one wire.", _NEW)]
-NewAwg = Annotated[int | None, options.choice("--to-wire-awg", "N", "Its gauge instead.", _NEW)]
-NewConnection = Annotated[str | None, options.choice("--to-connection", "KIND", "star or delta.", _NEW)]
-NewPaths = Annotated[int | None, options.choice("--to-paths", "N", "Parallel paths a phase.", _NEW)]
-WantKv = Annotated[float | None, options.choice("--want-kv", "RPM_PER_V", "List windings for this Kv.", _NEW)]
-Fill = Annotated[float, options.choice("--fill", "SHARE", "Copper over slot area that hands reach.", _NEW)]
-
 
 @command("rewind", EXAMPLE)
 def rewind(
-    turns: Turns,
-    teeth: Teeth,
-    connection: Connection,
+    turns: Annotated[int, options.choice("--turns", "N", "Turns round a tooth.", _TODAY)],
+    teeth: Annotated[int, options.choice("--teeth", "N", "Teeth of the stator.", _TODAY)],
+    connection: Annotated[str, options.choice("--connection", "KIND", "star or delta.", _TODAY)],
     build: given.OptionalBuild = None,
     road: given.OptionalRoad = None,
-    kv: Kv = None,
-    resistance_mohm: Resistance = None,
-    strands: Strands = 1,
-    wire_mm: WireMm = None,
-    wire_awg: WireAwg = None,
-    wound_teeth: Wound = None,
-    paths: Paths = 1,
-    slot_area_mm2: Slot = None,
-    mean_turn_mm: MeanTurn = None,
-    torque_nm: Torque = None,
-    to_turns: NewTurns = None,
-    to_strands: NewStrands = None,
-    to_wire_mm: NewMm = None,
-    to_wire_awg: NewAwg = None,
-    to_connection: NewConnection = None,
-    to_paths: NewPaths = None,
-    want_kv: WantKv = None,
-    fill: Fill = 0.40,
+    kv: Annotated[float | None, options.choice("--kv", "RPM_PER_V", "Measured Kv (else the build's).", _TODAY)] = None,
+    resistance_mohm: Annotated[
+        float | None,
+        options.choice("--resistance-mohm", "MOHM", "Between two leads at 20 °C (else the build's).", _TODAY),
+    ] = None,
+    strands: Annotated[int, options.choice("--strands", "N", "Wires in hand.", _TODAY)] = 1,
+    wire_mm: Annotated[float | None, options.choice("--wire-mm", "MM", "Bare diameter of one wire.", _TODAY)] = None,
+    wire_awg: Annotated[int | None, options.choice("--wire-awg", "N", "Its gauge instead.", _TODAY)] = None,
+    wound_teeth: Annotated[
+        int | None, options.choice("--wound-teeth", "N", "Teeth with a coil, if not all.", _TODAY)
+    ] = None,
+    paths: Annotated[int, options.choice("--paths", "N", "Parallel paths a phase.", _TODAY)] = 1,
+    slot_area_mm2: Annotated[
+        float | None, options.choice("--slot-area-mm2", "MM2", "Room of one slot inside its liner.", _TODAY)
+    ] = None,
+    mean_turn_mm: Annotated[float | None, options.choice("--mean-turn-mm", "MM", "Once round a tooth.", _TODAY)] = None,
+    torque_nm: Annotated[
+        float | None, options.choice("--torque-nm", "NM", "Sustained torque (else of the build's ride).", _TODAY)
+    ] = None,
+    to_turns: Annotated[int | None, options.choice("--to-turns", "N", "Turns round a tooth.", _NEW)] = None,
+    to_strands: Annotated[int | None, options.choice("--to-strands", "N", "Wires in hand.", _NEW)] = None,
+    to_wire_mm: Annotated[
+        float | None, options.choice("--to-wire-mm", "MM", "Bare diameter of one wire.", _NEW)
+    ] = None,
+    to_wire_awg: Annotated[int | None, options.choice("--to-wire-awg", "N", "Its gauge instead.", _NEW)] = None,
+    to_connection: Annotated[str | None, options.choice("--to-connection", "KIND", "star or delta.", _NEW)] = None,
+    to_paths: Annotated[int | None, options.choice("--to-paths", "N", "Parallel paths a phase.", _NEW)] = None,
+    want_kv: Annotated[
+        float | None, options.choice("--want-kv", "RPM_PER_V", "List windings for this Kv.", _NEW)
+    ] = None,
+    fill: Annotated[float, options.choice("--fill", "SHARE", "Copper over slot area that hands reach.", _NEW)] = 0.40,
     reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
     wanted: options.Wanted = options.IN_WORDS,

@@ -19,54 +19,53 @@ EXAMPLE = (
 _WEATHER, _PLAN, _PACK = "Weather", "Plan", "Pack"
 
 
-Weather = Annotated[str | None, options.choice("--weather", "FILE.csv", "A year of days or hours.", _WEATHER)]
 Map = Annotated[
     list[str] | None,
     options.choice(
         "--map", "NAME=COLUMN", "Which column (or a TOML file of such lines) is time, temperature_c (_f, _k), "
         "lowest_c, highest_c, wind_speed_km_h (_m_per_s, _mph), wind_from_deg, wet or rain_mm.", _WEATHER),
 ]  # fmt: skip
-Typical = Annotated[str | None, options.choice("--year", "FILE.toml", "Monthly means to invent a year from.", _WEATHER)]
-Seed = Annotated[int, options.choice("--seed", "N", "Same seed, same invented year.", _WEATHER, min=0)]
-Latitude = Annotated[float | None, options.choice("--latitude", "DEG", "Of a file that tells days only.", _WEATHER)]
-BackRoad = Annotated[str | None, options.choice("--back", "ROAD", "Another road home; else ROAD turned round.", _PLAN)]
-Days = Annotated[str | None, options.choice("--days", "DAYS", "mon-fri, or mon,wed,fri; else every day.", _PLAN)]
-OutAt = Annotated[float | None, options.choice("--out-at", "H", "Hour of setting out (7.5).", _PLAN)]
-BackAt = Annotated[float | None, options.choice("--back-at", "H", "Hour of setting out home (17).", _PLAN)]
-Charge = Annotated[
-    str | None,
-    options.choice("--charge", "WHERE=SHARE,...", "home, or home=0.8,work=1; else home, as the build.", _PLAN),
-]
-ChargeOn = Annotated[str | None, options.choice("--charge-on", "WHEN", "arrival, or leaving (a timer).", _PLAN)]
-HomeC = Annotated[
-    float | None, options.choice("--home-c", "C", "Where the pack rests at home; else as outside.", _PLAN)
-]
-WorkC = Annotated[float | None, options.choice("--work-c", "C", "Where it rests at work; else as outside.", _PLAN)]
-Price = Annotated[float | None, options.choice("--price", "MONEY", "Of one kWh from the wall.", _PLAN)]
-YearsAsked = Annotated[int, options.choice("--years", "N", "Years to live the pack through.", _PACK)]
-Quick = Annotated[bool, options.flag("--quick", "Without spans and changes.", _PACK)]
 
 
 @command("season", EXAMPLE)
 def year_round(
     build: options.BuildFile,
     road: options.RoadFile,
-    weather: Weather = None,
+    weather: Annotated[
+        str | None, options.choice("--weather", "FILE.csv", "A year of days or hours.", _WEATHER)
+    ] = None,
     map_: Map = None,
-    year: Typical = None,
-    seed: Seed = 1,
-    latitude: Latitude = None,
-    back: BackRoad = None,
-    days: Days = None,
-    out_at: OutAt = None,
-    back_at: BackAt = None,
-    charge: Charge = None,
-    charge_on: ChargeOn = None,
-    home_c: HomeC = None,
-    work_c: WorkC = None,
-    price: Price = None,
-    years: YearsAsked = 10,
-    quick: Quick = False,
+    year: Annotated[
+        str | None, options.choice("--year", "FILE.toml", "Monthly means to invent a year from.", _WEATHER)
+    ] = None,
+    seed: Annotated[int, options.choice("--seed", "N", "Same seed, same invented year.", _WEATHER, min=0)] = 1,
+    latitude: Annotated[
+        float | None, options.choice("--latitude", "DEG", "Of a file that tells days only.", _WEATHER)
+    ] = None,
+    back: Annotated[
+        str | None, options.choice("--back", "ROAD", "Another road home; else ROAD turned round.", _PLAN)
+    ] = None,
+    days: Annotated[
+        str | None, options.choice("--days", "DAYS", "mon-fri, or mon,wed,fri; else every day.", _PLAN)
+    ] = None,
+    out_at: Annotated[float | None, options.choice("--out-at", "H", "Hour of setting out (7.5).", _PLAN)] = None,
+    back_at: Annotated[float | None, options.choice("--back-at", "H", "Hour of setting out home (17).", _PLAN)] = None,
+    charge: Annotated[
+        str | None,
+        options.choice("--charge", "WHERE=SHARE,...", "home, or home=0.8,work=1; else home, as the build.", _PLAN),
+    ] = None,
+    charge_on: Annotated[
+        str | None, options.choice("--charge-on", "WHEN", "arrival, or leaving (a timer).", _PLAN)
+    ] = None,
+    home_c: Annotated[
+        float | None, options.choice("--home-c", "C", "Where the pack rests at home; else as outside.", _PLAN)
+    ] = None,
+    work_c: Annotated[
+        float | None, options.choice("--work-c", "C", "Where it rests at work; else as outside.", _PLAN)
+    ] = None,
+    price: Annotated[float | None, options.choice("--price", "MONEY", "Of one kWh from the wall.", _PLAN)] = None,
+    years: Annotated[int, options.choice("--years", "N", "Years to live the pack through.", _PACK)] = 10,
+    quick: Annotated[bool, options.flag("--quick", "Without spans and changes.", _PACK)] = False,
     speed: options.Speed = None,
     reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,

@@ -2,50 +2,41 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 from ridesim.cli import given, options
 from ridesim.cli.answer import number_list, reply, text_writer
 from ridesim.cli.output import command, progress, say_if_compiling
 from ridesim.report.plain import as_plain
 
-if TYPE_CHECKING:
-    pass
-
 EXAMPLE = "Example: ridesim size --mass-kg 145 --top-speed-km-h 32 --hill 9,4 --range-km 45 --wheel tyre-26-inch-wide"
 HILL = ("PERCENT", "KM")
 _WISH, _BIKE = "Wish", "Bike"
 
-Mass = Annotated[float, options.choice("--mass-kg", "KG", "Rider, bicycle and load, without the drive.", _WISH)]
-Top = Annotated[float, options.choice("--top-speed-km-h", "KM_H", "On the level, with 30 % of charge left.", _WISH)]
-Hill = Annotated[str, options.choice("--hill", ",".join(HILL), "Steepest hill and its length.", _WISH)]
-Range = Annotated[float, options.choice("--range-km", "KM", "Distance on one charge, the hill once.", _WISH)]
-HillSpeed = Annotated[float, options.choice("--hill-speed", "KM_H", "Speed wanted on the hill.", _WISH)]
-Cruise = Annotated[
-    float | None, options.choice("--cruise", "KM_H", "Speed of the range ride (else four fifths of the top).", _WISH)
-]
-Wheel = Annotated[str, options.choice("--wheel", "PART_OR_MM", "Tyre part, or rolled length in mm.", _BIKE)]
-RiderPower = Annotated[float, options.choice("--rider-power", "W", "Pedal power.", _BIKE)]
-DragArea = Annotated[float, options.choice("--drag-area", "M2", "CdA of rider and bicycle.", _BIKE)]
-Voltages = Annotated[str, options.choice("--voltages", "V,...", "Pack voltages to answer for.", _BIKE)]
-Cell = Annotated[str, options.choice("--cell", "PART", "Cell part for the pack.", _BIKE)]
-Temperature = Annotated[float, options.choice("--temperature-c", "C", "Air of the day.", _BIKE)]
-
 
 @command("size", EXAMPLE)
 def size(
-    mass_kg: Mass,
-    top_speed_km_h: Top,
-    hill: Hill,
-    range_km: Range,
-    hill_speed: HillSpeed = 15.0,
-    cruise: Cruise = None,
-    wheel: Wheel = "tyre-26-inch-wide",
-    rider_power: RiderPower = 75.0,
-    drag_area: DragArea = 0.559,
-    voltages: Voltages = "36,48,60,72",
-    cell: Cell = "cell-18650-nmc-energy",
-    temperature_c: Temperature = 25.0,
+    mass_kg: Annotated[float, options.choice("--mass-kg", "KG", "Rider, bicycle and load, without the drive.", _WISH)],
+    top_speed_km_h: Annotated[
+        float, options.choice("--top-speed-km-h", "KM_H", "On the level, with 30 % of charge left.", _WISH)
+    ],
+    hill: Annotated[str, options.choice("--hill", ",".join(HILL), "Steepest hill and its length.", _WISH)],
+    range_km: Annotated[float, options.choice("--range-km", "KM", "Distance on one charge, the hill once.", _WISH)],
+    hill_speed: Annotated[float, options.choice("--hill-speed", "KM_H", "Speed wanted on the hill.", _WISH)] = 15.0,
+    cruise: Annotated[
+        float | None,
+        options.choice("--cruise", "KM_H", "Speed of the range ride (else four fifths of the top).", _WISH),
+    ] = None,
+    wheel: Annotated[
+        str, options.choice("--wheel", "PART_OR_MM", "Tyre part, or rolled length in mm.", _BIKE)
+    ] = "tyre-26-inch-wide",
+    rider_power: Annotated[float, options.choice("--rider-power", "W", "Pedal power.", _BIKE)] = 75.0,
+    drag_area: Annotated[float, options.choice("--drag-area", "M2", "CdA of rider and bicycle.", _BIKE)] = 0.559,
+    voltages: Annotated[
+        str, options.choice("--voltages", "V,...", "Pack voltages to answer for.", _BIKE)
+    ] = "36,48,60,72",
+    cell: Annotated[str, options.choice("--cell", "PART", "Cell part for the pack.", _BIKE)] = "cell-18650-nmc-energy",
+    temperature_c: Annotated[float, options.choice("--temperature-c", "C", "Air of the day.", _BIKE)] = 25.0,
     set_: options.Set = None,
     wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
