@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from ridesim.bike.gears import sprocket_radius_mm
 from ridesim.engine.gears import in_gear
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from ridesim.engine.batch import Raw
     from ridesim.ride.result import Ridden
 
+T = TypeVar("T")
 READINGS = {"sine": "amplitude of the phase current", "six_step": "DC-equivalent current"}
 
 
@@ -113,6 +114,11 @@ class Figures:
         """Return the figures as plain values for JSON, limits as tables."""
         found = {each.name: getattr(self, each.name) for each in fields(self)}
         return {**found, "limits": [dict(vars(met)) for met in self.limits]}
+
+    def into(self, kind: type[T], **own: Any) -> T:
+        """Return a dataclass of another room, its fields of the same names filled from here, its `own` as given."""
+        wanted = {each.name for each in fields(kind)} - own.keys()  # type: ignore[arg-type]
+        return kind(**{name: getattr(self, name) for name in wanted if hasattr(self, name)}, **own)
 
     def on_limit_s(self, limit: Limit) -> float:
         """Return the time that a bound of the step held [s]."""

@@ -148,24 +148,15 @@ def climb(
     start = cruise if steady is not None else 0.0
     ride = simulate(loaded, ridden, cruise_speed_km_h=cruise, start_speed_km_h=start)
     f, told = ride.figures, beside(ride) if how_sure else None
-    return Climb(
+    return f.into(
+        Climb,
         ride=ride,
         arrived=ride.finished,
-        stop=f.stop,
-        stop_reason=f.stop_reason,
         verdict=judged(judge(ride), told),
         spread=told,
-        distance_km=f.distance_km,
         time_min=convert(f.total_time_s, "s", "min"),
-        peak_winding_temp_c=f.peak_winding_temp_c,
         peak_winding_at_km=f.peak_winding_temp_at_km,
-        winding_limit_c=f.winding_limit_c,
-        winding_over_limit_s=f.winding_over_limit_s,
-        winding_over_limit_from_km=f.winding_over_limit_from_km,
-        peak_body_temp_c=f.peak_body_temp_c,
         peak_body_at_km=f.peak_body_temp_at_km,
-        magnet_limit_c=f.magnet_limit_c,
-        peak_controller_temp_c=f.peak_controller_temp_c,
         controller_full_current_below_c=loaded.build.controller.controller_full_current_below_c,
         motor_full_current_below_c=loaded.build.controller.motor_full_current_below_c,
         limits=_limits_met(ride),

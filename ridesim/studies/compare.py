@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +18,7 @@ from ridesim.engine.gearing import wheel_radius
 from ridesim.engine.state import Channel
 from ridesim.errors import RideError
 from ridesim.physics.motor import winding_resistance
-from ridesim.ride.judge import Verdict, judge
+from ridesim.ride.judge import judge
 from ridesim.ride.ledger import LOSS_LINES
 from ridesim.ride.range import read_range
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
@@ -105,7 +105,7 @@ def compare(
         pairs = zip(rides[first : first + count], rides[first + count : first + 2 * count], strict=True)
         on_road = tuple(_road_ride(once, empty) for once, empty in pairs)
         common = _common(loaded, road, cruise_speed_km_h, threads) if how_sure else None
-        on_road = on_road if common is None else _heeding(on_road, common)
+        on_road = on_road if common is None else common.heeding(on_road)
         compared.append(RoadComparison(road, on_road, rows_of(on_road), common))
     return Comparison(
         entries=entries,
@@ -120,15 +120,6 @@ def _common(loaded: Sequence[LoadedBuild], road: Road, cruise_km_h: float | None
     options = RideOptions(cruise_speed_km_h=cruise_km_h)
     candidates = [Candidate(label, each, options) for label, each in zip(_labels(loaded), loaded, strict=True)]
     return in_common(candidates, road, threads=threads)
-
-
-def _heeding(rides: Sequence[RoadRide], common: Common) -> tuple[RoadRide, ...]:
-    """Return the rides with verdicts that heed the chances, as that of a single ride does."""
-    verdicts = [common.heeded(Verdict(ride.verdict, ride.reasons), at) for at, ride in enumerate(rides)]
-    return tuple(
-        replace(ride, verdict=verdict.word, reasons=verdict.reasons)
-        for ride, verdict in zip(rides, verdicts, strict=True)
-    )
 
 
 def _wishes(loaded: Sequence[LoadedBuild], roads: Sequence[Road], cruise_km_h: float | None) -> list[Wish]:

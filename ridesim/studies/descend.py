@@ -153,13 +153,11 @@ def _case(name: str, ride: Ride) -> DescendCase:
     heat = brakes_heat(ride)
     findings = tuple(brake_finding(each) for each in heat.brakes)
     whole = judge(ride)
-    return DescendCase(
+    return ride.figures.into(
+        DescendCase,
         name=name,
-        finished=ride.finished,
-        stop_reason=ride.figures.stop_reason,
         heat=heat,
         returned_wh=ride.figures.pack_energy_returned_wh,
-        total_time_s=ride.figures.total_time_s,
         findings=findings,
         verdict=worst((whole.word, *(each.verdict for each in findings))),
         reasons=whole.reasons if whole.word != FINE else (),

@@ -192,19 +192,15 @@ def _refuse_outside(name: str, value: float, low: float, high: float, unit: str)
 
 def _case(condition: str, speed: float, ride: Ride) -> ReachCase:
     f, far = ride.figures, read_range(ride)
-    return ReachCase(
+    return f.into(
+        ReachCase,
         condition=condition,
         cruise_speed_km_h=speed,
         range_km=far.range_km,
-        stop=f.stop,
         stop_reason=far.range_ended_by,
         laps=f.distance_km / _lap_km(ride),
         time_h=convert(f.total_time_s, "s", "h"),
-        mean_speed_km_h=f.mean_speed_km_h,
         net_wh_per_km=math.nan if f.net_wh_per_km is None else f.net_wh_per_km,
-        charge_left_fraction=f.charge_left_fraction,
-        lowest_pack_voltage_v=f.lowest_pack_voltage_v,
-        peak_winding_temp_c=f.peak_winding_temp_c,
         stops=tuple(each.reason for each in judge(ride).findings if each.verdict == STOP and each.name != "arrival"),
     )
 

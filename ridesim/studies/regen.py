@@ -198,10 +198,8 @@ def _four(loaded: LoadedBuild, road: Road, once: RideOptions, empty: RideOptions
 
 def _side(once: Ride, empty: Ride) -> RegenSide:
     f, far = once.figures, read_range(empty)
-    return RegenSide(
-        finished=once.finished,
-        stop_reason=f.stop_reason,
-        distance_km=f.distance_km,
+    return f.into(
+        RegenSide,
         drawn_wh=f.pack_energy_out_wh,
         returned_wh=f.pack_energy_returned_wh,
         net_wh_per_km=f.net_wh_per_km or 0.0,

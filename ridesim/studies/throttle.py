@@ -8,7 +8,7 @@ controller holds the speed at any current. Each starts from rest on the level an
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -24,7 +24,7 @@ from ridesim.physics import controller
 from ridesim.physics.motor import REFERENCE_C
 from ridesim.ride.bounds import STOP_WORDS
 from ridesim.ride.figures import READINGS
-from ridesim.ride.judge import Verdict, Word, judge
+from ridesim.ride.judge import Word, judge
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
 from ridesim.road.load import load_road
 from ridesim.road.made import make_ramp
@@ -133,7 +133,7 @@ def throttle(
         road=ridden,
         cruise_speed_km_h=cruise,
         made_climb=road is None,
-        cases=cases if common is None else _heeding(cases, common),
+        cases=cases if common is None else common.heeding(cases),
         rides=tuple(rides),
         motor_current_reading=READINGS[box.commutation],
         motor_current_limit_a=box.motor_current_limit_a,
@@ -154,14 +154,6 @@ def _common(wishes: list[Wish], threads: int | None) -> Common | None:
     return in_common(each_of, wishes[0].road, threads=threads)
 
 
-def _heeding(cases: tuple[ThrottleCase, ...], common: Common) -> tuple[ThrottleCase, ...]:
-    verdicts = [common.heeded(Verdict(case.verdict, case.reasons), at) for at, case in enumerate(cases)]
-    return tuple(
-        replace(case, verdict=verdict.word, reasons=verdict.reasons)
-        for case, verdict in zip(cases, verdicts, strict=True)
-    )
-
-
 def _road_of(road: str | Path | Road | None, grade: float | None, length_km: float | None) -> Road:
     if road is not None:
         if grade is not None or length_km is not None:
@@ -177,27 +169,17 @@ def _road_of(road: str | Path | Road | None, grade: float | None, length_km: flo
 
 def _case(law: str, limits: bool, ride: Ride, made: bool) -> ThrottleCase:
     f, verdict = ride.figures, judge(ride)
-    return ThrottleCase(
+    return f.into(
+        ThrottleCase,
         law=law,
         limits=limits,
-        finished=ride.finished,
-        stop=f.stop,
         stop_reason=_stop_words(ride.raw.stop, limits),
         verdict=verdict.word,
         reasons=verdict.reasons,
-        distance_km=f.distance_km,
         time_min=convert(f.total_time_s, "s", "min"),
-        mean_speed_km_h=f.mean_speed_km_h,
         slowest_on_climb_km_h=_slowest(ride, APPROACH_M + ride.road.spacing_m if made else APPROACH_M),
-        peak_motor_current_a=f.peak_motor_current_a,
-        rms_motor_current_a=f.rms_motor_current_a,
-        peak_pack_current_a=f.peak_pack_current_a,
-        peak_winding_temp_c=f.peak_winding_temp_c,
-        peak_body_temp_c=f.peak_body_temp_c,
-        winding_over_limit_s=f.winding_over_limit_s,
         limit_passed_after_min=_passed_after(ride) if f.winding_over_limit_s > 0.0 else None,
         copper_loss_wh=ride.ledger["motor_copper_loss"],
-        lowest_pack_voltage_v=f.lowest_pack_voltage_v,
     )
 
 

@@ -6,10 +6,10 @@ error falls out of their difference; what belongs to one of them alone is drawn 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import combinations
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +28,8 @@ from ridesim.sure.uncertain import NO_LOAD, Doubts, Uncertain, doubts_of, is_cer
 from ridesim.units import from_si
 
 Array = NDArray[np.float64]
+Judged = TypeVar("Judged")
+"""A dataclass with a `verdict` in one word and its `reasons`."""
 
 APART_CHANCE = 0.9
 """Two candidates are told apart where one is better in nine of ten bikes or more (guess)."""
@@ -137,6 +139,14 @@ class Common:
     def heeded(self, verdict: Verdict, at: int) -> Verdict:
         """Return a candidate's verdict with its chances, by the rule of every ride that was drawn."""
         return heeding(verdict, self.chances(at))
+
+    def heeding(self, cases: Iterable[Judged]) -> tuple[Judged, ...]:
+        """Return the candidates' cases in their order, `verdict` and `reasons` of each as its chances have them."""
+        found = []
+        for at, case in enumerate(cases):
+            verdict = self.heeded(Verdict(case.verdict, case.reasons), at)  # type: ignore[attr-defined]
+            found.append(replace(case, verdict=verdict.word, reasons=verdict.reasons))  # type: ignore[type-var]
+        return tuple(found)
 
     def stopped(self, at: int) -> float:
         """Return the share of bikes in which a candidate passes any limit that stops it."""

@@ -122,29 +122,16 @@ def loads_of(ride: Ride) -> RideLoads:
     peak = max(f.peak_motor_current_dc_equivalent_a, f.peak_brake_current_a * motor_scale(ride.build))
     torque = np.ascontiguousarray(rows[:, Channel.SHAFT_TORQUE])
     speed = from_si(1.0, "rpm") * np.ascontiguousarray(rows[:, Channel.MOTOR_SPEED])
-    return RideLoads(
+    return f.into(
+        RideLoads,
         ridden=ride.road.name,
-        finished=ride.finished,
-        distance_km=f.distance_km,
-        total_time_s=f.total_time_s,
-        peak_shaft_torque_nm=f.peak_shaft_torque_nm,
         sustained_shaft_torque_nm=sustained(time, np.abs(torque)),
-        peak_brake_torque_nm=f.peak_brake_torque_nm,
         top_motor_speed_rpm=float(np.max(np.abs(speed))),
         peak_motor_current_a=peak,
         rms_motor_current_a=f.rms_motor_current_dc_equivalent_a,
         sustained_motor_current_a=f.sustained_motor_current_dc_equivalent_a,
-        peak_pack_current_a=f.peak_pack_current_a,
-        rms_pack_current_a=f.rms_pack_current_a,
-        sustained_pack_current_a=f.sustained_pack_current_a,
-        peak_charge_current_a=f.peak_charge_current_a,
         pack_peak_s=longest_above(time, pack, PEAK_SHARE * f.peak_pack_current_a),
         motor_peak_s=longest_above(time, motor, PEAK_SHARE * peak),
-        highest_pack_voltage_v=f.highest_pack_voltage_v,
-        lowest_pack_voltage_v=f.lowest_pack_voltage_v,
-        peak_winding_temp_c=f.peak_winding_temp_c,
-        peak_winding_temp_at_km=f.peak_winding_temp_at_km,
-        peak_body_temp_c=f.peak_body_temp_c,
         time_s=time,
         shaft_torque_nm=torque,
         motor_speed_rpm=speed,
