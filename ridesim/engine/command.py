@@ -88,7 +88,7 @@ def drive_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) ->
     if by_duty <= 0.0 and by_voltage <= 0.0:
         return current, limit
     if p.field_current > 0.0 and by_voltage <= 0.0:
-        weak = controller.weakened_current(c, current, p.duty, p.field_current, full, draw)
+        weak = controller.weakened_current(c, current, p.duty, most_field(p, c), full, draw)
         if weak >= controller.NEARLY * current:
             return current, limit
         if weak > 0.0:
@@ -348,9 +348,16 @@ def brake_current(p: Parameters, here: Here, s: State, c: controller.Circuit, m:
 
 
 @inner_kernel
+def most_field(p: Parameters, c: controller.Circuit) -> float:
+    """Return the largest field current [A]: the controller's own, or what the pack can feed where that is less."""
+    draw, _ = draw_bound(p, c)
+    return min(p.field_current, controller.field_within_power(c, draw * (c.open_voltage - c.pack_resistance * draw)))
+
+
+@inner_kernel
 def field_holds(p: Parameters, c: controller.Circuit, current: float) -> bool:
     """Return whether field weakening keeps a motor current within the modulation limit."""
-    return p.field_current > 0.0 and controller.field_needed(c, current, p.duty) <= p.field_current
+    return p.field_current > 0.0 and controller.field_needed(c, current, p.duty) <= most_field(p, c)
 
 
 @inner_kernel
@@ -358,7 +365,7 @@ def field_beside(p: Parameters, c: controller.Circuit, current: float, limit: Li
     """Return the field current beside a motor current, >= 0 [A]; none once the diodes have taken over."""
     if p.field_current <= 0.0 or limit == Limit.OVER_SPEED:
         return 0.0
-    return min(controller.field_needed(c, current, p.duty), p.field_current)
+    return min(controller.field_needed(c, current, p.duty), most_field(p, c))
 
 
 @inner_kernel

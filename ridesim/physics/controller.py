@@ -239,6 +239,14 @@ def field_needed(c: Circuit, I: float, d: float) -> float:
     return f
 
 
+@kernel
+def field_within_power(c: Circuit, P: float) -> float:
+    """Return the field current whose losses, with what is always drawn, are a pack power P [A]; see `with_field`."""
+    R, kU = c.motor_resistance + c.on_resistance, c.switching * c.open_voltage
+    left = max(P - c.standby, 0.0)
+    return 2.0 * left / (kU + math.sqrt(kU * kU + 4.0 * R * left)) if left > 0.0 else 0.0
+
+
 @called_kernel
 def weakened_current(c: Circuit, I: float, d: float, most: float, full: float, I_b: float) -> float:
     """Return the largest driving current up to I that field weakening leaves room for [A].

@@ -142,6 +142,27 @@ def test_any_build_on_any_short_road():
     assert sum(ends.values()) - ends["refused"] > FEW // 3, ends
 
 
+FIELD = (
+    (5097, "commuter-light.toml", {
+        "pack.series": 1, "pack.open_circuit_offset_v": 0.82, "controller.charge_current_limit_a": 410.0,
+        "controller.field_weakening_current_a": 562.0,
+    }),
+    (5684, "longtail-two-motors.toml", {
+        "controller.field_weakening_current_a": 882.0, "controller.voltage_limit_v": 438.0, "rider.power_w": 314.0,
+        "rider.braking_m_per_s2": 2.93, "rider.cruise_speed_km_h": 120.0, "tyre.circumference_mm": 586.7,
+        "motor.winding_heat_capacity_j_per_k": 20000.0,
+    }),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("at", "bike", "changes"), FIELD)
+def test_a_field_takes_no_more_than_the_pack_may_give(at: int, bike: str, changes: dict[str, float]):
+    """Found by the ten thousand: a field whose copper would draw three times the limit, or more than a pack has."""
+    build = load_build(ROOT / "configs" / bike, changes)
+    ride = simulate(build, drawn_road(random.Random(f"12 {at}")))
+    assert faults_of(ride, 0.0) == [] and ride.figures.peak_field_current_a > 50.0
+
+
 @pytest.mark.slow
 def test_ten_thousand_builds_on_short_roads():
     faults, ends = _hold(MANY, 12)
