@@ -67,6 +67,8 @@ READINGS = ("amplitude", "dc", "rms")
 
 def in_own_unit(quantity: LogQuantity, values, unit: str):  # type: ignore[no-untyped-def]
     """Return values in a quantity's own unit."""
+    import numpy as np
+
     from ridesim.units import convert, to_si
 
     own = quantity.units[0]
@@ -76,4 +78,5 @@ def in_own_unit(quantity: LogQuantity, values, unit: str):  # type: ignore[no-un
         return to_si(values, "percent") if unit == "percent" else values
     if quantity.name == "wheel_speed_rpm" and unit == "hz":
         return convert(values, "rev_per_s", "rpm")
-    return convert(values, unit, own)
+    with np.errstate(over="ignore"):  # what is not finite then is left out as not believed
+        return convert(values, unit, own)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,13 +13,13 @@ from ridesim.road.altitudes import Line, Mended, impossible, mend_altitudes
 from ridesim.road.astray import lost_points, position_jumps, refuse_leaps, thaw
 from ridesim.road.geodesy import leg_lengths
 from ridesim.road.gpx import RawTrack
-from ridesim.road.mendings import Fault, Mending, faults_of, placed
+from ridesim.road.mendings import Fault, Mending, faults_of, placed, told_of_flattened
+from ridesim.road.order import in_clock_order
 from ridesim.road.pauses import take_out_pauses
+from ridesim.road.zigzag import Zigzag, without_zigzags
 
 # Guesses, set on the recordings in tests/data/tracks and on made noise.
 SAME_PLACE_M = 0.01
-DISORDER_MOST_SHARE = 0.2  # a clock that is wrong more often than this is not used at all
-UNTIMED_MOST_SHARE = 0.1  # more points without time than this, and the times are not used
 GAP_LEAST_M = 100.0
 GAP_LEGS = 8.0
 LONG_STOP_S = 60.0  # the altitude behind a stop of a minute is looked at
@@ -47,6 +46,8 @@ class CleanTrack:
     gap_total_m: float
     climb_raw_m: float
     descent_raw_m: float
+    zigzags: tuple[tuple[float, float, float], ...]
+    """Perhaps the receiver's, perhaps ridden: from, to, and the length of the way through the middle [m]."""
     mendings: tuple[Mending, ...]
     warnings: tuple[str, ...]
 
@@ -76,6 +77,9 @@ def clean_track(raw: RawTrack, where: str, flat: bool, as_it_is: bool = False) -
         raise RoadError(where, f"all {len(raw.segment)} points stand at one place", "give a recording that moves")
     length, heading = leg_lengths(track.latitude_deg, track.longitude_deg)
     refuse_leaps(track.number, length, where)
+    track, zigzags = without_zigzags(track, moving.moving_s, moves=not as_it_is)
+    if any(one.is_straightened for one in zigzags):
+        length, heading = leg_lengths(track.latitude_deg, track.longitude_deg)
     length = _stretched(length, track, moving.stretch, faults)
     gap = gap_legs(length, raw.is_route)
     legs = zip(track.number[:-1][gap].tolist(), track.number[1:][gap].tolist(), strict=True)
@@ -83,6 +87,11 @@ def clean_track(raw: RawTrack, where: str, flat: bool, as_it_is: bool = False) -
     horizontal = np.concatenate(([0.0], np.cumsum(length)))
     if horizontal[-1] <= 0.0:
         raise RoadError(where, f"all {len(raw.segment)} points stand at one place", "give a recording that moves")
+    faults += [
+        Fault("zigzag", int(track.number[one.first]), int(track.number[one.last]), 0)
+        for one in zigzags
+        if one.is_straightened
+    ]
     line = Line(horizontal, track.altitude_m, moving.moving_s, _joints(moving, gap))
     mended = mend_altitudes(line, where, flat, as_it_is)
     faults += _altitude_faults(mended, track.number, raw.number[impossible(as_read.altitude_m)])
@@ -100,8 +109,9 @@ def clean_track(raw: RawTrack, where: str, flat: bool, as_it_is: bool = False) -
         gap_total_m=float(length[gap].sum()),
         climb_raw_m=climb,
         descent_raw_m=descent,
+        zigzags=_placed_zigzags(zigzags, horizontal),
         mendings=placed(faults, track.number, horizontal),
-        warnings=raw.warnings + warnings + _told_of_zero(mended.altitude_m, flat),
+        warnings=raw.warnings + warnings + _told_of_level(mended.altitude_m, track.altitude_m, flat),
     )
 
 
@@ -109,19 +119,24 @@ def _in_motion(raw: RawTrack, as_it_is: bool, faults: list[Fault]) -> tuple[_Mov
     """Return the points in order and without standstills, and warnings; add each fault of position or clock."""
     track, leave_s = merge_repeats(raw)
     repeats = len(raw.segment) - len(track.segment)
-    keep, warnings, timed = disorder(track)
-    faults += faults_of("out_of_order", track.number[~keep], track.number)
-    track, leave_s = track.kept(keep), leave_s[keep]
-    if not timed:
-        track, leave_s = _without_times(track), np.full_like(leave_s, np.nan)
+    track, leave_s, warnings = in_clock_order(track, leave_s, as_it_is, faults)
     if as_it_is:
-        return _Moving(*take_out_pauses(track, leave_s), {}, repeats), warnings
+        return _without_pauses(track, leave_s, {}, repeats, faults), warnings
     for kind, astray in (("far_points", lost_points), ("position_jump", position_jumps)):
         keep = ~astray(track)
         faults += faults_of(kind, track.number[~keep], track.number)
         track, leave_s = track.kept(keep), leave_s[keep]
     thawed = thaw(track, leave_s)
-    return _Moving(*take_out_pauses(thawed.track, thawed.leave_s), thawed.stretch, repeats), warnings
+    return _without_pauses(thawed.track, thawed.leave_s, thawed.stretch, repeats, faults), warnings
+
+
+def _without_pauses(
+    track: RawTrack, leave_s: Array, stretch: dict[int, float], repeats: int, faults: list[Fault]
+) -> _Moving:
+    """Return the points without standstills, and tell each leg whose time is not believed."""
+    ridden = take_out_pauses(track, leave_s)
+    faults += [Fault("pace", first, after, 0) for first, after in ridden.leaps]
+    return _Moving(ridden.track, ridden.clock_s, ridden.pauses, stretch, repeats)
 
 
 def _without_impossible_altitudes(raw: RawTrack, faults: list[Fault]) -> RawTrack:
@@ -156,6 +171,14 @@ def _joints(moving: _Moving, gap: Mask) -> list[int]:
     return (np.flatnonzero(joints) + 1).tolist()
 
 
+def _placed_zigzags(zigzags: Sequence[Zigzag], place_m: Array) -> tuple[tuple[float, float, float], ...]:
+    return tuple(
+        (float(place_m[one.first]), float(place_m[one.last]), one.middle_m)
+        for one in zigzags
+        if not one.is_straightened
+    )
+
+
 def _altitude_faults(mended: Mended, number: Numbers, told: Numbers) -> list[Fault]:
     """Return the faults of the altitudes; those of the points `told` are told already."""
     found = []
@@ -180,8 +203,12 @@ def _counts(raw: RawTrack, track: RawTrack, moving: _Moving, faults: list[Fault]
         "segments": len(np.unique(raw.segment)),
         "duplicates_dropped": moving.repeats,
         "out_of_order_dropped": points.get("out_of_order", 0),
+        "times_left_out": points.get("time_wrong", 0),
+        "clock_set_back": sum(fault.kind == "clock_set_back" for fault in faults),
+        "paces_not_believed": sum(fault.kind == "pace" for fault in faults),
         "far_points_dropped": points.get("far_points", 0),
         "position_jumps_dropped": points.get("position_jump", 0),
+        "zigzags_straightened": sum(fault.kind == "zigzag" for fault in faults),
         "frozen_fixes": sum(fault.kind == "frozen_fix" for fault in faults),
         "altitudes_impossible": points.get("altitude_impossible", 0),
         "altitude_spikes_mended": points.get("altitude_spike", 0),
@@ -192,8 +219,11 @@ def _counts(raw: RawTrack, track: RawTrack, moving: _Moving, faults: list[Fault]
     }
 
 
-def _told_of_zero(altitude_m: Array, flat: bool) -> tuple[str, ...]:
-    if flat or np.any(altitude_m != 0.0):
+def _told_of_level(altitude_m: Array, recorded_m: Array, flat: bool) -> tuple[str, ...]:
+    """Return what to tell of a road without a slope: asked for although it has altitudes, or never recorded."""
+    if flat:
+        return told_of_flattened(recorded_m[np.isfinite(recorded_m)])
+    if np.any(altitude_m != 0.0):
         return ()
     return ("the altitude is zero at every point: it was probably not recorded",)
 
@@ -224,58 +254,6 @@ def merge_repeats(track: RawTrack) -> tuple[RawTrack, Array]:
     arrive = np.where(np.isfinite(arrive), arrive, np.fmin.reduceat(track.time_s, first))
     leave = np.fmax(arrive, np.fmax.reduceat(track.time_s, first))
     return track.kept(first, altitude_m=altitude, time_s=arrive), leave
-
-
-def disorder(track: RawTrack) -> tuple[Mask, tuple[str, ...], bool]:
-    """Return which points to keep so that no clock runs backwards inside a segment, warnings, and whether to use it.
-
-    A clock that is mostly in disorder, or mostly missing, is left out instead.
-    """
-    keep = np.ones(len(track.segment), dtype=bool)
-    known = np.isfinite(track.time_s)
-    if not known.any():
-        return keep, (), True
-    untimed = float((~known).mean())
-    if untimed > UNTIMED_MOST_SHARE:
-        return keep, (f"{untimed:.0%} of the points have no time: the recorded times are not used",), False
-    timed = np.flatnonzero(known)
-    clock, joint = track.time_s[timed], np.diff(track.segment[timed]) != 0
-    if (joint | (np.diff(clock) >= 0.0)).all():
-        return keep, (), True
-    edges = [0, *(np.flatnonzero(joint) + 1).tolist(), len(timed)]
-    for start, end in pairwise(edges):
-        keep[timed[start:end]] = in_order(clock[start:end])
-    dropped = int((~keep).sum())
-    if dropped > DISORDER_MOST_SHARE * len(keep):
-        told = f"{dropped} of {len(keep)} points run backwards in time: the recorded times are not used"
-        return np.ones(len(keep), dtype=bool), (told,), False
-    return keep, (), True
-
-
-def _without_times(track: RawTrack) -> RawTrack:
-    everything = np.ones(len(track.segment), dtype=bool)
-    return track.kept(everything, time_s=np.full(len(track.segment), np.nan))
-
-
-def in_order(times: Array) -> Mask:
-    """Return which values form the longest run that never falls (patience sorting)."""
-    tails: list[float] = []
-    holders: list[int] = []
-    before = [-1] * len(times)
-    for index, time in enumerate(times.tolist()):
-        place = bisect_right(tails, time)
-        before[index] = holders[place - 1] if place else -1
-        if place == len(tails):
-            tails.append(time)
-            holders.append(index)
-        else:
-            tails[place], holders[place] = time, index
-    keep = np.zeros(len(times), dtype=bool)
-    index = holders[-1] if holders else -1
-    while index >= 0:
-        keep[index] = True
-        index = before[index]
-    return keep
 
 
 def gap_legs(length_m: Array, is_route: bool) -> Mask:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from ridesim.units import from_si
 
 PLACES_TOLD = 4
+LEVEL_M = 1.0  # less than this between lowest and highest is level
 SHORT_M = 15.0  # a place shorter than this is told as a point
 
 KINDS: dict[str, str] = {
@@ -18,7 +19,11 @@ KINDS: dict[str, str] = {
     "frozen_fix": "frozen position{s} with a leap behind, taken for what was ridden meanwhile",
     "far_points": "point{s} far off the road dropped",
     "position_jump": "point{s} that jump off the line dropped",
+    "zigzag": "zigzag{s} of the receiver, which nobody could ride so fast, straightened",
     "out_of_order": "point{s} with a clock that runs backwards dropped",
+    "time_wrong": "time{s} out of order left out, the place kept",
+    "clock_set_back": "jump{s} of the clock backwards, taken to run on",
+    "pace": "leg{s} recorded faster than 108 km/h, taken at the recording's median pace",
     "altitude_impossible": "altitude{s} that no place on land has",
     "altitude_missing": "altitude{s} missing or zero where the road is high, filled by straight lines",
     "altitude_spike": "altitude spike{s} mended",
@@ -34,8 +39,9 @@ ONE: dict[str, str] = {
     "altitude_unsettled": "an altitude that cannot be trusted",
 }
 """What was recorded where the road is a guess, in words that follow "there is"."""
-LEGS = ("gap", "frozen_fix")
-"""Kinds that are counted by the legs they bridge, not by points."""
+BRIDGED = ("gap", "frozen_fix")
+LEGS = (*BRIDGED, "zigzag", "clock_set_back", "pace")
+"""Kinds that are counted by the legs or stretches they take, not by points."""
 
 
 @dataclass(frozen=True)
@@ -50,7 +56,7 @@ class Mending:
     @property
     def not_recorded(self) -> bool:
         """Whether position or altitude there is not what the recorder wrote."""
-        return self.kind.startswith("altitude") or self.kind in LEGS
+        return self.kind.startswith("altitude") or self.kind in BRIDGED
 
 
 @dataclass(frozen=True)
@@ -109,6 +115,14 @@ def told(mendings: Sequence[Mending], places: int = PLACES_TOLD) -> tuple[str, .
             more = f" and {len(ours) - places} more places" if len(ours) > places else ""
             lines.append(f"{number} {words.format(s=plural(number))}: at {shown}{more}")
     return tuple(lines)
+
+
+def told_of_flattened(altitude_m: NDArray[np.float64]) -> tuple[str, ...]:
+    """Return what to tell where a road is ridden flat although it has altitudes [m]."""
+    if not altitude_m.size or float(np.ptp(altitude_m)) < LEVEL_M:
+        return ()
+    low, high = float(altitude_m.min()), float(altitude_m.max())
+    return (f"flat, as asked: its altitudes, {low:.0f} m to {high:.0f} m, are left out",)
 
 
 def plural(number: int) -> str:

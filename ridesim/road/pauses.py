@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -21,19 +23,32 @@ Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 
-def take_out_pauses(track: RawTrack, leave_s: Array) -> tuple[RawTrack, Array | None, list[tuple[int, float]]]:
-    """Return the track without the drift of standstills, its moving clock, and (index, dwell [s]) of each pause.
+@dataclass(frozen=True)
+class Ridden:
+    """A track without the drift of standstills: its moving clock, (index, dwell [s]) of each pause.
 
-    The clock is None where the track has no usable times.
+    The clock is None where the track has no usable times. `leaps`: numbers of the points before and behind each leg
+    whose recorded time nobody could have ridden; the median pace stands in for it.
     """
+
+    track: RawTrack
+    clock_s: Array | None
+    pauses: list[tuple[int, float]]
+    leaps: list[tuple[int, int]]
+
+
+def take_out_pauses(track: RawTrack, leave_s: Array) -> Ridden:
+    """Return the track without the drift of standstills."""
     known = np.isfinite(track.time_s)
     if known.sum() < 2:
-        return track, None, []
+        return Ridden(track, None, [], [])
     number = np.arange(len(known), dtype=np.float64)
     arrive = np.interp(number, number[known], track.time_s[known])
     standing = np.where(known, leave_s, arrive) - arrive
     length, heading = leg_lengths(track.latitude_deg, track.longitude_deg)
-    riding = believable_legs(np.maximum(np.diff(arrive) - standing[:-1], 0.0), length)
+    told = np.maximum(np.diff(arrive) - standing[:-1], 0.0)
+    riding = believable_legs(told, length)
+    leaps = np.flatnonzero(riding != told)
     keep, moving, dwell = np.ones(len(known), dtype=bool), riding.copy(), np.zeros(len(known))
     for first, last in _runs(slow_legs(riding, standing, length, heading), standing > 0.0):
         stood = float(standing[first : last + 1].sum())
@@ -49,9 +64,10 @@ def take_out_pauses(track: RawTrack, leave_s: Array) -> tuple[RawTrack, Array | 
         dwell[first] = spent - crossing
     clock = np.concatenate(([0.0], np.cumsum(moving)))[keep]
     if clock[-1] <= 0.0:
-        return track, None, []
+        return Ridden(track, None, [], [])
     dwell = dwell[keep]
-    return track.kept(keep), clock, [(int(i), float(dwell[i])) for i in np.flatnonzero(dwell > 0.0)]
+    pauses = [(int(i), float(dwell[i])) for i in np.flatnonzero(dwell > 0.0)]
+    return Ridden(track.kept(keep), clock, pauses, [(int(track.number[i]), int(track.number[i + 1])) for i in leaps])
 
 
 def believable_legs(riding_s: Array, length_m: Array) -> Array:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ridesim.errors import RoadError
 from ridesim.road.limits import LONGEST_ROAD_M, MOST_NODES
-from ridesim.road.mendings import Mending, moved
+from ridesim.road.mendings import Mending, moved, told_of_flattened
 from ridesim.road.smooth import climb_and_descent, grade_of, running_integral, sine_of, sine_of_slope
 from ridesim.units import from_si
 
@@ -69,8 +69,12 @@ class Cleaning:
     segments: int
     duplicates_dropped: int
     out_of_order_dropped: int
+    times_left_out: int
+    clock_set_back: int
+    paces_not_believed: int
     far_points_dropped: int
     position_jumps_dropped: int
+    zigzags_straightened: int
     frozen_fixes: int
     altitudes_impossible: int
     altitude_spikes_mended: int
@@ -174,7 +178,9 @@ class Road:
     def flattened(self) -> Road:
         """Return the same line without any slope, at its starting altitude."""
         level = np.full_like(self.altitude_m, self.altitude_m[0])
-        return replace(self, altitude_m=level, grade=np.zeros_like(self.grade), recorded_altitude_m=None)
+        warnings = self.warnings + told_of_flattened(self.altitude_m)
+        grade = np.zeros_like(self.grade)
+        return replace(self, altitude_m=level, grade=grade, recorded_altitude_m=None, warnings=warnings)
 
     def repeated(self, times: int) -> Road:
         """Return the road ridden `times` times on end.

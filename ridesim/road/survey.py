@@ -40,7 +40,10 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class _Line:
-    """The smoothed plane line on a uniform horizontal grid: directions east and north, and curvature."""
+    """The smoothed plane line on a uniform horizontal grid: directions east and north, and curvature.
+
+    Its length is that of the way through the middle where the line zigzags.
+    """
 
     east: Array
     north: Array
@@ -108,7 +111,11 @@ def _smoothed_line(track: CleanTrack, horizontal_m: Array) -> _Line:
     least_pace = (turning * TIGHTEST_RADIUS_M) ** (1.0 / 3.0)
     curvature = np.where(pace > least_pace, turning / np.maximum(pace, 1e-9) ** 3, 1.0 / TIGHTEST_RADIUS_M)
     curvature = np.where(turning > 0.0, curvature, 0.0)
-    return _Line(east, north, curvature, float(np.trapezoid(pace, dx=step)))
+    length_m = float(np.trapezoid(pace, dx=step))
+    for start, end, middle_m in track.zigzags:
+        inside = (horizontal_m >= start) & (horizontal_m <= end)
+        length_m += min(middle_m - float(np.trapezoid(pace[inside], dx=step)), 0.0)
+    return _Line(east, north, curvature, length_m)
 
 
 def _position(track: CleanTrack, at_m: Array) -> tuple[Array, Array]:
@@ -180,7 +187,16 @@ def _warnings(road: Road, track: CleanTrack, cleaning: Cleaning) -> tuple[str, .
         (sharpest > STEEP_GRADE, f"the steepest grade is {sharpest:.0%}: check the altitudes or smooth more"),
         (
             wander > WANDER_SHARE,
-            f"the recorded line wanders: it is {wander:.0%} longer than its smoothed self",
+            f"the recorded line wanders: it is {wander:.0%} longer than its smoothed self" + _zigzag_words(track),
         ),
     )
     return told(road.mendings) + tuple(text for true, text in more if true)
+
+
+def _zigzag_words(track: CleanTrack) -> str:
+    """Say where a line zigzags and was left as it is."""
+    if not track.zigzags:
+        return ""
+    start, end = (from_si(each, "km") for each in track.zigzags[0][:2])
+    more = f" and {len(track.zigzags) - 1} more places" if len(track.zigzags) > 1 else ""
+    return f"; it zigzags at {start:.2f} to {end:.2f} km{more}, by the receiver or by hairpins"

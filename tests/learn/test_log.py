@@ -87,6 +87,15 @@ def table(
     return load_log(write(tmp_path, "log.csv", "\n".join([head, *body])))
 
 
+def test_a_reading_beyond_all_numbers_is_not_believed(tmp_path: Path):
+    """-1e308 m/s are no number in km/h; the rest of the log is as good as without it."""
+    t = np.arange(600.0)
+    speed = 7.0 + np.sin(t / 20.0)
+    speed[100] = -1e308
+    log = table(tmp_path, t, "time_s,speed_m_per_s", speed=speed)
+    assert np.allclose(log.columns["speed_km_h"], 3.6 * (7.0 + np.sin(t / 20.0)), atol=0.01)
+
+
 def test_dropped_doubled_stuck_silent_and_clipped_are_told_with_their_share(tmp_path: Path):
     rng = np.random.default_rng(2)
     count = 4000

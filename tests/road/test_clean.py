@@ -8,7 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ridesim.road.altitudes import altitude_spikes
-from ridesim.road.clean import clean_track, in_order, merge_repeats
+from ridesim.road.clean import clean_track, merge_repeats
+from ridesim.road.made import make_climb
+from ridesim.road.order import in_order
 from ridesim.road.survey import road_from_track
 
 from .made_tracks import raw_track
@@ -48,17 +50,68 @@ def test_points_that_run_backwards_are_dropped() -> None:
     assert track.horizontal_m[-1] == pytest.approx(1995.0, abs=0.1)
 
 
-def test_one_wrong_clock_reading_costs_one_point() -> None:
+@pytest.mark.parametrize("reading_s", [1e6, -3600.0])
+@pytest.mark.parametrize("where", [slice(50, 51), slice(50, 70)])
+def test_wrong_clock_readings_cost_their_times_and_no_place(reading_s: float, where: slice) -> None:
+    """One reading, or twenty in another time zone: the places between are as good as any."""
     time = ALONG / 5.0
-    time[50] = 1e6
-    track = clean_track(raw_track(ALONG, 0.0 * ALONG, None, time), "made", False)
-    assert track.counts["out_of_order_dropped"] == 1
+    time[where] += reading_s
+    raw = raw_track(ALONG, 0.0 * ALONG, None, time)
+    track = clean_track(raw, "made", False)
+    wrong = where.stop - where.start
+    assert track.counts["out_of_order_dropped"] == 0 and track.counts["times_left_out"] == wrong
+    assert track.counts["points_used"] == 400 and track.pauses == ()
+    assert track.moving_s is not None and np.allclose(track.moving_s, ALONG / 5.0, atol=0.01)
+    (one,) = track.mendings
+    assert (one.kind, one.points, one.not_recorded) == ("time_wrong", wrong, False)
+    assert one.from_m == pytest.approx(250.0, abs=1.0)
+    as_it_is = clean_track(raw, "made", False, as_it_is=True)
+    assert as_it_is.counts["out_of_order_dropped"] == wrong and as_it_is.counts["points_used"] == 400 - wrong
 
 
-def test_a_clock_that_runs_backwards_throughout_is_not_used() -> None:
-    track = clean_track(raw_track(ALONG, 0.0 * ALONG, None, -ALONG), "made", False)
-    assert track.counts["points_used"] == 400 and track.moving_s is None
-    assert "run backwards" in track.warnings[0]
+@pytest.mark.parametrize("back_s", [10.0, 7200.0])
+@pytest.mark.parametrize("at", [60, 200, 380])
+def test_a_clock_that_is_set_back_runs_on(back_s: float, at: int) -> None:
+    time = ALONG / 5.0 - np.where(np.arange(400) >= at, back_s, 0.0)
+    raw = raw_track(ALONG, 0.0 * ALONG, 100.0 + 0.02 * ALONG, time)
+    track = clean_track(raw, "made", False)
+    assert track.counts["points_used"] == 400 and track.warnings == ()
+    assert track.moving_s is not None and np.allclose(track.moving_s, ALONG / 5.0, atol=0.01)
+    (one,) = track.mendings
+    assert one.kind == "clock_set_back" and one.from_m == pytest.approx(5.0 * (at - 1), abs=1.0)
+    assert road_from_track(track, "made", 60.0, 5.0).warnings[0].startswith("1 jump of the clock backwards")
+    left = clean_track(raw, "made", False, as_it_is=True)
+    assert left.counts["points_used"] < 400 or left.moving_s is None
+
+
+def test_a_stretch_written_twice_is_out_of_order_and_no_fault_of_the_clock() -> None:
+    twice = np.concatenate((np.arange(120), np.arange(100, 400)))
+    track = clean_track(raw_track(ALONG[twice], 0.0 * ALONG[twice], None, ALONG[twice] / 5.0), "made", False)
+    assert track.counts["points_used"] == 401 and track.counts["times_left_out"] == 0  # one place is there twice
+    assert track.horizontal_m[-1] == pytest.approx(1995.0, abs=0.1)
+
+
+def test_a_leg_that_nobody_could_ride_is_told_with_its_place() -> None:
+    """150 m in one second between two clocks: the median pace stands in, and is said to."""
+    east = ALONG + np.where(np.arange(400) >= 200, 145.0, 0.0)
+    track = clean_track(raw_track(east, 0.0 * east, None, ALONG / 5.0), "made", False, as_it_is=True)
+    assert track.counts["paces_not_believed"] == 1
+    assert track.moving_s is not None and track.moving_s[-1] == pytest.approx(398.0 + 150.0 / 5.0)
+    told = road_from_track(track, "made", 60.0, 5.0).warnings
+    assert "1 leg recorded faster than 108 km/h, taken at the recording's median pace: at 1.00 to 1.15 km" in told
+    at_pace = clean_track(raw_track(east, 0.0 * east, None, east / 5.0), "made", False)
+    assert at_pace.counts["paces_not_believed"] == 0
+
+
+def test_a_road_that_is_ridden_flat_against_its_altitudes_says_so() -> None:
+    hill = raw_track(ALONG, 0.0 * ALONG, 100.0 + 0.05 * ALONG, ALONG / 5.0)
+    told = ("flat, as asked: its altitudes, 100 m to 200 m, are left out",)
+    assert clean_track(hill, "made", True).warnings == told
+    assert clean_track(hill, "made", False).warnings == ()
+    none = raw_track(ALONG, 0.0 * ALONG, np.full(400, np.nan), ALONG / 5.0)
+    assert clean_track(none, "made", True).warnings == ()
+    assert make_climb(1000.0, 5.0, start_altitude_m=100.0).flattened().warnings == (told[0].replace("200", "150"),)
+    assert make_climb(1000.0, 0.0).flattened().warnings == ()
 
 
 @given(st.lists(st.integers(0, 50), min_size=1, max_size=60))

@@ -13,6 +13,10 @@ from ridesim.units import told
 MENDED = {
     "duplicates_dropped": "repeated point{s} dropped",
     "out_of_order_dropped": "point{s} out of order dropped",
+    "times_left_out": "wrong time{s} left out",
+    "clock_set_back": "jump{s} of the clock backwards",
+    "paces_not_believed": "leg{s} at the median pace",
+    "zigzags_straightened": "zigzag{s} straightened",
     "far_points_dropped": "point{s} far off the road dropped",
     "position_jumps_dropped": "point{s} off the line dropped",
     "frozen_fixes": "frozen position{s} taken for gaps",
