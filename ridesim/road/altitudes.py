@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import RoadError
 from ridesim.road.limits import ALTITUDE_M
+from ridesim.road.steps import step_of, through_the_steps
 
 # Guesses, set on recordings with such faults and on made noise.
 SAME_PLACE_M = 0.01
@@ -47,12 +48,14 @@ class Line:
 
 @dataclass(frozen=True)
 class Mended:
-    """Altitudes without holes, and which points were missing, spikes or not to be trusted."""
+    """Altitudes without holes and steps, and which points were missing, spikes or not to be trusted."""
 
     altitude_m: Array
     missing: Mask
     spike: Mask
     unsettled: Mask
+    step_m: float = 0.0
+    """In which the altitudes came, 0 where they did not come in steps."""
 
 
 def impossible(altitude_m: Array) -> Mask:
@@ -72,13 +75,18 @@ def mend_altitudes(line: Line, where: str, flat: bool, as_it_is: bool) -> Mended
     if known.sum() < 2:
         what = f"{int(known.sum())} of {len(known)} points have an altitude, at least 2 needed"
         raise RoadError(where, what, "add altitudes to the file, or ask for a flat road (flat = true, --flat)")
-    missing, spike, unsettled = ~known, none.copy(), none.copy()
+    missing, spike, unsettled, step = ~known, none.copy(), none.copy(), 0.0
     if not as_it_is:
+        step = step_of(altitude[known])
+        if step > 0.0:
+            altitude = altitude.copy()
+            altitude[known] = through_the_steps(altitude[known], line.place_m[known])
+            line = replace(line, altitude_m=altitude)
         spike[known] = altitude_spikes(altitude[known], line.place_m[known])
         known &= ~spike
         unsettled = untrusted(line, known)
         known &= ~unsettled
-    return Mended(np.interp(line.place_m, line.place_m[known], altitude[known]), missing, spike, unsettled)
+    return Mended(np.interp(line.place_m, line.place_m[known], altitude[known]), missing, spike, unsettled, step)
 
 
 def false_zeros(altitude_m: Array) -> Mask:

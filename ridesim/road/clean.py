@@ -94,7 +94,7 @@ def clean_track(raw: RawTrack, where: str, flat: bool, as_it_is: bool = False) -
     ]
     line = Line(horizontal, track.altitude_m, moving.moving_s, _joints(moving, gap))
     mended = mend_altitudes(line, where, flat, as_it_is)
-    faults += _altitude_faults(mended, track.number, raw.number[impossible(as_read.altitude_m)])
+    faults += _altitude_faults(mended, track.altitude_m, track.number, raw.number[impossible(as_read.altitude_m)])
     return CleanTrack(
         name=raw.name,
         latitude_deg=track.latitude_deg,
@@ -111,7 +111,7 @@ def clean_track(raw: RawTrack, where: str, flat: bool, as_it_is: bool = False) -
         descent_raw_m=descent,
         zigzags=_placed_zigzags(zigzags, horizontal),
         mendings=placed(faults, track.number, horizontal),
-        warnings=raw.warnings + warnings + _told_of_level(mended.altitude_m, track.altitude_m, flat),
+        warnings=raw.warnings + warnings + _told_of_altitudes(mended, track.altitude_m, flat),
     )
 
 
@@ -179,9 +179,12 @@ def _placed_zigzags(zigzags: Sequence[Zigzag], place_m: Array) -> tuple[tuple[fl
     )
 
 
-def _altitude_faults(mended: Mended, number: Numbers, told: Numbers) -> list[Fault]:
+def _altitude_faults(mended: Mended, recorded_m: Array, number: Numbers, told: Numbers) -> list[Fault]:
     """Return the faults of the altitudes; those of the points `told` are told already."""
     found = []
+    if mended.step_m > 0.0:
+        changed = int(np.count_nonzero(np.diff(recorded_m[np.isfinite(recorded_m)])))
+        found.append(Fault("steps", int(number[0]), int(number[-1]), changed))
     kinds = (
         ("missing", mended.missing & ~np.isin(number, told)),
         ("spike", mended.spike),
@@ -213,17 +216,20 @@ def _counts(raw: RawTrack, track: RawTrack, moving: _Moving, faults: list[Fault]
         "altitudes_impossible": points.get("altitude_impossible", 0),
         "altitude_spikes_mended": points.get("altitude_spike", 0),
         "altitudes_not_trusted": points.get("altitude_unsettled", 0),
+        "altitude_steps_evened": points.get("steps", 0),
         "altitudes_filled": points.get("altitude_missing", 0),
         "gaps": sum(fault.kind == "gap" for fault in faults),
         "pauses": len(moving.pauses),
     }
 
 
-def _told_of_level(altitude_m: Array, recorded_m: Array, flat: bool) -> tuple[str, ...]:
-    """Return what to tell of a road without a slope: asked for although it has altitudes, or never recorded."""
+def _told_of_altitudes(mended: Mended, recorded_m: Array, flat: bool) -> tuple[str, ...]:
+    """Return what to tell of altitudes that come in steps, and of a road without a slope: asked for, or unrecorded."""
     if flat:
         return told_of_flattened(recorded_m[np.isfinite(recorded_m)])
-    if np.any(altitude_m != 0.0):
+    if mended.step_m > 0.0:
+        return (f"the altitude comes in steps of {mended.step_m:.3g} m: the road is drawn through the middle of each",)
+    if np.any(mended.altitude_m != 0.0):
         return ()
     return ("the altitude is zero at every point: it was probably not recorded",)
 

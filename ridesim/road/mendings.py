@@ -24,6 +24,7 @@ KINDS: dict[str, str] = {
     "time_wrong": "time{s} out of order left out, the place kept",
     "clock_set_back": "jump{s} of the clock backwards, taken to run on",
     "pace": "leg{s} recorded faster than 108 km/h, taken at the recording's median pace",
+    "steps": "step{s} of the altitude evened",
     "altitude_impossible": "altitude{s} that no place on land has",
     "altitude_missing": "altitude{s} missing or zero where the road is high, filled by straight lines",
     "altitude_spike": "altitude spike{s} mended",

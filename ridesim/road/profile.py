@@ -79,6 +79,7 @@ class Cleaning:
     altitudes_impossible: int
     altitude_spikes_mended: int
     altitudes_not_trusted: int
+    altitude_steps_evened: int
     altitudes_filled: int
     gaps: int
     gap_longest_m: float

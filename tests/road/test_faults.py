@@ -143,6 +143,35 @@ def test_an_impossible_altitude_is_a_missing_one(altitude_m: float) -> None:
     assert road.cleaning.climb_raw_m < 200.0
 
 
+@pytest.mark.parametrize("step_m", [2.0, 5.0, 10.0])
+@pytest.mark.parametrize("noise_m", [0.0, 0.6])
+def test_altitude_in_steps_is_one_word_and_the_road_between(step_m: float, noise_m: float) -> None:
+    """Hills of at most 6 %: by its steps each would be a staircase of walls, part road, part recorder."""
+    true = 200.0 + 60.0 * np.sin(ALONG / 1000.0)
+    noise = np.random.default_rng(4).normal(0.0, noise_m, len(ALONG))
+    raw = ride(altitude_m=step_m * np.round((true + noise) / step_m))
+    road, wall = road_of(raw), road_of(raw, as_it_is=True)
+    assert steepest(road) < 0.078 and (step_m < 5.0 or steepest(wall) > steepest(road) + 0.01)
+    assert road.climb_m == pytest.approx(float(np.diff(true)[np.diff(true) > 0].sum()), abs=1.5 * step_m)
+    assert np.abs(road.altitude_m - np.interp(road.distance_m, ALONG, true)).max() < 0.5 * step_m + 1.0
+    (one,) = road.mendings
+    assert (one.kind, one.from_m) == ("steps", 0.0) and one.points >= 100.0 / step_m
+    assert (
+        f"the altitude comes in steps of {step_m:.0f} m: the road is drawn through the middle of each" in road.warnings
+    )
+    places = steepest_places(road)
+    assert places and {place.looks_like for place in places} == {"road"}
+    for place in places:
+        assert place.recorded_grade is not None and place.recorded_grade[1] == pytest.approx(place.grade[1], abs=0.03)
+    assert all(each.kind != "steps" for each in wall.mendings)
+
+
+@pytest.mark.parametrize("altitude_m", [np.round(TRUE_ALTITUDE), np.where(ALONG > 1800.0, 112.0, 100.0), TRUE_ALTITUDE])
+def test_what_comes_in_no_steps_is_left(altitude_m: np.ndarray) -> None:
+    """Whole metres, one terrace, a clean ride."""
+    assert "steps" not in kinds(road_of(ride(altitude_m=altitude_m)))
+
+
 def test_a_leap_of_the_altitude_on_the_way_is_spread() -> None:
     altitude = TRUE_ALTITUDE + np.where(ALONG > 1500.0, 14.0, 0.0)
     raw = ride(altitude_m=altitude)

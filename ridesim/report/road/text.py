@@ -23,6 +23,7 @@ MENDED = {
     "altitudes_impossible": "impossible altitude{s} left out",
     "altitude_spikes_mended": "altitude spike{s} mended",
     "altitudes_not_trusted": "altitude{s} not trusted",
+    "altitude_steps_evened": "step{s} of the altitude evened",
     "altitudes_filled": "missing altitude{s} filled",
 }
 
