@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 
-from ridesim.engine.state import Fade, MotorNow, PackNow, Parameters, State
+from ridesim.engine.state import Fade, Limit, MotorNow, PackNow, Parameters, State
 from ridesim.jit import inner_kernel, kernel
 from ridesim.physics import controller, motor, pack
 
@@ -103,3 +103,12 @@ def polarised(s: State, over: Fade, slow: float, current: float) -> float:
 def power_peak(c: controller.Circuit) -> float:
     """Return the pack current of the pack's power peak, or a hair below it [A]."""
     return PEAK_POWER_SHARE * c.open_voltage / c.pack_resistance
+
+
+@inner_kernel
+def draw_bound(p: Parameters, c: controller.Circuit) -> tuple[float, Limit]:
+    """Return the largest current from the pack [A] and which bound it is: the limit, or the pack's power peak."""
+    peak = power_peak(c)
+    if p.limits_on and p.pack_current <= peak:
+        return p.pack_current, Limit.PACK_CURRENT
+    return peak, Limit.PACK_POWER

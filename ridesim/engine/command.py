@@ -6,7 +6,8 @@ speed [rad/s]; `resist` is what air, tyres, grade and bearings hold back with [N
 
 from __future__ import annotations
 
-from ridesim.engine.circuit import circuit_of, motor_now, power_peak
+from ridesim.engine.circuit import circuit_of, draw_bound, motor_now, power_peak
+from ridesim.engine.field import field_beside, field_holds, most_field
 from ridesim.engine.gears import sped_up
 from ridesim.engine.state import Asked, Here, Law, Limit, MotorNow, PackNow, Parameters, Pull, State
 from ridesim.jit import inner_kernel
@@ -50,15 +51,6 @@ def temperature_share(p: Parameters, s: State, else_cause: Limit) -> tuple[float
     return by_winding * by_controller, (
         Limit.MOTOR_TEMPERATURE if by_winding <= by_controller else Limit.CONTROLLER_TEMPERATURE
     )
-
-
-@inner_kernel
-def draw_bound(p: Parameters, c: controller.Circuit) -> tuple[float, Limit]:
-    """Return the largest current from the pack [A] and which bound it is: the limit, or the pack's power peak."""
-    peak = power_peak(c)
-    if p.limits_on and p.pack_current <= peak:
-        return p.pack_current, Limit.PACK_CURRENT
-    return peak, Limit.PACK_POWER
 
 
 @inner_kernel
@@ -345,27 +337,6 @@ def brake_current(p: Parameters, here: Here, s: State, c: controller.Circuit, m:
         braking, tyre_limit = max(-current_for(p, m, -most), 0.0), Limit.GRIP
     braking, limit = brake_bound(p, s, c, braking)
     return _diodes(p, c, -braking, asked, limit, tyre_limit if limit == Limit.NONE else Limit.NONE)
-
-
-@inner_kernel
-def most_field(p: Parameters, c: controller.Circuit) -> float:
-    """Return the largest field current [A]: the controller's own, or what the pack can feed where that is less."""
-    draw, _ = draw_bound(p, c)
-    return min(p.field_current, controller.field_within_power(c, draw * (c.open_voltage - c.pack_resistance * draw)))
-
-
-@inner_kernel
-def field_holds(p: Parameters, c: controller.Circuit, current: float) -> bool:
-    """Return whether field weakening keeps a motor current within the modulation limit."""
-    return p.field_current > 0.0 and controller.field_needed(c, current, p.duty) <= most_field(p, c)
-
-
-@inner_kernel
-def field_beside(p: Parameters, c: controller.Circuit, current: float, limit: Limit) -> float:
-    """Return the field current beside a motor current, >= 0 [A]; none once the diodes have taken over."""
-    if p.field_current <= 0.0 or limit == Limit.OVER_SPEED:
-        return 0.0
-    return min(controller.field_needed(c, current, p.duty), most_field(p, c))
 
 
 @inner_kernel

@@ -18,6 +18,7 @@ TURNS_OVER_M = 10.0  # shorter wiggles are no zigzag: smoothing sees them whole
 SWING_DEG = 50.0
 WAVE_MOST_M = 90.0  # along the line: hairpins of a pass lie further apart
 TURNS_LEAST = 5
+SPARSE_LEG_M = 400.0
 MIDDLE_PER_WAVE = 3.0  # width of the smoothing, in half waves: of the wave itself a hundredth is left
 LONGER_LEAST = 1.08
 FASTEST_TO_THE_SIDE_M_PER_S2 = 4.0  # guess: half of what dry asphalt holds; nobody rides it in turn after turn
@@ -52,7 +53,7 @@ def without_zigzags(track: RawTrack, clock_s: Array | None, moves: bool = True) 
     place = np.concatenate(([0.0], np.cumsum(length)))
     if len(place) < TURNS_LEAST or not place[-1] > 0.0 or np.abs(track.latitude_deg).max() > POLAR_DEG:
         return track, ()
-    if place[-1] > GRID_M * 100 * len(place):  # a road of few points far apart has no turns between them
+    if place[-1] > SPARSE_LEG_M * len(place):  # points far apart have no turns between them
         return track, ()
     grid = np.linspace(0.0, place[-1], max(2, round(place[-1] / GRID_M)) + 1)
     line = [
