@@ -18,6 +18,7 @@ from ridesim.answers import Answer
 from ridesim.errors import LogError
 from ridesim.learn.cell_fit import CellFit, CellRun, fit_cell, voltage_rms_v
 from ridesim.learn.sheet import Sheet, read_sheet
+from ridesim.ride.judge import Word, hold
 from ridesim.units import from_si, to_si
 
 HEADS: dict[str, tuple[str, ...]] = {
@@ -34,6 +35,8 @@ LONGEST_RUN_H, MOST_CELL_A = 200.0, 2000.0
 RESTING_SHARE = 0.02
 """A current below this share of the run's largest is rest (guess)."""
 JACKKNIFED = ("resistance_mohm", "polarisation_resistance_mohm", "polarisation_time_s")
+GOOD_MV = 30.0
+"""What a measured cell of a kind is met within by one circuit (see the outside checks)."""
 LEAST_SHARE = 0.02
 """No cell is alike its neighbour to better than this (guess)."""
 
@@ -50,6 +53,11 @@ class CellAnswer(Answer):
     errors: Mapping[str, float]
     rms_mv: tuple[float, ...]
     notes: tuple[str, ...]
+
+    @property
+    def verdict(self) -> Word:
+        """The worst run held against what a cell is met within."""
+        return hold("cell_met", max(self.rms_mv), GOOD_MV).verdict
 
 
 def _column(sheet: Sheet, kind: str) -> Array | None:

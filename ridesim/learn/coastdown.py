@@ -16,7 +16,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from pathlib import Path
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +28,7 @@ from ridesim.learn.pedal_fit import CHAIN_EFFICIENCY, MASS_RANGE_KG, WHEEL_DRAG_
 from ridesim.learn.road_load import HUMIDITY, Machine
 from ridesim.learn.table import numbers, read_table, refuse_span
 from ridesim.physics.resistance import air_drag, bearing_drag, grade_force, rolling_drag
-from ridesim.ride.judge import hold
+from ridesim.ride.judge import FINE, Finding, Word, hold, worst
 from ridesim.road.air import air_density, pressure_pa
 from ridesim.road.smooth import sine_of
 from ridesim.units import from_si, to_si
@@ -62,11 +61,11 @@ AT_A_BOUND = 1e-3
 INTERVAL = 0.90
 METHOD_SD = (0.1, 0.001)
 """Scatter of drag area [m²] and rolling coefficient by the method alone. Source: Tengattini (2017)."""
+LEAST_COMPARED = 2
 WIDE_SHARE = 0.30
 """Half an interval over its value from which more runs are worth the while (guess)."""
 
 Array = NDArray[np.float64]
-Verdict = Literal["fine", "look again", "stop"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,7 +99,7 @@ class CoastFit(Answer):
     speed_error_m_per_s: float
     compared: int
     at_bounds: tuple[str, ...]
-    verdict: Verdict
+    verdict: Word
     reason: str
     modelled: tuple[Array, ...]
     notes: tuple[str, ...]
@@ -191,10 +190,11 @@ def fit_coastdown(
     day = _Day(machine, density, to_si(grade_percent, "percent"), headwind_m_per_s)
     whole = _solve(*ways, day)
     compared, sd, half = _spread(*ways, day, whole)
-    bounds = _at_bounds(whole.values)
+    found = edges(whole.values)
+    bounds = tuple(each.reason for each in found if each.verdict != FINE)
     drag_area, rolling = (float(value) for value in whole.values[:2])
     intervals = [(max(value - each, 0.0), value + each) for value, each in zip((drag_area, rolling), half, strict=True)]
-    verdict, reason = _judge(bounds, compared, (half[0] / drag_area, half[1] / rolling), bool(there and back))
+    verdict, reason = _judge(found, compared, (half[0] / drag_area, half[1] / rolling), bool(there and back))
     road = whole.values[2:] if len(whole.values) > 2 else (day.grade, day.headwind_m_per_s)
     return CoastFit(
         ways[0] + ways[1], len(back), mass_kg, drag_area, sd[0], intervals[0], rolling, sd[1], intervals[1],
@@ -268,37 +268,38 @@ def _leave_out(runs: Sequence[CoastRun], group: int, groups: int) -> tuple[Coast
     return tuple(run for number, run in enumerate(runs) if number % groups != group)
 
 
-def _at_bounds(values: Array) -> tuple[str, ...]:
-    """Say which numbers ended at the edge of what was searched."""
+def edges(values: Array) -> list[Finding]:
+    """Hold how far each number ended from the edges of what was searched, as a share of that."""
     found = []
     for name, value, low, high in zip(NAMES, values, LOWEST, HIGHEST, strict=False):
-        edge = (
-            low
-            if value - low < AT_A_BOUND * (high - low)
-            else high
-            if high - value < AT_A_BOUND * (high - low)
-            else None
-        )
-        if edge is not None:
-            found.append(f"{name} ended at {edge:g}, the edge of the search")
-    return tuple(found)
+        left, edge = min((value - low, low), (high - value, high))
+        words = f"{name} ended at {edge:g}, the edge of the search"
+        found.append(hold("coast_edge", float(left / (high - low)), AT_A_BOUND, words))
+    return found
 
 
-def _judge(bounds: tuple[str, ...], compared: int, shares: tuple[float, float], both_ways: bool) -> tuple[Verdict, str]:
-    if bounds:
-        return "stop", f"{'; '.join(bounds)}: the runs do not tell it (mass, units, a brake that drags?)"
+def _judge(ends: list[Finding], compared: int, shares: tuple[float, float], both_ways: bool) -> tuple[Word, str]:
+    word = worst(each.verdict for each in ends)
+    if word != FINE:
+        bounds = "; ".join(each.reason for each in ends if each.verdict != FINE)
+        return word, f"{bounds}: the runs do not tell it (mass, units, a brake that drags?)"
     what, several = ("pair of runs there and back", "pairs of runs") if both_ways else ("run", "runs")
-    if compared < 2:
-        return "look again", f"one {what} says nothing of its own error: the interval is other people's; coast again"
-    wide = [
-        f"{name} to ± {share:.0%}"
+    alone = f"one {what} says nothing of its own error: the interval is other people's; coast again"
+    few = hold("coast_runs", compared, LEAST_COMPARED, alone)
+    if few.verdict != FINE:
+        return few.verdict, few.reason
+    held = {
+        name: hold("coast_spread", share, WIDE_SHARE).verdict
         for name, share in zip(("drag area", "rolling resistance"), shares, strict=True)
-        if hold("coast_spread", share, WIDE_SHARE).verdict != "fine"
+    }
+    wide = [
+        f"{name} to ± {share:.0%}" for (name, word), share in zip(held.items(), shares, strict=True) if word != FINE
     ]
     if wide:
-        return "look again", f"the spread between {compared} {several} leaves {' and '.join(wide)}: coast more often"
+        words = f"the spread between {compared} {several} leaves {' and '.join(wide)}: coast more often"
+        return worst(held.values()), words
     return (
-        "fine",
+        FINE,
         f"{compared} {several} agree: drag area to ± {shares[0]:.0%}, rolling resistance to ± {shares[1]:.0%}",
     )
 

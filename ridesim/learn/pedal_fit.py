@@ -27,6 +27,7 @@ from ridesim.learn.road_load import (
     pedal_power,
     windows_of,
 )
+from ridesim.ride.judge import Word, hold, worst
 from ridesim.units import from_si
 
 ASSUMED_MASS_KG = 80.0
@@ -86,6 +87,10 @@ class Skill:
         return from_si(self.work_predicted_wh / self.work_measured_wh - 1.0, "percent")
 
 
+GOOD_WORK_PERCENT, GOOD_CORRELATION = 5.0, 0.85
+"""What a log with a steady recorder reaches (five recorded rides of others)."""
+
+
 @dataclass(frozen=True, eq=False, repr=False)
 class LogFit(Answer):
     """The answer: what was fitted on all blocks, with deviations, and the skill of fits on half of them.
@@ -109,6 +114,16 @@ class LogFit(Answer):
     mean_predicted_w: Array
     at_bounds: tuple[str, ...]
     notes: tuple[str, ...]
+
+    @property
+    def verdict(self) -> Word:
+        """How well the unseen minutes are predicted, and whether a number ended at the edge of its search."""
+        held = (
+            hold("log_edges", len(self.at_bounds), 0.0),
+            hold("log_work", abs(self.skill.work_error_percent), GOOD_WORK_PERCENT),
+            hold("log_likeness", self.skill.correlation, GOOD_CORRELATION),
+        )
+        return worst(each.verdict for each in held)
 
 
 def fit_log(

@@ -172,5 +172,44 @@ BENCH_LIMITS: dict[str, Rule] = {
         "how well coast-downs agree", "fraction", "what is computed with their drag", "coast more often, both ways",
         "three tenths of the fitted value (guess)", passed=LOOK_AGAIN,
     ),
+    "coast_edge": Rule(
+        "how far a fitted number is from the edge of its search", "fraction",
+        "what is computed with it: at the edge the runs do not tell it", "see mass, units, and a brake that drags",
+        "a thousandth of what is searched (guess)", floor=True, broken="not told by the runs",
+    ),
+    "coast_runs": Rule(
+        "coast-downs, or pairs there and back, that are compared", "", "what is computed with their drag",
+        "coast again: one run says nothing of its own error", "two", passed=LOOK_AGAIN, floor=True,
+    ),
+    "log_work": Rule(
+        "work predicted beside work done", "percent", "trust in the drags of a log",
+        "a steady recorder, a calm day, the right mass", "five recorded rides of others", passed=LOOK_AGAIN,
+    ),
+    "log_likeness": Rule(
+        "how alike predicted and measured power run", "", "trust in the drags of a log",
+        "a steady recorder, a calm day, the right mass", "five recorded rides of others", passed=LOOK_AGAIN, floor=True,
+    ),
+    "log_edges": Rule(
+        "fitted numbers at the edge of their search", "", "what is computed with them",
+        "see mass, altitude and pedal power of the log", "none is expected (guess)", passed=LOOK_AGAIN,
+    ),
+    "log_faults": Rule(
+        "readings of a column with a fault", "fraction", "what is learned from the column",
+        "see the recorder, or leave the column out in the mapping", "1 %; of gaps and empty readings 5 % (guess)",
+        passed=LOOK_AGAIN,
+    ),
+    "cell_met": Rule(
+        "a cell's voltages beside its fitted circuit, rms", "mv", "rides that are computed with the cell",
+        "see the runs' clock, current and charge; add pulses", "measured cells of a kind (the outside checks)",
+        passed=LOOK_AGAIN,
+    ),
+    "winding_keys": Rule(
+        "keys of the motor that the winding takes out of their range", "", "you, from a motor that nobody winds",
+        "turns and strands nearer to today's", "the ranges of [motor] (`ridesim new --keys`)", broken="no such motor",
+    ),
+    "belt_stages": Rule(
+        "stages that have pulleys", "", "the reduction, which is made by pulleys that there are",
+        "more stages, less reduction, or a larger wheel", "the stages asked for", floor=True, broken="no pulleys fit",
+    ),
 }  # fmt: skip
 """Limits of calculators that need no ride, by their name in JSON."""

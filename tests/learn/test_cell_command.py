@@ -11,9 +11,10 @@ import pytest
 
 from ridesim.bike.schema import Cell
 from ridesim.errors import LogError
-from ridesim.learn.cell_files import fit_cell_files, read_open_circuit
+from ridesim.learn.cell_files import CellAnswer, fit_cell_files, read_open_circuit
+from ridesim.learn.cell_fit import CellFit, CellRun
 from ridesim.report.cell.plain import run_rows
-from ridesim.report.cell.view import picture
+from ridesim.report.cell.view import picture, view
 
 DATA = Path(os.environ.get("RIDESIM_DATA", Path(__file__).parents[3] / "shared" / "data")) / "cell"
 
@@ -76,3 +77,14 @@ def test_what_is_no_run_of_a_cell_is_refused(tmp_path: Path, times, amps, volts,
     run.write_text(_run_of(times, amps, volts))
     with pytest.raises(LogError, match=told):
         fit_cell_files(str(curve), [str(run)], 3.0)
+
+
+@pytest.mark.parametrize(("rms_mv", "verdict"), [((12.0, 29.9), "fine"), ((30.1, 12.0), "look again")])
+def test_the_worst_run_judges_a_cell(rms_mv: tuple[float, ...], verdict: str):
+    """One circuit meets measured cells of a kind within 30 mV (the outside checks)."""
+    charge, volts = (0.0, 0.5, 1.0), (3.0, 3.7, 4.2)
+    run = CellRun(np.arange(4.0), np.full(4, 1.0), np.full(4, 3.6))
+    fit = CellFit(5.0, charge, volts, 20.0, (1.0, 1.0, 1.0), 0.0, 10.0, 40.0, 20.0, 20.0, 70.0, 0.1)
+    answer = CellAnswer(fit, (run, run), ("one", "two"), {}, rms_mv, ())
+    assert (answer.verdict, answer.figures["verdict"], view(answer, pictures=False).verdict) == (verdict,) * 3
+    assert f"within {max(rms_mv):.0f} mV" in view(answer, pictures=False).answer[0]

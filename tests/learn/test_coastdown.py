@@ -10,7 +10,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from ridesim.errors import LogError
-from ridesim.learn.coastdown import WIDE_SHARE, CoastRun, fit_coastdown, load_coast_run
+from ridesim.learn.coastdown import HIGHEST, LOWEST, NAMES, WIDE_SHARE, CoastRun, edges, fit_coastdown, load_coast_run
 from ridesim.road.air import air_density, pressure_pa
 
 MASS, CDA, CRR = 100.0, 0.559, 0.0077
@@ -119,6 +119,27 @@ def test_a_fit_at_the_edge_of_its_search_is_a_stop() -> None:
     assert (fit.verdict, bool(fit.at_bounds)) == ("stop", True)
     assert "ended at" in fit.reason and "edge of the search" in fit.reason
     assert fit_coastdown([run], mass_kg=MASS).at_bounds == ()
+
+
+@pytest.mark.parametrize(("share", "word"), [(1.1e-3, "fine"), (0.9e-3, "stop")])
+def test_the_edge_of_a_search_begins_a_thousandth_away(share: float, word: str) -> None:
+    """For each of the four numbers, at both of its ends."""
+    middle = 0.5 * (np.array(LOWEST) + np.array(HIGHEST))
+    assert [each.verdict for each in edges(middle)] == ["fine"] * 4
+    for at, (low, high) in enumerate(zip(LOWEST, HIGHEST, strict=True)):
+        for value, edge in ((low + share * (high - low), low), (high - share * (high - low), high)):
+            values = middle.copy()
+            values[at] = value
+            found = edges(values)
+            assert [each.verdict for each in found] == [word if each == at else "fine" for each in range(4)]
+            assert found[at].reason.startswith(NAMES[at]) and f"ended at {edge:g}," in found[at].reason
+
+
+def test_one_run_is_looked_at_again_and_two_that_agree_are_fine() -> None:
+    one, two = coast(8.0, 0.0, 0.0), coast(7.9, 0.0, 0.0)
+    alone, both = fit_coastdown([one], mass_kg=MASS), fit_coastdown([one, two], mass_kg=MASS)
+    assert (alone.verdict, alone.compared, both.verdict, both.compared) == ("look again", 1, "fine", 2)
+    assert "says nothing of its own error" in alone.reason
 
 
 def test_the_same_run_twice_is_no_agreement() -> None:

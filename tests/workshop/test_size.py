@@ -260,13 +260,14 @@ def test_25_wishes_against_the_grid_and_none_proposed_that_ride_and_check_stop(w
 def test_belts_are_asked() -> None:
     """A torque that the light belts bear, one that only a wide one bears, and one that none does."""
     light, wide, none = (belts_for(1, 6.0, torque, 3000.0, 330.0) for torque in (3.0, 20.0, 400.0))
-    assert light[0].pitch_mm == 5.0 and verdict_on(light)[0] == "fine"
-    assert wide[0].pitch_mm == 8.0 and verdict_on(wide)[0] != "stop"
-    assert verdict_on(none)[0] == "stop"
-    assert verdict_on(belts_for(1, 40.0, 3.0, 3000.0, 330.0)) == (
-        "stop",
-        "no pulleys give this ratio in the wheel's room",
-    )
+    assert light[0].pitch_mm == 5.0 and verdict_on(light, 1)[0] == "fine"
+    assert wide[0].pitch_mm == 8.0 and verdict_on(wide, 1)[0] != "stop"
+    assert verdict_on(none, 1)[0] == "stop"
+    room = next(radius for radius in range(100, 400) if belts_for(1, 8.0, 3.0, 3000.0, float(radius)))
+    assert verdict_on(belts_for(1, 8.0, 3.0, 3000.0, float(room)), 1)[0] != "stop"
+    none_fit = ("stop", "no pulleys give this ratio in the wheel's room")
+    assert verdict_on(belts_for(1, 8.0, 3.0, 3000.0, room - 1.0), 1) == none_fit
+    assert verdict_on(belts_for(2, 4000.0, 3.0, 3000.0, 330.0), 2) == none_fit
     for each in (*light, *wide):
         assert each.driven_teeth / each.driver_teeth == pytest.approx(6.0, rel=0.02)
 

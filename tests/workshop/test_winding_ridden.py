@@ -91,6 +91,15 @@ def test_the_winding_is_judged_just_inside_and_just_outside(
     assert said == verdict
 
 
+def test_a_motor_whose_keys_leave_their_ranges_is_a_stop_in_words(belt: LoadedBuild) -> None:
+    """0.1 mΩ is the least that a build may have: just there it is ridden, just below it is no motor."""
+    own = belt.build.motor
+    least, less = (ride_winding(belt, own.kv_rpm_per_v, ohm, None) for ohm in (0.1, 0.0999))
+    assert (least.verdict, least.arrived) == ("fine", True)
+    assert (less.verdict, less.arrived, less.peak_winding_temp_c) == ("stop", False, None)
+    assert "motor.resistance_mohm = 0.0999 is out of range" in less.reason
+
+
 def test_a_winding_that_cannot_start_the_bike_is_a_stop_in_words(belt: LoadedBuild) -> None:
     own = belt.build.motor
     fast = ride_winding(belt, 60.0 * own.kv_rpm_per_v, own.resistance_mohm, None)

@@ -9,7 +9,12 @@ from ridesim.learn.cell_files import CellAnswer
 
 def cell_figures(found: CellAnswer) -> dict[str, Any]:
     """Return the cell part, its errors, and how far each run is off."""
-    return {"cell": found.fit.part(), "errors": dict(found.errors), "rms_mv": list(found.rms_mv)}
+    return {
+        "verdict": found.verdict,
+        "cell": found.fit.part(),
+        "errors": dict(found.errors),
+        "rms_mv": list(found.rms_mv),
+    }
 
 
 def run_rows(found: CellAnswer) -> list[dict[str, Any]]:

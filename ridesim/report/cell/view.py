@@ -13,9 +13,6 @@ from ridesim.units import from_si, symbol_of, told
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-GOOD_MV = 30.0
-"""What a measured cell of a kind is met within by one circuit (see the outside checks)."""
-
 
 def view(answer: CellAnswer, units: str = "metric", *, pictures: bool = True) -> View:
     """Return a fitted cell."""
@@ -36,7 +33,7 @@ def view(answer: CellAnswer, units: str = "metric", *, pictures: bool = True) ->
         title="What is this cell?",
         question="One circuit, the ride's own, fitted to all runs between 10 and 90 % of charge.",
         answer=(words, *(("Runs of one kind alone do not part fast from slow: add pulses.",) if len(runs) < 2 else ())),
-        verdict="fine" if worst <= GOOD_MV else "look again",
+        verdict=answer.verdict,
         tables=(Table("Keys of a cell part", ("key", "value", "error"), tuple(rows)),
                 Table("Runs", ("file", "rms"), runs)),
         figures=(("Voltage of each run: measured, and by the fitted circuit (dashed).", picture(answer)),)

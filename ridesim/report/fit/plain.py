@@ -29,6 +29,7 @@ def build_fit_figures(result: BuildFit) -> dict[str, Any]:
 def fit_figures(result: LogFit) -> dict[str, Any]:
     """Return a fit as plain values."""
     return {
+        "verdict": result.verdict,
         **load_figures(result.load),
         "standard_deviation": asdict(result.deviation),
         "altitude_lag_s": result.lag_s,

@@ -8,6 +8,7 @@ import numpy as np
 
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
+from ridesim.ride.judge import FINE
 from ridesim.units import from_si, told
 
 if TYPE_CHECKING:
@@ -16,8 +17,6 @@ if TYPE_CHECKING:
     from ridesim.learn.coastdown import CoastFit
     from ridesim.learn.pedal_fit import LogFit, Skill
 
-GOOD_WORK_PERCENT, GOOD_CORRELATION = 5.0, 0.85
-"""What a log with a steady recorder reaches (five recorded rides of others)."""
 CALM_M_PER_S = 0.3
 
 
@@ -35,7 +34,7 @@ def view(result: LogFit, units: str = "metric", *, pictures: bool = True) -> Vie
             _wind(result, units),
             *_skill_words(result),
         ),
-        verdict="fine" if _is_good(result) else "look again",
+        verdict=result.verdict,
         tables=(_values(result, units), _skills(result)),
         figures=((_CAPTION, means_picture(result)),) if pictures else (),
         notes=tuple(told(each, units) for each in result.notes),
@@ -43,11 +42,6 @@ def view(result: LogFit, units: str = "metric", *, pictures: bool = True) -> Vie
 
 
 _CAPTION = "Pedal power, means of 60 s: measured, and predicted by the fit that did not see that minute."
-
-
-def _is_good(result: LogFit) -> bool:
-    off = abs(result.skill.work_error_percent)
-    return not result.at_bounds and off <= GOOD_WORK_PERCENT and result.skill.correlation >= GOOD_CORRELATION
 
 
 def _drags(result: LogFit) -> str:
@@ -73,7 +67,7 @@ def _skill_words(result: LogFit) -> tuple[str, ...]:
         f"{_shown(skill.correlation)}; with the parts swapped {other.work_error_percent:+.1f} %, "
         f"{_shown(other.correlation)}."
     )
-    if _is_good(result):
+    if result.verdict == FINE:
         return (words,)
     return (words, "That is poor: altitude, a gusty day, drafting, or a wrong mass. Take the drags with care.")
 

@@ -11,14 +11,14 @@ from ridesim.learn.mapping import Column
 from ridesim.learn.quantities import BY_NAME, IGNORED, SHARE, TIME, LogQuantity
 from ridesim.report.text import duration
 from ridesim.report.view import Table, View
+from ridesim.ride.judge import FINE, hold
 from ridesim.units import for_people, told
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-DOUBTED_SHARE = 0.01
-"""Share of a column's readings with a fault from which it is worth a look (guess)."""
-DOUBTED_GAP = 0.05
+DOUBTED_SHARE, DOUBTED_GAP = 0.01, 0.05
+"""Shares of a column's readings with a fault, and of gaps, from which it is worth a look (guess)."""
 
 
 def view(log: Log, units: str = "metric", *, pictures: bool = True) -> View:
@@ -50,7 +50,7 @@ def doubted(log: Log) -> list[str]:
     found = []
     for each in log.findings:
         most = DOUBTED_GAP if each.kind in ("gap", "empty") else DOUBTED_SHARE
-        if each.share > most:
+        if hold("log_faults", each.share, most).verdict != FINE:
             found.append(f"{each.column or 'the rows'}: {each.share:.1%} {each.words}.")
     return found
 

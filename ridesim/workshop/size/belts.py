@@ -18,7 +18,7 @@ from ridesim.workshop.belt.layout import check_stage
 from ridesim.workshop.belt.strength import BeltStage
 from ridesim.workshop.belt.tables import belt_type
 from ridesim.workshop.check.drive import CENTRES_PER_DRIVEN_DIAMETER
-from ridesim.workshop.limits import Verdict, worst_verdict
+from ridesim.workshop.limits import Verdict, held, worst_verdict
 
 WIDTHS_MM = {"5M": (15.0, 25.0), "8M": (20.0, 30.0, 50.0)}
 """Belts to try, light to heavy, in widths commonly stocked (common practice, no source)."""
@@ -79,11 +79,14 @@ def _least_bad(options: Iterator[StageBelt]) -> StageBelt | None:
     return min(seen, key=lambda one: ORDER.index(one.verdict), default=None)
 
 
-def verdict_on(belts: tuple[StageBelt, ...]) -> tuple[Verdict, str]:
-    """Return the gravest verdict on some belts, with its reason."""
-    if not belts:
-        return "stop", "no pulleys give this ratio in the wheel's room"
-    findings = [(each.verdict, f"belt of stage {number}: {each.reason}") for number, each in enumerate(belts, 1)]
+def verdict_on(belts: tuple[StageBelt, ...], stages: int) -> tuple[Verdict, str]:
+    """Return the gravest verdict on the belts of so many stages, with its reason."""
+    found = held("belt_stages", len(belts), stages, "no pulleys give this ratio in the wheel's room")
+    findings = (
+        [found]
+        if found[0] != "fine"
+        else [(each.verdict, f"belt of stage {number}: {each.reason}") for number, each in enumerate(belts, 1)]
+    )
     return worst_verdict(findings, "the belts carry it")
 
 

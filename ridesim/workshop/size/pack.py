@@ -122,7 +122,7 @@ def answer_for_voltage(wish: Wish, size: SizeClass, stages: int, ratio: float, v
     belts = belts_of(wish, limited, stages, ratio)
     turns = math.prod(each.driven_teeth / each.driver_teeth for each in belts) if belts else ratio
     draft = _Draft(wish, size, volts, belts, kv * turns / ratio, _first_needs(wish, limited, volts))
-    belt_verdict: tuple[Verdict, str] = verdict_on(belts) if stages else ("fine", "no belts")
+    belt_verdict: tuple[Verdict, str] = verdict_on(belts, stages) if stages else ("fine", "no belts")
     draft, loaded, trials = _settled(draft)
     verdict, reason = judge_trials(wish, trials, pack_too=True)
     checked = _checked(loaded)

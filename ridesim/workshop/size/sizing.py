@@ -246,7 +246,9 @@ def try_ratio(wish: Wish, size: SizeClass, stages: int, ratio: float) -> Candida
         return None  # past the schema's ranges, or unable to start: no candidate
     verdict, reason = judge_trials(wish, trials, pack_too=False)
     if stages:
-        verdict, reason = worst_verdict([(verdict, reason), verdict_on(belts_of(wish, loaded, stages, ratio))], reason)
+        verdict, reason = worst_verdict(
+            [(verdict, reason), verdict_on(belts_of(wish, loaded, stages, ratio), stages)], reason
+        )
     motor = loaded.build.motor
     peaks = (trials.whole, trials.hill)
     return Candidate(

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.errors import BuildError
-from ridesim.ride.judge import Finding, judge
+from ridesim.ride.judge import Finding, hold, judge
 from ridesim.ride.limits import STOP
 from ridesim.road.profile import Road
 from ridesim.units import shown
@@ -66,7 +66,10 @@ def ride_winding(loaded: LoadedBuild, kv_rpm_per_v: float, resistance_mohm: floa
         wound = with_winding(loaded, kv_rpm_per_v, resistance_mohm)
     except BuildError as error:
         name = "the climb" if road is None else road.name
-        return RiddenWinding(name, False, None, None, limits[0], None, limits[1], None, "stop", error.what)
+        no_motor = hold("winding_keys", 1.0, 0.0, error.what)
+        return RiddenWinding(
+            name, False, None, None, limits[0], None, limits[1], None, no_motor.verdict, no_motor.reason
+        )  # fmt: skip
     ride = ride_of(wound, road)
     f, heard = ride.figures, judge(ride, by_time=road is None).findings
     full = run_level(wound, 1.0)
