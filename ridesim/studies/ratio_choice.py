@@ -25,6 +25,9 @@ RIVALS = 2
 SAME_DISTANCE_DIGITS = 6
 """Of a distance in km: two rides to the road's end differ by rounding."""
 NEAR_SHARE = 1.01
+MOST_TURNS = 100.0
+ONE_STAGE_RATIO = 12.0
+"""One pair of pulleys or sprockets seldom gives more turns (common practice, no source)."""
 THUMB_KV = 10.0
 THUMB_KV_RANGE = (8.0, 12.0)
 """The rule: about 10 rpm/V at a 26 to 28 inch wheel with 44 to 48 V, or what gives that speed with another wheel and
@@ -164,7 +167,7 @@ def rivals(cases: Sequence[RatioCase], choice: Choice, present_ratio: float) -> 
     """Return the recommended candidate, the next best `RIVALS` with other words, and the one the build has now."""
     least = min(case.net_wh_per_km for case in cases)
     order = sorted(
-        range(len(cases)), key=lambda at: (_badness(cases[at], choice.broken[at])[:2], _rank(cases[at], least))
+        range(len(cases)), key=lambda at: (_badness(cases[at], choice.broken[at])[:3], _rank(cases[at], least))
     )  # fmt: skip
     now = min(range(len(cases)), key=lambda at: abs(cases[at].reduction.ratio / present_ratio - 1.0))
     others = [at for at in order if at != choice.index]
@@ -172,9 +175,11 @@ def rivals(cases: Sequence[RatioCase], choice: Choice, present_ratio: float) -> 
     return tuple(found)
 
 
-def _badness(case: RatioCase, broken: tuple[str, ...]) -> tuple[int, float, float]:
+def _badness(case: RatioCase, broken: tuple[str, ...]) -> tuple[bool, float, int, float]:
+    """Order by how far it comes: a bike that never starts breaks few other ceilings, and is no better for it."""
     figures = case.figures
-    return len(broken), -round(figures.distance_km, SAME_DISTANCE_DIGITS), figures.peak_winding_temp_c
+    distance = round(figures.distance_km, SAME_DISTANCE_DIGITS)
+    return not figures.finished, -distance, len(broken), figures.peak_winding_temp_c
 
 
 def _rank(case: RatioCase, least: float) -> tuple[float, float, float]:
@@ -222,6 +227,16 @@ def _edge_words(cases: Sequence[RatioCase], index: int) -> list[str]:
     if not side:
         return []
     return [f"it is the last one tried towards {side} gearing: beyond it there may be a better one"]
+
+
+def split_words(kind: str, ratio: float) -> str:
+    """Return how a ratio is built that one belt or chain does not give; empty where one does, and for gears."""
+    if kind == "gear" or ratio <= ONE_STAGE_RATIO:
+        return ""
+    return (
+        f"one {kind} seldom gives more than {ONE_STAGE_RATIO:g} to 1 (common practice, no source): take two stages, "
+        f"such as {math.sqrt(ratio):.1f} to 1 each, or a motor of less Kv"
+    )
 
 
 def _counted(faults: Sequence[tuple[str, ...]]) -> str:

@@ -25,7 +25,18 @@ from ridesim.ride.simulate import Ride, RideOptions, as_loaded
 from ridesim.road.load import load_road
 from ridesim.road.profile import Road
 from ridesim.studies.many import Done, Wish, ride_many
-from ridesim.studies.ratio_choice import Ceilings, Choice, RatioCase, Reduction, at_edge, ceilings_for, choose, rivals
+from ridesim.studies.ratio_choice import (
+    MOST_TURNS,
+    THUMB_KV,
+    Ceilings,
+    Choice,
+    RatioCase,
+    Reduction,
+    at_edge,
+    ceilings_for,
+    choose,
+    rivals,
+)
 from ridesim.studies.run_up import level_road, run_up_wish, steepest_start_percent, time_to_s
 from ridesim.studies.top_speed import TopSpeed, top_speeds
 from ridesim.studies.way_out import Question, WayOut, way_out, with_sensor
@@ -33,13 +44,13 @@ from ridesim.sure.common import Candidate, Common, in_common
 from ridesim.units import from_si, to_si
 
 ACCELERATE_TO_KM_H = 25.0
-LEAST_RATIO, MOST_RATIO = 0.05, 100.0
+LEAST_RATIO, MOST_RATIO = 0.05, MOST_TURNS
 MOST_CANDIDATES = 1000
 PRESENT_SPREAD = (0.6, 1.7)
 PRESENT_COUNT = 23
 """Ratios tried where none are named: this many, evenly between these parts of the present one."""
 WIDENINGS, WIDENING = 4, 1.6
-"""How often, and by what factor, the band is widened while the best lies at its edge."""
+"""How often, and by what factor, the band is widened while the best lies at its edge, or all far from the rule."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -106,7 +117,8 @@ def ratios(
     ceilings = ceilings_for(loaded.build, cases, cruise, *wanted)
     choice = choose(cases, ceilings)
     for _ in range(WIDENINGS if candidates is None else 0):
-        more = study.cases(_beyond(loaded, varied, cases, at_edge(cases, choice.index)))
+        side = at_edge(cases, choice.index) or _side_of_thumb(cases, choice)
+        more = study.cases(_beyond(loaded, varied, cases, side))
         if not more:
             break
         cases = tuple(sorted((*cases, *more), key=lambda case: case.reduction.ratio))
@@ -184,6 +196,13 @@ def _beyond(loaded: LoadedBuild, varied: int, cases: Sequence[RatioCase], side: 
     ratios = (float(each) for each in np.linspace(edge, far, PRESENT_COUNT // 2 + 1)[1:])
     found = [Reduction(ratio) for ratio in ratios if LEAST_RATIO <= ratio <= MOST_RATIO]
     return tuple(sorted((each for each in found if _starts(loaded, varied, each)), key=lambda each: each.ratio))
+
+
+def _side_of_thumb(cases: Sequence[RatioCase], choice: Choice) -> str:
+    """Return where the rule of thumb lies, where no candidate is good and none comes near the rule."""
+    if choice.keeps_all or choice.thumb_nearest is not None:
+        return ""
+    return "slower" if cases[choice.index].usual_wheel_kv_rpm_per_v > THUMB_KV else "faster"
 
 
 def _starts(loaded: LoadedBuild, varied: int, each: Reduction) -> bool:

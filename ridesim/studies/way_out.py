@@ -13,15 +13,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ridesim.bike.load import LoadedBuild, replace_keys
+from ridesim.bike.rough import usual_wheel_kv_rpm_per_v
 from ridesim.bike.schema import Build
 from ridesim.errors import BuildError, RideError
 from ridesim.ride.kept import foldback_s, stops
 from ridesim.ride.simulate import Ride, RideOptions
 from ridesim.road.profile import Road
 from ridesim.studies.many import Done, Wish, ride_many
+from ridesim.studies.ratio_choice import MOST_TURNS, THUMB_KV
 
 FINDS = ("speed", "current", "load", "ratio")
-"""What can be varied: cruise speed, motor current limit, rider and load, the last stage's turns."""
+"""What can be varied: cruise speed, motor current limit, rider and load, the turns of the last stage of the motor's
+own."""
 COUNT = 25
 HALVINGS = 7
 """Rides to each edge: the last step is 1/128 of the distance of two tried values."""
@@ -29,6 +32,8 @@ SLOWEST_KM_H, FASTEST_KM_H = 6.0, 60.0
 CURRENT_SHARES, RATIO_SHARES = (0.15, 1.6), (0.4, 2.5)
 LIGHTEST_KG, MORE_LOAD_KG = 40.0, 60.0
 """A load is tried from this up to so much more than now (guess)."""
+BEYOND_THUMB = 1.5
+"""Ratios are tried to this much beyond the rule of thumb's, where it lies far from what the build has (guess)."""
 SENSOR_ROOM_K, SENSOR_SPAN_K = 10.0, 25.0
 """A sensor is tried that takes all current so far below the winding's limit, and begins so far before that (guess)."""
 
@@ -141,8 +146,10 @@ def _values(find: str, asked: Question) -> tuple[str, float, list[float]]:
         return _with("kg", load, min(LIGHTEST_KG, load), load + MORE_LOAD_KG)
     if not build.drive.stage:
         return "", 1.0, []
-    turns = build.drive.stage[-1].turns
-    return _with("", turns, *(share * turns for share in RATIO_SHARES))
+    turns = build.drive.stage[build.drive.motors_last_stage].turns
+    thumb = turns * usual_wheel_kv_rpm_per_v(build) / THUMB_KV
+    low, high = (share * turns for share in RATIO_SHARES)
+    return _with("", turns, min(low, thumb / BEYOND_THUMB), max(high, min(thumb * BEYOND_THUMB, MOST_TURNS)))
 
 
 def _with(unit: str, present: float, low: float, high: float) -> tuple[str, float, list[float]]:
@@ -160,7 +167,7 @@ def _changed(find: str, asked: Question, build: Build, value: float) -> tuple[Lo
         rider = min(build.rider.mass_kg, value)
         keys = {"rider.mass_kg": rider, "bicycle.cargo_kg": value - rider}
     else:
-        at = f"drive.stage.{len(build.drive.stage) - 1}."
+        at = f"drive.stage.{build.drive.motors_last_stage}."
         keys = {f"{at}ratio": value, f"{at}driver_teeth": None, f"{at}driven_teeth": None}
     return replace_keys(asked.loaded, keys), asked.cruise_km_h
 

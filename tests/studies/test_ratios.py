@@ -24,6 +24,7 @@ from ridesim.road.made import make_climb, make_hills
 from ridesim.studies.gear_choice import gear_sets
 from ridesim.studies.ratio_choice import broken_by, choose, rivals
 from ridesim.studies.ratios import Reduction, ratios
+from ridesim.studies.way_out import Question, way_out
 
 from ..bikes import bike
 
@@ -118,6 +119,45 @@ def test_of_those_that_do_not_arrive_the_farthest_is_the_least_bad(found):
     assert choose([near, far], bounds).index == 1 and choose([far, near], bounds).index == 0
     for present in (found.cases[0], found.cases[-1]):
         assert found.cases.index(present) in rivals(found.cases, found.choice, present.reduction.ratio)
+
+
+def test_a_bike_that_hardly_moves_is_not_the_least_bad(found):
+    """What burns late breaks more ceilings than what never starts, and is nearer to a good one all the same."""
+    stuck, burnt = (
+        replace(
+            found.cases[3],
+            stops=stops,
+            figures=replace(found.cases[3].figures, distance_km=km, finished=False, peak_winding_temp_c=winding_c),
+        )
+        for km, winding_c, stops in (
+            (0.0, 44.0, ("does not arrive",)),
+            (1.0, 350.0, ("does not arrive", "winding too hot", "magnets too hot")),
+        )
+    )
+    assert choose([stuck, burnt], found.ceilings).index == 1
+    late = replace(burnt, stops=burnt.stops[1:], figures=replace(burnt.figures, finished=True))
+    assert choose([stuck, burnt, late], found.ceilings).index == 2
+
+
+def test_a_bike_that_is_far_over_geared_is_led_to_slower_gearing():
+    """Turns of the last stage so few that no candidate near them gets up: the search goes on to where it does."""
+    over = bike({"drive.stage": [{"kind": "belt", "ratio": 1.2, "pitch_mm": 8.0}]})
+    climb = make_climb(400.0, 10.0)
+    result = ratios(over, climb)
+    taken = result.cases[result.choice.index]
+    assert result.choice.keeps_all and taken.figures.finished and taken.reduction.ratio > 4.0
+    far = way_out("ratio", Question(over, climb, 25.0))
+    assert far.best is not None and far.best.value > 2.5 * 1.2
+
+
+@pytest.mark.parametrize(
+    ("kind", "ratio", "said"), [("belt", 12.5, True), ("belt", 11.5, False), ("gear", 20.0, False)]
+)
+def test_a_ratio_that_no_single_belt_gives_is_told_as_two(kind: str, ratio: float, said: bool):
+    """Twelve to one is about the most of one pair of pulleys (common practice, no source)."""
+    one = bike({"drive.stage": [{"kind": kind, "ratio": ratio}], "motor.kv_rpm_per_v": 130.0})
+    result = ratios(one, make_climb(300.0, 5.0), [ratio])
+    assert ("take two stages" in " ".join(view_text(view(result, pictures=False)).split())) is said
 
 
 def test_alike_in_all_else_the_cooler_is_taken(found):

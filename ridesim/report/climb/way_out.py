@@ -9,6 +9,7 @@ from ridesim.report.digits import significant_digits
 from ridesim.report.study_words import road_words
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
+from ridesim.studies.ratio_choice import split_words
 from ridesim.units import for_people
 
 if TYPE_CHECKING:
@@ -41,11 +42,22 @@ def view(found: WayOut, loaded: LoadedBuild, road: Road, units: str = "metric", 
             f"{thing[0].upper()}{thing[1:]} is varied, the road ridden with each value: it arrives, winding at most "
             f"{shown(found.max_winding_c, 'c', units, 0)}, magnets and cells within their limits, no over-speed."
         ),
-        answer=tuple(line for line in (way_words(found, units), _present_words(found, units)) if line),
+        answer=tuple(
+            line for line in (way_words(found, units), _split(found, loaded), _present_words(found, units)) if line
+        ),
         verdict=verdict_of(found),
         tables=(_table(found, units),),
         figures=_figures(found, units) if pictures else (),
     )
+
+
+def _split(found: WayOut, loaded: LoadedBuild) -> str:
+    """How a ratio is built that one belt does not give."""
+    if found.find != "ratio" or found.best is None:
+        return ""
+    drive = loaded.build.drive
+    words = split_words(drive.stage[drive.motors_last_stage].kind, found.best.value)
+    return f"{words[0].upper()}{words[1:]}." if words else ""
 
 
 def verdict_of(found: WayOut) -> str:

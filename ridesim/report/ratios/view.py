@@ -12,7 +12,7 @@ from ridesim.report.spread.common import against, difference_words, differences_
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
 from ridesim.ride.judge import Verdict, worst
-from ridesim.studies.ratio_choice import THUMB_KV
+from ridesim.studies.ratio_choice import THUMB_KV, split_words
 from ridesim.units import told as in_units
 
 if TYPE_CHECKING:
@@ -113,7 +113,8 @@ def _answer(result: Ratios, units: str) -> tuple[str, ...]:
     first, *others = choice.reasons
     because = f"Because {first}." if choice.keeps_all else f"{first[0].upper()}{first[1:]}."
     ways = tuple(f"A way out with {case.reduction.words}? {way_words(way, units)}" for way in result.ways)
-    told = (*(f"{line[0].upper()}{line[1:]}." for line in others), *_belt_words(case, units))
+    split = split_words(result.loaded.build.drive.stage[result.stage - 1].kind, case.reduction.ratio)
+    told = (*(f"{line[0].upper()}{line[1:]}." for line in (*others, split) if line), *_belt_words(case, units))
     return (head, because, *told, *_sure_words(result, units), *ways, thumb_words(result, units))
 
 
