@@ -20,7 +20,7 @@ from ridesim.errors import RideError
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb
 from ridesim.road.profile import Road
-from ridesim.units import convert, from_si, to_si
+from ridesim.units import convert, from_si, shown, to_si
 from ridesim.workshop.limits import require_between
 
 Floats = NDArray[np.float64]
@@ -70,6 +70,8 @@ class RideLoads:
     motor_speed_rpm: Floats
     motor_current_a: Floats
     pack_current_a: Floats
+    cut_short: str = ""
+    """How the ride ended early, in words; empty where it arrived, or rode the time it was asked for."""
 
 
 class StageLoad(NamedTuple):
@@ -137,6 +139,18 @@ def loads_of(ride: Ride) -> RideLoads:
         motor_speed_rpm=speed,
         motor_current_a=rows[:, Channel.MOTOR_CURRENT] / ride.build.drive.motors,
         pack_current_a=np.ascontiguousarray(rows[:, Channel.PACK_CURRENT]),
+        cut_short=_cut_short(ride),
+    )
+
+
+def _cut_short(ride: Ride) -> str:
+    """What a ride that ends early does not tell: the loads of the road that is left."""
+    f = ride.figures
+    if f.finished or f.stop == "time_limit":
+        return ""
+    return (
+        f"the ride ends early, after {shown(f.distance_km, 'km')} of {shown(f.road_km, 'km')} ({f.stop_reason}): what "
+        f"the rest asks is not in these loads; make the bike arrive first (`ridesim ride`)"
     )
 
 

@@ -12,6 +12,8 @@ from hypothesis import strategies as st
 
 from ridesim.bike.load import load_build
 from ridesim.errors import RidesimError
+from ridesim.report.view import view_text
+from ridesim.report.wire.view import view
 from ridesim.workshop.loads import loads_of, ride_of
 from ridesim.workshop.wire.flows import Currents, currents_of
 from ridesim.workshop.wire.harness import Habits, Strip, design_harness, habits_of, strip_of
@@ -150,6 +152,17 @@ def test_no_fuse_passes_wire_plug_or_strips(rms: float, lasting: float, peak: fl
             assert result.fuse.rating_a <= result.connector.current_limit_a
         stands = result.fuse.rating_a <= result.strip.fuse_limit_a
         assert stands or (not strip.given and result.strip.verdict == "look again")
+
+
+@pytest.mark.parametrize(("allowed_a", "said"), [(None, False), (34.6, False), (34.7, True), (90.0, True)])
+def test_what_the_controller_may_draw_is_told_where_it_blows_the_fuse(allowed_a: float | None, said: bool) -> None:
+    """A fuse carries 1.1 times its rating for hours (ISO 8820, from memory); what is named then carries all of it."""
+    result = design_harness(dataclasses.replace(HAND, controller_limit_a=allowed_a), Habits())
+    assert result.fuse is not None and result.fuse.rating_a == 31.5
+    assert ("full throttle elsewhere" in " ".join(view_text(view(result, pictures=False)).split())) is said
+    if said:
+        assert result.allowed is not None and result.allowed.fuse_a is not None
+        assert result.allowed.fuse_a >= allowed_a / 0.75 > 31.5
 
 
 def test_a_named_plug_bounds_the_fuse_and_a_proposed_one_stands_it() -> None:

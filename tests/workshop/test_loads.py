@@ -11,8 +11,13 @@ from ridesim.bike.load import load_build, replace_keys
 from ridesim.errors import RideError, RidesimError
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb
+from ridesim.workshop.belt.design import Judging
+from ridesim.workshop.belt.of_build import drive_of_build
 from ridesim.workshop.check.sheet import check_build
 from ridesim.workshop.loads import climb_for, loads_of, longest_above, ride_of, stage_loads, sustained
+from ridesim.workshop.mount.sheet import check_mount
+from ridesim.workshop.wire.flows import currents_of
+from ridesim.workshop.wire.harness import design_harness, habits_of
 
 from ..bikes import bike
 
@@ -66,6 +71,24 @@ def test_the_climb_takes_its_minutes(root: Path) -> None:
     assert road.length_m == pytest.approx(25.0 / 3.6 * 600.0)
     with pytest.raises(RidesimError, match="climb_min"):
         climb_for(build, 6.0, 0.0)
+
+
+@pytest.mark.parametrize(("grade", "short"), [(2.0, False), (45.0, True)])
+def test_a_ride_that_ends_early_is_no_measure_of_the_rest(root: Path, grade: float, short: bool) -> None:
+    """Stuck on a wall: leads, belts and mounts sized by it say so; a road that is ridden to its end says nothing."""
+    loaded = load_build(root / "configs" / "longtail-belt.toml")
+    loads = loads_of(simulate(loaded, make_climb(150.0, grade)))
+    assert bool(loads.cut_short) is short is not loads.finished
+    harness = design_harness(currents_of(loaded.build, loads), habits_of(loaded.build))
+    drive, sheet = drive_of_build(loaded, loads, Judging()), check_mount(loaded, loads)
+    for verdict, words in (
+        (harness.verdict, harness.reason),
+        (drive.verdict, drive.reason),
+        (sheet.verdict, "; ".join(sheet.reasons)),
+    ):
+        assert ("the ride ends early" in words) is short
+        assert verdict != "fine" or not short
+    assert not loads_of(ride_of(loaded, None)).cut_short
 
 
 def test_a_ride_without_a_trace_is_refused(root: Path) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from ridesim.report.view import Table, View
 from ridesim.units import from_si, shown, told
 from ridesim.workshop.wire.contacts import StripCheck
-from ridesim.workshop.wire.harness import Harness, Lead
+from ridesim.workshop.wire.harness import Allowed, Harness, Lead
 from ridesim.workshop.wire.lead import LeadCheck
 from ridesim.workshop.wire.precharge import Precharge
 
@@ -49,12 +49,28 @@ def _advice(result: Harness) -> list[str]:
              result.controller_fuse), ("fuse of the charge lead, at the pack", result.charge_fuse),
              ("plug", result.connector), ("strips between the cells", result.strip))  # fmt: skip
     lines += [f"{name}: {part.reason}." for name, part in parts if part is not None]
+    if result.allowed is not None:
+        lines.append(_allowed_words(result.allowed, result))
     own, shared = result.precharge, result.shared_precharge
     if own is not None:
         lines.append(_precharge_words("pre-charge of each controller" if several else "pre-charge", own))
     if shared is not None:
         lines.append(_precharge_words("or one pre-charge before both, where one main contact feeds them", shared))
     return lines
+
+
+def _allowed_words(allowed: Allowed, result: Harness) -> str:
+    """A rider who opens the throttle elsewhere should know what then blows."""
+    c = result.currents
+    may = "the controller may draw" if c.controllers == 1 else "the controllers together may draw"
+    if allowed.wire is None or allowed.fuse_a is None:
+        take = "no lead here is thick enough: lower controller.pack_current_limit_a"
+    else:
+        take = f"for any road take {allowed.wire} and a fuse of {allowed.fuse_a:g} A, or lower that limit"
+    return (
+        f"beyond this ride: {may} {allowed.pack_current_a:.0f} A for as long as asked to, here it is "
+        f"{c.pack_peak_a:.0f} A at most; full throttle elsewhere blows this fuse. {take[0].upper()}{take[1:]}."
+    )
 
 
 def _shares(result: Harness) -> str:

@@ -13,6 +13,7 @@ from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.gearing import wheel_radius
 from ridesim.errors import BuildError
+from ridesim.ride.judge import look_again, worst
 from ridesim.units import from_si
 from ridesim.workshop.belt.design import (
     BeltDrive,
@@ -57,8 +58,20 @@ def drive_of_build(
 ) -> BeltDrive:
     """Judge every belt of a build by the loads of a ride, the motors' shafts, and the room of the wheel's pulley.
 
-    Raises BuildError for a build without a belt that can be judged.
+    Belts that are fine by a ride that ended early are not known to be fine on the rest of the road. Raises BuildError
+    for a build without a belt that can be judged.
     """
+    drive = _judged(loaded, loads, judging, kind, free_radius_mm)
+    if not loads.cut_short:
+        return drive
+    word = look_again("arrival", loads.cut_short).verdict
+    reason = loads.cut_short if drive.verdict == "fine" else f"{drive.reason}; {loads.cut_short}"
+    return replace(drive, verdict=worst((drive.verdict, word)), reason=reason)
+
+
+def _judged(
+    loaded: LoadedBuild, loads: RideLoads, judging: Judging, kind: str | None, free_radius_mm: float | None
+) -> BeltDrive:
     build = loaded.build
     loaded_stages = [(each, belt_stage_of(each.stage, kind)) for each in stage_loads(build, loads)]
     belts = [(each, made) for each, made in loaded_stages if made is not None]

@@ -57,6 +57,8 @@ def check_mount(loaded: LoadedBuild, loads: RideLoads) -> MountSheet:
     made = [(maker, maker(loaded, asked)) for maker in makers]
     parts = tuple(each for _, each in made if isinstance(each, Part))
     findings = tuple(finding for part in parts for finding in _held(part)) or _nothing_stated(asked)
+    if loads.cut_short:
+        findings += (look_again("arrival", loads.cut_short),)
     word = worst(finding.verdict for finding in findings)
     reasons = tuple(dict.fromkeys(each.reason for each in findings if each.verdict == word and word != FINE))
     return MountSheet(

@@ -55,6 +55,8 @@ class Currents:
     controllers: int = 1
     controller_share: float = 1.0
     controller_limit_a: float | None = None
+    cut_short: str = ""
+    """How the ride behind the numbers ended early, in words."""
 
     @property
     def of_pack(self) -> Flow:
@@ -109,6 +111,7 @@ def currents_of(build: Build, loads: RideLoads, charge_a: float | None = None) -
         controllers=motors,
         controller_share=share,
         controller_limit_a=max(box.pack_current_limit_a, pack_peak / motors),
+        cut_short=loads.cut_short,
     )
 
 

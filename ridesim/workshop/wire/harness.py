@@ -14,6 +14,7 @@ from typing import Any
 from ridesim.answers import Answer
 from ridesim.bike.schema import Build
 from ridesim.errors import RideError
+from ridesim.ride.judge import look_again
 from ridesim.workshop.limits import Verdict, require_between, require_positive, worst_verdict
 from ridesim.workshop.wire.contacts import (
     CONNECTORS,
@@ -130,7 +131,18 @@ class Lead:
     reason: str
 
 
+@dataclass(frozen=True)
+class Allowed:
+    """Copper for all that the controllers may draw, for good, where the ride's own fuse is smaller than that."""
+
+    pack_current_a: float
+    wire: str | None
+    fuse_a: float | None
+
+
 BY_HAND = "numbers by hand"
+FUSE_HOLDS = 1.1
+"""Times its rating a fuse carries for hours (ISO 8820, from memory)."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -156,6 +168,7 @@ class Harness(Answer):
     reason: str
     cautions: tuple[str, ...] = CAUTIONS
     loaded_by: str = BY_HAND
+    allowed: Allowed | None = None
 
 
 def strip_of(build: Build) -> Strip:
@@ -193,11 +206,28 @@ def design_harness(currents: Currents, habits: Habits, loaded_by: str = BY_HAND)
              ("strips", strip), ("pre-charge", _better(own, shared)))  # fmt: skip
     findings = [(lead.verdict, f"{kind} lead: {lead.reason}") for kind, lead in leads.items()]
     findings += [(part.verdict, f"{name}: {part.reason}") for name, part in parts if part is not None]
+    if currents.cut_short:
+        findings.append((look_again("arrival", currents.cut_short).verdict, currents.cut_short))
     verdict, reason = worst_verdict(findings, "; ".join(f"{kind} lead {_name(lead)}" for kind, lead in leads.items()))
     return Harness(
         currents, habits.jacket, habits.joint_limit_c, tuple(leads.values()), fuse, controller_fuse, charge_fuse,
         connector, strip, own, shared, verdict, reason, loaded_by=loaded_by,
+        allowed=_allowed(rating, currents, habits),
     )  # fmt: skip
+
+
+def _allowed(rating_a: float | None, currents: Currents, habits: Habits) -> Allowed | None:
+    """What full throttle for good would take, where it blows the fuse that this ride asks for."""
+    each = currents.controller_limit_a
+    if rating_a is None or each is None or currents.controllers * each <= FUSE_HOLDS * rating_a:
+        return None
+    most = currents.controllers * each
+    full = replace(
+        currents, pack_rms_a=most, pack_peak_a=most, pack_sustained_a=most, time_s=None, pack_along_a=None,
+        motor_along_a=None,
+    )  # fmt: skip
+    lead = _choose(next(load for load in _loads(full, habits) if load.kind == "pack"), full, habits)
+    return Allowed(most, lead.chosen.wire if lead.chosen else None, _fuse(lead, full, habits).rating_a)
 
 
 def _guarded(currents: Currents, habits: Habits) -> dict[str, float]:
