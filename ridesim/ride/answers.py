@@ -18,7 +18,7 @@ from ridesim.engine.gearing import wheel_radius
 from ridesim.engine.params import charge_tables, current_scale
 from ridesim.engine.state import Limit, State, Stop, Total
 from ridesim.errors import RideError
-from ridesim.ride.figures import chain_force_n
+from ridesim.ride.figures import chain_force_n, highest_v
 from ridesim.ride.judge import CHARGE_HARD, is_passed
 from ridesim.ride.limits import LIMITS
 from ridesim.ride.running import RideOptions
@@ -33,6 +33,10 @@ CHARGE = State._fields.index("charge")
 
 def _of(which: Total) -> Callable[[Results, Build], Array]:
     return lambda rode, _build: rode.totals[:, which]
+
+
+def _highest(rode: Results, build: Build) -> Array:
+    return np.asarray(highest_v(rode.totals[:, Total.HIGHEST_VOLTAGE], build))
 
 
 def _current(which: Total) -> Callable[[Results, Build], Array]:
@@ -111,8 +115,8 @@ ANSWERS: dict[str, Callable[[Results, Build], Array]] = {
     "sustained_cell_current_a": _CELL_LASTING,
     "peak_cell_charge_current_a": _CELL_CHARGE,
     "lowest_pack_voltage_v": _of(Total.LOWEST_VOLTAGE),
-    "highest_pack_voltage_v": _of(Total.HIGHEST_VOLTAGE),
-    "highest_cell_voltage_v": lambda rode, build: rode.totals[:, Total.HIGHEST_VOLTAGE] / build.pack.series,
+    "highest_pack_voltage_v": _highest,
+    "highest_cell_voltage_v": lambda rode, build: _highest(rode, build) / build.pack.series,
     "gear_shifts": _of(Total.SHIFTS),
     "shifting_time_s": _of(Total.SHIFTING_TIME),
     "peak_gear_torque_nm": _geared(Total.PEAK_GEAR_TORQUE),

@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any, TypeVar
 
+import numpy as np
+
 from ridesim.bike.gears import sprocket_radius_mm
 from ridesim.engine.gears import in_gear
 from ridesim.engine.params import current_scale
@@ -15,6 +17,7 @@ from ridesim.units import from_si, to_si
 
 if TYPE_CHECKING:
     from ridesim.bike.drive import Drive
+    from ridesim.bike.schema import Build
     from ridesim.engine.batch import Raw
     from ridesim.ride.result import Ridden
 
@@ -264,13 +267,26 @@ def _rms(raw: Raw, which: Total) -> float:
     return math.sqrt(raw.total(which) / time) if time > 0.0 else 0.0
 
 
+def resting_start_v(build: Build) -> Any:
+    """Return the pack's resting voltage at the start [V]: what the controller stands when it is switched on."""
+    pack = build.pack
+    cell_v = np.interp(pack.start_charge_fraction, pack.cell.charge_fraction, pack.cell.open_circuit_v)
+    return pack.series * cell_v + pack.open_circuit_offset_v
+
+
+def highest_v(ridden_v: Any, build: Build) -> Any:
+    """Return the highest pack voltage [V] of a ride, the moment before it included, of columns row by row."""
+    return np.maximum(ridden_v, resting_start_v(build))
+
+
 def _voltages(ride: Ridden) -> dict[str, Any]:
     raw = ride.raw
+    highest = float(highest_v(raw.total(Total.HIGHEST_VOLTAGE), ride.build))
     return {
         "lowest_pack_voltage_v": raw.total(Total.LOWEST_VOLTAGE),
         "lowest_pack_voltage_at_km": from_si(raw.total(Total.LOWEST_VOLTAGE_AT), "km"),
-        "highest_pack_voltage_v": raw.total(Total.HIGHEST_VOLTAGE),
-        "highest_cell_voltage_v": raw.total(Total.HIGHEST_VOLTAGE) / ride.build.pack.series,
+        "highest_pack_voltage_v": highest,
+        "highest_cell_voltage_v": highest / ride.build.pack.series,
     }
 
 

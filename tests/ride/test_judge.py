@@ -15,6 +15,7 @@ from ridesim.ride.bounds import BOUNDS
 from ridesim.ride.figures import Figures, LimitMet
 from ridesim.ride.judge import Finding, hold, judge, look_again, ride_findings, worst
 from ridesim.ride.limits import LIMITS
+from ridesim.ride.rows import ride_rows
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb, make_cycle, make_flat
 
@@ -225,6 +226,22 @@ def test_a_reserve_counts_from_the_riders_floor(calm: Ride) -> None:
 def test_a_controller_whose_voltage_is_not_stated_is_not_judged_by_it(calm: Ride) -> None:
     names = {each.name for each in ride_findings(calm.figures, bike().build, "metric")}
     assert "supply_voltage" not in names
+
+
+@pytest.mark.parametrize(("stands_v", "verdict"), [(54.6, L), (54.4, S)])
+def test_a_controller_is_switched_on_at_the_resting_voltage(stands_v: float, verdict: str) -> None:
+    """13 full cells rest at 54.47 V (13 x 4.19) before any load sags them: a climb sees less."""
+    changes = {"controller.voltage_limit_v": stands_v, "pack.start_charge_fraction": 1.0, "pack.series": 13}
+    ride = simulate(bike(changes), make_climb(200.0, 6.0))
+    assert ride.trace["pack_voltage_v"].max() < 54.3
+    (held,) = (each for each in judge(ride).findings if each.name == "supply_voltage")
+    assert held.verdict == verdict and held.figure == pytest.approx(54.47)
+    half = simulate(bike(changes | {"pack.start_charge_fraction": 0.5}), make_climb(200.0, 6.0))
+    assert half.figures.highest_pack_voltage_v < 50.0
+    rows = ride_rows(bike(changes), make_climb(200.0, 6.0), {"pack.start_charge_fraction": [1.0, 0.5]})
+    alone = [54.47, half.figures.highest_pack_voltage_v]
+    assert rows.answer("highest_pack_voltage_v").tolist() == pytest.approx(alone, rel=1e-9)
+    assert rows.passed("supply_voltage").tolist() == [verdict == S, False]
 
 
 def test_the_time_of_a_climb_by_the_clock_is_its_end(calm: Ride) -> None:

@@ -89,6 +89,20 @@ def test_one_number_turns_one_verdict(belt_bike: LoadedBuild, changes: dict[str,
     assert found(replace_keys(belt_bike, changes))[name].verdict == verdict
 
 
+def test_a_controller_of_unknown_voltage_is_to_be_looked_up_not_given_fewer_cells(belt_bike: LoadedBuild) -> None:
+    """Nobody knows yet that the pack is too high; and a drive that cannot charge has no voltage of regen."""
+    (unknown,) = (
+        each
+        for title, each in found(replace_keys(belt_bike, {"controller.voltage_limit_v": None})).items()
+        if title.startswith("pack voltage at the controller")
+    )
+    assert unknown.verdict == "look again" and "controller.voltage_limit_v" in unknown.cure
+    assert "fewer cells" not in unknown.cure
+    assert "pack voltage at the controller, with regen" not in found(
+        replace_keys(belt_bike, {"drive.coupling": "freewheel"})
+    )
+
+
 def test_heat_turns_with_the_climb(belt_bike: LoadedBuild) -> None:
     bare = replace_keys(
         belt_bike, {"controller.motor_full_current_below_c": None, "controller.motor_no_current_above_c": None}

@@ -5,6 +5,8 @@ Sources: simulated rides, the cells' own ratings, `harness` for the copper. Marg
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from ridesim.bike.rough import pack_limit_a
 from ridesim.bike.schema import Build
 from ridesim.engine.estimates import estimate
@@ -27,14 +29,16 @@ def check_voltage(build: Build, loads: RideLoads) -> list[Finding]:
     bound = estimate(build).charge_voltage_limit_v if charging else 0.0
     with_regen = max(full, bound, loads.highest_pack_voltage_v)
     regen = "regen stops there" if charging else "no regen"
-    rows = (
-        ("full", full, f"{pack.series} groups in series"),
-        ("with regen", with_regen, f"{regen}; the ride's highest is {loads.highest_pack_voltage_v:.1f} V"),
-    )
+    rows = [("full", full, f"{pack.series} groups in series")]
+    if with_regen > full or charging:
+        ridden = f"{regen}; the ride's highest is {loads.highest_pack_voltage_v:.1f} V"
+        rows.append(("with regen", with_regen, ridden))
     limit = box.voltage_limit_v
     if limit is None:
-        words = "controller.voltage_limit_v is not stated: look it up, a full pack can destroy the controller"
-        return [look_again("supply_voltage", f"{why}; {words}", volts, subject=name) for name, volts, why in rows]
+        words = "controller.voltage_limit_v is not stated, and a full pack can destroy the controller"
+        name, volts, why = rows[0]
+        found = look_again("supply_voltage", f"{why}; {words}", volts, subject=name)
+        return [replace(found, cure="look up what the controller stands, and state it in controller.voltage_limit_v")]
     return [hold("supply_voltage", volts, limit, why, subject=name) for name, volts, why in rows]
 
 
