@@ -20,6 +20,9 @@ ROOT = Path(__file__).parents[1]
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.dont_write_bytecode = False
 
+# Each worker has a core: matrix products that wake all of them cost twice the processor time, most of it in waiting.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 # A slow moment of a busy machine is no fault of what is tested; what must be quick is timed where it is promised.
 settings.register_profile("unhurried", deadline=None)
 settings.load_profile("unhurried")

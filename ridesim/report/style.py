@@ -255,9 +255,10 @@ def settle(figure: Figure) -> None:
             text.set_fontsize(least)
         if text.get_text() and "\\mathdefault" not in text.get_text():  # that one writes the powers of a log axis
             text.set_parse_math(False)
-    if figure.get_layout_engine() is not None:
-        figure.draw_without_rendering()
-        figure.set_layout_engine("none")
+    engine = figure.get_layout_engine()
+    if engine is not None:
+        engine.execute(figure)
+        figure.set_layout_engine(None)  # by the word "none" a place is kept for it, and saving draws all once more
 
 
 def save(figure: Figure, path: Path | str) -> None:

@@ -54,19 +54,25 @@ VALUES = [
 KEYS = ["kind", "length_km", "lenght_km", "file", "x" * 300, '"é"', "a.b", "stop", "road", "at_km", "", "=", "\u202e"]
 
 
+RISING = -1000
+POINTS = st.lists(
+    st.tuples(st.one_of(st.just(RISING), st.none(), st.integers(-600, 9100), st.just(0)), st.sampled_from([1, 1, 0])),
+    min_size=2, max_size=40,
+)  # fmt: skip
+"""Altitude and whether there is a time, point by point. Made once: a strategy made anew for each point costs more."""
+STEPS = st.sampled_from([1e-6, 1e-4, 1e-3, 0.2])
+
+
 @st.composite
 def damaged_gpx(draw: Draw) -> str:
     """A short ride with some of its numbers, times and pieces of text replaced, moved, doubled or cut."""
-    count = draw(st.integers(2, 40))
-    step = draw(st.sampled_from([1e-6, 1e-4, 1e-3, 0.2]))
-    points = []
-    for i in range(count):
-        altitude = draw(st.one_of(st.just(100 + i), st.none(), st.integers(-600, 9100), st.just(0)))
-        stamp = f"2024-05-01T06:{i // 60:02d}:{i % 60:02d}Z"
-        points.append(point_xml(45.0 + step * i, 7.0, altitude, draw(st.sampled_from([stamp, stamp, ""]))))
+    step, points = draw(STEPS), []
+    for i, (altitude, timed) in enumerate(draw(POINTS)):
+        stamp = f"2024-05-01T06:{i // 60:02d}:{i % 60:02d}Z" if timed else ""
+        points.append(point_xml(45.0 + step * i, 7.0, 100 + i if altitude == RISING else altitude, stamp))
     text = gpx_xml("\n".join(points))
     for _ in range(draw(st.integers(0, 6))):
-        text = draw(st.sampled_from([_other_number, _other_time, _fragment, _cut, _double, _swap]))(draw, text)
+        text = draw(HURTS)(draw, text)
     return text
 
 
@@ -114,6 +120,9 @@ def _ends(text: str, mark: str) -> list[int]:
         found.append(at + len(mark))
         at = text.find(mark, at + 1)
     return found
+
+
+HURTS = st.sampled_from([_other_number, _other_time, _fragment, _cut, _double, _swap])
 
 
 @st.composite

@@ -122,7 +122,7 @@ def _cycle(text: bytes) -> int:
     return asked(("road", "cycle.toml", "--json"))[0]
 
 
-def _log_text(seconds: int = 1800, every: int = 5) -> str:
+def _log_text(seconds: int = 1800, every: int = 10) -> str:
     time = np.arange(0.0, float(seconds), float(every))
     speed = 7.0 + 2.0 * np.sin(time / 20.0)
     columns = (time, speed, 100 + 5 * np.sin(time / 50), 180 + 90 * np.sin(time / 30), 46 + time / 1e5, 14 + time / 1e5)
