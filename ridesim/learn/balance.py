@@ -149,9 +149,10 @@ def pedal_power(build: Build, way: Way, power_w: float, motor: Array) -> Array:
     """Return what the rider gives at the wheel [W]: the logged power, else a steady one while the motor drives.
 
     Nobody pedals against a motor that brakes. Where it neither drives nor brakes, a rider who pedals at all may give
-    anything up to his power: `pedalling_known` leaves those seconds out.
+    anything up to his power: `pedalling_known` leaves those seconds out. He begins gradually: were it a switch, one
+    second that crosses it would be a slope that drowns all others of a fit.
     """
-    steady = np.where(motor > DRIVES_W, power_w, 0.0)
+    steady = power_w * np.clip(0.5 + (motor - DRIVES_W) / DRIVES_W, 0.0, 1.0)
     return np.where(np.isfinite(way.pedal), way.pedal, steady) * build.rider.chain_efficiency
 
 

@@ -30,7 +30,7 @@ Array = NDArray[np.float64]
 
 def fitted_text(fit: BuildFit, extends: str, command: str, when: datetime | None = None) -> str:
     """Return the fitted build as TOML; `extends`: how the new file names the build that was fitted."""
-    told = fit.told
+    told = with_whole_drag(fit)
     lines = list(_head(fit, command, when or datetime.now(UTC)))
     lines += [f"extends = {toml_value(extends)}", f"name = {toml_value(f'{fit.loaded.build.name}, fitted')}", ""]
     lines += _values(fit, told)
@@ -40,6 +40,15 @@ def fitted_text(fit: BuildFit, extends: str, command: str, when: datetime | None
         lines += ["", "[tolerance]", *(line for each in alone for line in _tolerances(fit, each))]
     lines += _groups(fit, together)
     return "\n".join(lines) + "\n"
+
+
+def with_whole_drag(fit: BuildFit) -> tuple[FittedKey, ...]:
+    """Return the keys that the log tells; of the two terms of the drag both, where either is: they stand in the place
+    of no-load points together."""
+    told = {each.key for each in fit.told}
+    motor = fit.loaded.build.motor
+    parted = bool(told & set(DRAG)) and None in (motor.drag_torque_nm, motor.drag_growth_nm_s)
+    return tuple(each for each in fit.keys if each.key in told or (parted and each.key in DRAG))
 
 
 def _head(fit: BuildFit, command: str, when: datetime) -> Iterator[str]:
@@ -63,6 +72,8 @@ def _values(fit: BuildFit, told: tuple[FittedKey, ...]) -> list[str]:
             stages[int(each.key.split(".")[2])] = each.after
         else:
             values[each.key] = each.after
+        if each.key in DRAG and fit.loaded.build.motor.no_load:
+            values[NO_LOAD] = "[]"
         if each.key == STILL:
             values[MOVING] = _moving(fit) * each.after / each.before
     lines = [f"{key} = {_shown(value)}" for key, value in values.items()]

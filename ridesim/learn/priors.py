@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.tolerance import Together
+from ridesim.engine.estimates import drag_terms
 from ridesim.errors import LogError
 from ridesim.schema.tolerance import Kind, Tolerance
 from ridesim.sure.uncertain import NO_LOAD, STILL, Doubts, Uncertain, doubts_of_bike
@@ -26,6 +27,7 @@ WHOLE = "pack.resistance_mohm"
 """No log tells cells from strips and leads: they are moved as one, by the share that the build gives each."""
 PARTS = ("pack.cell.resistance_mohm", "pack.interconnect_mohm", "pack.wiring_mohm")
 DRAG = ("motor.drag_torque_nm", "motor.drag_growth_nm_s")
+"""A log parts what is there at any speed from what grows with it: each is moved by itself, whatever the build gives."""
 _PACK = (WHOLE, *PARTS, "pack.cell.polarisation_resistance_mohm", "pack.cell.polarisation_time_s",
          "pack.cell.capacity_ah", OFFSET)  # fmt: skip
 _COPPER = ("motor.kv_rpm_per_v", "motor.resistance_mohm")
@@ -138,6 +140,8 @@ def priors_of(
     found = doubts_of_bike(loaded)
     numbers = {each.key: each for each in found.numbers}
     numbers.setdefault(OFFSET, _offset(loaded))
+    if NO_LOAD not in asked:
+        _part_drag(loaded, numbers)
     bound = {key for group in found.together for key in group.keys}
     if not bound & set(PARTS) and not set(asked) & set(PARTS):
         numbers.setdefault(WHOLE, _whole(loaded, numbers))
@@ -163,6 +167,28 @@ def priors_of(
     unknowns = tuple(chosen)
     doubts = Doubts(tuple(each.number for each in unknowns if not each.of_log))
     return Priors(unknowns, _root(unknowns, groups), doubts)
+
+
+def _part_drag(loaded: LoadedBuild, numbers: dict[str, Uncertain]) -> None:
+    """Put the two terms of the motor's drag in the place of the factor on both, unless one of them is zero.
+
+    Each is as unsure as keeps their sum, of two alike, as unsure as the factor was.
+    """
+    whole = numbers.get(NO_LOAD)
+    motor = loaded.build.motor
+    still, growth = drag_terms(motor)
+    values = (still, growth / (1.0 + motor.extra_eddy_fraction))
+    if whole is None or min(values) <= 0.0:
+        return
+    del numbers[NO_LOAD]
+    size = math.sqrt(2.0) * whole.tolerance.standard_deviation(1.0)
+    tolerance = Tolerance("log-normal", size, said=whole.tolerance.said)
+    for key, value, high in zip(DRAG, values, MOST_DRAG, strict=True):
+        numbers.setdefault(key, Uncertain(key, value, tolerance, 0.0, high, whole.whose))
+
+
+MOST_DRAG = (100.0, 1.0)
+"""As the build file's own ranges."""
 
 
 def _offset(loaded: LoadedBuild) -> Uncertain:

@@ -16,12 +16,13 @@ from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.engine.estimates import drag_terms
 from ridesim.engine.params import parameters
 from ridesim.errors import LogError
+from ridesim.learn.balance import pedal_power
 from ridesim.learn.build_fit import BuildFit, fit_build, fitted_key
 from ridesim.learn.fitted_file import fitted_text
 from ridesim.learn.log import load_log
 from ridesim.learn.menu import suggestions
 from ridesim.learn.posterior import Problem, Solution, prepare, solve
-from ridesim.learn.priors import priors_of
+from ridesim.learn.priors import DRAG, priors_of
 from ridesim.learn.replay import replay
 from ridesim.report.fit.build_view import short_names
 from ridesim.ride.simulate import simulate
@@ -29,7 +30,7 @@ from ridesim.road.load import load_road
 from ridesim.road.profile import Road
 from ridesim.sure.spread import spread
 
-from .made_logs import Faults, columns_of, spoiled, write_log
+from .made_logs import Faults, columns_of, spoiled, throttled, write_log
 
 ROOT = Path(__file__).parents[2]
 CHANNELS = ("pack_voltage_v", "pack_current_a", "duty", "winding_temperature_c", "controller_temperature_c", "road",
@@ -73,6 +74,51 @@ def test_what_the_log_was_made_with_is_found(fitted: BuildFit):
     for key in ("motor.kv_rpm_per_v", "motor.resistance_mohm", "motor.winding_to_body_w_per_k"):
         assert keys[key].narrowed < 0.3, f"an ordinary ride tells {key}"
     assert fitted.verdict == "fine"
+
+
+STILL, GROWTH = DRAG
+SPEEDS = np.tile([0.25, 0.8, 0.3, 1.0, 0.3, 0.7, 0.3, 0.9], 4)
+
+
+@pytest.mark.parametrize(("still", "growth"), [(1.5, 0.6), (0.7, 1.6)])
+def test_the_two_terms_of_the_motors_drag_are_told_apart(still: float, growth: float, road: Road, tmp_path: Path):
+    """A build with no-load points alone, half an hour between 0 and 60 km/h: iron loss warms the body by w and w^2."""
+    light = {"rider.power_w": 0.0, "bicycle.cargo_kg": 0.0}
+    bike = replace_keys(load_build(ROOT / "configs" / "longtail-belt.toml"), light)
+    assert bike.build.motor.no_load
+    assert bike.build.motor.drag_torque_nm is None
+    values = drag_terms(bike.build.motor)
+    true = {STILL: still * values[0], GROWTH: growth * values[1]}
+    columns = throttled(replace_keys(bike, true), road, SPEEDS, 60.0)
+    place = write_log(tmp_path / "log.csv", spoiled(columns, Faults(), np.random.default_rng(11)))
+    problem = prepare(load_log(place), bike)
+    solution = solve(problem)
+    keys = {each.key: fitted_key(each, at, solution) for at, each in enumerate(problem.priors.unknowns)}
+    assert "motor.no_load" not in keys
+    for key, truth in true.items():
+        assert abs(keys[key].after - truth) < 3.0 * keys[key].after_sd, (key, keys[key])
+        assert keys[key].narrowed < 0.5, (key, keys[key])
+
+
+def test_a_ride_at_one_speed_knows_their_sum_and_says_that_it_cannot_part_them(fitted: BuildFit):
+    keys = {each.key: each for each in fitted.keys}
+    assert all(keys[key].narrowed > 0.4 for key in DRAG)
+    pair = next(each for each in fitted.pairs if {each.one, each.other} == set(DRAG))
+    assert pair.correlation < -0.8
+    text = fitted_text(fit=fitted, extends="longtail-belt.toml", command="test")
+    assert text.count("motor.no_load = []") == 1
+    assert all(f"\n{key} = " in text for key in DRAG)
+
+
+def test_a_rider_begins_to_pedal_gradually(bike: LoadedBuild, fitted: BuildFit):
+    """Were it a switch, a second that crosses it would be a slope that drowns what the fit knows."""
+    problem = fitted.problem
+    assert problem.road is not None
+    motor = np.linspace(0.0, 100.0, len(problem.road.way.speed))
+    power = pedal_power(bike.build, problem.road.way, bike.build.rider.power_w, motor)
+    assert power[0] == 0.0
+    assert power[-1] == pytest.approx(bike.build.rider.power_w * bike.build.rider.chain_efficiency)
+    assert np.abs(np.diff(power)).max() < 1.0
 
 
 def test_blocks_that_were_not_fitted_are_predicted_better(fitted: BuildFit):
@@ -243,7 +289,7 @@ def _coverage(bike: LoadedBuild, road: Road, folder: Path, logs: int, seed: int,
     for number in range(logs):
         truth = {}
         for each in priors.unknowns:
-            if not each.of_log and each.key != "motor.no_load":
+            if not each.of_log:
                 low, high = each.bounds
                 truth[each.key] = each.at(float(np.clip(rng.normal(), low, high)))
         true = columns_of(replace_keys(bike, _whole(bike, truth)), road, 1.0)
@@ -284,9 +330,6 @@ def _climbed(
 
     def peak(z: np.ndarray) -> float:
         values = {key: value for key, value in problem.priors.values(z).items() if not key.startswith("log.")}
-        factor = values.pop("motor.no_load", 1.0)
-        still, growth = (factor * each for each in drag_terms(bike.build.motor))
-        values |= {"motor.drag_torque_nm": still, "motor.drag_growth_nm_s": growth}
         return hottest(_whole(bike, values))
 
     def hottest(values: dict[str, float]) -> float:
