@@ -13,6 +13,7 @@ from typer.testing import CliRunner
 from ridesim.bike.load import load_build
 from ridesim.cli.app import app
 from ridesim.cli.bench_files import BenchFiles
+from ridesim.errors import RideError
 from ridesim.evidence.checks import data_folder
 from ridesim.workshop.bench.heating import HeatingFit, fit_heating
 from ridesim.workshop.bench.rundown import Drag, falls_of, fit_rundown
@@ -88,6 +89,12 @@ def test_a_rundown_gives_inertia_with_the_drag_and_drag_with_the_inertia():
     assert np.sum(np.abs(z) < 1.645) >= 6
 
 
+@pytest.mark.parametrize("speed", [np.linspace(100.0, 400.0, 40), np.full(40, 300.0)])
+def test_speeds_that_do_not_fall_are_refused_in_one_line(speed: np.ndarray):
+    with pytest.raises(RideError, match="does not slow down"):
+        fit_rundown("x", [(np.arange(40) * 0.1, speed)], Drag(made.STILL_NM, made.GROWTH_NM_S))
+
+
 def test_falls_that_contradict_each_other_are_told():
     slow, quick = made.rundown(RNG(7), falls=1), made.rundown(RNG(8), falls=1)
     parts = falls_of("x", slow["time_s"], slow["rpm"]) + falls_of("x", 1.6 * quick["time_s"], quick["rpm"])
@@ -135,6 +142,28 @@ def test_a_sheet_by_files_becomes_a_part_that_a_build_names(tmp_path: Path):
     assert loaded.stated.by_key["motor.kv_rpm_per_v"].size == pytest.approx(0.01, rel=0.05)
     code, _, fault = bench("--no-load", paths["sweep"], "--resistance-mohm", 26, "--save", part)
     assert (code, fault.count("\n")) == (2, 1)
+
+
+def test_what_is_measured_under_load_is_not_written_as_the_windings(tmp_path: Path):
+    """At full duty 38 mΩ of winding, inverter and leads; the motor alone has 26: 12 are the controller's."""
+    columns = made.loaded(RNG(5))
+    columns["rpm"] -= columns["current_a"] * 0.012 * made.KV
+    path = made.write(tmp_path / "l.csv", columns)
+    alone = answer("--loaded", path)
+    assert alone["loaded"]["resistance_mohm"] == pytest.approx(38.0, abs=0.5)
+    assert not any("resistance" in key for key, _ in alone["keys"])
+    code, _, fault = bench("--loaded", path, "--magnets", 14, "--size", "1.75,80,85", "--save", tmp_path / "p.toml")
+    assert code == 2
+    assert "resistance_mohm (--drop or --pairs)" in fault
+    assert not (tmp_path / "p.toml").exists()
+    assert "winding, inverter and leads together" in CliRunner().invoke(app, ["bench", "--loaded", str(path)]).stdout
+    parted = answer("--loaded", path, "--drop", "0.52,20,20")
+    keys = dict(parted["keys"])
+    assert float(keys["motor.resistance_mohm"]) == pytest.approx(26.0, abs=0.1)
+    assert float(keys["controller.on_resistance_mohm"]) == pytest.approx(12.0, abs=0.6)
+    assert parted["inverter"]["error"] == pytest.approx(2.7, abs=0.4)  # a tenth of 26 mΩ: nobody knows its warmth
+    close = answer("--loaded", path, "--drop", "0.70,20,20")
+    assert "controller.on_resistance_mohm" not in dict(close["keys"])  # 3 mΩ, give or take 3.6
 
 
 def test_a_part_is_laid_over_another(tmp_path: Path):

@@ -94,7 +94,9 @@ def test_what_all_readings_of_a_heating_run_share_is_in_its_errors(tmp_path: Pat
         heating.fit_heating(run_of(tmp_path, columns, error_c, gain)).keys
         for error_c, gain in ((0.0, 0.0), (0.0, 0.2), (3.0, 0.0))
     )
-    for before, after in zip(plain, unsure, strict=True):
+    assert plain[4].key == "resistance_mohm"
+    assert plain[4].value == pytest.approx(1e3 * made.OHM, abs=3.0 * plain[4].error)  # its gains come with the sheet
+    for before, after in zip(plain[:4], unsure[:4], strict=True):
         assert share(after) == pytest.approx(np.hypot(share(before), 0.2 * 2.0**0.5), rel=1e-3)
     assert all(share(after) > 1.5 * share(before) for before, after in zip(plain, rough, strict=True))
 

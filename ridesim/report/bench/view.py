@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from ridesim.report.view import Table, View
 from ridesim.units import UNITS, symbol_of, told
+from ridesim.workshop.bench.heating import COLD
 from ridesim.workshop.bench.runs import RunKey
 from ridesim.workshop.bench.sheet import BenchSheet, Readings
 
@@ -40,7 +41,7 @@ def view(
     return View(
         title="Bench sheet",
         question="What do the readings say about motor and pack?",
-        answer=(f"{told(result.reason, units)}.", *((hint,) if hint else ())),
+        answer=(f"{told(result.reason, units)}.", *_together(result), *((hint,) if hint else ())),
         verdict=result.verdict,
         tables=(
             Table("Measured", ("", "value", "error", "verdict"), (*_rows(result, units), *_run_rows(result))),
@@ -51,6 +52,16 @@ def view(
         figures=tuple(_figures(result, readings, units)) if pictures else (),
         notes=(*notes, told(MODEL_WORDS, units), *((RUN_WORDS,) if runs else ()), *result.cautions),
     )  # fmt: skip
+
+
+def _together(s: BenchSheet) -> tuple[str, ...]:
+    """Say that a resistance under load is not the winding's, where nothing parts them."""
+    if s.loaded is None or s.inverter is not None or any(each.key == COLD for each in s.measured):
+        return ()
+    return (
+        f"The {s.loaded.resistance_mohm:.3g} mΩ under load are of winding, inverter and leads together, and of a warm "
+        "winding: no resistance is written. --drop or --pairs tells the winding's, and so the rest.",
+    )
 
 
 def picture_names(result: BenchSheet, readings: Readings) -> tuple[str, ...]:
@@ -109,7 +120,11 @@ def _rows(s: BenchSheet, units: str) -> list[tuple[str, str, str, str]]:
     if s.loaded is not None:
         f = s.loaded
         rows.append(("Kv, under load", f"{f.kv_rpm_per_v:.2f} rpm/V", _pm(f.kv_error_rpm_per_v, 2), f.verdict))
-        rows.append(("resistance with leads, warm", f"{f.resistance_mohm:.2f} mΩ", _pm(f.resistance_error_mohm, 2), ""))
+        rows.append(
+            ("winding, inverter and leads, warm", f"{f.resistance_mohm:.2f} mΩ", _pm(f.resistance_error_mohm, 2), "")
+        )
+    if s.inverter is not None:
+        rows.append(_run_row(s.inverter, ""))
     if s.spin is not None:
         rows.append(("Kv, spun", f"{s.spin.kv_rpm_per_v:.2f} rpm/V", _pm(s.spin.kv_error_rpm_per_v, 2), s.spin.verdict))
     if s.pole_pairs is not None:

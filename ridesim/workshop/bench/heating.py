@@ -105,7 +105,8 @@ def fit_heating(run: HeatingRun) -> HeatingFit:
     ]
     if problem.by_resistance:
         cold = float(np.exp(theta[-1]))
-        keys.append(RunKey(COLD, "resistance at 20 °C, with leads", cold, cold * float(spread[-1]), True))
+        keys.append(RunKey(COLD, COLD_WORDS, cold, cold * float(spread[-1]), True))
+    keys += by_sensor(run)
     rms = float(np.sqrt(np.mean(np.concatenate(list(left.values())) ** 2)))
     rise = _rise(problem.celsius(theta))
     sure = spread if rms < OFF_A_FIT * rise else 0.0 * spread
@@ -117,6 +118,18 @@ def fit_heating(run: HeatingRun) -> HeatingFit:
     )  # fmt: skip
 
 
+def by_sensor(run: HeatingRun) -> list[RunKey]:
+    """Return the winding's resistance at 20 degC by voltage, current and the sensor in it, where a run has them."""
+    warm = (COPPER_ZERO_C + run.winding_c) / (COPPER_ZERO_C + REFERENCE_C)
+    cold = (run.line_mohm / warm)[np.isfinite(run.line_mohm) & np.isfinite(run.winding_c)]
+    if len(cold) < LEAST_ROWS:
+        return []
+    value = float(np.median(cold))
+    scatter, off = correlated_error(cold - value) / len(cold) ** 0.5, max(run.temperature_error_c, START_K)
+    return [RunKey(COLD, COLD_WORDS, value, float(np.hypot(scatter, value * COPPER_PER_K * off)), True)]
+
+
+COLD_WORDS, COPPER_PER_K = "resistance at 20 °C, with leads", 1.0 / (COPPER_ZERO_C + REFERENCE_C)
 WINDING, BODY, LINE = "winding", "body", "winding, by its resistance"
 
 

@@ -16,7 +16,7 @@ from ridesim.workshop.bench.sheet import BenchSheet
 NEEDED = ("kv_rpm_per_v", "resistance_mohm", "pole_pairs", "mass_kg", "can_diameter_mm", "can_length_mm")
 """Without these no part loads."""
 HOW = {
-    "kv_rpm_per_v": "--no-load, --loaded or --spin", "resistance_mohm": "--drop, --pairs or --loaded",
+    "kv_rpm_per_v": "--no-load, --loaded or --spin", "resistance_mohm": "--drop or --pairs",
     "pole_pairs": "--magnets", "mass_kg": "--size", "can_diameter_mm": "--size", "can_length_mm": "--size",
 }  # fmt: skip
 WIDE, LEAST_PERCENT = 0.25, 0.1

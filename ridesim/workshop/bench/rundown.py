@@ -112,6 +112,8 @@ def fit_rundown(
 
     `gain_error`: relative error of the known one that the meters share. Raises RideError for falls that tell nothing.
     """
+    if any(omega[-1] >= omega[0] or time[-1] <= time[0] for time, omega in falls) or not falls:
+        raise RideError(where, "the motor does not slow down", "check the columns of time and speed")
     theta, covariance, left = _solve(falls)
     still, growth = float(theta[0]), float(theta[1])
     errors = np.sqrt(np.diag(covariance)[:2])

@@ -104,6 +104,8 @@ class BenchSheet:
     heating: HeatingFit | None = None
     rundown: RundownFit | None = None
     measured: tuple[RunKey, ...] = ()
+    inverter: RunKey | None = None
+    """What is left of the resistance under load once the winding's own is taken off: switches and leads."""
     cautions: tuple[str, ...] = CAUTIONS
 
 
@@ -122,7 +124,8 @@ def fill_sheet(readings: Readings, errors: ReadingErrors = NO_ERRORS) -> BenchSh
     spin = kv_from_spin(*r.spin, errors) if r.spin else None
     pole_pairs = pole_pairs_from_magnets(r.magnets) if r.magnets is not None else None
     pack = pack_resistance(*r.sag, errors) if r.sag else None
-    heating = _heating(r, resistance, ohm, no_load)
+    # What heats the winding is its own resistance: that under load is the inverter's and the leads' too.
+    heating = _heating(r, resistance, _resistance(r, resistance, pairs, None), no_load)
     rundown = _rundown(r, no_load)
     tests = (("resistance", resistance), ("pairs", pairs), ("no load", no_load), ("under load", loaded),
              ("spin", spin), ("pack", pack), ("heating", heating), ("rundown", rundown))  # fmt: skip
@@ -136,7 +139,7 @@ def fill_sheet(readings: Readings, errors: ReadingErrors = NO_ERRORS) -> BenchSh
         resistance, pairs, no_load, loaded, spin, pole_pairs, pack, (), verdict, reason, heating, rundown
     )
     measured = tuple(measured_keys(sheet, r))
-    sheet = replace(sheet, measured=measured)
+    sheet = replace(sheet, measured=measured, inverter=beside_the_winding(loaded, measured, resistance, r))
     return replace(sheet, keys=_keys(sheet))
 
 
@@ -153,6 +156,31 @@ def _heating(
             raise RideError(run.where, "the motor turns in it, and its drag is not known", to_do)
         run = replace(run, iron_w=np.where(run.omega > 0.0, drag.at(run.omega) * run.omega, 0.0))
     return fit_heating(replace(run, resistance_mohm=drop.resistance_at_20_c_mohm if drop else ohm))
+
+
+def beside_the_winding(
+    loaded: LoadedFit | None, measured: Sequence[RunKey], drop: LineResistance | None, r: Readings
+) -> RunKey | None:
+    """Return what switches and leads add under load to the winding's own resistance; None where that is not known.
+
+    Nobody reads the winding's warmth under load: its resistance is taken as it was read, give or take `WARMER` of it.
+    """
+    cold = next((each for each in measured if each.key == COLD), None)
+    if loaded is None or loaded.verdict == "stop":
+        return None
+    own = drop.resistance_mohm if drop else cold.value if cold else r.resistance_mohm
+    if own is None or loaded.resistance_mohm <= own:
+        return None
+    left = loaded.resistance_mohm - own
+    gain = 2**0.5 * r.gain_error * loaded.resistance_mohm
+    error = math.hypot(loaded.resistance_error_mohm, cold.error if cold else 0.0, WARMER * own, gain)
+    return RunKey(
+        "on_resistance_mohm", "inverter and leads: under load less the winding", left, error, error < left / 2
+    )
+
+
+WARMER = 0.1
+"""Copper's change over 25 K, by which a winding under load is warmer or cooler than it was read (guess)."""
 
 
 def _drag(no_load: NoLoadFit | None) -> Drag | None:
@@ -243,9 +271,6 @@ def measured_keys(sheet: BenchSheet, r: Readings) -> Iterator[RunKey]:
         yield _key(COLD, "mean of the three pairs", sheet.pairs.resistance_mohm, 0.0, gain)
     elif own:
         yield _key(COLD, own[0].words, own[0].value, own[0].error, 2**0.5 * gain)
-    elif loaded is not None and sheet.loaded is not None:
-        yield _key(COLD, "resistance under load, warm, with leads", sheet.loaded.resistance_mohm,
-                   sheet.loaded.resistance_error_mohm, 2**0.5 * gain)  # fmt: skip
     yield from (each for each in of_heat if each.key != COLD)
     of_fall = sheet.rundown.keys if fall is not None and sheet.rundown is not None else ()
     if no_load is not None and sheet.no_load is not None:
@@ -269,6 +294,8 @@ def _keys(sheet: BenchSheet) -> tuple[tuple[str, str], ...]:
     keys = [(f"motor.{each.key}", f"{each.value:.4g}") for each in sheet.measured]
     if sheet.pole_pairs is not None:
         keys.append(("motor.pole_pairs", str(sheet.pole_pairs)))
+    if sheet.inverter is not None and sheet.inverter.told:
+        keys.append((f"controller.{sheet.inverter.key}", f"{sheet.inverter.value:.4g}"))
     if sheet.pack is not None and sheet.pack.verdict != "stop":
         keys.append(("pack.resistance_mohm", f"{sheet.pack.resistance_mohm:.4g}"))
     return tuple(keys)
