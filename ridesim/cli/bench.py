@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from ridesim.workshop.bench.rundown import Drag
     from ridesim.workshop.bench.sheet import Readings
     from ridesim.workshop.bench.sweep import Sweep
+    from ridesim.workshop.bench.warming import HeatingRun
 
 EXAMPLE = (
     "Example: ridesim bench --drop 0.53,20,24 --no-load 24,1.0,2370 --no-load 48,1.7,4750 --magnets 14 "
@@ -38,6 +39,12 @@ Heating = Annotated[
     options.choice(
         "--heating", "FILE[@MAP.toml]", "Warmed at stand (voltage and current at two leads) or at low speed (motor "
         "current), then cooling: a sensor on the body, in the winding, or both.", _FILES),
+]  # fmt: skip
+MovingAir = Annotated[
+    str | None,
+    options.choice(
+        "--moving-air", "FILE[@MAP.toml]", "The same before a fan or on the road: with a column of the air's speed, or "
+        "the bike's; or with --air-speed.", _FILES),
 ]  # fmt: skip
 MOST_GAIN_PERCENT = 20.0
 
@@ -101,6 +108,10 @@ class Recordings(options.Bundle):
     """What was recorded: warming and cooling, running down."""
 
     heating: Heating = None
+    moving_air: MovingAir = None
+    air_speed: Annotated[float | None, options.choice("--air-speed", "KM_H", "Of the air in --moving-air.", _FILES)] = (
+        None
+    )
     rundown: Annotated[
         str | None,
         options.choice("--rundown", "FILE[@MAP.toml]", "Let go at speed: time and speed; once or more.", _FILES),
@@ -180,7 +191,7 @@ def bench(
     over, drag = _over(part.motor)
     files = BenchFiles(tests.pole_pairs if tests.pole_pairs or over is None else over[0].pole_pairs)
     readings = _recorded(tests.read(files), files, recordings, said, over, drag)
-    if recordings.heating is not None:
+    if recordings.heating is not None or recordings.moving_air is not None:
         say_if_compiling()
     result = fill_sheet(readings, said.stated)
     write = PartWriter(result, part.name, files, part.sized, over)
@@ -212,11 +223,29 @@ def _recorded(
     return replace(
         readings,
         heating=None if heating is None else files.heating(heating, recordings.air, said.temperature_error, gain),
+        moving=_moving(files, recordings, said, gain),
         rundown=None if rundown is None else files.rundown(rundown),
         inertia_kg_m2=inertia if inertia is not None or over is None or drag else over[0].rotor_inertia_kg_m2,
         known_drag=drag,
         gain_error=gain,
     )
+
+
+def _moving(files: BenchFiles, recordings: Recordings, said: Errors, gain: float) -> HeatingRun | None:
+    """Return the run in moving air. Raises RideError and LogError."""
+    from ridesim.workshop.limits import require_between
+
+    named, speed = recordings.moving_air, recordings.air_speed
+    if named is None:
+        if speed is not None:
+            raise RideError("--air-speed", "belongs to a run in moving air", "give it with --moving-air FILE")
+        return None
+    if speed is not None:
+        require_between("bench", "air_speed_km_h", speed, *AIR_KM_H)
+    return files.heating(named, recordings.air, said.temperature_error, gain, option="--moving-air", air_km_h=speed)
+
+
+AIR_KM_H = (1.0, 150.0)
 
 
 def _over(motor: str | None) -> tuple[tuple[Motor, Path] | None, Drag | None]:
@@ -239,8 +268,8 @@ STATED_DRAG = 0.2
 
 def _by_hand(readings: Readings) -> dict[str, Any]:
     """Return the readings that were typed; files stand beside them by path and hash."""
-    files = ("no_load_file", "loaded_file", "heating", "rundown")
-    typed = as_plain(replace(readings, no_load_file=None, loaded_file=None, heating=None, rundown=None))
+    files = ("no_load_file", "loaded_file", "heating", "moving", "rundown")
+    typed = as_plain(replace(readings, no_load_file=None, loaded_file=None, heating=None, moving=None, rundown=None))
     return {key: value for key, value in typed.items() if key not in files}
 
 

@@ -15,9 +15,9 @@ if TYPE_CHECKING:
     from ridesim.bike.motor import Motor
     from ridesim.cli.answer import Writer
     from ridesim.learn.bench_file import BenchTable
-    from ridesim.workshop.bench.heating import HeatingRun
     from ridesim.workshop.bench.sheet import BenchSheet
     from ridesim.workshop.bench.sweep import Sweep
+    from ridesim.workshop.bench.warming import HeatingRun
 
     Array = NDArray[np.float64]
 
@@ -73,15 +73,19 @@ class BenchFiles:
         assert table.time_s is not None
         return table.path, table.time_s, self.speed(table)
 
-    def heating(self, named: str, air_c: float | None, temperature_error: float, gain: float) -> HeatingRun:
+    def heating(
+        self, named: str, air_c: float | None, temperature_error: float, gain: float, *,
+        option: str = "--heating", air_km_h: float | None = None,
+    ) -> HeatingRun:  # fmt: skip
         """Return a heating run: heat by voltage and current at the leads, or by the motor's current."""
         import numpy as np
 
         from ridesim.learn.bench_file import averaged_rows
         from ridesim.units import from_si, to_si
-        from ridesim.workshop.bench.heating import LEAST_ROWS, MOST_ROWS, HeatingRun
+        from ridesim.workshop.bench.heating import LEAST_ROWS, MOST_ROWS
+        from ridesim.workshop.bench.warming import HeatingRun
 
-        table = self.read("--heating", named, LEAST_ROWS, timed=True)
+        table = self.read(option, named, LEAST_ROWS, timed=True)
         assert table.time_s is not None
         count, none = len(table.time_s), np.full(len(table.time_s), np.nan)
         rpm = np.abs(_filled(self.speed(table))) if table.of(*SPEEDS) is not None else np.zeros(count)
@@ -103,12 +107,35 @@ class BenchFiles:
         columns = averaged_rows(
             MOST_ROWS, table.time_s, heat, current, self._air(table, air_c), none if winding is None else winding,
             none if body is None else body, line, to_si(np.where(rpm > TURNING_RPM, rpm, 0.0), "rpm"),
+            self._air_speed(table, option, air_km_h),
         )  # fmt: skip
-        time, heat, current, air, winding, body, line, omega = columns
+        time, heat, current, air, winding, body, line, omega, moving = columns
         return HeatingRun(
             table.path, time, heat, current, np.zeros(len(time)), air, winding, body, line, omega,
-            temperature_error_c=temperature_error, gain_error=share,
+            temperature_error_c=temperature_error, gain_error=share, air_m_per_s=moving,
         )  # fmt: skip
+
+    def _air_speed(self, table: BenchTable, option: str, given: float | None) -> Array:
+        """Return the air's speed past the motor [m/s]: logged, given, or the bike's own where it rides."""
+        import numpy as np
+
+        from ridesim.units import to_si
+
+        logged = table.of("air_speed_km_h")
+        if logged is None and option == "--heating":
+            return np.zeros(len(table.time_s if table.time_s is not None else ()))
+        if logged is None and given is not None:
+            assert table.time_s is not None
+            return to_si(np.full(len(table.time_s), given), "km_h")
+        if logged is None:
+            logged = table.of("speed_km_h", "gps_speed_km_h")
+            if logged is None:
+                what = "does not tell how fast the air moves: no column of it, or of the bike's speed"
+                raise RideError(table.path, what, "give --air-speed KM_H, or name the column in a mapping")
+            self.notes.append(f"{table.path}: the air is taken to meet the motor at the bike's speed: no wind")
+        if option != "--heating" and not np.nanmax(logged) > 0.0:
+            raise RideError(table.path, "the air does not move in it", "heat it before a fan or on the road")
+        return to_si(np.maximum(_filled(logged), 0.0), "km_h")
 
     def _air(self, table: BenchTable, air_c: float | None) -> Array:
         """Return the air's temperature: logged, given, or that of the cold motor's first reading."""

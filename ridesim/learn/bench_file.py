@@ -20,7 +20,8 @@ BELIEVED: dict[str, tuple[float, float]] = {
     "pack_voltage_v": (0.0, 500.0), "pack_current_a": (-1000.0, 1000.0), "motor_current_a": (-2000.0, 2000.0),
     "motor_speed_rpm": (-1e5, 1e5), "electrical_speed_rpm": (-1e6, 1e6), "wheel_speed_rpm": (-5000.0, 5000.0),
     "duty": (-1.1, 1.2), "winding_temperature_c": (-40.0, 400.0), "body_temperature_c": (-40.0, 400.0),
-    "air_temperature_c": (-40.0, 60.0),
+    "air_temperature_c": (-40.0, 60.0), "air_speed_km_h": (0.0, 200.0), "speed_km_h": (0.0, 160.0),
+    "gps_speed_km_h": (0.0, 160.0),
 }  # fmt: skip
 """What a motor on a bench may show, each in its own unit (guess); a bench supply gives less than any pack."""
 MAP_MARK = "@"

@@ -30,6 +30,7 @@ _RULES: tuple[tuple[str, str], ...] = (
     ("pack_temperature_c", rf"(batt\w*|pack|cells?|bms|akku) *{_TEMP}|{_TEMP} *(batt\w*|pack|cells?|bms|akku)"),
     ("winding_temperature_c", rf"{_MOTOR} *{_TEMP}|{_TEMP} *{_MOTOR}"),
     (IGNORED, r"\b(max|min)\b"),
+    ("air_speed_km_h", r"(air|fan|luft)\w* *(speed|vel\w*|spd|km ?h|m s)|anemometer"),
     ("electrical_speed_rpm", r"\be ?rpm\b|elec\w* *(rpm|speed|rev\w*|drehzahl)"),
     ("wheel_speed_rpm", r"wheel *(rpm|turns|rev\w*|hz)"),
     ("gps_speed_km_h", r"(gps|gnss|satnav)\w*( \w)? *(speed|vel\w*|v\b|kmh|km h|spd)|speed *(gps|gnss)"),

@@ -25,6 +25,7 @@ _HOT = (-40.0, 400.0)
 QUANTITIES: tuple[LogQuantity, ...] = (
     LogQuantity("speed_km_h", "speed by the wheel", _SPEEDS, (-5.0, 160.0), (2.0, 80.0)),
     LogQuantity("gps_speed_km_h", "speed by the receiver", _SPEEDS, (-5.0, 160.0), (2.0, 80.0)),
+    LogQuantity("air_speed_km_h", "speed of the air past the motor", _SPEEDS, (-5.0, 200.0), (0.0, 100.0)),
     LogQuantity("motor_speed_rpm", "motor shaft speed", ("rpm",), (-1e5, 1e5), (10.0, 2e4), signed=True),
     LogQuantity("electrical_speed_rpm", "electrical speed, shaft speed times pole pairs", ("rpm",), (-1e6, 1e6),
                 (100.0, 2e5), signed=True),

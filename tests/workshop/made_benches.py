@@ -5,6 +5,7 @@ The heat is integrated by scipy's solve_ivp, not by the kernel that fits it.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,7 @@ Array = NDArray[np.float64]
 
 KV, OHM, STILL_NM, GROWTH_NM_S, INERTIA = 100.0, 0.026, 0.08, 1.4e-4, 1.1e-3
 C_W, C_B, G_WB, G_BA, AIR = 120.0, 650.0, 3.5, 0.7, 21.0
+G_AT_36, POWER = 2.4, 0.7
 PER_OMEGA = 60.0 / (2.0 * np.pi)
 
 
@@ -43,17 +45,25 @@ def loaded(rng: np.random.Generator, rows: int = 16, noise: float = 1.0) -> dict
     }
 
 
+def _still(at: float) -> float:
+    return 0.0
+
+
 def heating(
     rng: np.random.Generator, *, current: float = 30.0, on_s: float = 2400.0, off_s: float = 2400.0,
-    every_s: float = 10.0, round_c: float = 1.0, noise_c: float = 0.3,
+    every_s: float = 10.0, round_c: float = 1.0, noise_c: float = 0.3, air_km_h: Callable[[float], float] = _still,
 ) -> dict[str, Array]:  # fmt: skip
-    """Return a motor at stand, a supply of constant current at two leads, then cooling: both sensors, V, A, air."""
+    """Return a motor at stand, a supply of constant current at two leads, then cooling: both sensors, V, A, air.
+
+    air_km_h: how fast the air moves at each moment.
+    """
     time = np.arange(0.0, on_s + off_s + every_s / 2, every_s)
 
     def slopes(at: float, t: Array) -> list[float]:
         heat = current**2 * OHM * (234.5 + t[0]) / 254.5 if at < on_s else 0.0
         through = G_WB * (t[0] - t[1])
-        return [(heat - through) / C_W, (through - G_BA * (t[1] - AIR)) / C_B]
+        to_air = G_BA + (G_AT_36 - G_BA) * (air_km_h(at) / 36.0) ** POWER
+        return [(heat - through) / C_W, (through - to_air * (t[1] - AIR)) / C_B]
 
     first = solve_ivp(slopes, (0.0, on_s), [AIR, AIR], t_eval=time[time < on_s], rtol=1e-8, max_step=20.0)
     last = solve_ivp(slopes, (0.0, on_s), [AIR, AIR], rtol=1e-8, max_step=20.0).y[:, -1]
@@ -71,7 +81,7 @@ def heating(
     return {
         "time_s": time, "voltage_v": volts + rng.normal(0.0, 0.001, count) * (amps > 0.0), "current_a": amps,
         "winding_temperature_c": read(winding), "body_temperature_c": read(body),
-        "air_temperature_c": np.full(count, AIR),
+        "air_temperature_c": np.full(count, AIR), "air_speed_km_h": np.array([air_km_h(each) for each in time]),
     }  # fmt: skip
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -142,6 +143,62 @@ def test_a_sheet_by_files_becomes_a_part_that_a_build_names(tmp_path: Path):
     assert loaded.stated.by_key["motor.kv_rpm_per_v"].size == pytest.approx(0.01, rel=0.05)
     code, _, fault = bench("--no-load", paths["sweep"], "--resistance-mohm", 26, "--save", part)
     assert (code, fault.count("\n")) == (2, 1)
+
+
+AIRS = ("body_to_air_at_36_km_h_w_per_k", "cooling_exponent")
+
+
+def in_air(place: Path, name: str, air_km_h: Callable[[float], float], seed: int = 3, **how: float) -> Path:
+    """Write a run in air that moves, without its column of the air's speed unless it changes."""
+    columns = made.heating(RNG(seed), air_km_h=air_km_h, **how)
+    if np.ptp(columns["air_speed_km_h"]) == 0.0:
+        del columns["air_speed_km_h"]
+    return made.write(place / name, columns)
+
+
+def test_cooling_in_moving_air_is_told_by_a_fan_at_several_speeds(tmp_path: Path):
+    """One file: heated in still air, then a fan at 15 and at 60 km/h, then still again; made by solve_ivp."""
+    speeds = ((1500.0, 0.0), (3000.0, 15.0), (4500.0, 60.0), (1e9, 0.0))
+    fan = in_air(tmp_path, "fan.csv", lambda at: next(v for end, v in speeds if at < end), on_s=5000.0, off_s=1500.0)
+    part = tmp_path / "mine.toml"
+    told = answer("--heating", fan, "--motor", "motor-80mm", "--save", part)
+    assert told["verdict"] == "fine", told["reason"]
+    found = {each["key"]: each for each in told["measured"]}
+    for key, true in zip(AIRS, (made.G_AT_36, made.POWER), strict=True):
+        assert abs(found[key]["value"] - true) < 3.0 * found[key]["error"], found[key]
+        assert found[key]["error"] < 0.08 * true
+    assert told["heating"]["lacking"] == []
+    text = part.read_text()
+    assert "by the motor's size" not in text
+    assert all(f"\n{key} = " in text for key in (*AIRS, "body_to_air_still_w_per_k"))
+
+
+def test_one_air_speed_tells_its_conductance_and_asks_for_another_for_the_exponent(tmp_path: Path):
+    """Two files: in still air, and before a fan at 30 km/h that the second does not log."""
+    still = in_air(tmp_path, "still.csv", lambda at: 0.0)
+    fan = in_air(tmp_path, "fan.csv", lambda at: 30.0, 4)
+    told = answer("--heating", still, "--moving-air", fan, "--air-speed", 30, "--drop", "0.52,20,20")
+    found = {each["key"]: each for each in told["measured"]}
+    assert found[AIRS[0]]["value"] == pytest.approx(made.G_AT_36, rel=0.06)
+    assert AIRS[1] not in found
+    assert any("another speed, 12 or 75 km/h" in words for words in told["moving"]["lacking"])
+    alone = answer("--moving-air", fan, "--air-speed", 30, "--drop", "0.52,20,20")
+    assert {each["key"] for each in alone["measured"]} & {*AIRS, "body_to_air_still_w_per_k"} == {AIRS[0]}
+    assert any("in still air too" in words for words in alone["moving"]["lacking"])
+    assert any("--moving-air" in words for words in answer("--heating", still)["heating"]["lacking"])
+
+
+def test_a_run_in_moving_air_needs_to_know_how_fast(tmp_path: Path):
+    fan = in_air(tmp_path, "fan.csv", lambda at: 30.0)
+    for words, said in (
+        (("--moving-air", fan), "does not tell how fast the air moves"),
+        (("--moving-air", fan, "--air-speed", 3000), "air_speed_km_h"),
+        (("--heating", fan, "--air-speed", 30), "belongs to a run in moving air"),
+        (("--moving-air", made.write(tmp_path / "z.csv", made.heating(RNG(3)))), "the air does not move"),
+    ):
+        code, _, fault = bench(*words)
+        assert (code, fault.count("\n")) == (2, 1), fault
+        assert said in fault
 
 
 def test_what_is_measured_under_load_is_not_written_as_the_windings(tmp_path: Path):

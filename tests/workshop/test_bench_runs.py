@@ -12,7 +12,7 @@ import pytest
 
 from ridesim.cli.bench_files import BenchFiles
 from ridesim.errors import RideError
-from ridesim.workshop.bench import heating, rundown
+from ridesim.workshop.bench import heating, rundown, warming
 from ridesim.workshop.bench.part import cooling_ratio, motor_part_text
 from ridesim.workshop.bench.runs import RunKey
 from ridesim.workshop.bench.sweep import sweep_of
@@ -114,11 +114,14 @@ def test_numbers_that_a_run_does_not_tell_are_told_as_such(tmp_path: Path):
 
 
 def test_copper_and_iron_warm_both_lumps_as_in_closed_form():
-    """Settled: body = air + (P + P_i)/G_ba, winding = body + P/G_wb, P = I2 R (234.5 + T_w)/254.5."""
+    """Settled: body = air + (P + P_i)/G_ba, winding = body + P/G_wb, P = I2 R (234.5 + T_w)/254.5.
+
+    In air at 4 m/s: G_ba = 0.4 + 0.25 sqrt(4).
+    """
     count, squared, ohm, iron = 400, 900.0, 0.02, 12.0
     out, each = np.empty((2, count + 1)), np.ones(count)
-    heating._warm(60.0 * each, 0.0 * each, squared * each, iron * each, 20.0 * each, ohm, 1 / 120.0, 1 / 650.0, 3.5,
-                  0.9, 20.0, 20.0, out)  # fmt: skip
+    warming._warm(60.0 * each, 0.0 * each, squared * each, iron * each, 20.0 * each, 4.0 * each, ohm, 1 / 120.0,
+                  1 / 650.0, 3.5, 0.4, 0.25, 0.5, 20.0, 20.0, out)  # fmt: skip
     winding, body = out[:, -1]
     copper = squared * ohm * (234.5 + winding) / 254.5
     assert body == pytest.approx(20.0 + (copper + iron) / 0.9, rel=1e-4)

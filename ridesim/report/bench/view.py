@@ -37,11 +37,11 @@ def view(
     `columns`: option, head, quantity, unit and why of each column that was read from a file.
     """
     keys = tuple((f"{key} = {value}",) for key, value in result.keys)
-    runs = result.heating is not None or result.rundown is not None
+    runs = result.heating is not None or result.moving is not None or result.rundown is not None
     return View(
         title="Bench sheet",
         question="What do the readings say about motor and pack?",
-        answer=(f"{told(result.reason, units)}.", *_together(result), *((hint,) if hint else ())),
+        answer=(f"{told(result.reason, units)}.", *_together(result), *_lacking(result), *((hint,) if hint else ())),
         verdict=result.verdict,
         tables=(
             Table("Measured", ("", "value", "error", "verdict"), (*_rows(result, units), *_run_rows(result))),
@@ -64,10 +64,21 @@ def _together(s: BenchSheet) -> tuple[str, ...]:
     )
 
 
+def _lacking(s: BenchSheet) -> tuple[str, ...]:
+    """Return which further reading would tell more of the cooling, by the best run of it."""
+    best = s.moving or s.heating
+    return () if best is None else best.lacking
+
+
 def picture_names(result: BenchSheet, readings: Readings) -> tuple[str, ...]:
     """Return the names of the sheet's pictures, in order."""
     swept = result.no_load is not None and readings.no_load_file is not None
-    drawn = (("no-load", swept), ("heating", result.heating is not None), ("rundown", result.rundown is not None))
+    drawn = (
+        ("no-load", swept),
+        ("heating", result.heating is not None),
+        ("moving-air", result.moving is not None),
+        ("rundown", result.rundown is not None),
+    )
     return tuple(name for name, there in drawn if there)
 
 
@@ -79,6 +90,9 @@ def _figures(result: BenchSheet, readings: Readings, units: str) -> Iterator[tup
     if result.heating is not None:
         words = "Heating and cooling: read (dots), by two lumps (lines), and the difference."
         yield words, heating_picture(result.heating, units)
+    if result.moving is not None:
+        words = "In moving air: read (dots), by two lumps (lines), and the difference."
+        yield words, heating_picture(result.moving, units)
     if result.rundown is not None:
         yield "Let go at speed: read (dots), and by one drag (lines).", rundown_picture(result.rundown)
 
@@ -87,6 +101,11 @@ def _run_rows(s: BenchSheet) -> Iterator[tuple[str, str, str, str]]:
     if s.heating is not None:
         for at, each in enumerate(s.heating.keys):
             yield _run_row(each, s.heating.verdict if at == 0 else "")
+    if s.moving is not None:
+        known = set() if s.heating is None else {each.key for each in s.heating.keys if each.told}
+        new = [each for each in s.moving.keys if each.key not in known]
+        for at, each in enumerate(new):
+            yield _run_row(each, s.moving.verdict if at == 0 else "")
     if s.rundown is not None:
         f = s.rundown
         slowing = f"{f.still_rad_per_s2:.3g} + {f.growth_per_s:.3g} ω rad/s²"

@@ -9,6 +9,7 @@ from ridesim.errors import RideError
 from ridesim.schema.texts import toml_value
 from ridesim.schema.tolerance import TEN_TO_NINETY
 from ridesim.units import from_si
+from ridesim.workshop.bench.heating import MOVING
 from ridesim.workshop.bench.rundown import DRAG
 from ridesim.workshop.bench.runs import RunKey
 from ridesim.workshop.bench.sheet import BenchSheet
@@ -21,7 +22,7 @@ HOW = {
 }  # fmt: skip
 WIDE, LEAST_PERCENT = 0.25, 0.1
 """A deviation above this share is written as a factor; nobody's meter is surer than the second (guesses)."""
-STILL, MOVING = "body_to_air_still_w_per_k", "body_to_air_at_36_km_h_w_per_k"
+STILL = "body_to_air_still_w_per_k"
 
 
 def missing_keys(sheet: BenchSheet, given: Mapping[str, float], extends: str | None) -> list[str]:
@@ -46,7 +47,8 @@ def motor_part_text(
     if lacking:
         to_do = "measure or give them, or name the part to lay it over: --motor PART.toml"
         raise RideError("motor part", f"lacks {', '.join(lacking)}", to_do)
-    measured = [each for each in sheet.measured if each.key != STILL or cooling_ratio is not None]
+    cooling, by_size = _cooling(sheet, cooling_ratio)
+    measured = [*(each for each in sheet.measured if each.key not in (STILL, MOVING)), *cooling]
     lines = ["# A motor part measured on the bench, written by ridesim.", f"# command: {command}"]
     lines += [f"# readings: {path}, sha256 {digest}" for path, digest in files]
     lines += [f"extends = {toml_value(extends)}"] if extends is not None else []
@@ -56,11 +58,29 @@ def motor_part_text(
         lines.append("no_load = []  # the two drag terms stand in its place")
     lines += [f"pole_pairs = {sheet.pole_pairs}"] if sheet.pole_pairs is not None else []
     for each in measured:
-        lines.append(f"{each.key} = {each.value:.6g}")
-        if each.key == STILL and cooling_ratio is not None:
-            lines.append(f"{MOVING} = {each.value * cooling_ratio:.6g}  # by the motor's size: no bench moves the air")
+        note = "  # by the motor's size: no run tells it" if each.key == by_size else ""
+        lines.append(f"{each.key} = {each.value:.6g}{note}")
     stated = [f"{each.key} = {toml_value(_tolerance(each))}" for each in measured]
     return "\n".join([*lines, "", "[tolerance]", *stated]) + "\n"
+
+
+def _cooling(sheet: BenchSheet, ratio: float | None) -> tuple[list[RunKey], str]:
+    """Return both conductances to air, and which of them goes by the motor's size; none where one cannot be told.
+
+    Both are drawn by one factor: each is as unsure as the less sure.
+    """
+    found = {each.key: each for each in sheet.measured if each.key in (STILL, MOVING)}
+    by_size = ""
+    if len(found) == 1 and ratio is not None:
+        one = next(iter(found.values()))
+        by_size, factor = (MOVING, ratio) if one.key == STILL else (STILL, 1.0 / ratio)
+        found[by_size] = RunKey(by_size, one.words, factor * one.value, factor * one.error)
+    if len(found) < 2:
+        return [], ""
+    share = max(each.error / each.value for each in found.values())
+    still = found[STILL].value
+    values = {STILL: still, MOVING: max(found[MOVING].value, still)}
+    return [RunKey(key, found[key].words, value, share * value) for key, value in values.items()], by_size
 
 
 def _tolerance(each: RunKey) -> str:

@@ -14,7 +14,7 @@ import numpy as np
 
 from ridesim.errors import RideError
 from ridesim.workshop.bench.errors import NO_ERRORS, Floats, ReadingErrors
-from ridesim.workshop.bench.heating import COLD, HeatingFit, HeatingRun, fit_heating
+from ridesim.workshop.bench.heating import COLD, HeatingFit, fit_heating
 from ridesim.workshop.bench.readings import (
     BenchPoint,
     LoadedFit,
@@ -36,6 +36,7 @@ from ridesim.workshop.bench.resistance import (
 from ridesim.workshop.bench.rundown import DRAG, GROWTH, Drag, RundownFit, falls_of, fit_rundown
 from ridesim.workshop.bench.runs import RunKey
 from ridesim.workshop.bench.sweep import Sweep, odd_rows
+from ridesim.workshop.bench.warming import HeatingRun
 from ridesim.workshop.limits import Verdict, held, worst_verdict
 
 AGREEING_KV, AGREEING_RESISTANCE = 0.06, 0.15
@@ -67,6 +68,8 @@ class Readings:
     no_load_file: Sweep | None = None
     loaded_file: Sweep | None = None
     heating: HeatingRun | None = None
+    moving: HeatingRun | None = None
+    """Heated in moving air."""
     rundown: tuple[str, Floats, Floats] | None = None
     """Where from, seconds and shaft speed [rpm]."""
     inertia_kg_m2: float | None = None
@@ -102,6 +105,7 @@ class BenchSheet:
     verdict: Verdict
     reason: str
     heating: HeatingFit | None = None
+    moving: HeatingFit | None = None
     rundown: RundownFit | None = None
     measured: tuple[RunKey, ...] = ()
     inverter: RunKey | None = None
@@ -125,10 +129,13 @@ def fill_sheet(readings: Readings, errors: ReadingErrors = NO_ERRORS) -> BenchSh
     pole_pairs = pole_pairs_from_magnets(r.magnets) if r.magnets is not None else None
     pack = pack_resistance(*r.sag, errors) if r.sag else None
     # What heats the winding is its own resistance: that under load is the inverter's and the leads' too.
-    heating = _heating(r, resistance, _resistance(r, resistance, pairs, None), no_load)
+    winding = resistance.resistance_at_20_c_mohm if resistance else _resistance(r, resistance, pairs, None)
+    heating = None if r.heating is None else _heating(r, r.heating, winding, no_load)
+    moving = None if r.moving is None else _heating(r, r.moving, winding, no_load, heating)
     rundown = _rundown(r, no_load)
     tests = (("resistance", resistance), ("pairs", pairs), ("no load", no_load), ("under load", loaded),
-             ("spin", spin), ("pack", pack), ("heating", heating), ("rundown", rundown))  # fmt: skip
+             ("spin", spin), ("pack", pack), ("heating", heating), ("moving air", moving),
+             ("rundown", rundown))  # fmt: skip
     findings = [(test.verdict, f"{name}: {test.reason}") for name, test in tests if test is not None]
     findings += [("look again", words) for words in _disagreements(no_load, loaded, spin, resistance, pairs)]
     findings += _odd(r, no_load, loaded, ohm)
@@ -136,7 +143,7 @@ def fill_sheet(readings: Readings, errors: ReadingErrors = NO_ERRORS) -> BenchSh
         raise RideError("bench", "no readings", "give at least one test, e.g. --drop 0.52,20,25")
     verdict, reason = worst_verdict(findings, "; ".join(words for _, words in findings) or "counted, not measured")
     sheet = BenchSheet(
-        resistance, pairs, no_load, loaded, spin, pole_pairs, pack, (), verdict, reason, heating, rundown
+        resistance, pairs, no_load, loaded, spin, pole_pairs, pack, (), verdict, reason, heating, moving, rundown
     )
     measured = tuple(measured_keys(sheet, r))
     sheet = replace(sheet, measured=measured, inverter=beside_the_winding(loaded, measured, resistance, r))
@@ -144,18 +151,18 @@ def fill_sheet(readings: Readings, errors: ReadingErrors = NO_ERRORS) -> BenchSh
 
 
 def _heating(
-    r: Readings, drop: LineResistance | None, ohm: float | None, no_load: NoLoadFit | None
-) -> HeatingFit | None:
-    """Fit the heating run; the winding's resistance at 20 degC is the drop's, else what else is known of it."""
-    if r.heating is None:
-        return None
-    run, drag = r.heating, _drag(no_load) or r.known_drag
+    r: Readings, run: HeatingRun, cold_mohm: float | None, no_load: NoLoadFit | None, still: HeatingFit | None = None
+) -> HeatingFit:
+    """Fit a heating run by the winding's resistance at 20 degC; what a run in still air told is known beforehand."""
+    drag = _drag(no_load) or r.known_drag
     if np.any(run.omega > 0.0):
         if drag is None:
             to_do = "give --no-load, or a --motor part that has it"
             raise RideError(run.where, "the motor turns in it, and its drag is not known", to_do)
         run = replace(run, iron_w=np.where(run.omega > 0.0, drag.at(run.omega) * run.omega, 0.0))
-    return fit_heating(replace(run, resistance_mohm=drop.resistance_at_20_c_mohm if drop else ohm))
+    known = still if still is not None and still.verdict != "stop" else None
+    own = None if known is None else next((each.value for each in known.keys if each.key == COLD), None)
+    return fit_heating(replace(run, resistance_mohm=cold_mohm if cold_mohm is not None else own), known)
 
 
 def beside_the_winding(
@@ -272,6 +279,9 @@ def measured_keys(sheet: BenchSheet, r: Readings) -> Iterator[RunKey]:
     elif own:
         yield _key(COLD, own[0].words, own[0].value, own[0].error, 2**0.5 * gain)
     yield from (each for each in of_heat if each.key != COLD)
+    of_air = sheet.moving.keys if _unless_stopped(sheet.moving) is not None and sheet.moving is not None else ()
+    known = {each.key for each in of_heat}
+    yield from (each for each in of_air if each.told and each.key != COLD and each.key not in known)
     of_fall = sheet.rundown.keys if fall is not None and sheet.rundown is not None else ()
     if no_load is not None and sheet.no_load is not None:
         n = sheet.no_load
