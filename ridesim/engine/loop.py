@@ -235,7 +235,7 @@ def take(
     in the second half of the step before it, which is then to be taken again (or at the start itself, and the step is
     as short as it gets).
     """
-    wished, cut, error_before, retaken = length, False, math.inf, 0
+    wished, cut, error_before, retaken, halts = length, False, math.inf, 0, 0
     span = min(to_corner(road, s, length), max(latest - s.time, pacing.shortest))
     if s.dwell_left > 0.0:
         span = min(span, s.dwell_left)
@@ -252,6 +252,9 @@ def take(
         if cut and (retaken >= RETAKEN or cut_at >= span):
             break
         retaken += cut
+        if s.speed > 0.0 and after.speed == 0.0 and out.moving < span and halts < RETAKEN:
+            halts, span = halts + 1, max(out.moving, SHORTEST_SHARE)
+            continue
         jumped = error > 1.0 and error > SAME_ERROR * error_before
         if jumped and may_go_back and not cut:
             return Taken(
@@ -263,13 +266,11 @@ def take(
             error_before, exact = error, False
         elif cut_at < span:
             cut, span = True, max(cut_at, SHORTEST_SHARE)
-        elif s.speed > 0.0 and after.speed == 0.0 and out.moving < span:
-            cut, span = True, max(out.moving, SHORTEST_SHARE)
         else:
             break
     following = follow(trend, s, after, pull, out, error, span)
     longer = next_length(pacing, span, error, wished)
-    ends, known = ends_at <= span, cut or exact
+    ends, known = ends_at <= span, cut or exact or (halts > 0 and after.speed == 0.0)
     return (
         Taken(
             after=after,

@@ -32,7 +32,7 @@ class Pacing(NamedTuple):
     shortest: float  # [s]
 
 
-DRAFT = Pacing(tolerance=0.1, at_peaks=5e-3, longest=2.0, shortest=1e-2)
+DRAFT = Pacing(tolerance=0.2, at_peaks=5e-3, longest=4.0, shortest=1e-2)
 NORMAL = Pacing(tolerance=0.06, at_peaks=1.5e-3, longest=2.0, shortest=2e-3)
 FINE = Pacing(tolerance=0.004, at_peaks=2e-4, longest=0.5, shortest=4e-4)
 ACCURACIES = {"draft": DRAFT, "normal": NORMAL, "fine": FINE}
