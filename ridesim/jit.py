@@ -86,6 +86,36 @@ def called_kernel(function: F) -> F:
     return _both_ways(function, rare_kernel(function))
 
 
+def if_none(nothing: F, something: F) -> F:
+    """Return two inner kernels as one: the first where their first argument is None, else the second.
+
+    It is decided by the argument's type: what is compiled holds one of the two and no branch.
+    """
+    if not hasattr(something, "get_call_template"):  # plain Python where numba is switched off
+
+        @functools.wraps(something)
+        def either(first: Any, *rest: Any) -> Any:
+            return nothing(first, *rest) if first is None else something(first, *rest)
+
+        return either  # type: ignore[return-value]
+    chosen: Any = inner_kernel(something.py_func)  # type: ignore[attr-defined]
+    template, overload = chosen.get_call_template, chosen.get_overload
+    absent: Any = nothing
+
+    def template_of(args: Any, keywords: Any) -> Any:
+        return absent.get_call_template(args, keywords) if _is_none(args) else template(args, keywords)
+
+    def overload_of(args: Any) -> Any:
+        return absent.get_overload(args) if _is_none(args) else overload(args)
+
+    chosen.get_call_template, chosen.get_overload = template_of, overload_of
+    return chosen
+
+
+def _is_none(types: Any) -> bool:
+    return isinstance(types[0], numba.types.NoneType)
+
+
 def plain(function: F) -> F:
     """Return a kernel as the Python function it was written as: for single calls that hand over a whole bike.
 

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from ridesim.bike.rough import (
     FASTER_GEARING,
     SLOWER_GEARING,
+    both_standing_force_n,
     flat_resistance_n,
     full_v,
     low_voltage_v,
@@ -14,12 +15,12 @@ from ridesim.bike.rough import (
     pack_resistance_ohm,
     resting_v,
     shift_rpm,
-    standing_force_n,
     unloaded_speed_km_h,
     usual_wheel_kv_rpm_per_v,
     wheel_kv_rpm_per_v,
 )
 from ridesim.bike.schema import Build
+from ridesim.bike.second import PREFIX, seen_by_second
 from ridesim.errors import BuildError
 from ridesim.units import convert, from_si, to_si
 
@@ -45,11 +46,25 @@ COLD_C, HOT_C = 5.0, 35.0
 def startability(build: Build, sources: Mapping[str, str], where: str) -> None:
     """Raise BuildError, with every reason, for a bike that cannot start."""
     faults = [(key, what, to_do) for check in CANNOT_START for key, what, to_do in check(build)]
+    if build.second is not None:
+        faults += _faults_of_second(seen_by_second(build), {what for _, what, _ in faults})
     if faults:
         raise BuildError.many(tuple(BuildError(sources.get(key, where), what, to_do) for key, what, to_do in faults))
 
 
 Fault = tuple[str, str, str]
+
+
+def _faults_of_second(seen: Build, told: set[str]) -> Iterator[Fault]:
+    """Yield why a second drive cannot start; its keys begin with `second.`."""
+    for check in CANNOT_START:
+        for key, what, to_do in check(seen):
+            if what not in told:
+                yield f"{PREFIX}{key}", f"{OF_SECOND}{what}", to_do
+
+
+OF_SECOND = f"second drive (its keys begin with {PREFIX[:-1]}): "
+"""Before what is told of a second, different drive."""
 
 
 def _pack_reaches_the_controller(build: Build) -> Iterator[Fault]:
@@ -84,7 +99,7 @@ def _pack_has_power(build: Build) -> Iterator[Fault]:
 
 
 def _motor_turns_the_wheel(build: Build) -> Iterator[Fault]:
-    force, need = standing_force_n(build), flat_resistance_n(build)
+    force, need = both_standing_force_n(build), flat_resistance_n(build)
     if force <= need:
         yield (
             "controller.motor_current_limit_a",
@@ -140,7 +155,12 @@ CANNOT_START: tuple[Callable[[Build], Iterator[Fault]], ...] = (
 
 def plausibility(build: Build) -> tuple[str, ...]:
     """Return a warning, with number and cure, for each thing that looks wrong together."""
-    return tuple(text for check in LOOKS_WRONG for text in check(build))
+    found = tuple(text for check in LOOKS_WRONG for text in check(build))
+    if build.second is None:
+        return found
+    seen = seen_by_second(build)
+    more = (text for check in LOOKS_WRONG for text in check(seen) if text not in found)
+    return (*found, *(f"{OF_SECOND.capitalize()}{text}" for text in more))
 
 
 def _supply_voltage(build: Build) -> Iterator[str]:
@@ -207,12 +227,20 @@ def _pack_sag(build: Build) -> Iterator[str]:
 def _cell_currents(build: Build) -> Iterator[str]:
     controller, pack = build.controller, build.pack
     each = pack_limit_a(build) / pack.parallel
-    if each > pack.cell.max_discharge_a:
+    if each > pack.cell.max_discharge_a and build.second is not None:
+        yield (
+            f"The pack current limits of both drives, {pack_limit_a(build):g} A together, are {each:.1f} A a cell, "
+            f"above its rating of {pack.cell.max_discharge_a:g} A. Lower them to "
+            f"{pack.cell.max_discharge_a * pack.parallel:g} A together, or put more cells in parallel."
+        )
+    elif each > pack.cell.max_discharge_a:
         yield (
             f"controller.pack_current_limit_a = {controller.pack_current_limit_a:g} A is {each:.1f} A a cell, above "
             f"its rating of {pack.cell.max_discharge_a:g} A. Lower the limit to "
             f"{pack.cell.max_discharge_a * pack.parallel / build.drive.motors:g} A, or put more cells in parallel."
         )
+    if build.second is not None:
+        yield from _charging_together(build)
     if controller.charge_current_limit_a is None or controller.brake_current_limit_a <= 0:
         return
     charge = build.drive.motors * controller.charge_current_limit_a
@@ -221,6 +249,19 @@ def _cell_currents(build: Build) -> Iterator[str]:
             f"controller.charge_current_limit_a = {controller.charge_current_limit_a:g} A is "
             f"{charge / pack.parallel:.1f} A a cell, above its charging rating of {pack.cell.max_charge_a:g} A. "
             f"Lower it to {pack.cell.max_charge_a * pack.parallel / build.drive.motors:g} A."
+        )
+
+
+def _charging_together(build: Build) -> Iterator[str]:
+    """Two controllers on one pack know nothing of each other: what both let in adds up."""
+    boxes = [each.controller for each in (build, seen_by_second(build)) if each.drive.coupling == "fixed"]
+    stated = [box.charge_current_limit_a for box in boxes if box.brake_current_limit_a > 0.0]
+    together, rating = sum(each for each in stated if each is not None), build.pack.cell.max_charge_a
+    if None not in stated and len(stated) > 1 and together / build.pack.parallel > rating:
+        yield (
+            f"The charge current limits of both drives, {together:g} A together, are "
+            f"{together / build.pack.parallel:.1f} A a cell, above its charging rating of {rating:g} A. Lower them to "
+            f"{rating * build.pack.parallel:g} A together."
         )
 
 

@@ -16,6 +16,8 @@ PART_SECTIONS: dict[str, type[BaseModel]] = {
     "motor": Motor,
     "controller": Controller,
     "pack.cell": Cell,
+    "second.motor": Motor,
+    "second.controller": Controller,
 }
 """The sections that can live in a file of their own."""
 
@@ -35,6 +37,6 @@ BIKE = Document(Build, BuildError, tuple(PART_SECTIONS), RENAMED)
 """How faults of a build file are told."""
 
 
-def bike_keys() -> Iterator[Key]:
-    """Yield every key of a build, in the order of the schema."""
-    return walk(Build)
+def bike_keys(*, second: bool = False) -> Iterator[Key]:
+    """Yield every key of a build, in the order of the schema; those of a `second` drive only where asked."""
+    return walk(Build, optional=second)

@@ -179,6 +179,8 @@ def _defaults(
         if is_array and value:
             for index, item in enumerate(value):
                 yield from _defaults(item, given, unread, f"{path}.{index}.")
+        elif child is not None and value is None:
+            continue
         elif child is not None and not is_array:
             yield from _defaults(value, given, unread, f"{path}.")
         elif path not in given and name not in NOT_RIDDEN and not path.startswith(unread):

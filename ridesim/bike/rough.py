@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from ridesim.bike.schema import LOW_VOLTAGE_END_SHARE, LOW_VOLTAGE_START_SHARE, Build
+from ridesim.bike.second import seen_by_second
 from ridesim.units import convert, from_si, to_si
 
 SINE_TO_DC = math.sqrt(3.0) / 2.0
@@ -57,11 +58,15 @@ def full_v(build: Build) -> float:
 
 def pack_limit_a(build: Build) -> float:
     """Return what all controllers together may draw from the pack, A."""
-    return build.drive.motors * build.controller.pack_current_limit_a
+    own = build.drive.motors * build.controller.pack_current_limit_a
+    return own if build.second is None else own + build.second.controller.pack_current_limit_a
 
 
 def standing_force_n(build: Build) -> float:
-    """Return the force at the wheel with the motor standing still at its current limit, N."""
+    """Return the force at the wheel with the motor standing still at its current limit, N.
+
+    Of two different drives that of the first; see `bike.second.seen_by_second`.
+    """
     motor, controller = build.motor, build.controller
     limit = controller.motor_current_limit_a * (SINE_TO_DC if controller.commutation == "sine" else 1.0)
     by_voltage = controller.modulation_limit * full_v(build) / to_si(motor.resistance_mohm, "mohm")
@@ -70,6 +75,12 @@ def standing_force_n(build: Build) -> float:
         torque = (torque - stage.drag_torque_nm) * stage.turns * stage.load_efficiency
     lowest = build.drive.speeds[0]
     return torque * lowest.turns * lowest.efficiency / (to_si(build.tyre.circumference_mm, "mm") / (2.0 * math.pi))
+
+
+def both_standing_force_n(build: Build) -> float:
+    """Return the force at the wheels with all motors standing still at their current limits, N."""
+    own = standing_force_n(build)
+    return own if build.second is None else own + max(standing_force_n(seen_by_second(build)), 0.0)
 
 
 def flat_resistance_n(build: Build) -> float:

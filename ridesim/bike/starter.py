@@ -19,6 +19,9 @@ EXAMPLE_PARTS = {
 }
 """The starter writes these parts out in full."""
 
+HOLDERS = {"pack": "Pack", "second": "Second"}
+"""The models of the sections that hold a part."""
+
 EXAMPLE_VALUES: dict[str, Any] = {
     "name": "my bike",
     "rider": {"mass_kg": 78},
@@ -70,7 +73,7 @@ def json_schema_text() -> str:
     for table in (schema, *schema["$defs"].values()):
         table.pop("required", None)  # a parent or a part may give it
     for place, model in PART_SECTIONS.items():
-        holder = schema if "." not in place else schema["$defs"]["Pack"]
+        holder = schema if "." not in place else schema["$defs"][HOLDERS[place.split(".")[0]]]
         _allow_part(schema["$defs"][model.__name__], holder["properties"], place.split(".")[-1])
     schema["properties"][TABLE] = _tolerances("how uncertain keys are, by dotted key")
     schema["properties"][TOGETHER] = {"type": "array", "description": "keys drawn together, and their covariance"}

@@ -111,7 +111,7 @@ def key_of(name: str) -> str:
 @cache
 def _numbers() -> Mapping[str, Key]:
     """Every key of a bike by its dotted name; kept, since each build that is loaded asks."""
-    return {f"{key.section}.{key.name}".lstrip("."): key for key in bike_keys()}
+    return {f"{key.section}.{key.name}".lstrip("."): key for key in bike_keys(second=True)}
 
 
 def _one(name: str, value: Any, known: Mapping[str, Key]) -> Tolerance:

@@ -20,7 +20,7 @@ def check(
     wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Judge every part of BUILD by a ride over ROAD, or up a climb: fine, look again, or stop, and why."""
-    loaded, ridden, inputs = given.load_pair(build, road, set_, reading)
+    loaded, ridden, inputs = given.load_pair(build, road, set_, reading, both=True)
     slope, length = given.climb_of(ridden, grade, minutes)
     from ridesim.workshop.check.sheet import check_build
 

@@ -12,6 +12,7 @@ from ridesim.errors import RideError
 
 if TYPE_CHECKING:
     from ridesim.bike.load import LoadedBuild
+    from ridesim.ride.simulate import Ride
     from ridesim.road.profile import Road
     from ridesim.workshop.loads import RideLoads
 
@@ -28,14 +29,20 @@ Minutes = Annotated[float | None, choice("--minutes", "MIN", "Length of that cli
 
 
 def load_pair(
-    build: str, road: str | None, set_: list[str] | None, reading: Reading = PLAIN_READING
+    build: str, road: str | None, set_: list[str] | None, reading: Reading = PLAIN_READING, *, both: bool = False
 ) -> tuple[LoadedBuild, Road | None, dict[str, Any]]:  # fmt: skip
-    """Load a build and perhaps a road; return them with the inputs that a JSON answer names."""
+    """Load a build and perhaps a road; return them with the inputs that a JSON answer names.
+
+    `both`: the command knows bikes of two different drives; raises BuildError for them otherwise.
+    """
     from ridesim.bike.load import load_build
+    from ridesim.bike.second import refuse_second
     from ridesim.cli import options
     from ridesim.cli.answer import inputs_of
 
     loaded = load_build(build, options.overrides(set_))
+    if not both:
+        refuse_second(loaded.build, "this command")
     ridden = None if road is None else reading.load(road)
     return loaded, ridden, inputs_of([loaded], [] if ridden is None or road is None else [(road, ridden.name)])
 
@@ -65,12 +72,19 @@ def refuse_unused(where: str, **given: Any) -> None:
 
 def ridden_loads(loaded: LoadedBuild, road: Road | None, grade: float | None, minutes: float | None) -> RideLoads:
     """Ride the road, or the stated climb, and return the loads."""
+    from ridesim.workshop.loads import loads_of
+
+    return loads_of(ridden_road(loaded, road, grade, minutes))
+
+
+def ridden_road(loaded: LoadedBuild, road: Road | None, grade: float | None, minutes: float | None) -> Ride:
+    """Ride the road, or the stated climb."""
     from ridesim.cli.output import say_if_compiling
-    from ridesim.workshop.loads import loads_of, ride_of
+    from ridesim.workshop.loads import ride_of
 
     slope, length = climb_of(road, grade, minutes)
     say_if_compiling()
-    return loads_of(ride_of(loaded, road, slope, length))
+    return ride_of(loaded, road, slope, length)
 
 
 def numbers(option: str, text: str, names: Sequence[str], least: int | None = None) -> list[float]:

@@ -32,7 +32,7 @@ def law(
     from ridesim.workshop.law.classes import places_named
 
     places = places_named(where)
-    loaded, _, inputs = given.load_pair(build, None, set_)
+    loaded, _, inputs = given.load_pair(build, None, set_, both=True)
     from ridesim.workshop.law.bike import classify_build
 
     say_if_compiling()

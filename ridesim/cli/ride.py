@@ -114,7 +114,7 @@ def _answer(
     from ridesim.ride.range import outlook_of
 
     outlook = outlook_of(answer)
-    told = None if quick else _how_sure(answer, outlook)
+    told = None if quick or answer.build.second is not None else _how_sure(answer, outlook)
     payload = ride_payload(answer, outlook, road) | sure_figures(answer, told)
     if out is not None:
         written = write_all(out, ride_files(answer, payload, plots=plots, units=units))

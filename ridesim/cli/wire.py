@@ -119,15 +119,18 @@ def wire(
 def _of_build(asked: dict[str, Any]) -> None:
     hand = ("voltage_v", "pack_rms_a", "pack_peak_a", "motor_rms_a", "motor_peak_a", "peak_s", "pack_mohm")
     given.refuse_unused("wire of a build", **{name: asked[name] for name in (*hand, "controllers")})
-    loaded, ridden, inputs = given.load_pair(asked["build"], asked["road"], asked["set_"], asked["reading"])
-    loads = given.ridden_loads(loaded, ridden, asked["grade"], asked["minutes"])
-    from ridesim.workshop.wire.flows import currents_of
+    loaded, ridden, inputs = given.load_pair(asked["build"], asked["road"], asked["set_"], asked["reading"], both=True)
+    ride = given.ridden_road(loaded, ridden, asked["grade"], asked["minutes"])
     from ridesim.workshop.wire.harness import habits_of
+    from ridesim.workshop.wire.two_drives import harness_of_ride
 
     own = habits_of(loaded.build)
     standby = own.standby_power_w if asked["standby_w"] is None else asked["standby_w"]
     habits = _habits(asked, _strip(asked) or own.strip, asked["capacitance_uf"] or own.capacitance_uf, standby)
-    _reply(asked, currents_of(loaded.build, loads, asked["charge_a"]), habits, inputs, [loaded], loads.ridden)
+    result = harness_of_ride(
+        ride, habits, asked["charge_a"], capacitance_uf=asked["capacitance_uf"], standby_power_w=asked["standby_w"]
+    )
+    reply(asked["wanted"], "wire", {**inputs, "habits": as_plain(habits)}, result, [loaded])
 
 
 def _by_hand(asked: dict[str, Any]) -> Currents:

@@ -11,7 +11,18 @@ import numpy as np
 from ridesim.engine.halting import HALT, off_the_main_thread, on_all_cores
 from ridesim.engine.loop import ride
 from ridesim.engine.pace import NORMAL, Pacing
-from ridesim.engine.state import Parameters, RoadArrays, State, Stop, Total, as_record, state_of
+from ridesim.engine.pair import Second
+from ridesim.engine.state import (
+    STATE_NUMBERS,
+    Parameters,
+    RoadArrays,
+    State,
+    Stop,
+    Total,
+    as_record,
+    numbers_of,
+    state_of,
+)
 from ridesim.engine.tally import CHANNELS, LEDGER_LINES, LIMITS, TOTALS
 from ridesim.errors import Interrupted
 from ridesim.units import from_si, to_si
@@ -39,6 +50,7 @@ class Raw(NamedTuple):
     limit_seconds: np.ndarray
     limit_first_m: np.ndarray
     brake_by_limit: np.ndarray
+    second: Second | None = None
 
     def total(self, which: Total) -> float:
         """Return a running figure by name."""
@@ -64,11 +76,27 @@ def _ridden(job: Job, rows: int, interval: float) -> Raw:
     trace = np.zeros((rows, CHANNELS))
     totals, ledger = np.zeros(TOTALS), np.zeros(LEDGER_LINES)
     seconds, first, brake = np.zeros(LIMITS), np.zeros(LIMITS), np.zeros(LIMITS)
+    second = second_of(job, rows)
     end, code, used = ride(
         *_bike_and_walker(job.params), job.road, job.start, job.pacing, job.laps, float(job.latest), float(interval),
-        trace, totals, ledger, seconds, first, brake, HALT,
+        trace, totals, ledger, seconds, first, brake, HALT, second,
     )  # fmt: skip
-    return Raw(State(*end), Stop(code), trace[:used], totals, ledger, seconds, first, brake)
+    second = None if second is None else second._replace(trace=second.trace[:used])
+    return Raw(State(*end), Stop(code), trace[:used], totals, ledger, seconds, first, brake, second)
+
+
+def second_of(job: Job, rows: int) -> Second | None:
+    """Return the second drive of a job's bike, with room for a trace of `rows`; None: it has one drive."""
+    params = getattr(job.params, "second", None)
+    if params is None:
+        return None
+    record = as_record(params)
+    bike: np.ndarray = np.recarray(2, dtype=record.dtype)  # type: ignore[attr-defined]
+    bike[0] = bike[1] = record
+    return Second(
+        bike, np.zeros(TOTALS), np.zeros(TOTALS), np.zeros((rows, CHANNELS)), np.zeros(LEDGER_LINES),
+        np.zeros(LIMITS), np.zeros(LIMITS),
+    )  # fmt: skip
 
 
 def _bike_and_walker(params: Parameters) -> tuple[Parameters, np.ndarray]:
@@ -93,7 +121,7 @@ def run_many(jobs: Sequence[Job], threads: int | None = None, done: Callable[[in
 class Results(NamedTuple):
     """What many rides left behind, one row a ride, SI: the arrays of `Raw`, and the last states, side by side."""
 
-    end: np.ndarray  # (rows, fields of State)
+    end: np.ndarray  # (rows, STATE_NUMBERS)
     stop: np.ndarray  # (rows,), RUNNING where not ridden
     totals: np.ndarray
     ledger: np.ndarray
@@ -109,7 +137,12 @@ class Results(NamedTuple):
 
     def put(self, row: int, raw: Raw) -> None:
         """Keep the outcome of one ride as a row."""
-        self.end[row], self.stop[row], self.totals[row], self.ledger[row] = raw.end, raw.stop, raw.totals, raw.ledger
+        self.end[row], self.stop[row], self.totals[row], self.ledger[row] = (
+            numbers_of(raw.end),
+            raw.stop,
+            raw.totals,
+            raw.ledger,
+        )
         self.limit_seconds[row], self.limit_first_m[row] = raw.limit_seconds, raw.limit_first_m
         self.brake_by_limit[row] = raw.brake_by_limit
 
@@ -117,7 +150,7 @@ class Results(NamedTuple):
 def no_results(rows: int) -> Results:
     """Return room for the results of so many rides."""
     return Results(
-        np.zeros((rows, len(State._fields))), np.full(rows, int(Stop.RUNNING), dtype=np.int64),
+        np.zeros((rows, STATE_NUMBERS)), np.full(rows, int(Stop.RUNNING), dtype=np.int64),
         np.zeros((rows, TOTALS)), np.zeros((rows, LEDGER_LINES)), np.zeros((rows, LIMITS)), np.zeros((rows, LIMITS)),
         np.zeros((rows, LIMITS)),
     )  # fmt: skip
@@ -162,8 +195,8 @@ def _ride_into(into: Results, row: int, job: Job, no_trace: np.ndarray) -> None:
     end, code, _ = ride(
         *_bike_and_walker(job.params), job.road, job.start, job.pacing, job.laps, float(job.latest), 1.0, no_trace,
         into.totals[row], into.ledger[row], into.limit_seconds[row], into.limit_first_m[row],
-        into.brake_by_limit[row], HALT,
+        into.brake_by_limit[row], HALT, None,
     )  # fmt: skip
     if Stop(code) is Stop.INTERRUPTED:
         raise Interrupted("")
-    into.end[row], into.stop[row] = end, int(code)
+    into.end[row], into.stop[row] = numbers_of(State(*end)), int(code)

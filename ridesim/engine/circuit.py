@@ -45,6 +45,7 @@ def circuit_of(p: Parameters, m: MotorNow, open_voltage: float, pack_resistance:
         standby=p.standby,
         open_voltage=open_voltage,
         pack_resistance=pack_resistance,
+        taken=0.0,
     )
 
 
@@ -101,8 +102,8 @@ def polarised(s: State, over: Fade, slow: float, current: float) -> float:
 
 @inner_kernel
 def power_peak(c: controller.Circuit) -> float:
-    """Return the pack current of the pack's power peak, or a hair below it [A]."""
-    return PEAK_POWER_SHARE * c.open_voltage / c.pack_resistance
+    """Return the pack current of the pack's power peak, or a hair below it [A]; what another drive takes is off it."""
+    return PEAK_POWER_SHARE * c.open_voltage / c.pack_resistance - (1.0 - PEAK_POWER_SHARE) * c.taken
 
 
 @inner_kernel

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 from ridesim.bike.schema import (
     LOW_VOLTAGE_END_SHARE,
@@ -68,6 +69,17 @@ class Estimates:
 def _of_all(limit_a: float | None, motors: int) -> float | None:
     """What several controllers let into one pack together."""
     return None if limit_a is None else limit_a * motors
+
+
+def charge_share(build: Build) -> Any:
+    """Return the share of what the cells may be charged with that this drive's controller is set to, by default.
+
+    Two controllers on one pack know nothing of each other: as each may draw, so is each taken to be let charge.
+    """
+    if build.second is None:
+        return 1.0
+    own, other = build.controller.pack_current_limit_a, build.second.controller.pack_current_limit_a
+    return own / (own + other)
 
 
 def can_area(motor: Motor) -> float:
@@ -153,7 +165,8 @@ def estimate(build: Build) -> Estimates:
         "motor.body_to_air_at_36_km_h_w_per_k": (motor.body_to_air_at_36_km_h_w_per_k, moving_conductance(motor)),
         "pack.to_air_w_per_k": (pack.to_air_w_per_k, pack_case_conductance(pack)),
         "controller.charge_current_limit_a": (
-            _of_all(box.charge_current_limit_a, build.drive.motors), pack.parallel * pack.cell.max_charge_a),
+            _of_all(box.charge_current_limit_a, build.drive.motors),
+            charge_share(build) * pack.parallel * pack.cell.max_charge_a),
         "controller.charge_voltage_limit_v": (
             box.charge_voltage_limit_v, pack.series * pack.cell.max_voltage_v),
         "controller.full_current_above_v": (box.full_current_above_v, _cell_voltage(pack, LOW_VOLTAGE_START_SHARE)),

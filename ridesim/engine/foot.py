@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from ridesim.engine.pair import Second
 from ridesim.engine.state import Law, Limit, Parameters, Pull, RoadArrays, State
-from ridesim.jit import inner_kernel, rare_kernel
+from ridesim.jit import if_none, inner_kernel, rare_kernel
 from ridesim.physics import drive, motor, resistance
 from ridesim.physics.rider import SLOWEST_PEDALLING
 
@@ -117,3 +118,18 @@ def on_foot(p: Parameters, into: np.ndarray) -> None:
     walked.gears = 1
     walked.through_chain = False
     walked.input_per_force = 0.0
+
+
+@inner_kernel
+def _one_on_foot(second: None, p: Parameters, into: np.ndarray) -> None:
+    on_foot(p, into)
+
+
+@rare_kernel
+def _both_on_foot(second: Second, p: Parameters, into: np.ndarray) -> None:
+    """Write the numbers of both drives while the bike is pushed into their rows."""
+    on_foot(p, into)
+    on_foot(second.bike[0], second.bike[1:])
+
+
+all_on_foot = if_none(_one_on_foot, _both_on_foot)

@@ -10,8 +10,9 @@ from typing import Any
 
 from ridesim.bike.rough import shift_rpm
 from ridesim.bike.schema import Build, Gear
+from ridesim.bike.second import seen_by_second
 from ridesim.engine.columns import by_row
-from ridesim.engine.estimates import Estimates
+from ridesim.engine.estimates import Estimates, estimate
 from ridesim.engine.gears import NEVER_DOWN, NEVER_UP
 from ridesim.physics.drive import braking_gain, driving_gain
 from ridesim.units import to_si
@@ -23,8 +24,12 @@ def wheel_radius(build: Build) -> float:
 
 
 def rolling_mass(build: Build) -> float:
-    """Return the mass that is sped up without any rotor [kg]."""
-    return build.mass_kg + build.bicycle.wheels_inertia_kg_m2 / wheel_radius(build) ** 2
+    """Return the mass that is sped up without the drive's rotor [kg]; that of another, fixed drive always turns."""
+    mass = build.mass_kg + build.bicycle.wheels_inertia_kg_m2 / wheel_radius(build) ** 2
+    if build.second is None or build.second.drive.coupling != "fixed":
+        return mass
+    other = seen_by_second(build)
+    return mass + estimate(other).rotor_inertia_kg_m2 * (other.drive.reduction / wheel_radius(build)) ** 2
 
 
 def _reducing_or_not(turns: float, before: float, behind: float) -> float:

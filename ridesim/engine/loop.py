@@ -12,7 +12,7 @@ import numpy as np
 
 from ridesim.engine.circuit import fade_over
 from ridesim.engine.command import resting
-from ridesim.engine.foot import MOUNTED_M, gets_off, on_foot, place_to_mount, start_of_ramp
+from ridesim.engine.foot import MOUNTED_M, all_on_foot, gets_off, place_to_mount, start_of_ramp
 from ridesim.engine.gears import engage, engaged, time_to_shift
 from ridesim.engine.pace import (
     CAREFUL,
@@ -31,10 +31,14 @@ from ridesim.engine.pace import (
     time_to,
     to_corner,
 )
+from ridesim.engine.pair import Second
 from ridesim.engine.rows import write_rows
+from ridesim.engine.second import nothing_done
+from ridesim.engine.second_step import hotter_winding
+from ridesim.engine.second_tally import start_all, write_second
 from ridesim.engine.state import Fade, Here, Limit, Outcome, Parameters, Pull, RoadArrays, State, Stop
 from ridesim.engine.step import step
-from ridesim.engine.tally import book, count_limit, count_push, count_walk, keep_extremes, start_totals, tally
+from ridesim.engine.tally import book, count_limit, count_push, count_walk, tally
 from ridesim.jit import inner_kernel, kernel
 
 STALL_PATIENCE = 10.0
@@ -129,6 +133,7 @@ def restart(s: State) -> State:
         shift_left=s.shift_left,
         gear=s.gear,
         stop_index=0,
+        second=s.second,
     )
 
 
@@ -161,7 +166,7 @@ def why_ended(p: Parameters, s: State, pull: Pull, out: Outcome, stuck: float, l
             return Stop.LOW_VOLTAGE
     if stuck > STALL_PATIENCE:
         return Stop.LOW_VOLTAGE if pull.limit == Limit.LOW_VOLTAGE else Stop.STALLED
-    if s.winding_temp > p.winding_stop:
+    if hotter_winding(s.second, s.winding_temp) > p.winding_stop:
         return Stop.OVER_TEMPERATURE
     if s.charge >= OVERCHARGED:
         return Stop.OVERCHARGED
@@ -206,6 +211,7 @@ def nothing_taken(p: Parameters, s: State, trend: Trend) -> Taken:
         halted=0.0,
         fast_resistance=0.0,
         slow_resistance=0.0,
+        second=nothing_done(s.second),
     )
     here = Here(
         sin_theta=0.0,
@@ -220,14 +226,14 @@ def nothing_taken(p: Parameters, s: State, trend: Trend) -> Taken:
         plan_acceleration=0.0,
         for_stop=False,
     )
-    pull = resting(p, 0.0, 0.0, 0.0, 0.0)
+    pull = resting(p, s, 0.0, 0.0, 0.0, 0.0)
     return Taken(after=s, pull=pull, out=out, here=here, trend=trend, span=0.0, next_length=0.0, ends=False, exact=True)
 
 
 @inner_kernel
 def take(
-    p: Parameters, road: RoadArrays, s: State, trend: Trend, over: Fade, pacing: Pacing, length: float, latest: float,
-    totals: np.ndarray, may_go_back: bool,
+    second: Second | None, p: Parameters, road: RoadArrays, s: State, trend: Trend, over: Fade, pacing: Pacing,
+    length: float, latest: float, totals: np.ndarray, may_go_back: bool,
 ) -> tuple[Taken, Fade, bool]:  # fmt: skip
     """Return a step from s that misses no more than it may, the fade of its length, and whether to go back instead.
 
@@ -245,8 +251,8 @@ def take(
     while True:
         if span != over.step:
             over = fade_over(p, span)
-        after, pull, out, here = step(p, road, s, trend, over)
-        error = error_of(pacing, trend, s, after, pull, out, span, totals)
+        after, pull, out, here = step(second, p, road, s, trend, over)
+        error = error_of(second, pacing, trend, s, after, pull, out, span, totals)
         ends_at = time_to_lap_end(road, s, after, span)
         cut_at = min(ends_at, time_to_shift(p, s, after, span))
         if cut and (retaken >= RETAKEN or cut_at >= span):
@@ -290,15 +296,16 @@ def take(
 
 @inner_kernel
 def write_down(
-    p: Parameters, s: State, t: Taken, x: float, totals: np.ndarray, ledger: np.ndarray, limit_seconds: np.ndarray,
-    limit_first: np.ndarray, brake_by_limit: np.ndarray,
+    second: Second | None, p: Parameters, s: State, t: Taken, x: float, totals: np.ndarray, ledger: np.ndarray,
+    limit_seconds: np.ndarray, limit_first: np.ndarray, brake_by_limit: np.ndarray,
 ) -> None:  # fmt: skip
     """Take a step from s into the ledger, the running figures and the times on limits; x: ridden by its end [m].
 
     A bound that holds at the middle of a step is told from the step's start on.
     """
     book(ledger, p, t.pull, t.out, t.span)
-    tally(totals, p, s, t.after, t.pull, t.out, t.here, t.trend.current_slope, t.trend.draw_slope, x, t.span)
+    tally(second, totals, p, s, t.after, t.pull, t.out, t.here, t.trend.current_slope, t.trend.draw_slope, x, t.span)
+    write_second(second, p, s, t.after, t.pull, t.out, t.here, t.trend, x, t.span)
     count_limit(limit_seconds, limit_first, t.pull.limit, x - t.out.travelled, t.span)
     count_limit(limit_seconds, limit_first, t.pull.tyre_limit, x - t.out.travelled, t.span)
     brake_by_limit[t.pull.limit] += t.pull.brake_force * t.out.travelled
@@ -310,16 +317,17 @@ def write_down(
 def ride(
     bike: Parameters, foot: np.ndarray, road: RoadArrays, s: State, pacing: Pacing, laps: int, latest: float,
     interval: float, trace: np.ndarray, totals: np.ndarray, ledger: np.ndarray, limit_seconds: np.ndarray,
-    limit_first: np.ndarray, brake_by_limit: np.ndarray, halt: np.ndarray,
+    limit_first: np.ndarray, brake_by_limit: np.ndarray, halt: np.ndarray, second: Second | None,
 ) -> tuple[State, Stop, int]:  # fmt: skip
     """Ride a road `laps` times from state s; return the last state, the stop code and the rows written.
 
     foot: room for the bike's numbers while it is pushed, (1,). pacing: how long the steps are. latest: time at which
     patience ends [s]; interval: time between rows [s]. trace (rows, channels), totals, ledger [J], limit_seconds [s],
     limit_first [m] and brake_by_limit (friction brake energy by the limit that kept the motor from braking, J) are
-    filled in place; no trace is kept without rows. halt is read after every step: another thread ends the ride by it.
+    filled in place; no trace is kept without rows. halt is read after every step: another thread ends the ride by it;
+    second: the other one of two different drives, or None.
     """
-    start_totals(totals, s)
+    start_all(second, totals, s)
     gear = s.gear
     if bike.gears > 1:
         engage(bike, gear)
@@ -338,14 +346,14 @@ def ride(
             length = time_to_mount(mount_at - start.distance, start.speed, length)
         may_go_back = waits and not one.exact and one.span > CLOSE_ENOUGH * pacing.shortest
         gear = engaged(ahead, start.gear, gear)
-        another, over, back = take(ahead, road, start, following, over, pacing, length, latest, totals, may_go_back)
+        new, over, back = take(second, ahead, road, start, following, over, pacing, length, latest, totals, may_go_back)
         if back:
             length, hold, waits, start, following = max(STEP_BACK * one.span, pacing.shortest), CAREFUL, False, s, trend
             continue
         if waits:
             ridden += one.out.travelled
             gear = engaged(p, s.gear, gear)
-            write_down(p, s, one, ridden, totals, ledger, limit_seconds, limit_first, brake_by_limit)
+            write_down(second, p, s, one, ridden, totals, ledger, limit_seconds, limit_first, brake_by_limit)
             stuck = stuck + one.span if standing_here(one.after, one.pull) else 0.0
             lap += one.ends
             code = why_stop(p, one, stuck, latest, lap >= laps, halt)
@@ -354,9 +362,8 @@ def ride(
                 code = why_no_range(used, most_a_lap, held - held_before)
                 lap_charge, most_a_lap = one.after.charge, max(most_a_lap, used)
             if rows < trace.shape[0]:
-                keep_extremes(trace[rows], one.pull, one.out, fresh)
                 rows, row_at, fresh = write_rows(
-                    trace, rows, row_at, interval, p, road, s, one.after, one.pull, one.out,
+                    second, trace, rows, row_at, fresh, interval, p, road, s, one.after, one.pull, one.out,
                     ridden - one.out.travelled, one.trend.acceleration_slope, one.ends or code != Stop.RUNNING,
                 )  # fmt: skip
             s, trend, p = start, following, ahead
@@ -364,11 +371,11 @@ def ride(
                 ramp_from = start_of_ramp(p, ridden, pushed_to, ramp_from)
                 mount_at = place_to_mount(p, road, s.distance, one.pull, p.push_length - (ridden - ramp_from))
                 if count_push(totals, ridden, mount_at):
-                    on_foot(bike, foot)
+                    all_on_foot(second, bike, foot)
                     p, pushed_to, stuck, waits = foot[0], ridden + mount_at - s.distance, 0.0, False
                     trend, following, length = no_trend(s), no_trend(s), FIRST_SHARE * pacing.shortest
                     continue
-        one, waits, length = another, True, min(another.next_length, STANDING_STEP if stuck > 0.0 else pacing.longest)
+        one, waits, length = new, True, min(new.next_length, STANDING_STEP if stuck > 0.0 else pacing.longest)
         if hold > 0:
             length, hold = min(length, one.span), hold - 1
     return s, code, rows

@@ -15,12 +15,14 @@ Legend: lengths of steps in s, currents in A, accelerations in m/s2, `rate` a ch
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
+from ridesim.engine.pair import Second, SecondPull, SecondState, SecondTrend
+from ridesim.engine.second import no_second_trend
 from ridesim.engine.state import Outcome, Parameters, Pull, RoadArrays, State, Total
-from ridesim.jit import inner_kernel
+from ridesim.jit import if_none, inner_kernel
 
 
 class Pacing(NamedTuple):
@@ -104,6 +106,7 @@ class Trend(NamedTuple):
     body_rate: float  # [K/s]
     controller_rate: float  # [K/s]
     pack_rate: float  # [K/s]
+    second: Any  # of two different drives: SecondTrend; else None
 
 
 @inner_kernel
@@ -125,6 +128,7 @@ def no_trend(s: State) -> Trend:
         body_rate=0.0,
         controller_rate=0.0,
         pack_rate=0.0,
+        second=no_second_trend(s.second),
     )
 
 
@@ -150,7 +154,29 @@ def follow(t: Trend, s: State, after: State, pull: Pull, out: Outcome, error: fl
         body_rate=(after.body_temp - s.body_temp) * rate,
         controller_rate=(after.controller_temp - s.controller_temp) * rate,
         pack_rate=(after.pack_temp - s.pack_temp) * rate,
+        second=_follow_second(t.second, s.second, after.second, pull.second, per_middles, rate),
     )
+
+
+@inner_kernel
+def _no_trend(t: None, s: None, after: None, pull: None, per_middles: float, rate: float) -> None:
+    return None
+
+
+@inner_kernel
+def _trend_of_second(
+    t: SecondTrend, s: SecondState, after: SecondState, pull: SecondPull, per_middles: float, rate: float
+) -> SecondTrend:
+    return SecondTrend(
+        current=pull.current,
+        current_slope=(pull.current - t.current) * per_middles,
+        winding_rate=(after.winding_temp - s.winding_temp) * rate,
+        body_rate=(after.body_temp - s.body_temp) * rate,
+        controller_rate=(after.controller_temp - s.controller_temp) * rate,
+    )
+
+
+_follow_second = if_none(_no_trend, _trend_of_second)
 
 
 TINY_CURRENT = 0.1
@@ -185,9 +211,38 @@ def _missed(pacing: Pacing, value: float, expected: float, forward: float, backw
 
 
 @inner_kernel
-def error_of(
-    pacing: Pacing, t: Trend, s: State, after: State, pull: Pull, out: Outcome, span: float, totals: np.ndarray
+def _no_error(
+    second: None, pacing: Pacing, t: None, s: None, after: None, pull: None, ahead: float, half: float, error: float
 ) -> float:
+    return error
+
+
+@inner_kernel
+def _error_of_second(
+    second: Second, pacing: Pacing, t: SecondTrend, s: SecondState, after: SecondState, pull: SecondPull,
+    ahead: float, half: float, error: float,
+) -> float:  # fmt: skip
+    """Return the larger of an error and that of the second drive's current and heat."""
+    current = _missed(
+        pacing,
+        pull.current,
+        t.current + t.current_slope * ahead,
+        second.totals[Total.PEAK_DRIVE_CURRENT],
+        second.totals[Total.PEAK_BRAKE_CURRENT],
+    )
+    winding = abs(0.5 * (after.winding_temp - s.winding_temp) - half * t.winding_rate)
+    box = abs(0.5 * (after.controller_temp - s.controller_temp) - half * t.controller_rate)
+    return max(error, current, (winding + box) * (1.0 / MISSED_KELVIN) / pacing.tolerance)
+
+
+_with_error_of_second = if_none(_no_error, _error_of_second)
+
+
+@inner_kernel
+def error_of(
+    second: Second | None, pacing: Pacing, t: Trend, s: State, after: State, pull: Pull, out: Outcome, span: float,
+    totals: np.ndarray,
+) -> float:  # fmt: skip
     """Return the largest miss of a step as a share of what is allowed."""
     ahead = 0.5 * (t.length + span)
     half = 0.5 * span
@@ -211,7 +266,10 @@ def error_of(
     winding = abs(0.5 * (after.winding_temp - s.winding_temp) - half * t.winding_rate)
     box = abs(0.5 * (after.controller_temp - s.controller_temp) - half * t.controller_rate)
     heat = (winding + box) * (1.0 / MISSED_KELVIN)
-    return max(current, draw, max(push, effort, heat) / pacing.tolerance)
+    error = max(current, draw, max(push, effort, heat) / pacing.tolerance)
+    return _with_error_of_second(
+        second, pacing, t.second, s.second, after.second, pull.second, ahead, half, error
+    )  # fmt: skip
 
 
 @inner_kernel
@@ -254,6 +312,24 @@ def time_to(left: float, v: float, acceleration: float) -> float:
 
 
 @inner_kernel
+def _no_middle(t: None, s: None, half: float) -> None:
+    return None
+
+
+@inner_kernel
+def _middle_of_second(t: SecondTrend, s: SecondState, half: float) -> SecondState:
+    return SecondState(
+        winding_temp=s.winding_temp + half * t.winding_rate,
+        body_temp=s.body_temp + half * t.body_rate,
+        controller_temp=s.controller_temp + half * t.controller_rate,
+        rotor_energy=s.rotor_energy,
+    )
+
+
+_second_middle = if_none(_no_middle, _middle_of_second)
+
+
+@inner_kernel
 def middle(p: Parameters, s: State, t: Trend, span: float) -> State:
     """Return the state with charge and temperatures as they are expected at the step's middle: second order."""
     half = 0.5 * span
@@ -276,4 +352,5 @@ def middle(p: Parameters, s: State, t: Trend, span: float) -> State:
         shift_left=s.shift_left,
         gear=s.gear,
         stop_index=s.stop_index,
+        second=_second_middle(t.second, s.second, half),
     )

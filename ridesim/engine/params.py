@@ -7,16 +7,20 @@ from typing import Any
 import numpy as np
 
 from ridesim.bike.schema import Build, Pack
+from ridesim.bike.second import refuse_second, seen_by_second
 from ridesim.engine.columns import by_row
-from ridesim.engine.estimates import COOLING_REFERENCE_SPEED, Estimates, estimate
+from ridesim.engine.estimates import COOLING_REFERENCE_SPEED, Estimates, charge_share, estimate
 from ridesim.engine.gearing import in_one_gear, rolling_mass, stages, start_gear
 from ridesim.engine.gears import gear_table
+from ridesim.engine.pair import SecondState
 from ridesim.engine.state import NODE, STOP, Law, Parameters, RoadArrays, State
 from ridesim.physics.motor import AMPLITUDE_TO_DC
 from ridesim.physics.resistance import (
     both_brakes_force_bound,
     drive_force_bound,
     motor_brake_force_bound,
+    other_share_of_braking_grip,
+    other_share_of_grip,
     pedal_share_of_grip,
 )
 from ridesim.road.air import LAPSE_RATE_K_PER_M, SEA_LEVEL_PRESSURE_PA, air_density, pressure_pa, wind_along_and_across
@@ -70,7 +74,25 @@ def parameters(
     """Return a build as the step reads it. `throttle` from 0 to 1 holds the throttle instead of a speed plan.
 
     Numbers of the build may be columns, (rows,): so are then the parameters that depend on them (`engine.columns`).
+    Raises BuildError for a bike of two different drives: it takes two such records, see `both_parameters`.
     """
+    refuse_second(build, "a question that looks at one motor's numbers")
+    return _parameters(build, limits, law, throttle)
+
+
+def both_parameters(
+    build: Build, *, limits: bool = True, law: str | None = None, throttle: float | None = None
+) -> Parameters:
+    """Return a build as the step reads it, as `parameters` does, and a second drive behind it, in `second`."""
+    first = _parameters(build, limits, law, throttle)
+    if build.second is None:
+        return first
+    seen = seen_by_second(build)
+    second = _parameters(seen, limits, law, throttle)._replace(room_share=charge_share(seen))
+    return first._replace(second=second)
+
+
+def _parameters(build: Build, limits: bool, law: str | None, throttle: float | None) -> Parameters:
     found = estimate(build)
     gears = [in_one_gear(build, found, at) for at in range(len(build.drive.speeds))]
     return Parameters(
@@ -143,8 +165,44 @@ def _drive(build: Build, found: Estimates) -> dict[str, Any]:
         "stage_drag_driving": driving_drag,
         "stage_drag_braking": braking_drag,
         "freewheel": build.drive.coupling == "freewheel",
+        **_beside(build),
         "rotor_inertia": build.drive.motors * found.rotor_inertia_kg_m2,
     }
+
+
+def _beside(build: Build) -> dict[str, Any]:
+    """What a drive takes notice of in the other one of two."""
+    if build.second is None:
+        return {"beside_share": 0.0, "beside_share_braking": 0.0, "room_share": 1.0, "common_duty": 1.0}
+    bicycle, rear = build.bicycle, build.drive.driven_wheel == "rear"
+    same = build.drive.driven_wheel == build.second.drive.driven_wheel
+    stance = (
+        bicycle.grip,
+        to_si(bicycle.wheelbase_mm, "mm"),
+        to_si(bicycle.mass_centre_height_mm, "mm"),
+        to_si(bicycle.mass_centre_ahead_mm, "mm"),
+    )
+    return {
+        "beside_share": by_row(other_share_of_grip, *stance, rear, same),
+        "beside_share_braking": by_row(other_share_of_braking_grip, *stance, rear, same),
+        "room_share": 1.0,
+        "common_duty": _common_duty(build),
+    }
+
+
+def _common_duty(build: Build) -> Any:
+    """Return the duty that both drives share at a planned speed, over that of this one: there both push with nothing.
+
+    Each pushes with k (d U - k v)/R, k = K G/r: their sum is nothing at d U = v sum(k^2/R)/sum(k/R).
+    """
+    k, r = _volts_per_speed(build)
+    other_k, other_r = _volts_per_speed(seen_by_second(build))
+    return (k * k / r + other_k * other_k / other_r) / (k / r + other_k / other_r) / k
+
+
+def _volts_per_speed(build: Build) -> tuple[Any, Any]:
+    """Return the back-EMF per road speed but for what both share, 1/kv times G, and the winding's resistance."""
+    return build.drive.fastest_turns / build.motor.kv_rpm_per_v, build.motor.resistance_mohm
 
 
 def _motor(build: Build, found: Estimates) -> dict[str, Any]:
@@ -323,4 +381,5 @@ def start_state(build: Build, *, speed_m_per_s: float = 0.0) -> State:
         shift_left=0.0,
         gear=start_gear(build, speed_m_per_s),
         stop_index=0,
+        second=None if build.second is None else SecondState(air_c, air_c, air_c, 0.0),
     )

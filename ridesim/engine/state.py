@@ -13,10 +13,11 @@ from typing import Any, NamedTuple, cast
 import numpy as np
 
 from ridesim.engine.codes import Channel, Law, Ledger, Limit, Stop, Total
+from ridesim.errors import BuildError
 
 __all__ = [
-    "NODE", "STOP", "Asked", "Channel", "Fade", "Here", "Law", "Ledger", "Limit", "MotorNow", "Outcome", "PackNow",
-    "Parameters", "Pull", "RoadArrays", "State", "Stop", "Total", "as_record",
+    "NODE", "STOP", "Asked", "Channel", "Fade", "Here", "Law", "Ledger", "Limit", "MotorNow", "MotorPull", "Outcome",
+    "PackNow", "Parameters", "Pull", "RoadArrays", "State", "Stop", "Total", "as_record",
     "as_records", "state_of",
 ]  # fmt: skip
 
@@ -69,6 +70,11 @@ class Parameters(NamedTuple):
     shift_up_speed: float  # road speed at which this gear is left for the next [m/s]
     shift_down_speed: float  # [m/s]
     input_per_force: float  # torque into the gears per wheel force; 0: neither gears nor pedal chain [m]
+    # beside another drive
+    beside_share: float  # of the other's driving force that counts against this one's grip
+    beside_share_braking: float  # and of its braking force
+    room_share: float  # of what the full pack still takes that this drive may charge with; 1: what the other leaves
+    common_duty: float  # duty at a planned speed that both drives share, over that of this one alone; 1: one drive
     # motor
     torque_constant: float  # K at 20 degC [N m/A] = [V s/rad]
     magnet_per_k: float  # change of K with body temperature [1/K]
@@ -129,6 +135,12 @@ class Parameters(NamedTuple):
     open_voltage: np.ndarray  # of the pack, on an even grid of charge [V]
     resistance_curve: np.ndarray  # factor on `cell_resistance`, on the same grid
     gear_table: np.ndarray  # the numbers of `engine.gears.GEARED`, gear by gear; zeros where there is one only
+    # no part of a record
+    second: Parameters | None = None  # of the other one of two different drives
+
+
+RECORDED = Parameters._fields[:-1]
+"""The parameters that a record holds: all but a second drive's, which has a record of its own."""
 
 
 class RoadArrays(NamedTuple):
@@ -168,16 +180,24 @@ def as_record(p: Parameters) -> Parameters:
     """Return parameters as one structured record: the compiled step takes it by reference and reads it by name."""
     if isinstance(p, np.record):
         return cast(Parameters, p.copy()) if p.gears > 1 else p  # a ride writes the gear that is in into its record
-    shapes = tuple(value.shape if isinstance(value, np.ndarray) else () for value in p)
-    row: Any = tuple(p)
+    row: Any = tuple(p[:-1])
+    shapes = tuple(value.shape if isinstance(value, np.ndarray) else () for value in row)
     return cast(Parameters, np.rec.array([row], dtype=_layout(shapes))[0])
 
 
 def as_records(p: Parameters, rows: range) -> np.ndarray:
-    """Return some rows of parameters as one record each; numbers may be columns, tables have one line a row then."""
-    shapes = tuple(np.shape(value)[-1:] if name in TABLES else () for name, value in p._asdict().items())
+    """Return some rows of parameters as one record each; numbers may be columns, tables have one line a row then.
+
+    Raises BuildError for a bike of two different drives.
+    """
+    if p.second is not None:
+        raise BuildError(
+            "second", "many rides at once do not know bikes of two different drives", "ride them one by one"
+        )
+    values: dict[str, Any] = dict(zip(RECORDED, p[:-1], strict=True))
+    shapes = tuple(np.shape(value)[-1:] if name in TABLES else () for name, value in values.items())
     records = np.recarray(len(rows), dtype=_layout(shapes))
-    for name, value in p._asdict().items():
+    for name, value in values.items():
         is_column = np.ndim(value) > (name in TABLES)
         records[name] = value[rows.start : rows.stop] if is_column else value
     return records
@@ -189,8 +209,9 @@ TABLES = ("open_voltage", "resistance_curve", "gear_table")
 
 @functools.cache
 def _layout(shapes: tuple[tuple[int, ...], ...]) -> np.dtype[np.void]:
-    kinds = (_KINDS.get(getattr(kind, "__forward_arg__", ""), "f8") for kind in Parameters.__annotations__.values())
-    return np.dtype(list(zip(Parameters._fields, kinds, shapes, strict=True)), align=True)
+    written = (getattr(Parameters.__annotations__[name], "__forward_arg__", "") for name in RECORDED)
+    kinds = (_KINDS.get(kind, "f8") for kind in written)
+    return np.dtype(list(zip(RECORDED, kinds, shapes, strict=True)), align=True)
 
 
 _KINDS = {"int": "i8", "bool": "?"}
@@ -217,12 +238,22 @@ class State(NamedTuple):
     shift_left: float  # of the shift into `gear` [s]
     gear: int  # the lowest is 0
     stop_index: int
+    second: Any = None  # of a bike of two different drives: SecondState
+
+
+STATE_NUMBERS = len(State._fields) - 1
+"""How many numbers hold the state of a bike of one drive."""
+
+
+def numbers_of(state: State) -> list[Any]:
+    """Return the state of a bike of one drive as numbers, or columns of them: `STATE_NUMBERS`."""
+    return list(state[:STATE_NUMBERS])
 
 
 def state_of(row: np.ndarray) -> State:
-    """Return the state that one row of numbers holds, (fields of State,)."""
+    """Return the state that one row of numbers holds, (STATE_NUMBERS,)."""
     *numbers, gear, stop_index = row.tolist()
-    return State._make([*numbers, int(gear), int(stop_index)])
+    return State._make([*numbers, int(gear), int(stop_index), None])
 
 
 class Here(NamedTuple):
@@ -279,6 +310,21 @@ class Asked(NamedTuple):
     tyre_limit: Limit  # GRIP or NONE
 
 
+class MotorPull(NamedTuple):
+    """What one motor does in a step; fields as in `Pull`."""
+
+    current: float
+    field: float
+    shaft_torque: float
+    iron_torque: float
+    force: float  # at the wheel, + drives [N]
+    asked: float
+    spin_up: float
+    coupled: bool
+    limit: Limit
+    tyre_limit: Limit
+
+
 class Pull(NamedTuple):
     """The command of one step: current, forces and the bound that holds them. Forces + in their own direction."""
 
@@ -286,7 +332,7 @@ class Pull(NamedTuple):
     field: float  # d-axis current against the magnets, >= 0 [A]
     shaft_torque: float  # K I less iron [N m]
     iron_torque: float  # of a rotor that turns [N m]
-    motor_force: float  # at the wheel, + drives [N]
+    motor_force: float  # at the wheel, of both drives where there are two, + drives [N]
     pedal_force: float  # [N]
     brake_force: float  # of the friction brakes; of a bike that is held, < 0 where it would roll back [N]
     air_force: float  # + holds back [N]
@@ -302,6 +348,7 @@ class Pull(NamedTuple):
     held: bool  # whether the bike stands still, by its brake or the rider's foot
     limit: Limit
     tyre_limit: Limit  # GRIP or NONE
+    second: Any  # of two different drives: SecondPull; else None
 
 
 class Outcome(NamedTuple):
@@ -314,7 +361,7 @@ class Outcome(NamedTuple):
     resistance: float  # R [ohm]
     emf: float  # E [V]
     pack_voltage: float  # V [V]
-    pack_current: float  # I_b [A]
+    pack_current: float  # I_b, of both drives [A]
     open_voltage: float  # [V]
     copper: float  # [W]
     iron: float  # [W]
@@ -330,3 +377,4 @@ class Outcome(NamedTuple):
     halted: float  # what the brake takes of the last millimetres a second [J]
     fast_resistance: float  # cells and wires together, of this instant [ohm]
     slow_resistance: float  # R_rc [ohm]
+    second: Any  # of two different drives: SecondOutcome; else None

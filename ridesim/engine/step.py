@@ -15,6 +15,15 @@ from ridesim.engine.command import ARRIVAL_WINDOW, command
 from ridesim.engine.gears import change_gear, shifted_energy
 from ridesim.engine.here import read_road
 from ridesim.engine.pace import Trend, middle
+from ridesim.engine.pair import Second
+from ridesim.engine.second_step import (
+    advance_second,
+    both_draws,
+    both_kinetic,
+    common_voltage,
+    second_circuit,
+    second_outcome,
+)
 from ridesim.engine.state import Fade, Here, Outcome, PackNow, Parameters, Pull, RoadArrays, State
 from ridesim.jit import inner_kernel
 from ridesim.physics import controller, heat
@@ -55,8 +64,9 @@ def move(s: State, pull: Pull, halt_speed: float, dt: float) -> tuple[float, flo
 
 @inner_kernel
 def settle(
-    p: Parameters, s: State, over: Fade, now: PackNow, pull: Pull, speed: float, travelled: float, moving: float
-) -> Outcome:
+    second: Second | None, p: Parameters, s: State, over: Fade, now: PackNow, pull: Pull, speed: float,
+    travelled: float, moving: float,
+) -> Outcome:  # fmt: skip
     """Return the electrical and energy outcome of a step whose motion is known, at its mean speed."""
     dt = over.step
     mean_speed = travelled * over.rate
@@ -68,14 +78,17 @@ def settle(
         c = controller.with_field(c, pull.field, pull.current)
     shaft = pull.shaft_torque * omega
     iron = pull.iron_torque * omega
-    voltage = controller.loaded_voltage(c, pull.current)
+    beside = second_circuit(second, p, s, pull.second, now, mean_speed)
+    voltage = common_voltage(beside, pull.second, c, pull.current)
     lost = controller.controller_loss(c, pull.current, voltage) - field_copper
-    current = (c.emf * pull.current + copper + lost) / voltage
+    done = second_outcome(beside, second, p, s, pull.second, mean_speed, voltage, dt)
+    current = both_draws(done, (c.emf * pull.current + copper + lost) / voltage)
     stored, slow_loss = polarise(p, s, over, now.slow_resistance, current)
     gained = pull.spin_up * shaft * dt if p.freewheel else 0.0
     rotor_lost = s.rotor_energy if p.freewheel and not pull.coupled and s.shift_left <= 0.0 else 0.0
     shifted = shifted_energy(p, s, speed, dt) if s.shift_left > 0.0 else 0.0
     kinetic = 0.5 * pull.mass * (speed * speed - s.speed * s.speed) + gained - rotor_lost - shifted
+    kinetic = both_kinetic(done, kinetic)
     halted = 0.0
     if speed == 0.0 and s.speed > 0.0:
         halted = 0.5 * pull.mass * s.speed * s.speed + net_force(pull) * travelled
@@ -104,13 +117,15 @@ def settle(
         halted=halted,
         fast_resistance=now.fast_resistance,
         slow_resistance=now.slow_resistance,
+        second=done,
     )
 
 
 @inner_kernel
 def advance(
-    p: Parameters, road: RoadArrays, s: State, over: Fade, pull: Pull, out: Outcome, speed: float, here: Here
-) -> State:
+    second: Second | None, p: Parameters, road: RoadArrays, s: State, over: Fade, pull: Pull, out: Outcome,
+    speed: float, here: Here,
+) -> State:  # fmt: skip
     """Return the state after the step: place, charge and the four lumps of heat."""
     dt = over.step
     cooling_speed, g_ba = cooling(p, s, out.mean_speed)
@@ -127,6 +142,7 @@ def advance(
     if p.freewheel and pull.coupled:
         rotor = s.rotor_energy + pull.spin_up * out.shaft * dt
         rotor += 0.5 * p.rotor_inertia * p.turned * p.turned * (speed * speed - s.speed * s.speed)
+    beside = advance_second(s.second, second, p, s, out.second, pull.second, out.mean_speed, speed, here, dt)
     gear, shift_left = s.gear, 0.0
     if p.gears > 1:
         gear, shift_left, rotor = change_gear(p, s, speed, rotor, dt)
@@ -149,6 +165,7 @@ def advance(
         shift_left=shift_left,
         gear=gear,
         stop_index=stop_index,
+        second=beside,
     )
 
 
@@ -173,7 +190,9 @@ def _serve_stop(road: RoadArrays, s: State, distance: float, speed: float, left:
 
 
 @inner_kernel
-def step(p: Parameters, road: RoadArrays, s: State, trend: Trend, over: Fade) -> tuple[State, Pull, Outcome, Here]:
+def step(
+    second: Second | None, p: Parameters, road: RoadArrays, s: State, trend: Trend, over: Fade
+) -> tuple[State, Pull, Outcome, Here]:
     """Return state, command, outcome and road of one step; `over` is the fade of its length, from `fade_over`."""
     dt = over.step
     expected = trend.acceleration + 0.5 * (trend.length + dt) * trend.acceleration_slope
@@ -183,13 +202,13 @@ def step(p: Parameters, road: RoadArrays, s: State, trend: Trend, over: Fade) ->
         road, p, s, s.distance + 0.25 * dt * (s.speed + guess), s.distance + dt * guess, s.lap_time + 0.5 * dt
     )
     mid = middle(p, s, trend, dt)
-    after, pull, out = step_here(p, road, s, mid, over, here, guess)
+    after, pull, out = step_here(second, p, road, s, mid, over, here, guess)
     return after, pull, out, here
 
 
 @inner_kernel
 def step_here(
-    p: Parameters, road: RoadArrays, s: State, mid: State, over: Fade, here: Here, guess: float
+    second: Second | None, p: Parameters, road: RoadArrays, s: State, mid: State, over: Fade, here: Here, guess: float
 ) -> tuple[State, Pull, Outcome]:
     """Return state, command and outcome of one step on a known bit of road, by a first guess of its mean speed [m/s].
 
@@ -200,7 +219,7 @@ def step_here(
     halt_speed = PLANNED_HALT_SPEED if here.plan_speed == 0.0 and p.throttle < 0.0 else HALT_SPEED
     steep, guess_before, missed_before = 0.5 * dt * p.response_rate, -1.0, 0.0
     for _ in range(PASSES):
-        pull = command(p, here, mid, now, guess, dt)
+        pull = command(second, p, here, mid, now, guess, dt)
         speed, travelled, moving = move(s, pull, halt_speed, dt)
         missed = travelled * over.rate - guess
         if abs(missed) <= SPEED_TOLERANCE:
@@ -210,5 +229,5 @@ def step_here(
             steep = max(-1.0 - (missed - missed_before) / (guess - guess_before), -0.5)
         guess_before, missed_before = guess, missed
         guess = max(guess + missed / (1.0 + steep), 0.0)
-    out = settle(p, mid, over, now, pull, speed, travelled, moving)
-    return advance(p, road, s, over, pull, out, speed, here), pull, out
+    out = settle(second, p, mid, over, now, pull, speed, travelled, moving)
+    return advance(second, p, road, s, over, pull, out, speed, here), pull, out

@@ -12,8 +12,10 @@ import numpy as np
 
 from ridesim.bike.gears import MOST_GEARS
 from ridesim.engine.here import altitude_at
+from ridesim.engine.pair import Second, SecondOutcome, SecondPull
+from ridesim.engine.second import first_force, second_bike
 from ridesim.engine.state import Channel, Here, Ledger, Limit, Outcome, Parameters, Pull, RoadArrays, State, Total
-from ridesim.jit import inner_kernel, rare_kernel
+from ridesim.jit import if_none, inner_kernel, rare_kernel
 
 SUSTAINED_TIME = 60.0
 """Time constant of the running mean behind the sustained currents [s]."""
@@ -52,7 +54,7 @@ def book(ledger: np.ndarray, p: Parameters, pull: Pull, out: Outcome, dt: float)
     ledger[Ledger.CONTROLLER_LOSS] += out.controller * dt
     ledger[Ledger.COPPER] += out.copper * dt
     ledger[Ledger.IRON] += out.iron * dt + out.rotor_lost
-    ledger[Ledger.STAGES] += out.shaft * dt - gained - pull.motor_force * x
+    ledger[Ledger.STAGES] += out.shaft * dt - gained - first_force(pull.second, pull.motor_force) * x
     ledger[Ledger.AIR] += pull.air_force * x
     ledger[Ledger.ROLLING] += pull.rolling_force * x
     ledger[Ledger.BEARINGS] += pull.bearing_force * x
@@ -90,8 +92,8 @@ def _raise(totals: np.ndarray, value_at: int, place_at: int, value: float, x: fl
 
 @inner_kernel
 def tally(
-    totals: np.ndarray, p: Parameters, before: State, s: State, pull: Pull, out: Outcome, here: Here,
-    current_slope: float, draw_slope: float, x: float, dt: float,
+    second: Second | None, totals: np.ndarray, p: Parameters, before: State, s: State, pull: Pull, out: Outcome,
+    here: Here, current_slope: float, draw_slope: float, x: float, dt: float,
 ) -> None:  # fmt: skip
     """Take one step into the running figures; x: distance ridden by its end [m].
 
@@ -102,7 +104,7 @@ def tally(
     totals[Total.DISTANCE] = x
     totals[Total.LAST_LIMIT] = pull.limit + 0  # an integer: the compiler puts no enum member among floats
     faster = _faster_end(s, out, here)
-    peak = _peak_pack_current(p, s, pull, out, faster, 0.5 * dt * draw_slope)
+    peak = _peak_pack_current(second, p, s, pull, out, faster, 0.5 * dt * draw_slope)
     charge_out, charge_in = both_ways(out.pack_current, 0.5 * dt * draw_slope if pull.current < 0.0 else 0.0, dt)
     totals[Total.CHARGE_OUT] += charge_out
     totals[Total.CHARGE_IN] += charge_in
@@ -142,7 +144,7 @@ def tally(
 
 @inner_kernel
 def _tally_gears(totals: np.ndarray, p: Parameters, before: State, s: State, pull: Pull, dt: float) -> None:
-    force = pull.motor_force + (pull.pedal_force if p.through_chain else 0.0)
+    force = first_force(pull.second, pull.motor_force) + (pull.pedal_force if p.through_chain else 0.0)
     totals[Total.PEAK_GEAR_TORQUE] = max(totals[Total.PEAK_GEAR_TORQUE], force * p.input_per_force)
     totals[Total.SHIFTS] += 1.0 if s.gear != before.gear else 0.0
     totals[Total.SHIFTING_TIME] += dt if before.shift_left > 0.0 else 0.0
@@ -175,16 +177,44 @@ def _faster_end(s: State, out: Outcome, here: Here) -> float:
 
 
 @inner_kernel
-def _peak_pack_current(p: Parameters, s: State, pull: Pull, out: Outcome, faster: float, rise: float) -> float:
+def _one_motor(done: None, b: None, power: float) -> float:
+    return power
+
+
+@inner_kernel
+def _both_motors(done: SecondOutcome, b: SecondPull, power: float) -> float:
+    return power + done.emf * b.current
+
+
+@inner_kernel
+def _one_bounds(second: None, p: Parameters) -> tuple[float, float]:
+    return p.charge_current, p.pack_current
+
+
+@inner_kernel
+def _both_bounds(second: Second, p: Parameters) -> tuple[float, float]:
+    q = second_bike(second, p)
+    return p.charge_current + q.charge_current, p.pack_current + q.pack_current
+
+
+_turning_power = if_none(_one_motor, _both_motors)
+_pack_bounds = if_none(_one_bounds, _both_bounds)
+
+
+@inner_kernel
+def _peak_pack_current(
+    second: Second | None, p: Parameters, s: State, pull: Pull, out: Outcome, faster: float, rise: float
+) -> float:
     """Return the pack current at the faster end of the step [A]; `rise` is how far its end lies above its middle [A].
 
     With the motor current held; not where the pack current goes the other way. A limit on it is not passed.
     """
-    more = out.emf * pull.current * faster / out.pack_voltage
+    more = _turning_power(out.second, pull.second, out.emf * pull.current) * faster / out.pack_voltage
     rise = rise if s.speed >= out.mean_speed else -rise
     peak = out.pack_current + (min(more, max(rise, 0.0)) if more > 0.0 else max(more, min(rise, 0.0)))
     if p.limits_on and pull.limit != Limit.OVER_SPEED:
-        return min(max(peak, min(-p.charge_current, out.pack_current)), max(p.pack_current, out.pack_current))
+        charge, draw = _pack_bounds(second, p)
+        return min(max(peak, min(-charge, out.pack_current)), max(draw, out.pack_current))
     return peak
 
 

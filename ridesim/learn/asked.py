@@ -34,7 +34,7 @@ def replay(
 
     by: current, throttle or speed; None: the current where one is logged, else the throttle. Raises RidesimError.
     """
-    return replayed(read_ride(log, mapping, road), as_loaded(build), by)
+    return replayed(read_ride(log, mapping, road), as_loaded(build, "`ridesim replay`"), by)
 
 
 def fit(
@@ -46,7 +46,7 @@ def fit(
     `only`: keys to fit alone; `gain_share`: how far the current sensors' gain is off.
     """
     read = read_ride(log, mapping, road)
-    return with_menu(fit_build(read, as_loaded(build), asked=tuple(only), gain_share=gain_share))
+    return with_menu(fit_build(read, as_loaded(build, "`ridesim fit`"), asked=tuple(only), gain_share=gain_share))
 
 
 def fit_pedals(

@@ -205,6 +205,7 @@ def _at_speed(p: Parameters, s: State, speed: float) -> State:
         shift_left=0.0,
         gear=s.gear,
         stop_index=0,
+        second=None,
     )
 
 
@@ -232,7 +233,7 @@ def _hand(
     p.throttle = throttle  # type: ignore[misc]  # a record of its own, made for this ride
     guess = max(s.speed + 0.5 * over.step * s.acceleration, 0.0)
     while True:
-        after, pull, out = step_here(p, road, s, s, over, here, guess)
+        after, pull, out = step_here(None, p, road, s, s, over, here, guess)
         if throttle > CLOSED or p.throttle < 0.0 or after.speed <= most:
             return after, pull, out
         p.throttle = FOLLOWS  # type: ignore[misc]

@@ -43,6 +43,7 @@ class Circuit(NamedTuple):
     standby: float  # P_s [W]
     open_voltage: float  # U [V]
     pack_resistance: float  # r [ohm]
+    taken: float = 0.0  # I_b of another drive, already off U [A]
 
 
 @kernel
@@ -201,6 +202,7 @@ def with_field(c: Circuit, f: float, I: float) -> Circuit:
         standby=c.standby + more,
         open_voltage=c.open_voltage,
         pack_resistance=c.pack_resistance,
+        taken=c.taken,
     )
 
 

@@ -80,6 +80,34 @@ def pedal_share_of_grip(mu: float, wheelbase: float, height: float, rear: bool) 
     return 1.0 if rear else mu * height / (wheelbase + mu * height)
 
 
+def other_share_of_grip(mu: float, wheelbase: float, height: float, ahead: float, rear: bool, same: bool) -> float:
+    """Return how much of a drive's grip each newton of another drive takes; < 0: it adds (dimensionless).
+
+    At the same wheel both push through one tyre: 1. At the front, a push at the rear takes load off it:
+    mu h / (L + mu h). At the rear, a push at the front adds load: -mu h / (L - mu h), where it is grip that bounds it;
+    where the front lifts first, both pushes lift it: 1. Closed form by moments, as `drive_force_bound`.
+    """
+    lever = wheelbase - mu * height
+    if same:
+        return 1.0
+    if not rear:
+        return mu * height / (wheelbase + mu * height)
+    lifts = lever <= 0.0 or mu * (wheelbase - ahead) / lever > ahead / height
+    return 1.0 if lifts else -mu * height / lever
+
+
+def other_share_of_braking_grip(
+    mu: float, wheelbase: float, height: float, ahead: float, rear: bool, same: bool
+) -> float:
+    """Return the same while both brake: a brake at the front takes load off the rear, one at the rear adds none here.
+
+    (It would add mu h / (L - mu h) at the front; left out, on the safe side.)
+    """
+    if same:
+        return 1.0
+    return mu * height / (wheelbase + mu * height) if rear else 0.0
+
+
 def steepest_grade(push: float, pedal: float, mass: float, crr: float, grip: float, pedal_share: float) -> float:
     """Return the steepest grade [rise per run] that motor and pedals hold from rest, bearings taken off their push [N].
 

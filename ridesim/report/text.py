@@ -95,7 +95,7 @@ def ride_rows(
     heat = lambda value: shown(value, "c", system, 0)  # noqa: E731
     text = lambda key: figures.text(key, s[key])  # noqa: E731
     like = lambda key, of: figures.like(key, of, s[of], s[key])  # noqa: E731
-    reading = "phase amplitude" if s["motor_current_reading"].startswith("amplitude") else "DC-equivalent"
+    reading, drives = _reading(s), s.get("drives", [])
     rows = [
         ("distance", f"{km(s['distance_km'])} of {km(s['road_km'])}, {s['stop_reason']}"),
         ("time", f"{text('total_time_s')}, moving {like('moving_time_s', 'total_time_s')} at "
@@ -108,18 +108,43 @@ def ride_rows(
         ("regen", f"{like('pack_energy_returned_wh', 'net_energy_wh')} returned "
          f"({s['returned_fraction']:.0%} of what was drawn)"
          + ("" if outlook is None else f", {_added(outlook.range_added_by_regen_km, system)} of range")),
-        ("motor current", f"peak {text('peak_motor_current_a')}, sustained {s['sustained_motor_current_a']:.0f} A "
-         f"({reading}); peak {shown(s['peak_shaft_torque_nm'], 'nm', system)}"),
+        *([] if drives else [
+            ("motor current", f"peak {text('peak_motor_current_a')}, sustained {s['sustained_motor_current_a']:.0f} A "
+             f"({reading}); peak {shown(s['peak_shaft_torque_nm'], 'nm', system)}")]),
         *([("gears", _gears(s, system))] if s["gear_times_s"] else []),
         ("pack current", f"peak {text('peak_pack_current_a')} ({s['peak_cell_current_a']:.1f} A a cell), "
          f"charging {s['peak_charge_current_a']:.1f} A"),
         ("lowest voltage", f"{text('lowest_pack_voltage_v')} at {km(s['lowest_pack_voltage_at_km'])}"),
-        ("hottest winding", f"{text('peak_winding_temp_c')} at {km(s['peak_winding_temp_at_km'])}, "
-         f"limit {shown(s['winding_limit_c'], 'c', system, 0)}{_rest_words(s, system)}"),
-        ("other heat", f"body {heat(s['peak_body_temp_c'])} (magnets {heat(s['magnet_limit_c'])}), "
-         f"controller {heat(s['peak_controller_temp_c'])}, cells {heat(s['peak_pack_temp_c'])}"),
+        *(_drive_rows(drives, system) if drives else [
+            ("hottest winding", f"{text('peak_winding_temp_c')} at {km(s['peak_winding_temp_at_km'])}, "
+             f"limit {shown(s['winding_limit_c'], 'c', system, 0)}{_rest_words(s, system)}"),
+            ("other heat", f"body {heat(s['peak_body_temp_c'])} (magnets {heat(s['magnet_limit_c'])}), "
+             f"controller {heat(s['peak_controller_temp_c'])}, cells {heat(s['peak_pack_temp_c'])}")]),
     ]  # fmt: skip
-    return rows + _limit_rows(s, km)
+    return rows if drives else rows + _limit_rows(s, km)
+
+
+def _drive_rows(drives: list[dict[str, Any]], system: str) -> list[tuple[str, str]]:
+    """Return what each of two different drives came to: currents, heat, limits met."""
+    km = lambda value, digits=1: shown(value, "km", system, digits)  # noqa: E731
+    heat = lambda value: shown(value, "c", system, 0)  # noqa: E731
+    rows = []
+    for each in drives:
+        rows += [
+            (each["drive"], f"motor peak {each['peak_motor_current_a']:.0f} A, sustained "
+             f"{each['sustained_motor_current_a']:.0f} A ({_reading(each)}); peak "
+             f"{shown(each['peak_shaft_torque_nm'], 'nm', system)}; from the pack {each['peak_pack_current_a']:.0f} A"),
+            ("", f"winding {heat(each['peak_winding_temp_c'])} at {km(each['peak_winding_temp_at_km'])}, limit "
+             f"{heat(each['winding_limit_c'])}{_rest_words(each, system)}"),
+            ("", f"body {heat(each['peak_body_temp_c'])} (magnets {heat(each['magnet_limit_c'])}), controller "
+             f"{heat(each['peak_controller_temp_c'])}"),
+            *[("", f"{label}: {words}" if label else words) for label, words in _limit_rows(each, km)],
+        ]  # fmt: skip
+    return [*rows, ("cells", f"up to {heat(drives[0]['peak_pack_temp_c'])}")]
+
+
+def _reading(s: dict[str, Any]) -> str:
+    return "phase amplitude" if s["motor_current_reading"].startswith("amplitude") else "DC-equivalent"
 
 
 def _added(added_km: float | None, system: str) -> str:

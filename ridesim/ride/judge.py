@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from ridesim.bike.gears import USUAL_CHAIN_FORCE_N
 from ridesim.ride.bounds import BY_NAME
 from ridesim.ride.brakes import BrakeHeat, brakes_heat
+from ridesim.ride.drives import FIRST, SECOND, each_drive
 from ridesim.ride.limits import FINE, LIMITS, LOOK_AGAIN, NEAR_LIMIT_K, ORDER, STOP, Rule, Word
 from ridesim.ride.stuck import pushed_place, pushed_words
 from ridesim.ride.stuck import why_stuck as find_why_stuck
@@ -135,10 +136,32 @@ def judge(ride: Ridden, system: str = "metric", *, by_time: bool = False) -> Ver
         *ride_findings(ride.figures, ride.build, system, by_time=by_time, why_stuck=why, where=pushed_place(ride)),
         *stated_brakes(ride, system),
     )
+    drives = each_drive(ride)
+    if drives:
+        findings = (*(f for f in findings if f.name not in OF_A_DRIVE), *drive_findings(drives, system))
     graver = sorted((each for each in findings if each.verdict != FINE), key=lambda f: -ORDER.index(f.verdict))
     if not graver:
-        return Verdict(FINE, (_all_well(ride.figures, system),), findings)
+        return Verdict(FINE, (_all_well(ride.figures, system, drives),), findings)
     return Verdict(graver[0].verdict, tuple(dict.fromkeys(each.reason for each in graver)), findings)
+
+
+OF_A_DRIVE = (
+    "winding", "magnets", "controller", "supply_voltage", "over_speed", "field_lost", "shifting", "gear_torque",
+    "chain_force", "chain_guess", "time_on_a_bound",
+)  # fmt: skip
+"""Limits that each of two different drives has for itself."""
+
+
+def drive_findings(drives: tuple[Ridden, ...], system: str = "metric") -> list[Finding]:
+    """Return the limits of each of two different drives, told which."""
+    found = []
+    for name, ride in zip((FIRST, SECOND), drives, strict=True):
+        for each in ride_findings(ride.figures, ride.build, system):
+            if each.name in OF_A_DRIVE:
+                subject = f"{name}, {each.subject}" if each.subject else name
+                reason = f"{name.capitalize()}: {each.reason}" if each.reason else ""
+                found.append(replace(each, subject=subject, reason=reason))
+    return found
 
 
 def stated_brakes(ride: Ridden, system: str) -> list[Finding]:
@@ -343,8 +366,14 @@ def _time_on_bounds(f: Figures, system: str) -> list[Finding]:
     return found
 
 
-def _all_well(f: Figures, system: str) -> str:
-    return (
-        f"It arrives with {f.charge_left_fraction:.0%} of charge, the winding never above "
-        f"{shown(f.peak_winding_temp_c, 'c', system, 0)} of {shown(f.winding_limit_c, 'c', system, 0)} allowed."
-    )
+def _all_well(f: Figures, system: str, drives: tuple[Ridden, ...]) -> str:
+    words = [
+        f"the {name}winding never above {shown(each.peak_winding_temp_c, 'c', system, 0)} of "
+        f"{shown(each.winding_limit_c, 'c', system, 0)} allowed"
+        for name, each in (
+            zip((f"{FIRST}'s ", f"{SECOND}'s "), (ride.figures for ride in drives), strict=True)
+            if drives
+            else (("", f),)
+        )
+    ]
+    return f"It arrives with {f.charge_left_fraction:.0%} of charge, {', '.join(words)}."

@@ -44,19 +44,28 @@ BOOK: dict[Ledger, Line] = {
 }
 """Every line, in the order of an answer."""
 LINES: dict[Ledger, str] = {code: line.name for code, line in BOOK.items()}
+SECOND_BOOK: dict[Ledger, Line] = {
+    code: Line(f"second_{BOOK[code].name}", f"second drive: {BOOK[code].words}", by_build=True)
+    for code in (Ledger.CONTROLLER_LOSS, Ledger.COPPER, Ledger.IRON, Ledger.STAGES)
+}
+"""The lines that a second, different drive has beside the first one's."""
 LOSS_LINES: tuple[str, ...] = tuple(line.name for line in BOOK.values() if line.by_build)
 
 SOURCES = (Ledger.CHEMISTRY_OUT, Ledger.RIDER, Ledger.WALKER)
 """Lines that give energy; every other line takes it."""
 
 
-def ledger_wh(ledger: np.ndarray) -> dict[str, float]:
-    """Return the ledger by name [Wh]; `ledger` in J, shape (lines,)."""
-    return {name: from_si(float(ledger[line]), "wh") for line, name in LINES.items()}
+def ledger_wh(ledger: np.ndarray, second: np.ndarray | None = None) -> dict[str, float]:
+    """Return the ledger by name [Wh]; `ledger`, and that of a `second` drive, in J, shape (lines,)."""
+    own = {name: from_si(float(ledger[line]), "wh") for line, name in LINES.items()}
+    if second is None:
+        return own
+    return own | {line.name: from_si(float(second[code]), "wh") for code, line in SECOND_BOOK.items()}
 
 
-def residual_fraction(ledger: np.ndarray) -> float:
+def residual_fraction(ledger: np.ndarray, second: np.ndarray | None = None) -> float:
     """Return sources less sinks over the energy taken from the pack and the rider (dimensionless)."""
+    ledger = ledger if second is None else ledger + second
     given = sum(float(ledger[line]) for line in SOURCES)
     taken = sum(float(ledger[line]) for line in LINES if line not in SOURCES)
     scale = max(float(ledger[Ledger.CHEMISTRY_OUT]), 1.0)

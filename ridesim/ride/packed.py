@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
+from ridesim.bike.second import refuse_second
 from ridesim.engine.batch import Job
 from ridesim.engine.columns import is_column
 from ridesim.engine.day import Terrain, days_of, is_one_day, lay_day, surfaces_of, terrain_of
 from ridesim.engine.params import lay_plan, road_arrays, start_state, with_drag
-from ridesim.engine.state import Parameters, RoadArrays, State, as_records, state_of
+from ridesim.engine.state import Parameters, RoadArrays, State, as_records, numbers_of, state_of
 from ridesim.ride.keyed import laid_in
 from ridesim.ride.running import RideOptions, checked, pacing_of, plan_for, ride_parameters
 from ridesim.road.air import LAPSE_RATE_K_PER_M
@@ -55,7 +56,10 @@ class Moved:
 
 
 def ground_of(loaded: LoadedBuild, road: Road, options: RideOptions) -> Ground:
-    """Return what all rows share, made for the build as it stands. Raises RideError for options out of range."""
+    """Return what all rows share, made for the build as it stands. Raises RideError for options out of range,
+    and BuildError for a bike of two different drives.
+    """
+    refuse_second(loaded.build, "riding many bikes at once (spread, search, ride_rows)")
     chosen = checked(options)
     arrays = road_arrays(loaded.build, road, plan_for(loaded.build, road, chosen))
     return Ground(loaded, road, chosen, arrays, terrain_of(road), surfaces_of(road))
@@ -150,9 +154,9 @@ def asked_of(ground: Ground, build: Build, rows: int, moved: Moved) -> Asked:
 
 
 def starts_of(build: Build, rows: int, options: RideOptions) -> Array:
-    """Return the state at the start of every row, (rows, fields of State)."""
+    """Return the state at the start of every row, (rows, STATE_NUMBERS)."""
     start = start_state(build, speed_m_per_s=to_si(options.start_speed_km_h, "km_h"))
-    return np.column_stack([np.broadcast_to(np.asarray(value, dtype=np.float64), rows) for value in start])
+    return np.column_stack([np.broadcast_to(np.asarray(value, dtype=np.float64), rows) for value in numbers_of(start)])
 
 
 def plans_of(build: Build, rows: int) -> Array | None:

@@ -15,10 +15,11 @@ from ridesim.engine.state import Parameters, RoadArrays, State, Stop
 from ridesim.ride.figures import Figures, figures_of
 from ridesim.ride.ledger import ledger_wh, residual_fraction
 from ridesim.ride.running import RANGE_LIMIT_H, RideOptions, arrays_for, checked, ride_parameters, run
-from ridesim.ride.trace import trace_table
+from ridesim.ride.trace import trace_table, with_second
 from ridesim.road.profile import Road
 
 if TYPE_CHECKING:
+    import numpy as np
     import pandas as pd
 
 
@@ -48,7 +49,8 @@ class Ridden:
     @cached_property
     def trace(self) -> pd.DataFrame:
         """The recorded ride, one row an interval, units in the column names."""
-        return trace_table(self.raw.trace, current_scale(self.build))
+        table = trace_table(self.raw.trace, current_scale(self.build))
+        return table if self.raw.second is None else with_second(table, self.raw.second.trace, self.build)
 
     @cached_property
     def figures(self) -> Figures:
@@ -58,12 +60,16 @@ class Ridden:
     @cached_property
     def ledger(self) -> dict[str, float]:
         """Every line of the energy ledger [Wh]."""
-        return ledger_wh(self.raw.ledger)
+        return ledger_wh(self.raw.ledger, self._second_ledger)
 
     @property
     def ledger_residual_fraction(self) -> float:
         """What the ledger misses, over the energy taken from the pack."""
-        return residual_fraction(self.raw.ledger)
+        return residual_fraction(self.raw.ledger, self._second_ledger)
+
+    @property
+    def _second_ledger(self) -> np.ndarray | None:
+        return None if self.raw.second is None else self.raw.second.ledger
 
 
 R = TypeVar("R", bound=Ridden)

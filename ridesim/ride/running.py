@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from ridesim.bike.schema import Build
 from ridesim.engine.batch import Job, Raw, run_one
 from ridesim.engine.pace import ACCURACIES, Pacing, by_step
-from ridesim.engine.params import parameters, road_arrays
+from ridesim.engine.params import both_parameters, road_arrays
 from ridesim.engine.state import Parameters, RoadArrays, State
 from ridesim.errors import RideError
 from ridesim.road.plan import SpeedPlan, plan_speed
@@ -44,8 +44,11 @@ class RideOptions:
 
 def ride_parameters(build: Build, options: RideOptions) -> Parameters:
     """Return the numbers of a bike under these options; without regen the motor never brakes."""
-    params = parameters(build, limits=options.limits, law=options.throttle_law, throttle=options.throttle)
-    return params if options.regen else params._replace(brake_current=0.0)
+    params = both_parameters(build, limits=options.limits, law=options.throttle_law, throttle=options.throttle)
+    if options.regen:
+        return params
+    second = params.second
+    return params._replace(brake_current=0.0, second=None if second is None else second._replace(brake_current=0.0))
 
 
 def arrays_for(build: Build, road: Road, options: RideOptions) -> RoadArrays:

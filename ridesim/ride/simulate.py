@@ -10,6 +10,7 @@ from typing import Any
 from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild, build_from_dict, load_build
 from ridesim.bike.schema import Build
+from ridesim.bike.second import refuse_second
 from ridesim.engine.batch import Raw
 from ridesim.engine.params import start_state
 from ridesim.engine.state import State
@@ -66,8 +67,18 @@ def simulate(
     return Ride(loaded, ridden, chosen, params, arrays, first, raw)
 
 
-def as_loaded(build: str | Path | Build | LoadedBuild) -> LoadedBuild:
-    """Return a loaded build from a file name, a model, or itself."""
+def as_loaded(build: str | Path | Build | LoadedBuild, asker: str = "") -> LoadedBuild:
+    """Return a loaded build from a file name, a model, or itself.
+
+    `asker`: who knows bikes of one drive only; raises BuildError for a bike of two different ones then.
+    """
+    loaded = _as_loaded(build)
+    if asker:
+        refuse_second(loaded.build, asker)
+    return loaded
+
+
+def _as_loaded(build: str | Path | Build | LoadedBuild) -> LoadedBuild:
     if isinstance(build, LoadedBuild):
         return build
     if isinstance(build, Build):

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from ridesim.bike.rough import standing_force_n
+from ridesim.bike.rough import both_standing_force_n
 from ridesim.engine.foot import TOO_LONG, TOO_STEEP
-from ridesim.engine.state import Stop, Total
+from ridesim.engine.state import Parameters, Stop, Total
 from ridesim.physics.resistance import BEARING_STILL_N, steepest_grade
 from ridesim.physics.rider import SLOWEST_PEDALLING
 from ridesim.ride.bounds import BOUNDS, BY_NAME
@@ -106,8 +106,18 @@ def starts_on_percent(ride: Ridden) -> float:
     """Return the steepest grade on which the bike starts from rest, motor cold and rider pedalling [%]."""
     p, rider = ride.params, ride.build.rider
     pedal = min(rider.power_w * p.pedal_efficiency / SLOWEST_PEDALLING, p.pedal_force_bound)
-    push = standing_force_n(ride.build) + pedal - BEARING_STILL_N
-    return from_si(steepest_grade(push, pedal, p.mass, p.crr, p.drive_grip, p.pedal_share), "percent")
+    push = both_standing_force_n(ride.build) + pedal - BEARING_STILL_N
+    grip = p.drive_grip if p.second is None else grip_of_both(p, p.second)
+    return from_si(steepest_grade(push, pedal, p.mass, p.crr, grip, p.pedal_share), "percent")
+
+
+def grip_of_both(p: Parameters, q: Parameters) -> float:
+    """Return the largest force of two drives on the level by grip [N], as the step bounds them (`beside_share`)."""
+    if p.beside_share == 1.0 and q.beside_share == 1.0:
+        return p.drive_grip
+    rest = 1.0 - p.beside_share * q.beside_share
+    first = max((p.drive_grip - p.beside_share * q.drive_grip) / rest, 0.0)
+    return first + max(q.drive_grip - q.beside_share * first, 0.0)
 
 
 def _helps(ride: Ridden, place: PlaceReport) -> str:

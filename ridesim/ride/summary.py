@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from ridesim.engine.estimates import estimate
+from ridesim.bike.second import PREFIX, seen_by_second
+from ridesim.engine.estimates import Estimates, estimate
 from ridesim.ride.cooling import REST_TO_C, rest_from_hottest_s
+from ridesim.ride.drives import FIRST, SECOND, each_drive
 from ridesim.ride.figures import gear_times_s
 from ridesim.ride.judge import judge
 from ridesim.ride.result import Ridden
@@ -23,6 +25,7 @@ def summarise(ride: Ridden) -> dict[str, Any]:
         "stuck": None if stuck is None else stuck.plain(),
         "rest_to_c": REST_TO_C,
         "rest_to_cool_min": rest_to_cool_min(ride),
+        **drives_of(ride),
         "ledger_wh": ride.ledger,
         "ledger_residual_fraction": ride.ledger_residual_fraction,
         "defaults_used": defaults_used(ride),
@@ -33,6 +36,18 @@ def summarise(ride: Ridden) -> dict[str, Any]:
             "findings": [dict(vars(finding)) for finding in verdict.findings],
         },
     }
+
+
+def drives_of(ride: Ridden) -> dict[str, Any]:
+    """Return the figures of each of two different drives, its own part of the pack's current in them; else nothing."""
+    drives = each_drive(ride)
+    if not drives:
+        return {}
+    found = []
+    for name, drive in zip((FIRST, SECOND), drives, strict=True):
+        rest = {"rest_to_c": REST_TO_C, "rest_to_cool_min": rest_to_cool_min(drive)}
+        found.append({"drive": name} | drive.figures.plain() | rest)
+    return {"drives": found}
 
 
 def rest_to_cool_min(ride: Ridden) -> float | None:
@@ -48,17 +63,26 @@ def notes_of(ride: Ridden) -> list[str]:
 
 def defaults_used(ride: Ridden) -> list[dict[str, Any]]:
     """Return the keys a ride leaned on without the user's word: defaults, and estimates with the value used."""
-    found = estimate(ride.build)
-    values = {key: getattr(found, key.split(".")[1], None) for key in found.guessed}
-    values["pack.to_air_w_per_k"] = found.pack_to_air_w_per_k
+    found = _guessed(estimate(ride.build), "")
+    if ride.build.second is not None:
+        found |= _guessed(estimate(seen_by_second(ride.build)), PREFIX)
     rows: list[dict[str, Any]] = []
     for used in ride.loaded.defaults_used:
-        estimated = used.key in found.guessed
-        value = values.get(used.key) if estimated else used.value
+        estimated = used.key in found
+        value = found[used.key] if estimated else used.value
         rows.append(
             {"key": used.key, "value": value, "kind": "estimate" if estimated else "default", "note": used.help}
         )
     return rows
+
+
+def _guessed(found: Estimates, prefix: str) -> dict[str, Any]:
+    """Return what was estimated of a build's keys, by key; `prefix`: of a second drive."""
+    values = {key: getattr(found, key.split(".")[1], None) for key in found.guessed}
+    if not prefix:
+        values["pack.to_air_w_per_k"] = found.pack_to_air_w_per_k
+        return {key: value for key, value in values.items() if key in found.guessed}
+    return {f"{prefix}{key}": value for key, value in values.items() if not key.startswith("pack.")}
 
 
 def _departures(ride: Ridden) -> list[str]:

@@ -145,17 +145,27 @@ def allowed_of(name: str, field: FieldInfo) -> str:
     return f"{start} {high:.10g}{unit}"
 
 
-def walk(model: type[BaseModel], section: str = "", in_array: bool = False) -> Iterator[Key]:
-    """Yield every key: the plain keys of a section first, then its sub-sections, as a TOML file has them."""
+def is_optional(field: FieldInfo) -> bool:
+    """Return whether a section may be absent as a whole."""
+    return field.default is None and model_of(field)[0] is not None
+
+
+def walk(model: type[BaseModel], section: str = "", in_array: bool = False, *, optional: bool = False) -> Iterator[Key]:
+    """Yield every key: the plain keys of a section first, then its sub-sections, as a TOML file has them.
+
+    Sections that may be absent as a whole (they repeat others) only where `optional` ones are asked for.
+    """
     inner: list[tuple[str, type[BaseModel], bool]] = []
     for name, field in model.model_fields.items():
         child, is_array = model_of(field)
+        if is_optional(field) and not optional:
+            continue
         if child is None or is_array:
             yield Key(section, name, field, in_array)
         if child is not None:
             inner.append((f"{section}.{name}".lstrip("."), child, is_array))
     for path, child, is_array in inner:
-        yield from walk(child, path, is_array)
+        yield from walk(child, path, is_array, optional=optional)
 
 
 def model_at(root: type[BaseModel], path: tuple[str | int, ...]) -> type[BaseModel] | None:

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from pydantic import BaseModel
 
-from ridesim.schema.keys import Key, kind_of, model_of, walk
+from ridesim.schema.keys import Key, is_optional, kind_of, model_of, walk
 from ridesim.units import symbol_of
 
 WIDTH = 44
@@ -80,6 +80,9 @@ def section_lines(model: type[BaseModel], path: str, values: Mapping[str, Any]) 
         if child is None:
             continue
         inner = f"{path}.{name}".lstrip(".")
+        if is_optional(field) and name not in values:
+            yield f"\n# [{inner}]   # {field.description or ''}"
+            continue
         tables: list[Mapping[str, Any]] = values.get(name, []) if is_array else [values.get(name, {})]
         header = f"[[{inner}]]" if is_array else f"[{inner}]"
         for table in tables:

@@ -11,6 +11,7 @@ import numpy as np
 from ridesim.bike.keys import bike_keys
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.bike.schema import Stage
+from ridesim.bike.second import refuse_second
 from ridesim.errors import BuildError, GoalsError
 from ridesim.schema.keys import Key, kind_of, model_of, printable
 from ridesim.search.goals import Asked, Between, Goals, StageWish
@@ -33,6 +34,7 @@ MOST_STEPS = 1000
 def space_of(asked: Asked) -> tuple[Space, tuple[str, ...]]:
     """Return every combination that the goals allow, and notes. Raises GoalsError or BuildError."""
     base = load_build(asked.beside(asked.goals.build), dict(asked.changes))
+    refuse_second(base.build, "`ridesim search`")
     where = str(asked.path)
     axes = [*_parts(asked.goals, base, where), *_stages(asked.goals, where), *_numbers(asked.goals, base, where)]
     _refuse_twice(axes, where)

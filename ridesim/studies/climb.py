@@ -141,7 +141,7 @@ def climb(
     Give a road, or `grade_percent` and `length_km`. `how_sure`: how far the heat may be off, by rides of bikes drawn
     from the tolerances. Raises BuildError, RoadError or RideError.
     """
-    loaded = as_loaded(build)
+    loaded = as_loaded(build, "`ridesim climb`")
     cruise = speed_km_h or loaded.build.rider.cruise_speed_km_h
     ridden = road_of(road, grade_percent, length_km)
     steady = steady_state(loaded, grade_percent, cruise) if road is None and grade_percent is not None else None

@@ -103,7 +103,7 @@ def climb_map(
     `points` a side; the pack is held at `charge_fraction`; `fastest_km_h` defaults to just past the speed that the
     voltage allows on the level. Raises BuildError, or RideError for a map that cannot be drawn.
     """
-    loaded = as_loaded(build)
+    loaded = as_loaded(build, "`ridesim climb`")
     _refuse(loaded.build, points, steepest_percent, fastest_km_h, charge_fraction)
     p, still = parameters(loaded.build), still_of(loaded.build, charge_fraction)
     grade = np.linspace(0.0, steepest_percent, points)

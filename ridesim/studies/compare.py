@@ -93,7 +93,7 @@ def compare(
         raise RideError("compare", f"{len(builds)} builds (allowed 2 to {MOST_BUILDS})", "name two or more")
     if not 1 <= len(roads) <= MOST_ROADS:
         raise RideError("compare", f"{len(roads)} roads (allowed 1 to {MOST_ROADS})", "name at least one with --road")
-    loaded = [as_loaded(build) for build in builds]
+    loaded = [as_loaded(build, "`ridesim compare`") for build in builds]
     ridden = [road if isinstance(road, Road) else load_road(road) for road in roads]
     rides = ride_many(_wishes(loaded, ridden, cruise_speed_km_h), threads=threads, done=done)
     count = len(loaded)

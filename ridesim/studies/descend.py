@@ -92,7 +92,7 @@ def descend(
     Without a road the descent is of `grade_percent` (its size counts) for `minutes` at the asked speed, or the build's.
     Raises RidesimError.
     """
-    loaded = as_loaded(build)
+    loaded = as_loaded(build, "`ridesim descend`")
     if road is None:
         road = descent(loaded.build, grade_percent, minutes, cruise_speed_km_h)
     ridden = road if isinstance(road, Road) else load_road(road)

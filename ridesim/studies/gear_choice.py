@@ -94,7 +94,7 @@ def gear_sets(
     The gears are of the build's own kind, by one efficiency; its shift-up speed is kept. Raises RideError for a number
     of gears or ceilings out of range, and for a hub motor, behind which there is nothing to shift.
     """
-    loaded = as_loaded(build)
+    loaded = as_loaded(build, "`ridesim ratios`")
     ridden = road if isinstance(road, Road) else load_road(road)
     if not 1 <= most <= MOST_GEARS:
         raise RideError("gears", f"{most} gears (allowed 1 to {MOST_GEARS})", "choose a number inside it")

@@ -118,7 +118,7 @@ def launch(
     grades_percent: Sequence[float] = GRADES_PERCENT,
 ) -> Launch:
     """Return how a build starts, how fast it gets, and what it can pull. Raises BuildError or RideError."""
-    loaded = as_loaded(build)
+    loaded = as_loaded(build, "`ridesim launch`")
     speeds, grades = _checked(to_km_h, 1.0, FASTEST_KM_H, "--to"), _checked(grades_percent, 0.0, 60.0, "--grades")
     wish = run_up_wish(loaded, level_road(0.0))
     run_up = simulate(wish.loaded, wish.road, **vars(wish.options))

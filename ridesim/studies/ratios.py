@@ -103,7 +103,7 @@ def ratios(
     the choice can be told from its rivals, by rides of them in the same bikes drawn from the tolerances. A hub motor is
     answered in words. Raises RideError for candidates or ceilings out of range.
     """
-    loaded = as_loaded(build)
+    loaded = as_loaded(build, "`ridesim ratios`")
     ridden = road if isinstance(road, Road) else load_road(road)
     stages = loaded.build.drive.stage
     cruise = cruise_speed_km_h or loaded.build.rider.cruise_speed_km_h

@@ -113,7 +113,7 @@ def reach(
     a condition out. A road driven by the clock keeps its own speeds. Nothing is extrapolated: each figure is a ride to
     its end. `how_sure`: how far the range may be off, by rides of bikes drawn from the tolerances. Raises RideError.
     """
-    loaded = as_loaded(build)
+    loaded = as_loaded(build, "`ridesim range`")
     ridden = road if isinstance(road, Road) else load_road(road)
     if cold_c == COLD_C:  # where a build's own day is colder, that is its worst day
         cold_c = min(COLD_C, loaded.build.weather.temperature_c)

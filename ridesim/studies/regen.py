@@ -118,7 +118,7 @@ def regen(
     that cannot regenerate is answered in words. `how_sure`: how far the saving may be off, by rides with and without in
     the same bikes drawn from the tolerances. Raises RideError for options out of range.
     """
-    loaded = as_loaded(build)
+    loaded = as_loaded(build, "`ridesim regen`")
     ridden = road if isinstance(road, Road) else load_road(road)
     once = RideOptions(cruise_speed_km_h=cruise_speed_km_h, record_every_s=RECORD_EVERY_S)
     empty = until_empty_options(cruise_speed_km_h=cruise_speed_km_h)

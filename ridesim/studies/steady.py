@@ -131,7 +131,7 @@ def steady_state(
 
     Still air, the pack held at `charge_fraction`. Raises BuildError for a build that cannot be read.
     """
-    bike = as_loaded(build).build
+    bike = as_loaded(build, "`ridesim climb`").build
     p, still = parameters(bike), still_of(bike, charge_fraction)
     load = load_at(p, still, to_si(grade_percent, "percent"), to_si(speed_km_h, "km_h"))
     settled = settle_with_field(p, still, load)

@@ -112,7 +112,7 @@ def throttle(
     Give a road, or grade and length (default 12 % for 2 km). `how_sure`: whether the laws can be told apart, by rides
     in the same bikes drawn from the tolerances. Raises BuildError, RoadError or RideError.
     """
-    loaded = as_loaded(build)
+    loaded = as_loaded(build, "`ridesim throttle`")
     ridden = _road_of(road, grade_percent, length_km)
     cruise = speed_km_h or loaded.build.rider.cruise_speed_km_h
     chosen = [(law, limits) for limits in (True, False) for law in LAWS]

@@ -222,7 +222,7 @@ def spread(
     """
     from ridesim.errors import Interrupted
 
-    loaded, chosen = as_loaded(build), checked(options or RideOptions())
+    loaded, chosen = as_loaded(build, "`ridesim spread`"), checked(options or RideOptions())
     road = road if isinstance(road, Road) else load_road(road)
     count = whole_samples(samples)
     doubts = doubts_of(loaded, road, only)

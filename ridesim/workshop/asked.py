@@ -36,8 +36,8 @@ from ridesim.workshop.size.sizing import Sizing, size_drive
 from ridesim.workshop.size.wish import Wish
 from ridesim.workshop.winding.motor import Winding, WoundMotor
 from ridesim.workshop.winding.plan import RewindPlan, Rider, plan_rewind
-from ridesim.workshop.wire.flows import currents_of
-from ridesim.workshop.wire.harness import Harness, design_harness, habits_of
+from ridesim.workshop.wire.harness import Harness, habits_of
+from ridesim.workshop.wire.two_drives import harness_of_ride
 
 Bike = str | Path | Build | LoadedBuild
 Way = str | Path | Road | None
@@ -57,9 +57,12 @@ def wire(
 
     Raises RidesimError.
     """
-    loaded, loads = _ridden(build, road, grade_percent, minutes)
-    wanted = replace(habits_of(loaded.build), **habits)
-    return design_harness(currents_of(loaded.build, loads, charge_a), wanted, loads.ridden)
+    ride = ride_of(as_loaded(build), _road(road), grade_percent, minutes)
+    wanted = replace(habits_of(ride.build), **habits)
+    return harness_of_ride(
+        ride, wanted, charge_a, capacitance_uf=habits.get("capacitance_uf"),
+        standby_power_w=habits.get("standby_power_w"), precharged=wanted.capacitance_uf is not None,
+    )  # fmt: skip
 
 
 def belt(
@@ -100,7 +103,7 @@ def rewind(
     The windings are ridden over the road or the climb. `motor`: further keys of `WoundMotor`, such as `slot_area_mm2`,
     and those that differ from the build's. Raises RidesimError.
     """
-    loaded = as_loaded(build)
+    loaded = as_loaded(build, "`ridesim rewind`")
     ridden, own = _road(road), loaded.build.motor
     if torque_nm is None:
         loads = loads_of(ride_of(loaded, ridden))

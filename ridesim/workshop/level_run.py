@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ridesim.bike.load import LoadedBuild, replace_keys
+from ridesim.bike.schema import Build
 from ridesim.engine.gears import fastest_motor
 from ridesim.engine.state import Channel, Limit
 from ridesim.ride.bounds import BOUNDS
+from ridesim.ride.drives import each_drive
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_flat
 from ridesim.units import convert, from_si, to_si
@@ -52,11 +54,19 @@ def run_level(loaded: LoadedBuild, charge_fraction: float = 1.0, length_m: float
         top_speed_km_h=f.top_speed_km_h,
         motor_speed_rpm=motor,
         electrical_frequency_hz=convert(motor, "rpm", "rev_per_s") * loaded.build.motor.pole_pairs,
-        peak_shaft_power_w=f.peak_shaft_power_w,
+        peak_shaft_power_w=sum(each.figures.peak_shaft_power_w for each in each_drive(ride) or (ride,)),
         bounded_by=BOUNDS[_last_limit(ride)].words,
         hit_electrical_limit=f.on_limit_s(Limit.ELECTRICAL_FREQUENCY) > 0.0,
         end_pack_current_a=float(ride.raw.trace[-1, Channel.PACK_CURRENT]),
     )
+
+
+def turned_by(run: LevelRun, build: Build) -> LevelRun:
+    """Return a run as one of two different drives had it, which `build` has in the first one's place."""
+    wheel = to_si(run.top_speed_km_h, "km_h") / to_si(build.tyre.circumference_mm, "mm")
+    rpm = convert(wheel * build.drive.fastest_turns, "rev_per_s", "rpm")
+    hertz = convert(rpm, "rpm", "rev_per_s") * build.motor.pole_pairs
+    return replace(run, motor_speed_rpm=rpm, electrical_frequency_hz=hertz)
 
 
 def _last_limit(ride: Ride) -> Limit:

@@ -14,9 +14,11 @@ from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build, Stage
+from ridesim.bike.second import refuse_second
 from ridesim.engine.params import motor_scale
 from ridesim.engine.state import Channel
 from ridesim.errors import RideError
+from ridesim.ride.result import Ridden
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb
 from ridesim.road.profile import Road
@@ -112,8 +114,13 @@ def ride_of(
     return simulate(loaded, climb_for(loaded.build, grade_percent, minutes), time_limit_h=convert(minutes, "min", "h"))
 
 
-def loads_of(ride: Ride) -> RideLoads:
-    """Return the loads of a ride with a trace. Raises RideError when it has none."""
+def loads_of(ride: Ridden, *, of_a_drive: bool = False) -> RideLoads:
+    """Return the loads of a ride with a trace. Raises RideError when it has none.
+
+    `of_a_drive`: the ride is that of one of two different drives (`ride.drives`); BuildError where both are asked.
+    """
+    if not of_a_drive:
+        refuse_second(ride.build, "this question of one motor's loads")
     f, rows = ride.figures, ride.raw.trace
     if len(rows) < 2:
         raise RideError("loads", "the ride left no trace", "simulate it with a trace")
@@ -143,7 +150,7 @@ def loads_of(ride: Ride) -> RideLoads:
     )
 
 
-def _cut_short(ride: Ride) -> str:
+def _cut_short(ride: Ridden) -> str:
     """What a ride that ends early does not tell: the loads of the road that is left."""
     f = ride.figures
     if f.finished or f.stop == "time_limit":

@@ -17,6 +17,7 @@ NAMES = (
     "longtail-hub",
     "longtail-freewheel",
     "commuter-light",
+    "longtail-two-drives",
     "longtail-two-motors",
     "longtail-mid-drive",
     "longtail-loaded",
@@ -50,7 +51,7 @@ def test_demo_build_is_plausible(configs: Path, name: str) -> None:
     assert 9.0 <= rough.wheel_kv_rpm_per_v(build) <= 11.0
     assert (90 if "light" in name else 140) < build.mass_kg < (200 if "loaded" in name else 165)
     # A 7 % climb: sine of the angle is 0.0698; rolling on top; rider left out.
-    assert rough.standing_force_n(build) > build.mass_kg * 9.80665 * 0.0698 + rough.flat_resistance_n(build)
+    assert rough.both_standing_force_n(build) > build.mass_kg * 9.80665 * 0.0698 + rough.flat_resistance_n(build)
 
 
 def test_variants_are_short(configs: Path) -> None:

@@ -11,6 +11,7 @@ from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.bike.rough import pack_resistance_ohm
 from ridesim.engine.estimates import drag_terms, estimate
 from ridesim.engine.params import parameters
+from ridesim.engine.state import RECORDED
 from ridesim.sure.uncertain import doubts_of_bike
 
 
@@ -23,7 +24,7 @@ def test_two_drag_terms_are_the_bike_of_their_bench_points(bike: LoadedBuild):
     eddy = replace_keys(bike, {"motor.extra_eddy_fraction": 0.5})
     still, growth = drag_terms(bike.build.motor)
     stated = replace_keys(eddy, {"motor.drag_torque_nm": still, "motor.drag_growth_nm_s": growth, "motor.no_load": []})
-    for name, value in parameters(eddy.build)._asdict().items():
+    for name, value in zip(RECORDED, parameters(eddy.build), strict=False):
         assert getattr(parameters(stated.build), name) == pytest.approx(value, rel=1e-12), name
     assert "motor.no_load" not in estimate(stated.build).guessed
     one = replace_keys(bike, {"motor.drag_torque_nm": 0.3})

@@ -9,6 +9,7 @@ import pytest
 
 from ridesim.bike.load import load_build
 from ridesim.engine.params import parameters
+from ridesim.engine.state import RECORDED
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb
 from ridesim.workshop.check.drive import check_shares
@@ -58,7 +59,7 @@ def pair(name: str) -> tuple[Any, Any]:
 def test_two_alike_motors_equal_one(name: str):
     two, one = pair(name)
     ours, theirs = parameters(two.build), parameters(one.build)
-    for field in ours._fields:
+    for field in RECORDED:
         assert getattr(ours, field) == pytest.approx(getattr(theirs, field), rel=1e-12), field
     road = make_climb(1500.0, 6.0)
     a, b = simulate(two, road).figures, simulate(one, road).figures

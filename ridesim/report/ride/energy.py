@@ -8,12 +8,12 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from ridesim.report.style import COLOURS, INK, head, new_figure, quantity_label, tag
-from ridesim.ride.ledger import BOOK, LINES, SOURCES
+from ridesim.ride.ledger import BOOK, LINES, SECOND_BOOK, SOURCES
 
 if TYPE_CHECKING:
     from ridesim.ride.simulate import Ride
 
-LINE_OF = {line.name: line for line in BOOK.values()}
+LINE_OF = {line.name: line for line in (*BOOK.values(), *SECOND_BOOK.values())}
 GIVING = {LINES[code] for code in SOURCES}
 SMALL_SHARE = 0.004
 """Lines below this share of the sum are drawn as one."""

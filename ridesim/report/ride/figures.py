@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -14,6 +14,18 @@ from ridesim.errors import RideError
 from ridesim.report import style
 from ridesim.report.along import Along, along, draw_ground, draw_lanes, held_by, mark_pushed, shade_held
 from ridesim.report.ride.energy import draw_energy
+from ridesim.report.ride.panels import (
+    AXIS_MM,
+    LANE_MM,
+    PANEL_MM,
+    bounds_of,
+    current_bounds,
+    current_panel,
+    current_reading,
+    heat_bound,
+    heat_lines,
+)
+from ridesim.report.ride.two_drives import draw_both_currents, draw_both_temperatures
 from ridesim.report.ride.way import draw_way
 from ridesim.report.text import shown
 from ridesim.ride.quantities import QUANTITIES
@@ -33,9 +45,6 @@ PICTURES: dict[str, str] = {
 }
 """Names of the pictures of a ride, and what each shows."""
 
-LANE_MM = 10.5
-PANEL_MM = 46.0
-AXIS_MM = 14.0
 LEAST_GRADE = 0.6
 """A grade axis reaches at least this far up and down [%]."""
 LOW_CHARGE = 0.25
@@ -48,6 +57,9 @@ def draw(ride: Ride, picture: str = "road", units: str = "metric") -> Figure:
         raise RideError("picture", f"there is no picture {picture!r}", f"choose one of {', '.join(PICTURES)}")
     if len(ride.trace) < 2:
         raise RideError("picture", "the ride was not recorded", "simulate it with trace=True")
+    both = _OF_TWO_DRIVES.get(picture)
+    if both is not None and ride.raw.second is not None:
+        return both(ride, units)
     return _DRAWERS[picture](ride, units)
 
 
@@ -121,28 +133,14 @@ def draw_currents(ride: Ride, units: str) -> Figure:
     rows = 3 if held else 2
     heights = [PANEL_MM, PANEL_MM, LANE_MM * len(held)][:rows]
     figure, axes = style.new_figure(rows=rows, heights=heights, height_mm=sum(heights) + AXIS_MM)
-    box, found = ride.build.controller, estimate(ride.build)
-    driven = ride.build.drive.coupling == "freewheel"
-    braking = None if driven or not ride.options.regen else box.brake_current_limit_a
-    charging = None if driven or not ride.options.regen else found.charge_current_limit_a
-    bounds = ((box.motor_current_limit_a, braking), (box.pack_current_limit_a, charging))
-    reading = "phase amplitude" if box.commutation == "sine" else "DC-equivalent"
-    for row, (name, words) in enumerate((("motor", f"motor current, {reading}"), ("pack", "pack current"))):
+    bounds = bounds_of(ride)
+    motor = f"motor current, {current_reading(ride)}"
+    for row, (name, words) in enumerate((("motor", motor), ("pack", "pack current"))):
         panel = axes[row]
         shade_held(panel, held)
-        a.band(
-            panel,
-            a.values(f"{name}_current_low_a"),
-            a.values(f"{name}_current_high_a"),
-            color=style.COLOURS[row],
-            alpha=0.3,
-        )
-        a.line(panel, a.values(f"{name}_current_a"), color=style.COLOURS[row], linewidth=1.4)
-        panel.axhline(0.0, color=style.FAINT, linewidth=0.8)
-        style.head(panel, words)
-        panel.set_ylabel(style.axis_label("", "a").strip())
+        current_panel(a, panel, name, words, style.COLOURS[row])
         if ride.options.limits:
-            _current_bounds(panel, *bounds[row])
+            current_bounds(panel, *bounds[row])
     a.name_axis(axes[-1])
     if held:
         draw_lanes(axes[2], held)
@@ -150,52 +148,23 @@ def draw_currents(ride: Ride, units: str) -> Figure:
     return figure
 
 
-def _current_bounds(axes: Axes, upper: float, lower: float | None) -> None:
-    low, high = axes.get_ylim()
-    style.limit_line(axes, upper, f"limit {upper:.0f} A", at=0.99)
-    if lower:
-        style.limit_line(axes, -lower, f"limit {lower:.0f} A", at=0.99, below=True)
-    room = 0.24 * (max(high, upper) - min(low, -(lower or 0.0)))
-    axes.set_ylim(min(low, -lower - room) if lower else min(low, 0.0), max(high, upper + room))
-
-
 def draw_temperatures(ride: Ride, units: str) -> Figure:
     """Return the four temperatures and what each may reach."""
     a, build = along(ride, units), ride.build
     figure, (motor, other) = style.new_figure(rows=2, height_mm=2.5 * PANEL_MM)
-    _heat_lines(a, motor, ride.summary, ("winding", "body"))
-    _heat_lines(a, other, ride.summary, ("controller", "pack"))
+    heat_lines(a, motor, ride.summary, ("winding", "body"))
+    heat_lines(a, other, ride.summary, ("controller", "pack"))
     insulation, grade = build.motor.insulation_class, build.motor.magnet_grade
-    _heat_bound(motor, build.motor.winding_limit_c, f"winding, class {insulation}", units)
-    _heat_bound(motor, build.motor.magnet_limit_c, f"magnets, grade {grade}", units)
+    heat_bound(motor, build.motor.winding_limit_c, f"winding, class {insulation}", units)
+    heat_bound(motor, build.motor.magnet_limit_c, f"magnets, grade {grade}", units)
     if ride.options.limits:
-        _heat_bound(other, build.controller.controller_full_current_below_c, "controller folds back from", units)
-    _heat_bound(other, build.pack.temperature_limit_c, "pack", units)
+        heat_bound(other, build.controller.controller_full_current_below_c, "controller folds back from", units)
+    heat_bound(other, build.pack.temperature_limit_c, "pack", units)
     for axes in (motor, other):  # room for words below the lowest line
         low, high = axes.get_ylim()
         axes.set_ylim(low - 0.14 * (high - low), high)
     a.name_axis(other)
     return figure
-
-
-def _heat_lines(a: Along, axes: Axes, summary: Mapping[str, Any], nodes: tuple[str, ...]) -> None:
-    """Draw temperatures; a peak is named as the ride found it, which a row of the trace may miss by a little."""
-    entries = []
-    for row, node in enumerate(nodes):
-        colour, dash = style.COLOURS[row], ("-", "-.")[row]
-        values = a.values(f"{node}_temp_c", "c")
-        a.line(axes, values, color=colour, linestyle=dash)
-        a.peak(axes, values, shown(summary[f"peak_{node}_temp_c"], "c", a.units, 0), colour, below=row > 0)
-        entries.append((node, colour, dash))
-    style.key(axes, entries)
-    axes.set_ylabel(style.axis_label("temperature", "c", a.units))
-
-
-def _heat_bound(axes: Axes, limit_c: float, words: str, units: str) -> None:
-    value = float(style.in_units(limit_c, "c", units))
-    low, high = axes.get_ylim()
-    style.limit_line(axes, value, f"{words} {shown(limit_c, 'c', units, 0)}", at=0.01)
-    axes.set_ylim(low, max(high, value + 0.14 * (value - low)))
 
 
 def draw_charge(ride: Ride, units: str) -> Figure:
@@ -240,3 +209,8 @@ _DRAWERS: dict[str, Callable[[Ride, str], Figure]] = {
     "energy": draw_energy,
     "way": draw_way,
 }
+_OF_TWO_DRIVES: dict[str, Callable[[Ride, str], Figure]] = {
+    "currents": draw_both_currents,
+    "temperatures": draw_both_temperatures,
+}
+"""Pictures that show each of two different drives."""

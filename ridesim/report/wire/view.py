@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from ridesim.report.view import Table, View
+from ridesim.ride.drives import FIRST, SECOND
 from ridesim.units import from_si, shown, told
 from ridesim.workshop.wire.contacts import StripCheck
 from ridesim.workshop.wire.harness import Allowed, Harness, Lead
@@ -33,12 +35,23 @@ def view(result: Harness, units: str = "metric", *, pictures: bool = True) -> Vi
     return View(
         title="Wires, fuse, plug and pre-charge",
         question=f"Loaded by: {result.loaded_by}. Which copper carries it, and which fuse guards it?",
-        answer=(f"{told(result.reason, units)}.", *(told(line, units) for line in _advice(result))),
+        answer=(f"{told(result.reason, units)}.", *(told(line, units) for line in _advice_of_all(result))),
         verdict=result.verdict,
         tables=tuple(_tables(result, units)),
         figures=_figures(result, units) if pictures else (),
         notes=tuple(told(note, units) for note in notes),
     )
+
+
+def _advice_of_all(result: Harness) -> list[str]:
+    lines = _advice(result)
+    for name, part in _of_drives(result):
+        lines += [f"{name}, {line}" for line in _advice(part)]
+    return lines
+
+
+def _of_drives(result: Harness) -> list[tuple[str, Harness]]:
+    return list(zip((FIRST, SECOND), result.drives, strict=False))
 
 
 def _advice(result: Harness) -> list[str]:
@@ -108,6 +121,8 @@ def _tables(result: Harness, units: str) -> list[Table]:
         tables.append(_strip(result.strip, units))
     if result.precharge is not None:
         tables.append(_precharge(result.precharge, result.shared_precharge))
+    for name, part in _of_drives(result):
+        tables += [replace(each, title=f"{name.capitalize()}: {each.title}") for each in _tables(part, units)]
     return tables
 
 
@@ -214,4 +229,8 @@ def _figures(result: Harness, units: str) -> tuple[tuple[str, Figure], ...]:
         return ()
     from ridesim.report.wire.figure import draw_leads
 
-    return (("Copper of the leads along the ride, and what their jackets stand", draw_leads(result, units)),)
+    caption = "Copper of the leads along the ride, and what their jackets stand"
+    return (
+        (caption, draw_leads(result, units)),
+        *((f"{caption}: {name}", draw_leads(part, units)) for name, part in _of_drives(result)),
+    )

@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from ridesim.bike.rough import pack_limit_a
 from ridesim.bike.schema import Build
+from ridesim.bike.second import seen_by_second
 from ridesim.engine.estimates import estimate
 from ridesim.ride.judge import Finding, hold, look_again
 from ridesim.workshop.loads import RideLoads
@@ -43,21 +44,28 @@ def check_voltage(build: Build, loads: RideLoads) -> list[Finding]:
 
 
 def _controllers(build: Build) -> str:
-    return "the controller" if build.drive.motors == 1 else "both controllers"
+    return "the controller" if build.drive.motors == 1 and build.second is None else "both controllers"
+
+
+def _brakes(build: Build) -> bool:
+    return build.controller.brake_current_limit_a > 0.0 and build.drive.coupling == "fixed"
 
 
 def check_cell_limits(build: Build) -> list[Finding]:
     """What the controller's own limits ask of each cell, whether the ride used it or not."""
-    pack, box = build.pack, build.controller
+    pack = build.pack
     most = pack_limit_a(build)
     driving = most / pack.parallel
     found = [
         hold("cell_by_limit", driving, pack.cell.max_discharge_a,
              f"at the {most:g} A that {_controllers(build)} may draw, {_cells(pack.parallel)} in parallel"),
     ]  # fmt: skip
-    if box.brake_current_limit_a > 0.0 and build.drive.coupling == "fixed":
-        allowed = estimate(build).charge_current_limit_a
-        words = f"at the {allowed:g} A of charging that the controller lets in"
+    drives = (build,) if build.second is None else (build, seen_by_second(build))
+    braking = [each for each in drives if _brakes(each)]
+    if braking:
+        allowed = sum(estimate(each).charge_current_limit_a for each in braking)
+        let_in = "both controllers let" if len(braking) > 1 else "the controller lets"
+        words = f"at the {allowed:g} A of charging that {let_in} in"
         found.append(hold("charge_by_limit", allowed / pack.parallel, pack.cell.max_charge_a, words))
     return found
 

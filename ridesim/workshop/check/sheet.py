@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
+from ridesim.ride.drives import FIRST, SECOND, each_drive
 from ridesim.ride.judge import Finding, hold, judge, look_again
+from ridesim.ride.result import Ridden
 from ridesim.ride.simulate import as_loaded
 from ridesim.road.load import load_road
 from ridesim.road.profile import Road
@@ -17,12 +19,12 @@ from ridesim.workshop.check import electric as check_electric
 from ridesim.workshop.check.first_turn import Step, first_turn_list
 from ridesim.workshop.law.bike import BuildLaw, classify_build
 from ridesim.workshop.law.classes import DISCLAIMER
-from ridesim.workshop.level_run import NEARLY_EMPTY, run_level
+from ridesim.workshop.level_run import NEARLY_EMPTY, LevelRun, run_level, turned_by
 from ridesim.workshop.limits import Verdict
 from ridesim.workshop.loads import CLIMB_GRADE_PERCENT, CLIMB_MIN, RideLoads, loads_of, ride_of, stage_loads
 from ridesim.workshop.pack.design import SAFETY
-from ridesim.workshop.wire.flows import currents_of
-from ridesim.workshop.wire.harness import Harness, design_harness, habits_of
+from ridesim.workshop.wire.harness import Harness, habits_of
+from ridesim.workshop.wire.two_drives import harness_of_ride
 
 CAUTIONS: tuple[str, ...] = (
     *SAFETY[1:3],
@@ -71,23 +73,24 @@ def check_build(
 def _checked(loaded: LoadedBuild, road: Road | None, grade_percent: float, minutes: float) -> CheckSheet:
     build = loaded.build
     ride = ride_of(loaded, road, grade_percent, minutes)
-    loads = loads_of(ride)
+    drives = each_drive(ride)
+    loads = loads_of(ride, of_a_drive=bool(drives))
     full, empty = run_level(loaded, 1.0), run_level(loaded, NEARLY_EMPTY)
-    harness = design_harness(currents_of(build, loads), habits_of(build), loads.ridden)
+    harness = harness_of_ride(ride, habits_of(build))
     law = classify_build(loaded, run=full)
     findings = (
         *judge(ride, by_time=road is None).findings,
         *check_drive.check_speeds(build, full, empty),
-        *check_drive.check_electrical_frequency(build, full),
-        *check_electric.check_voltage(build, loads),
         *check_electric.check_cell_limits(build),
         check_electric.check_cold(build),
-        check_drive.check_grip(build),
-        *check_drive.check_belts(stage_loads(build, loads)),
-        *check_drive.check_motor_shaft(build, stage_loads(build, loads)),
+        *(_of_one_drive(build, loads, full) if not drives else _of_both(drives, full)),
         *check_electric.check_copper(harness),
+        *(
+            of_drive(name, each)
+            for name, part in zip((FIRST, SECOND), harness.drives, strict=False)
+            for each in check_electric.check_copper(part)
+        ),
         *check_drive.check_shares(build, loads),
-        check_drive.check_wheel_kv(build),
         legal_finding(law),
     )
     verdict, reason = overall(findings)
@@ -95,6 +98,33 @@ def _checked(loaded: LoadedBuild, road: Road | None, grade_percent: float, minut
         build.name, loads.ridden, findings, verdict, reason, loads, law, harness, loaded.warnings,
         first_turn_list(build, harness),
     )  # fmt: skip
+
+
+def _of_one_drive(build: Build, loads: RideLoads, full: LevelRun) -> tuple[Finding, ...]:
+    """Return what is asked of one motor, its controller and its way to the wheel."""
+    return (
+        *check_drive.check_electrical_frequency(build, full),
+        *check_electric.check_voltage(build, loads),
+        check_drive.check_grip(build),
+        *check_drive.check_belts(stage_loads(build, loads)),
+        *check_drive.check_motor_shaft(build, stage_loads(build, loads)),
+        check_drive.check_wheel_kv(build),
+    )
+
+
+def _of_both(drives: tuple[Ridden, ...], full: LevelRun) -> list[Finding]:
+    """Return the same of each of two different drives, told which."""
+    found = []
+    for name, ride in zip((FIRST, SECOND), drives, strict=True):
+        run = turned_by(full, ride.build)
+        for each in _of_one_drive(ride.build, loads_of(ride, of_a_drive=True), run):
+            found.append(of_drive(name, each))
+    return found
+
+
+def of_drive(name: str, each: Finding) -> Finding:
+    """Return a finding told of one of two different drives."""
+    return replace(each, subject=f"{name}, {each.subject}" if each.subject else name)
 
 
 def legal_finding(law: BuildLaw) -> Finding:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.rough import unloaded_speed_km_h
+from ridesim.bike.schema import Build
+from ridesim.bike.second import seen_by_second
 from ridesim.errors import RideError
 from ridesim.workshop.law.classes import JURISDICTIONS, LawReport, classify
 from ridesim.workshop.level_run import LevelRun, run_level
@@ -65,17 +67,17 @@ def classify_build(
     """
     build = loaded.build
     level = run or run_level(loaded)
-    box = build.controller
+    box, cut_off = build.controller, _cut_off_km_h(build)
     with_pedals = build.rider.power_w > 0.0 if pedals is None else pedals
     throttle = box.throttle_law != "assist"
     if not (throttle or with_pedals):
         raise RideError("law", "the build assists pedalling, but its rider never pedals", "raise rider.power_w")
-    power, source = _power(rated_power_w, box.motor_power_limit_w, level)
+    power, source = _power(rated_power_w, _power_limit_w(build), level)
     volts = build.pack.series * nominal_cell_v(build.pack.cell.max_voltage_v)
-    fastest = max(unloaded_speed_km_h(build), level.top_speed_km_h)
+    fastest = max(*(unloaded_speed_km_h(each) for each in _drives(build)), level.top_speed_km_h)
     report = classify(
         power,
-        box.assist_speed_limit_km_h,
+        cut_off,
         throttle,
         with_pedals,
         level.top_speed_km_h,
@@ -89,9 +91,27 @@ def classify_build(
     words = [(report.verdict, report.reason), (power_verdict, power_reason)]
     verdict, reason = worst_verdict(words, report.reason)
     return BuildLaw(
-        power, source, level.peak_shaft_power_w, power_verdict, power_reason, box.assist_speed_limit_km_h, throttle,
+        power, source, level.peak_shaft_power_w, power_verdict, power_reason, cut_off, throttle,
         with_pedals, level.top_speed_km_h, fastest, volts, report, verdict, reason, build.name,
     )  # fmt: skip
+
+
+def _drives(build: Build) -> tuple[Build, ...]:
+    return (build,) if build.second is None else (build, seen_by_second(build))
+
+
+def _power_limit_w(build: Build) -> float | None:
+    """Return the most that all controllers together let onto the shafts [W]; None where one lets any."""
+    limits = [each.controller.motor_power_limit_w for each in _drives(build)]
+    stated = [limit for limit in limits if limit is not None]
+    return sum(stated) if len(stated) == len(limits) else None
+
+
+def _cut_off_km_h(build: Build) -> float | None:
+    """Return the speed above which no motor helps [km/h]; None where one goes on."""
+    limits = [each.controller.assist_speed_limit_km_h for each in _drives(build)]
+    stated = [limit for limit in limits if limit is not None]
+    return max(stated) if len(stated) == len(limits) else None
 
 
 def judge_stated_power(rated_w: float, peak_w: float) -> tuple[Verdict, str]:

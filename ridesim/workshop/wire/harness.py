@@ -169,6 +169,8 @@ class Harness(Answer):
     cautions: tuple[str, ...] = CAUTIONS
     loaded_by: str = BY_HAND
     allowed: Allowed | None = None
+    drives: tuple[Harness, ...] = ()
+    """Of two different drives: leads, fuse and pre-charge of each controller, behind what both share."""
 
 
 def strip_of(build: Build) -> Strip:

@@ -1,0 +1,81 @@
+"""A second, different drive on the same bike: a motor, a controller and a way to a wheel of its own, from one pack."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+from pydantic import Field, model_validator
+
+from ridesim.bike.controller import Controller
+from ridesim.bike.drive import Drive
+from ridesim.bike.motor import Motor
+from ridesim.errors import BuildError
+from ridesim.schema.section import Section, fault
+
+if TYPE_CHECKING:
+    from ridesim.bike.schema import Build
+
+PREFIX = "second."
+"""How the keys of a second drive begin; behind it they are those of [drive], [motor] and [controller]."""
+
+
+class Second(Section):
+    """A second drive: its sections have the keys of [drive], [motor] and [controller]."""
+
+    drive: Drive = Field(default_factory=Drive, description="from its shaft to its wheel")
+    motor: Annotated[Motor, Field(description="its motor, or the name of a part")]
+    controller: Annotated[Controller, Field(description="its controller, or the name of a part")]
+
+    @model_validator(mode="after")
+    def _plain_drive(self) -> Second:
+        if self.drive.motors != 1:
+            raise fault("drive", "has motors = 2; a second drive has one motor")
+        if self.drive.gears.ratios or self.drive.through_pedal_chain:
+            raise fault("drive", "has gears or the pedal chain; describe that drive as the first one")
+        return self
+
+    @property
+    def mass_kg(self) -> float:
+        """Motor and controller, kg."""
+        return self.motor.mass_kg + self.controller.mass_kg
+
+
+def seen_by_second(build: Build) -> Build:
+    """Return a build of two different drives with the two changed over: the second one's keys in the first one's place.
+
+    What is asked of one drive of a bike is asked of the second through it; mass, pack and rider stay what they are.
+    """
+    other = build.second
+    if other is None:
+        raise ValueError("this bike has one drive")
+    first = Second.model_construct(drive=build.drive, motor=build.motor, controller=build.controller)
+    return build.model_copy(
+        update={"drive": other.drive, "motor": other.motor, "controller": other.controller, "second": first}
+    )
+
+
+def refuse_second(build: Build, who: str) -> None:
+    """Raise BuildError for a bike of two different drives, where `who` asks of one only."""
+    if build.second is not None:
+        raise BuildError(
+            "second", f"{who} does not know bikes of two different drives",
+            "ask of each drive in a build of its own, or ride it: `ridesim ride`, `range` and `check` know both",
+        )  # fmt: skip
+
+
+def why_not_together(build: Build) -> tuple[str, str] | None:
+    """Return key and fault of two drives that one throttle cannot command together; None: it can."""
+    other = build.second
+    if other is None:
+        return None
+    if build.drive.motors != 1:
+        return "second", "stands beside drive.motors = 2; describe one motor a drive"
+    law = build.controller.throttle_law
+    if other.controller.throttle_law != law:
+        return "second", (
+            f"has the throttle law {other.controller.throttle_law}, the first drive {law}; one throttle commands both: "
+            "give both the same"
+        )
+    if law == "voltage" and build.drive.gears.ratios:
+        return "second", "shares a voltage throttle with a drive of gears; use the law torque or governor"
+    return None

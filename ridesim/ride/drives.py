@@ -1,0 +1,63 @@
+"""Each drive of a bike of two different ones, read as a ride of its own: the same figures, limits and rows for both."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, TypeVar
+
+import numpy as np
+
+from ridesim.bike.second import seen_by_second
+from ridesim.engine.state import Ledger
+
+if TYPE_CHECKING:
+    from ridesim.engine.batch import Raw
+    from ridesim.engine.pair import Second
+    from ridesim.ride.result import Ridden
+
+R = TypeVar("R", bound="Ridden")
+
+FIRST, SECOND = "first drive", "second drive"
+
+OF_A_DRIVE = (Ledger.CONTROLLER_LOSS, Ledger.COPPER, Ledger.IRON, Ledger.STAGES)
+"""The lines of the ledger that each drive has for itself."""
+
+
+def each_drive(ride: R) -> tuple[R, ...]:
+    """Return the ride as the first and as the second drive had it; empty for a bike of one drive.
+
+    Motor, controller and their heat, limits and currents, the pack's among them, are the drive's own; road, motion,
+    pack voltage, cells and the forces on the bike are the bike's. The build has the drive's keys in the first one's
+    place. Rides nothing.
+    """
+    second = ride.raw.second
+    return () if second is None else (_first(ride, second), _second(ride, second))
+
+
+def _first(ride: R, second: Second) -> R:
+    raw = ride.raw._replace(totals=second.first_totals, second=None)
+    return replace(ride, params=ride.params._replace(second=None), raw=raw)
+
+
+def _second(ride: R, second: Second) -> R:
+    own, params = ride.raw.end.second, ride.params.second
+    if own is None or params is None:
+        raise ValueError("a ride of two drives ends with two of them")
+    end = ride.raw.end._replace(
+        winding_temp=own.winding_temp, body_temp=own.body_temp, controller_temp=own.controller_temp,
+        rotor_energy=own.rotor_energy, gear=0, shift_left=0.0, second=None,
+    )  # fmt: skip
+    raw = ride.raw._replace(
+        end=end, trace=second.trace, totals=second.totals, ledger=_ledger_of(ride.raw, second),
+        limit_seconds=second.limit_seconds, limit_first_m=second.limit_first,
+        brake_by_limit=np.zeros_like(ride.raw.brake_by_limit), second=None,
+    )  # fmt: skip
+    loaded = replace(ride.loaded, build=seen_by_second(ride.build))
+    return replace(ride, loaded=loaded, params=params, raw=raw)
+
+
+def _ledger_of(raw: Raw, second: Second) -> np.ndarray:
+    """Return the ledger with the second drive's lines in the first one's place [J]."""
+    lines = raw.ledger.copy()
+    lines[list(OF_A_DRIVE)] = second.ledger[list(OF_A_DRIVE)]
+    return lines
