@@ -59,7 +59,7 @@ def refuse_second(build: Build, who: str) -> None:
     if build.second is not None:
         raise BuildError(
             "second", f"{who} does not know bikes of two different drives",
-            "ask of each drive in a build of its own, or ride it: `ridesim ride`, `range` and `check` know both",
+            "ask of each drive in a build of its own, or ride it: `ridesim ride`, `check`, `wire` and `law` know both",
         )  # fmt: skip
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import textwrap
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import cache
 
 from ridesim.bike.starter import key_reference_rows as bike_rows
@@ -95,6 +95,10 @@ def explain(name: str) -> tuple[Meaning, ...]:
     for tried in (asked, asked.replace("_", " "), asked.replace(" ", "_")):
         if tried in known:
             return tuple(known[tried])
+    for prefix in ("second.", "second_"):  # a second, different drive has the keys and columns of the first
+        if asked.removeprefix(prefix) in known and asked.startswith(prefix):
+            own = known[asked.removeprefix(prefix)]
+            return tuple(replace(each, name=asked, words=f"of a second, different drive: {each.words}") for each in own)
     near = difflib.get_close_matches(asked, known, 3, CUTOFF) or sorted(each for each in known if asked in each)[:5]
     to_do = f"did you mean {', '.join(near)}?" if near else "`ridesim new --keys` lists the keys"
     raise RideError("explain", f"{name[:60]!r} is no name that ridesim uses", to_do)
