@@ -58,9 +58,9 @@ def cache_folder() -> str:
     return tempfile.mkdtemp(prefix="ridesim-")
 
 
-def is_compiled_before() -> bool:
-    """Return whether the compiled ride of these sources is already on disk."""
-    return any(Path(cache_folder()).rglob("loop.ride-*.nbi"))
+def is_compiled_before(kinds: int = 1) -> bool:
+    """Return whether so many kinds of the compiled ride (bikes of one drive, of two) are on disk for these sources."""
+    return len(list(Path(cache_folder()).rglob("loop.ride-*.nbc"))) >= kinds
 
 
 def kernel(function: F) -> F:

@@ -24,7 +24,7 @@ def check(
     slope, length = given.climb_of(ridden, grade, minutes)
     from ridesim.workshop.check.sheet import check_build
 
-    say_if_compiling()
+    say_if_compiling(loaded)
     result = check_build(loaded, ridden, slope, length)
 
     given.name_climb(inputs, ridden, grade, minutes)

@@ -83,7 +83,7 @@ def ridden_road(loaded: LoadedBuild, road: Road | None, grade: float | None, min
     from ridesim.workshop.loads import ride_of
 
     slope, length = climb_of(road, grade, minutes)
-    say_if_compiling()
+    say_if_compiling(loaded)
     return ride_of(loaded, road, slope, length)
 
 

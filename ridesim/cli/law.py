@@ -35,6 +35,6 @@ def law(
     loaded, _, inputs = given.load_pair(build, None, set_, both=True)
     from ridesim.workshop.law.bike import classify_build
 
-    say_if_compiling()
+    say_if_compiling(loaded)
     result = classify_build(loaded, rated_power_w=rated_power_w, pedals=pedals, jurisdictions=places)
     reply(wanted, "law", inputs, result, [loaded])

@@ -17,7 +17,7 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from enum import IntEnum
 from pathlib import Path
-from typing import Any, TextIO, TypeVar, get_type_hints
+from typing import TYPE_CHECKING, Any, TextIO, TypeVar, get_type_hints
 
 import typer
 
@@ -26,6 +26,9 @@ from ridesim.cli.writing import keeping, over_anything, refuse_page
 from ridesim.errors import Interrupted, RidesimError
 from ridesim.harmless import harmless
 from ridesim.report.plain import to_json
+
+if TYPE_CHECKING:
+    from ridesim.bike.load import LoadedBuild
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -244,10 +247,10 @@ def progress(words: str, total: int | None = None, what: str | None = None) -> I
         yield bar.advance
 
 
-def say_if_compiling() -> None:
-    """Tell a person that the first ride of a new version compiles, once."""
+def say_if_compiling(loaded: LoadedBuild | None = None) -> None:
+    """Tell a person that the first ride of a new version compiles, once; that of a bike of two drives once more."""
     from ridesim.jit import is_compiled_before, teller
 
     teller[:] = [say]
-    if not is_compiled_before():
+    if not is_compiled_before(1 if loaded is None or loaded.build.second is None else 2):
         say("compiling the ride model, once (some 12 s) ...")

@@ -63,7 +63,7 @@ def ride(
 
     loaded = load_build(build, options.overrides(set_))
     ridden = reading.load(road)
-    say_if_compiling()
+    say_if_compiling(loaded)
     ridden_whole: Ride | None = None
     try:
         ridden_whole = simulate(

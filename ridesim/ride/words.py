@@ -19,8 +19,8 @@ WORDS: dict[str, str] = {
     "regen": "Braking with the motor, which charges the pack. It needs a drive that turns the motor when the wheel "
     "turns, a braking current above 0, and a pack that is neither full nor below freezing. It is no brake.",
     "second drive": "Another, different motor on the same bike, with a controller and a way to a wheel of its own: "
-    "[second.drive], [second.motor] and [second.controller] of a build, with the keys of the first. One throttle commands "
-    "both, one pack feeds them.",
+    "[second.drive], [second.motor] and [second.controller] of a build, with the keys of the first. One throttle "
+    "commands both, one pack feeds them.",
     "winding": "The motor's copper: it heats in seconds, and its insulation bounds it.",
     "body": "Iron, can and magnets of the motor: they warm in minutes, and carry the winding's heat to the air.",
     "grip": "The largest force between tyre and road before it slips: friction coefficient times the load on that "
