@@ -54,6 +54,14 @@ def test_the_last_printed_digit(printed: str, digit: float) -> None:
     assert (check.unit, check.source, check.kind, check.printed) == ("kg/m³", "s", Kind.LIBRARY, printed)
 
 
+def test_a_tolerance_is_a_share_of_theirs_or_stated_in_their_unit() -> None:
+    number = Printed("20.0", About("wh_per_km", "s", Kind.LIBRARY))
+    assert [near("x", ours, number, share=0.1, note="n").passed for ours in (22.0, 22.01, 18.0, 17.99)] == [
+        True, False, True, False,
+    ]  # fmt: skip
+    assert [near("x", ours, number, within=0.5, note="n").passed for ours in (20.5, 20.51)] == [True, False]
+
+
 def test_a_bound_takes_unit_and_source_of_its_number() -> None:
     most = Printed("8.0", About("wh_per_km", "s", Kind.TRADE))
     assert [bound("x", ours, "at most", most).passed for ours in (8.0, 8.01)] == [True, False]

@@ -10,7 +10,17 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from ridesim.errors import LogError
-from ridesim.learn.coastdown import HIGHEST, LOWEST, NAMES, WIDE_SHARE, CoastRun, edges, fit_coastdown, load_coast_run
+from ridesim.learn.coastdown import (
+    HIGHEST,
+    LOWEST,
+    NAMES,
+    WIDE_SHARE,
+    CoastRun,
+    _judge,
+    edges,
+    fit_coastdown,
+    load_coast_run,
+)
 from ridesim.road.air import air_density, pressure_pa
 
 MASS, CDA, CRR = 100.0, 0.559, 0.0077
@@ -140,6 +150,17 @@ def test_one_run_is_looked_at_again_and_two_that_agree_are_fine() -> None:
     alone, both = fit_coastdown([one], mass_kg=MASS), fit_coastdown([one, two], mass_kg=MASS)
     assert (alone.verdict, alone.compared, both.verdict, both.compared) == ("look again", 1, "fine", 2)
     assert "says nothing of its own error" in alone.reason
+
+
+@pytest.mark.parametrize(
+    ("shares", "wide"),
+    [((0.29, 0.29), ""), ((0.31, 0.1), "drag area to ± 31%"), ((0.1, 0.31), "rolling resistance to ± 31%")],
+)
+def test_either_number_may_be_told_too_widely(shares: tuple[float, float], wide: str) -> None:
+    middle = edges(0.5 * (np.array(LOWEST) + np.array(HIGHEST)))
+    word, reason = _judge(middle, 3, shares, True)
+    assert word == ("look again" if wide else "fine")
+    assert f"leaves {wide}: coast more often" in reason if wide else "agree" in reason
 
 
 def test_the_same_run_twice_is_no_agreement() -> None:

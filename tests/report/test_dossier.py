@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -11,6 +12,7 @@ from ridesim.bike.load import LoadedBuild, load_build
 from ridesim.report.dossier.chapters import CHAPTERS, Chapter, chapters
 from ridesim.report.dossier.page import contents_view, dossier_text
 from ridesim.report.view import View, view_text
+from ridesim.ride.judge import Finding
 from ridesim.road.made import make_climb
 from ridesim.studies.climb import climb
 
@@ -48,6 +50,18 @@ def test_chapters_say_what_their_commands_say(found: tuple[Chapter, ...], loaded
     cells = loaded.build.pack
     assert pack["cells"].startswith(f"{cells.series} in series x {cells.parallel} in parallel")
     assert {"fine", "look again", "stop"} >= {view.verdict for view in by_name.values() if view.verdict}
+
+
+@pytest.mark.parametrize("name", ["overcharge", "cell_lasting", "charge_hard", "cold_charging", "reserve"])
+@pytest.mark.parametrize("word", ["look again", "stop"])
+def test_the_pack_s_chapter_is_no_better_than_its_gravest_cell(loaded: LoadedBuild, name: str, word: str) -> None:
+    """What the check sheet says of cells and charge, and of nothing else."""
+    held = [Finding("winding", "stop", 200.0, 155.0, "c", "the motor burns"), Finding(name, word, 2.0, 1.0, "a", "why")]
+    shown = {each[0]: each[2] for each in CHAPTERS}["pack"](
+        SimpleNamespace(loaded=loaded, units="metric", sheet=SimpleNamespace(findings=held))
+    )
+    assert (shown.verdict, shown.answer[0]) == (word, "why.")
+    assert [row[1] for row in shown.tables[1].rows] == [word] and "the motor burns" not in view_text(shown)
 
 
 def test_a_bike_without_belts_has_a_chapter_that_says_so(root: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 
 import pytest
 from typer.testing import CliRunner
@@ -44,6 +45,33 @@ def test_a_limit_tells_its_tolerance_source_and_cure() -> None:
     assert facts["its value"].startswith("IEC 60085") and facts["look again within"] == "15 °C"
     assert facts["counts as met within"] == "0.1 °C" and "slower gearing" in facts["what helps"]
     assert facts["verdict above it"] == "stop"
+
+
+@pytest.mark.parametrize("name", sorted(LIMITS))
+def test_each_limit_says_on_which_side_and_how_near_it_speaks(name: str) -> None:
+    """Its words against the judge itself: just beyond, and just within what "look again within" names."""
+    from ridesim.ride.judge import hold
+
+    rule, facts = LIMITS[name], dict(next(each for each in explain(name) if each.kind == "limit").facts)
+    side, other = ("below", "above") if rule.floor else ("above", "below")
+    assert facts[f"verdict {side} it"] == rule.passed and f"verdict {other} it" not in facts
+    limit, step = 200.0, -1.0 if rule.floor else 1.0
+    assert hold(name, limit + 50.0 * step, limit).verdict == rule.passed
+    near = facts.get("look again within", "")
+    assert bool(near) == (rule.near > 0.0 or rule.near_share > 0.0)
+    if near:
+        number = float(re.match(r"[\d.]+", near).group())
+        room = limit * number / 100.0 if rule.near == 0.0 else number
+        assert hold(name, limit - 0.96 * room * step, limit).verdict == "look again"
+        assert hold(name, limit - 1.05 * room * step, limit).verdict == "fine"
+
+
+@pytest.mark.parametrize(
+    ("name", "better"), [("range_km", "the higher"), ("peak_winding_temp_c", "the lower"), ("speed_km_h", None)]
+)
+def test_a_quantity_says_which_way_is_better(name: str, better: str | None) -> None:
+    facts = dict(next(each for each in explain(name) if each.kind == "quantity").facts)
+    assert facts.get("better") == better
 
 
 def test_a_name_that_nobody_uses_is_met_with_the_nearest() -> None:

@@ -12,6 +12,8 @@ from ridesim.bike.load import load_build, replace_keys
 from ridesim.search import finish
 from ridesim.search.finish import _certainty, _law, look_at
 from ridesim.search.front import knee_of
+from ridesim.search.judged import Margins
+from ridesim.search.stages import Stages
 from ridesim.sure.batch import ANSWERS, CHANCES
 
 
@@ -56,3 +58,34 @@ def test_what_check_stops_or_a_belt_that_tears_is_not_shown(root: Path, monkeypa
     monkeypatch.setattr(finish, "_belts", lambda *_: (torn,))
     look = look_at(study("", sound), np.zeros(1))
     assert (look.fault, look.is_torn, look.belt_pull_fraction) == ("belt of stage 2: it tears", True, 3.0)
+
+
+def stages_of(excess: list[float], costs: list[float], off: float, cost_off: float) -> Stages:
+    """Return stages with drafts of one bound and one cost, and what drafts may be off."""
+    made = Stages.__new__(Stages)
+    made.maybe = np.arange(len(excess))
+    made.draft = SimpleNamespace(
+        excess=np.array(excess)[:, None], costs=np.array(costs)[:, None], stopped=np.zeros(len(excess))
+    )  # type: ignore[assignment]
+    made.margins = Margins(np.array([off]), np.array([cost_off]))
+    return made
+
+
+@pytest.mark.parametrize(("excess", "ridden"), [(0.9, True), (1.0, True), (1.1, False)])
+def test_a_draft_over_its_bound_by_less_than_drafts_are_off_is_ridden_in_full(excess: float, ridden: bool) -> None:
+    near = stages_of([-5.0, excess], [10.0, 2.0], off=1.0, cost_off=0.1)._near(np.zeros(2, dtype=bool))
+    assert (1 in near.tolist()) is ridden
+    assert 0 in near.tolist()
+
+
+@pytest.mark.parametrize(("excess", "beats"), [(-1.1, True), (-0.9, False), (0.5, False)])
+def test_only_a_draft_that_surely_keeps_its_bound_beats_another(excess: float, beats: bool) -> None:
+    """The first is far cheaper; where it may break the bound in full, the dearer one must be ridden too."""
+    near = stages_of([excess, -5.0], [2.0, 10.0], off=1.0, cost_off=0.1)._near(np.zeros(2, dtype=bool))
+    assert near.tolist() == ([0] if beats else [0, 1])
+
+
+@pytest.mark.parametrize(("cheaper", "beats"), [(9.95, False), (9.8, True)])
+def test_a_draft_cheaper_by_less_than_drafts_are_off_beats_nothing(cheaper: float, beats: bool) -> None:
+    near = stages_of([-5.0, -5.0], [cheaper, 10.0], off=1.0, cost_off=0.1)._near(np.zeros(2, dtype=bool))
+    assert near.tolist() == ([0] if beats else [0, 1])

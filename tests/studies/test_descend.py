@@ -15,7 +15,7 @@ from ridesim.ride.brakes import BrakeHeat, brakes_heat, brakes_too_hot, front_sh
 from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, brake_finding, judge
 from ridesim.ride.simulate import simulate
 from ridesim.road.load import load_road
-from ridesim.road.made import make_climb
+from ridesim.road.made import make_climb, make_points
 from ridesim.studies.descend import CASES, descend, descent
 from ridesim.sure.batch import CHANCES
 from ridesim.sure.spread import spread
@@ -137,6 +137,16 @@ def test_brakes_bad_values_name_the_range():
         load_build(CONFIGS / "longtail-hub.toml", {"brakes.front.mass_g": 5})
     with pytest.raises(BuildError, match="disc"):
         load_build(CONFIGS / "longtail-hub.toml", {"brakes.rear.kind": "drum"})
+
+
+def test_a_speed_at_which_the_ride_gets_stuck_is_no_fine_speed(bike: LoadedBuild):
+    """Down a gentle slope, brakes cool, and then a wall that no rider gets up: no speed is named as one to take."""
+    down = make_points([0.0, 400.0, 2000.0], [20.0, 0.0, 480.0], smoothing_m=20.0)
+    answer = descend(bike, down)
+    assert {each.verdict for each in answer.speeds} == {FINE} and not any(each.finished for each in answer.speeds)
+    assert answer.fine_speeds_km_h == ()
+    gentle = descend(bike, make_points([0.0, 400.0], [20.0, 0.0], smoothing_m=20.0))
+    assert gentle.fine_speeds_km_h == tuple(each.speed_km_h for each in gentle.speeds)
 
 
 def test_the_command_line(tmp_path: Path):

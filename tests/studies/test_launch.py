@@ -20,7 +20,7 @@ from ridesim.report.launch.view import view
 from ridesim.report.view import view_text
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb
-from ridesim.studies.launch import Launch, launch
+from ridesim.studies.launch import Launch, _grade_speed, launch
 from ridesim.studies.steady import endless_road, still_of
 
 from ..bikes import bike
@@ -301,3 +301,12 @@ def test_a_front_motor_s_tyre_is_asked_for_the_motor_s_push():
     assert front.pedal_takes == pytest.approx(part)
     line = next(each for each in view(front, pictures=False).answer if "push" in each)
     assert f"{front.motor_force_n.max():.0f} N" in line and f"{allowed:.0f} N" in line
+
+
+@pytest.mark.parametrize(("grade", "starts"), [(9.9, True), (10.0, True), (10.1, False), (19.0, False)])
+def test_a_grade_beyond_the_steepest_start_is_none_to_start_on(grade: float, starts: bool) -> None:
+    """However fast it is ridden with a run-up: what meets the resistance at speed may not set off."""
+    at, spare = np.array([0.0, 10.0, 20.0, 30.0]), np.array([5.0, 5.0, 5.0, -5.0])
+    found = _grade_speed(grade, at, spare, 10.0)
+    assert (found.grade_percent, found.speed_km_h, found.starts) == (grade, 25.0, starts)
+    assert _grade_speed(grade, at, spare - 20.0, 10.0).speed_km_h is None

@@ -56,6 +56,19 @@ def test_range_gained_is_that_of_the_ride(found):
     assert found.cases[0].gained_km > 0.0
 
 
+def test_the_share_returned_is_of_what_was_drawn_and_the_saving_of_what_is_drawn_without(found):
+    own = found.cases[0]
+    drawn, back = own.with_regen.drawn_wh, own.with_regen.returned_wh
+    assert own.returned_fraction == pytest.approx(back / drawn)
+    saved = 1.0 - own.with_regen.net_wh_per_km / own.without.net_wh_per_km
+    assert saved > 0.0
+    said = " ".join(view(found, pictures=False).answer)
+    assert f"of {drawn:.0f} Wh drawn ({back / drawn:.0%})" in said
+    assert f"the same distance takes {saved:.0%} less from the pack" in said
+    better = own.with_regen.range_km - found.freewheel_range_km
+    assert abs(better) > 0.05 and f"km {'less' if better > 0.0 else 'more'}." in said
+
+
 def test_traces_end_at_the_totals(found):
     for case, trace in zip(found.cases, found.traces, strict=True):
         assert trace.returned_wh[-1] == pytest.approx(case.with_regen.returned_wh)
@@ -64,12 +77,17 @@ def test_traces_end_at_the_totals(found):
 
 
 def test_full_pack_has_no_room():
-    own, room = regen(bike({"pack.start_charge_fraction": 1.0}), DOWN_AND_UP).cases
+    answer = regen(bike({"pack.start_charge_fraction": 1.0}), DOWN_AND_UP)
+    own, room = answer.cases
     assert (own.start_charge_fraction, room.start_charge_fraction) == (1.0, 0.8)
     lost = {cause.cause: cause.friction_wh for cause in own.causes}
     assert lost["full_pack"] > 5.0
     assert "full_pack" not in {cause.cause for cause in room.causes}
-    assert room.with_regen.returned_wh > own.with_regen.returned_wh + 3.0
+    lost_wh = room.with_regen.returned_wh - own.with_regen.returned_wh
+    assert lost_wh > 3.0
+    said = " ".join(view(answer, pictures=False).answer)
+    assert f"Starting at 100% of charge, {lost['full_pack']:.1f} Wh go to the friction brakes for want of room" in said
+    assert f"from 80% ({lost_wh:+.1f} Wh)" in said
 
 
 @pytest.mark.parametrize(

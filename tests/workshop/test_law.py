@@ -9,9 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from ridesim.bike.load import load_build, replace_keys
+from ridesim.bike.rough import unloaded_speed_km_h
 from ridesim.errors import RidesimError
 from ridesim.workshop.law import classes as law
-from ridesim.workshop.law.bike import judge_stated_power
+from ridesim.workshop.law.bike import classify_build, judge_stated_power
+from ridesim.workshop.level_run import LevelRun
 
 EU, GB, PARKS, PRODUCT = law.JURISDICTIONS
 PEDELEC: dict[str, Any] = {
@@ -202,6 +205,20 @@ def test_senseless_builds_are_refused_in_one_line(changed: dict[str, Any], says:
     with pytest.raises(RidesimError, match=says) as caught:
         law.classify(**{**PEDELEC, **changed})
     assert str(caught.value).count("\n") == 0
+
+
+@pytest.mark.parametrize(("ratio", "name"), [(1.01, "L1e-B, moped"), (0.99, "pedelec, exempt from type approval")])
+def test_what_counts_is_where_the_motor_runs_out_of_voltage_not_where_the_air_holds_it(ratio: float, name: str) -> None:
+    """A motor that helps on a descent to 25.2 km/h is none of 25, however slow it is on the level by itself."""
+    bike = load_build("configs/commuter-light.toml", {"controller.throttle_law": "assist"})
+    kv = bike.build.motor.kv_rpm_per_v * ratio * 25.0 / unloaded_speed_km_h(bike.build)
+    slow = replace_keys(
+        bike, {"motor.kv_rpm_per_v": kv, "motor.no_load": None, "controller.assist_speed_limit_km_h": None}
+    )
+    alone = LevelRun(1.0, 20.0, 1000.0, 100.0, 200.0, "air", False, 10.0)
+    found = classify_build(slow, rated_power_w=250.0, pedals=True, jurisdictions=(EU,), run=alone)
+    assert found.unloaded_speed_km_h == pytest.approx(25.0 * ratio)
+    assert found.report.findings[0].rule.name == name
 
 
 def test_a_figure_above_its_limit_never_reads_as_the_limit():

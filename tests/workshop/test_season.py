@@ -25,9 +25,17 @@ from ridesim.sure.packing import laid_in
 from ridesim.workshop.season import legs
 from ridesim.workshop.season.air import WeatherYear, constant_year
 from ridesim.workshop.season.history import Knots, charge_knots, cycles_of, ways_down
-from ridesim.workshop.season.legs import bike_of, ride_season, riding_days
+from ridesim.workshop.season.legs import bike_of, ride_season, riding_days, worse
 from ridesim.workshop.season.plan import plan_for
-from ridesim.workshop.season.season import CHARGER_C_RATE, WORST_DAYS, _worst_places, late_charges, season
+from ridesim.workshop.season.season import (
+    CHARGER_C_RATE,
+    WORST_DAYS,
+    _months,
+    _typical,
+    _worst_places,
+    late_charges,
+    season,
+)
 from ridesim.workshop.season.typical import load_typical, typical_year
 from ridesim.workshop.season.weather_file import load_weather
 from ridesim.workshop.season.worth import changes, gentler_speed, rank, worths
@@ -190,6 +198,61 @@ def test_a_change_that_does_not_come_home_now_ranks_behind_all_that_do():
     )
     best, soon, never = made(True, None, 0.1), made(True, 2, 0.3), made(False, None, 0.9)
     assert sorted([never, soon, best], key=rank) == [best, soon, never]
+
+
+def test_the_worst_day_is_the_one_that_gets_least_far_then_the_one_that_comes_home_on_least():
+    """Not home before home; of two that fail the shorter way; of two that arrive the emptier; then the graver word."""
+    air = SimpleNamespace(temperature_c=10.0)
+
+    def day(*ways, word="fine"):
+        return tuple(
+            SimpleNamespace(finished=finished, distance_km=km, charge_end=left, word=word, air=air)
+            for finished, km, left in ways
+        )
+
+    stranded, nearly = day((False, 3.0, 0.0)), day((True, 6.0, 0.4), (False, 5.0, 0.0))
+    emptied, full = day((True, 6.0, 0.6), (True, 6.0, 0.2)), day((True, 6.0, 0.3), (True, 6.0, 0.9))
+    warned = day((True, 6.0, 0.3), (True, 6.0, 0.9), word="look again")
+    assert sorted([full, warned, nearly, emptied, stranded], key=worse) == [stranded, nearly, emptied, warned, full]
+    assert sorted([warned, full], key=worse) == [warned, full]
+
+
+def test_the_typical_day_lies_in_the_middle_of_those_that_come_home():
+    made = lambda day, home, net_wh: SimpleNamespace(day=day, arrives=home, net_wh=net_wh)  # noqa: E731
+    days = [made(0, True, 90.0), made(1, False, 10.0), made(2, True, 70.0), made(3, True, 120.0), made(4, False, 500.0)]
+    assert _typical(days).day == 0
+    assert _typical([*days, made(5, True, 95.0), made(6, True, 96.0)]).day == 5
+
+
+def test_a_month_counts_its_days_and_takes_its_spans_of_those_that_come_home():
+    from datetime import date, timedelta
+
+    c = SimpleNamespace(weather=SimpleNamespace(date_of=lambda day: date(2023, 1, 1) + timedelta(days=day)))
+    made = lambda day, home: SimpleNamespace(  # noqa: E731
+        day=day, arrives=home, time_s=600.0 + day, net_wh=100.0 + day, charge_left=0.5 - 0.01 * day
+    )
+    january, february, *rest = _months(
+        c, [made(0, True), made(1, True), made(2, True), made(3, False), made(40, False)]
+    )
+    assert (january.month, january.days, january.not_home, january.least_charge_left) == (1, 4, 1, 0.47)
+    assert january.time_s == pytest.approx((600.2, 601.0, 601.8))
+    assert january.net_wh == pytest.approx((100.2, 101.0, 101.8))
+    assert (february.days, february.not_home, february.net_wh) == (1, 1, None)
+    assert all((each.days, each.not_home, each.time_s) == (0, 0, None) for each in rest)
+
+
+def test_gentler_limits_are_three_quarters_of_both(bike):
+    c = season(bike, HILL, constant_year(15.0), plan=plan_for(bike, days="mon"), years=0, quick=True).commute
+    own, gentler = bike.build.controller, changes(c)["gentler_limits"][1].build.controller
+    assert gentler.motor_current_limit_a == pytest.approx(0.75 * own.motor_current_limit_a)
+    assert gentler.pack_current_limit_a == pytest.approx(0.75 * own.pack_current_limit_a)
+    worn = SimpleNamespace(loss=0.2, resistance_growth=0.5)
+    old, twice = aged(c, c.build, worn), aged(c, c.build, worn, pace=2.0)
+    assert (old.build.pack.capacity_fraction, old.build.pack.resistance_factor) == pytest.approx((0.8, 1.5))
+    assert (twice.build.pack.capacity_fraction, twice.build.pack.resistance_factor) == pytest.approx((0.6, 2.0))
+    new = bike_of(c, c.build)
+    assert old.dry.cell_resistance == pytest.approx(1.5 * new.dry.cell_resistance)
+    assert old.dry.charge_per_coulomb == pytest.approx(new.dry.charge_per_coulomb / 0.8)
 
 
 def test_charging_at_work_and_nowhere_at_home(bike):

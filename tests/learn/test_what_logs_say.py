@@ -1,0 +1,172 @@
+"""What is said of a log turns with its cause: each sentence for one side of a difference, and not for the other."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from ridesim.bike.load import LoadedBuild, load_build
+from ridesim.learn import build_fit
+from ridesim.learn.build_fit import _skills, _strangers
+from ridesim.learn.causes import causes_of
+from ridesim.learn.channels import BY_NAME, Compared
+from ridesim.learn.faults import AT_AN_END, STUCK_S, TOLD_EMPTY, believed, stuck
+from ridesim.learn.quantities import BY_NAME as QUANTITIES
+from ridesim.learn.replay import LIMIT_OFF, Balance, _balance_words, _limits, _wind_words
+from ridesim.ride.judge import FINE, STOP
+
+ROOT = Path(__file__).parents[2]
+
+
+@pytest.fixture(scope="module")
+def bike() -> LoadedBuild:
+    return load_build(ROOT / "configs" / "longtail-belt.toml")
+
+
+def test_readings_that_no_bike_shows_are_left_out_and_told_with_their_share() -> None:
+    pack = QUANTITIES["pack_current_a"]
+    raw = np.array([1.0, -1000.0, 1000.0, 1000.1, -1000.1, np.nan, 2.0, 3.0])
+    kept, found = believed(pack, raw)
+    assert np.isnan(kept).tolist() == [False, False, False, True, True, True, False, False]
+    assert [(each.kind, each.share) for each in found] == [("empty", 0.125), ("unbelievable", 0.25)]
+
+
+@pytest.mark.parametrize(("empty", "told"), [(1, False), (2, True)])
+def test_empty_readings_are_told_from_a_thousandth_on(empty: int, told: bool) -> None:
+    values = np.ones(1000)
+    values[:empty] = np.nan
+    assert (empty / 1000 > TOLD_EMPTY) is told
+    assert bool(believed(QUANTITIES["pack_current_a"], values)[1]) is told
+
+
+@pytest.mark.parametrize(("share", "is_stuck"), [(0.5 * AT_AN_END, False), (2.0 * AT_AN_END, True)])
+@pytest.mark.parametrize("end", [0.0, 100.0])
+def test_what_rests_at_its_own_end_is_held_by_a_limit_and_is_not_stuck(
+    share: float, is_stuck: bool, end: float
+) -> None:
+    """Forty seconds exactly alike while the other current moves: a sensor's fault, unless it is the column's end."""
+    clock = np.arange(400.0)
+    motor = 50.0 + 50.0 * np.sin(clock / 9.0)
+    motor[:2] = 0.0, 100.0
+    motor[100:145] = abs(end - 100.0 * share) if end else 100.0 * share
+    held, found = stuck(
+        "motor_current_a", {"motor_current_a": motor, "pack_current_a": 20.0 + 20.0 * np.sin(clock / 7.0)}, 1.0,
+        np.ones(400, dtype=bool),
+    )  # fmt: skip
+    assert STUCK_S == 30.0
+    assert (found is not None) is is_stuck
+    assert np.isnan(held[101:145]).all() == is_stuck
+
+
+def driven_at(current_a: float, bike: LoadedBuild) -> Any:
+    from ridesim.engine.params import current_scale
+
+    motor = np.concatenate((np.linspace(0.0, 0.5, 900), np.full(100, 1.0))) * current_a
+    return SimpleNamespace(current=motor * current_scale(bike.build), pack_current=np.full(1000, 1.0))
+
+
+@pytest.mark.parametrize(
+    ("factor", "said"), [(1.0 - 2.0 * LIMIT_OFF, True), (1.0, False), (1.0 + 2.0 * LIMIT_OFF, True)]
+)
+def test_a_current_that_stands_elsewhere_than_the_builds_limit_is_told(
+    bike: LoadedBuild, factor: float, said: bool
+) -> None:
+    limit = bike.build.controller.motor_current_limit_a
+    found = _limits(bike, driven_at(factor * limit, bike))
+    assert [
+        f"stands at {factor * limit:.0f} A" in words and f"the build has {limit:g} A" in words for words in found
+    ] == ([True] if said else [])
+
+
+@pytest.mark.parametrize(("factor", "said"), [(0.97, False), (1.03, False), (1.07, True)])
+def test_a_brief_peak_past_the_builds_limit_is_told(bike: LoadedBuild, factor: float, said: bool) -> None:
+    """Too brief to be a limit that holds; below the build's limit it says nothing."""
+    limit = bike.build.controller.pack_current_limit_a
+    pack = np.linspace(0.0, 0.5, 2000) * limit
+    pack[1000:1004] = factor * limit
+    found = _limits(bike, SimpleNamespace(current=np.ones(2000), pack_current=pack))
+    assert [f"reaches {factor * limit:.0f} A, past the build's limit" in words for words in found] == [True] * said
+
+
+def balance(missing_w: np.ndarray, heading: bool = False) -> Balance:
+    asked = np.full(len(missing_w), 200.0)
+    return Balance(30.0 * np.arange(len(missing_w)) + 15.0, asked - missing_w, asked, 0.0, heading)
+
+
+def test_a_road_that_asks_for_more_or_less_than_is_given_is_told_the_right_way(bike: LoadedBuild) -> None:
+    more, less, alike = (" ".join(_balance_words(balance(np.full(20, by)), bike, None)) for by in (40.0, -40.0, 5.0))
+    assert "asks for more than is given: he pedals harder" in more and "More is given" not in more
+    assert "More is given than the road asks: a head wind" in less and "asks for more" not in less
+    assert "asks for more" not in alike and "More is given" not in alike
+
+
+@pytest.mark.parametrize(("from_deg", "words"), [(0.0, "0°"), (90.0, "90°"), (225.0, "225°")])
+def test_a_wind_is_told_from_where_it_blows(from_deg: float, words: str) -> None:
+    """Into the wind more is given than a calm road asks, so less is missing."""
+    heading = np.radians(np.arange(0.0, 720.0, 30.0))
+    into = np.cos(heading - np.radians(from_deg))
+    way: Any = SimpleNamespace(east=np.sin(heading), north=np.cos(heading), step_s=30.0)
+    held = balance(-50.0 * into, heading=True)
+    (said,) = _wind_words(held, held.asked_w - held.given_w, way)
+    assert f"a wind from about {words} (100%" in said.replace("360°", "0°")
+
+
+def causes(name: str, bike: LoadedBuild, measured: np.ndarray, computed: np.ndarray, current: np.ndarray) -> str:
+    driven: Any = SimpleNamespace(
+        pack_current=current, current=current, time_s=np.arange(float(len(current))), by="current"
+    )
+    followed: Any = SimpleNamespace()
+    return "; ".join(causes_of(Compared(BY_NAME[name], measured, computed), bike, driven, followed))
+
+
+@pytest.mark.parametrize(
+    ("volts_an_hour", "said"),
+    [(-4.0, "faster as the ride goes on: less"), (4.0, "more slowly as the ride goes on: more")],
+)
+def test_a_pack_that_falls_faster_holds_less(bike: LoadedBuild, volts_an_hour: float, said: str) -> None:
+    clock = np.arange(3600.0)
+    computed = np.full(3600, 48.0)
+    told = causes("pack_voltage_v", bike, computed + volts_an_hour * (clock / 3600.0 - 0.5), computed, np.sin(clock))
+    assert f"it falls {said} capacity than the build has" in told
+
+
+@pytest.mark.parametrize(("ratio", "way"), [(1.08, "lower"), (0.92, "higher"), (1.02, "")])
+def test_more_pack_current_for_the_same_motor_current_is_a_lower_kv(bike: LoadedBuild, ratio: float, way: str) -> None:
+    computed = np.linspace(5.0, 20.0, 500)
+    told = causes("pack_current_a", bike, ratio * computed, computed, np.full(500, 20.0))
+    assert (f"Kv is {way} than in the build" in told) if way else "Kv is" not in told
+
+
+@pytest.mark.parametrize(("ratio", "word"), [(0.91, STOP), (0.93, FINE), (1.0, FINE), (1.07, FINE), (1.09, STOP)])
+def test_another_ratio_is_a_strangers_whichever_way(
+    bike: LoadedBuild, ratio: float, word: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from ridesim.engine.gearing import wheel_radius
+
+    stated = wheel_radius(bike.build) / bike.build.drive.turns
+    monkeypatch.setattr(build_fit, "motion_ratio", lambda driven: ratio * stated)
+    problem: Any = SimpleNamespace(driven=SimpleNamespace(pack_voltage=np.full(9, np.nan)))
+    (found,) = _strangers(problem, bike)
+    assert found.verdict == word
+    assert f"goes {ratio:.2f} times as fast" in found.reason
+
+
+def test_skill_is_told_of_blocks_that_the_fit_did_not_see(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A made fit misses nothing where it was fitted and 2 V elsewhere: 2 V is what it is worth."""
+    odd = np.arange(40) % 2 == 1
+    off = {"even": np.where(odd, 2.0, 0.0), "odd": np.where(odd, 0.0, 2.0), "none": np.full(40, 9.0)}
+    monkeypatch.setattr(
+        build_fit, "solve", lambda problem, parity, solution: SimpleNamespace(z="odd" if parity else "even")
+    )
+    problem: Any = SimpleNamespace(
+        priors=SimpleNamespace(unknowns=()),
+        differences=lambda z: {"pack_voltage_v": off["none" if isinstance(z, np.ndarray) else z]},
+        blocks=lambda name: np.arange(40),
+    )
+    solution: Any = SimpleNamespace(sigma={"pack_voltage_v": 0.1})
+    (found,) = _skills(problem, solution)
+    assert (found.as_built, found.fitted) == (9.0, 2.0)
