@@ -154,7 +154,7 @@ LIMITS: dict[str, Rule] = {
         "ride it, and let the ride decide", "common practice, no source", passed=LOOK_AGAIN,
     ),
     "wheel_kv_low": Rule(
-        "wheel-equivalent Kv", "rpm_per_v", "a rule of thumb, no more: the ride decides",
+        "wheel-equivalent Kv, least", "rpm_per_v", "a rule of thumb, no more: the ride decides",
         "ride it, and let the ride decide", "common practice, no source", passed=LOOK_AGAIN, floor=True,
     ),
     "cold_charging": Rule(

@@ -11,12 +11,13 @@ from ridesim.bike.schema import Build
 from ridesim.engine.batch import Raw
 from ridesim.engine.loop import ENDLESS_LAPS
 from ridesim.engine.params import current_scale
-from ridesim.engine.state import Parameters, RoadArrays, State, Stop
+from ridesim.engine.state import Parameters, RoadArrays, State, Stop, Total
 from ridesim.ride.figures import Figures, figures_of
 from ridesim.ride.ledger import ledger_wh, residual_fraction
 from ridesim.ride.running import RANGE_LIMIT_H, RideOptions, arrays_for, checked, ride_parameters, run
 from ridesim.ride.trace import trace_table, with_second
 from ridesim.road.profile import Road
+from ridesim.units import from_si
 
 if TYPE_CHECKING:
     import numpy as np
@@ -56,6 +57,12 @@ class Ridden:
     def figures(self) -> Figures:
         """What the ride came to; looking rides nothing."""
         return figures_of(self)
+
+    @property
+    def charge_moved_ah(self) -> tuple[float, float]:
+        """What left the pack, and what went into it [Ah]."""
+        out, back = (self.raw.total(each) for each in (Total.CHARGE_OUT, Total.CHARGE_IN))
+        return from_si(out, "ah"), from_si(back, "ah")
 
     @cached_property
     def ledger(self) -> dict[str, float]:

@@ -194,15 +194,13 @@ def ride_leg(c: Commute, bike: Bike, day: int, way: int, hour: float, charge: fl
 
 
 def _leg(ridden: Ridden, build: Build, day: int, way: int, hour: float, air: Air) -> Leg:
-    from ridesim.engine.state import Total
-
     f, raw = ridden.figures, ridden.raw
     findings = ride_findings(f, build, "metric")
     stopping = {each.name for each in findings if each.verdict == STOP}
     return Leg(
         day, way, hour, air, f.finished, f.stop, worst(each.verdict for each in findings),
         tuple(name for name in CHANCES if name in stopping), f.distance_km, f.road_km, f.total_time_s,
-        f.net_energy_wh, from_si(raw.total(Total.CHARGE_OUT), "ah"), from_si(raw.total(Total.CHARGE_IN), "ah"),
+        f.net_energy_wh, *ridden.charge_moved_ah,
         float(ridden.start.charge), float(raw.end.charge), float(ridden.start.pack_temp), float(raw.end.pack_temp),
         f.peak_winding_temp_c, f.lowest_pack_voltage_v, f.rms_pack_current_a,
     )  # fmt: skip
