@@ -163,6 +163,15 @@ def test_either_number_may_be_told_too_widely(shares: tuple[float, float], wide:
     assert f"leaves {wide}: coast more often" in reason if wide else "agree" in reason
 
 
+def test_runs_on_ground_of_unlike_slopes_leave_the_rolling_resistance_open() -> None:
+    """One way only, a slope reads as rolling: 0.3 % up and down are two fifths of it, and the drag area stays told."""
+    fit = fit_coastdown([coast(8.0, slope, 0.0) for slope in (0.0, 0.003, -0.003)], mass_kg=MASS)
+    low, high = fit.rolling_resistance_90
+    assert high - low > 2.0 * WIDE_SHARE * fit.rolling_resistance
+    assert fit.drag_area_90_m2[1] - fit.drag_area_m2 < WIDE_SHARE * fit.drag_area_m2
+    assert fit.verdict == "look again" and "leaves rolling resistance to" in fit.reason
+
+
 def test_the_same_run_twice_is_no_agreement() -> None:
     run = coast(8.0, 0.0, 0.0)
     with pytest.raises(LogError, match="copy: is the same run as made"):
