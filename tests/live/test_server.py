@@ -57,6 +57,32 @@ def test_columns_are_those_of_the_trace(server: Server) -> None:
         assert np.allclose(values, ride.trace[name], rtol=1e-6, atol=1e-4), name
 
 
+def test_each_strip_draws_the_limits_of_its_own_parts() -> None:
+    """Winding and magnets by their class and grade, driving above zero, braking and charging below it."""
+    from ridesim.live.riding import limits_of
+    from ridesim.road.made import make_flat
+
+    keys = {
+        "controller.motor_current_limit_a": 60.0, "controller.brake_current_limit_a": 25.0, "pack.parallel": 5,
+        "controller.pack_current_limit_a": 31.0, "controller.charge_current_limit_a": 7.0,
+        "motor.insulation_class": "F", "motor.magnet_grade": "SH", "controller.motor_full_current_below_c": 110.0,
+        "controller.motor_no_current_above_c": 130.0, "drive.coupling": "fixed",
+    }  # fmt: skip
+    bike = replace_keys(load_build("configs/longtail-belt.toml"), keys)
+    drawn = limits_of(simulate(bike, make_flat(200.0)))
+    motor = bike.build.motor
+    assert motor.winding_limit_c != motor.magnet_limit_c
+    assert drawn["motor"] == [[60.0, "motor current limit"], [-25.0, "braking current limit"]]
+    assert drawn["pack"] == [[31.0, "pack current limit"], [-7.0, "charging current limit"]]
+    assert drawn["heat"] == [
+        [motor.winding_limit_c, "winding, class F"],
+        [motor.magnet_limit_c, "magnets, grade SH"],
+        [110.0, "folds back from"],
+    ]  # fmt: skip
+    freely = replace_keys(bike, {"drive.coupling": "freewheel", "controller.brake_current_limit_a": 0.0})
+    assert [len(limits_of(simulate(freely, make_flat(200.0)))[strip]) for strip in ("motor", "pack")] == [1, 1]
+
+
 def test_a_thinned_line_keeps_its_peaks(server: Server) -> None:
     _, body = server.post("ride", {"state": state(), "points": 300})
     head = head_of(body)
