@@ -57,6 +57,17 @@ def test_columns_are_those_of_the_trace(server: Server) -> None:
         assert np.allclose(values, ride.trace[name], rtol=1e-6, atol=1e-4), name
 
 
+def test_a_bound_that_held_for_one_row_is_still_there_when_thinned() -> None:
+    from ridesim.live.riding import LEAST_POINTS, thinned
+
+    bound = np.zeros(5000)
+    bound[1234] = 7.0
+    kept = thinned({"distance_km": np.linspace(0.0, 9.0, 5000), "bound": bound}, LEAST_POINTS)
+    at = np.flatnonzero(kept["bound"] == 7.0)
+    assert len(kept["bound"]) == LEAST_POINTS and len(at) == 2
+    assert kept["distance_km"][at[0]] <= 9.0 * 1234 / 4999 <= kept["distance_km"][at[-1] + 1]
+
+
 def test_each_strip_draws_the_limits_of_its_own_parts() -> None:
     """Winding and magnets by their class and grade, driving above zero, braking and charging below it."""
     from ridesim.live.riding import limits_of
