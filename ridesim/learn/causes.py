@@ -48,6 +48,9 @@ def _voltage(each: Compared, loaded: LoadedBuild, driven: Driven, followed: Foll
     off = each.difference
     offset, slope, share = _line(driven.pack_current, off)
     total = from_si(_pack_resistance(loaded), "mohm")
+    if share > TELLING and total + from_si(-slope, "mohm") < 0.0:
+        yield "it rises with the current that is drawn: the pack current is turned round (sign = -1 in the mapping)"
+        return
     if share > TELLING:
         more = from_si(-slope, "mohm")
         yield (f"it sags {'more' if more > 0 else 'less'} under current than the build: the whole pack has about "

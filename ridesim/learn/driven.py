@@ -88,7 +88,7 @@ def averaged(values: Array, factor: int) -> Array:
 
 def driver_of(log: Log) -> By:
     """Return what a log drives a model by best: its current, which tells most of the parts, else its throttle."""
-    return "throttle" if not _has_current(log.columns) and "throttle" in log.columns else "current"
+    return "throttle" if not has_current(log.columns) and "throttle" in log.columns else "current"
 
 
 def driven_by(log: Log, build: Build, by: By = "current") -> Driven:
@@ -140,7 +140,8 @@ def _has_pack_current(columns: Container[str]) -> bool:
     return "pack_current_a" in columns or ("pack_power_w" in columns and "pack_voltage_v" in columns)
 
 
-def _has_current(columns: Container[str]) -> bool:
+def has_current(columns: Container[str]) -> bool:
+    """Return whether a log holds a current, of motor or pack."""
     return "motor_current_a" in columns or _has_pack_current(columns)
 
 

@@ -50,7 +50,8 @@ _RULES: tuple[tuple[str, str], ...] = (
     ("pack_power_w", r"\bpower\b|watts?\b|leistung"),
     ("speed_km_h", r"speed|velocity|geschw\w*|tempo|\bkm ?h\b|\bkph\b|\bmph\b|\bspd\b"),
     ("distance_km", r"dist\w*|odo\w*|trip\w*|mileage|strecke|\bkm\b|\bweg\b"),
-    ("time", r"time\w*|zeit|clock|millis\w*|micros\w*|seconds?|\bdate\w*|datum|uhr\w*|\butc\b|elapsed|^ ?t ?$|^m?s$"),
+    ("time",
+     r"time\w*|zeit|clock|unix\w*|epoch\w*|millis\w*|micros\w*|seconds?|\bdate\w*|datum|uhr\w*|\butc\b|elapsed|^ ?t ?$|^m?s$"),  # noqa: E501
     ("temperature", rf"{_TEMP}"),
 )  # fmt: skip
 """The first rule that fits wins."""
@@ -114,6 +115,8 @@ def guess_column(head: str, unit_row: str, values: Array) -> Guess:
     said = unit_in(head, unit_row)
     name = head.strip().lower()
     if name in BY_NAME:
+        if BY_NAME[name].units[0] == SHARE:  # our name tells no unit
+            return Guess(name, unit_by_values(BY_NAME[name], values), "its head is our name; unit by its values")
         return Guess(name, BY_NAME[name].units[0], "its head is our name", True)
     text = plain_head(head)
     for quantity, pattern in _RULES:
@@ -145,7 +148,10 @@ def unit_by_values(quantity: LogQuantity, values: Array) -> str:
     if not moving.size:
         return quantity.units[0]
     if quantity.units[0] == SHARE:
-        return "percent" if float(np.quantile(moving, 0.98)) > 1.5 else SHARE
+        top = float(np.quantile(moving, 0.98))
+        if "v" in quantity.units and WHOLE < top <= MOST_THROTTLE_V:
+            return "v"
+        return "percent" if top > WHOLE else SHARE
     if quantity.name in ("speed_km_h", "gps_speed_km_h"):
         return "km_h" if float(np.quantile(moving, 0.9)) > FAST_M_PER_S else "m_per_s"
     if quantity.name == "distance_km":
@@ -157,6 +163,8 @@ def unit_by_values(quantity: LogQuantity, values: Array) -> str:
     return fitting[0] if fitting else quantity.units[0]
 
 
+WHOLE, MOST_THROTTLE_V = 1.5, 5.5
+"""A share beyond the first is none; a throttle of 5 V goes no higher than the second (guesses)."""
 FAST_M_PER_S = 13.0
 """Speeds of a ride above it, nine in ten below, are km/h: as m/s they would be 47 km/h (guess)."""
 LONG_KM = 400.0

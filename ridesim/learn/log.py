@@ -23,6 +23,7 @@ GAP_INTERVALS = 4.0
 """A silence longer than the first, and than so many of a column's usual intervals, is a gap (guess)."""
 STANDING_KM_H = 1.8
 """Slower than this is standing: a receiver wanders about so fast (guess)."""
+MOSTLY_RIDING = 0.5
 LEAST_MOVING_S = 30.0
 """Less riding than this is a parked bike (guess)."""
 MOTION = ("speed_km_h", "gps_speed_km_h", "motor_speed_rpm", "electrical_speed_rpm", "wheel_speed_rpm", "distance_km")
@@ -231,7 +232,10 @@ def _riding(where: str, columns: ReadOnly[str, Array], step: float) -> NDArray[n
     name, values = next(iter(columns.items()))
     if not np.any(np.nan_to_num(values) != 0.0):
         raise LogError(where, f"{name} is zero or empty in all readings", "give a recording of a ride")
-    what = f"the bike stands still in it (it moves for {float(riding.sum()) * step:.0f} s"
+    moves = float(riding.sum()) * step
+    if riding.mean() > MOSTLY_RIDING:
+        raise LogError(where, f"is of {moves:.0f} s alone", f"give a recording of a ride, {LEAST_MOVING_S:g} s or more")
+    what = f"the bike stands still in it (it moves for {moves:.0f} s"
     what = f"{what}; {name} reaches {np.nanmax(np.abs(values)):.3g})"
     raise LogError(where, what, f"give a recording of a ride, {LEAST_MOVING_S:g} s or more")
 

@@ -145,10 +145,12 @@ def _signed(sheet: Sheet, columns: list[Column]) -> Iterator[Column]:
     current, voltage = by_name.get("pack_current_a"), by_name.get("pack_voltage_v")
     motor = by_name.get("motor_current_a")
     turned: dict[str, str] = {}
-    if current is not None and voltage is not None:
-        at = _correlation(np.diff(_of(sheet, current)), np.diff(_of(sheet, voltage)))
+    if current is not None:
+        at = 0.0 if voltage is None else _correlation(np.diff(_of(sheet, current)), np.diff(_of(sheet, voltage)))
         if at > SIGN_TOLD:
             turned["pack_current_a"] = "turned round: voltage rises with it"
+        elif at > -SIGN_TOLD and _charges(_of(sheet, current)):
+            turned["pack_current_a"] = "turned round: a ride takes from the pack"
     if current is not None and motor is not None:
         at = _correlation(_of(sheet, motor), _of(sheet, current)) * (-1.0 if turned else 1.0)
         if at < -SIGN_TOLD:
@@ -158,6 +160,16 @@ def _signed(sheet: Sheet, columns: list[Column]) -> Iterator[Column]:
             yield replace(each, sign=-1, why=f"{each.why}; {turned[each.quantity]}")
         else:
             yield each
+
+
+def _charges(current: Array) -> bool:
+    """Return whether a current charges the pack by far more than it takes: no ride does."""
+    known = current[np.abs(current) < HUGE]
+    return bool(-known[known < 0.0].sum() > CHARGED_TIMES * known[known > 0.0].sum()) and known.size > 10
+
+
+CHARGED_TIMES = 3.0
+"""A descent with regen alone charges more than it takes, but not by so much over its ends (guess)."""
 
 
 def _of(sheet: Sheet, column: Column) -> Array:

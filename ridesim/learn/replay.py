@@ -14,6 +14,7 @@ from ridesim.bike.schema import Build
 from ridesim.engine.gearing import wheel_radius
 from ridesim.engine.params import current_scale, parameters
 from ridesim.engine.state import Parameters
+from ridesim.errors import LogError
 from ridesim.learn.balance import (
     LEAST_WINDOW_S,
     WINDOW_S,
@@ -32,7 +33,7 @@ from ridesim.learn.balance import (
 )
 from ridesim.learn.causes import causes_of
 from ridesim.learn.channels import BY_NAME, Compared, compared
-from ridesim.learn.driven import By, Driven, driven_by, driver_of
+from ridesim.learn.driven import By, Driven, driven_by, driver_of, has_current
 from ridesim.learn.follow import Followed, follow
 from ridesim.learn.log import Log
 from ridesim.learn.ride_along import refuse_law, ride_along
@@ -103,7 +104,13 @@ def replay(log: Log, loaded: LoadedBuild, by: By | None = None) -> Replay:
     the current where one is logged, else the throttle.
     """
     build = loaded.build
-    by = driver_of(log) if by is None else by
+    if by is None:
+        by = driver_of(log)
+        if by == "current" and not has_current(log.columns):
+            what = f"has no motor current, pack current or throttle (it has {', '.join(log.columns)})"
+            raise LogError(
+                log.path, what, "map a column to one: ridesim log LOG --mapping-only; or replay it --by speed"
+            )
     driven = driven_by(log, build, by)
     if by == "throttle":
         refuse_law(log.path, build)

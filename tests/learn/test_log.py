@@ -262,3 +262,31 @@ def test_the_power_of_a_part_is_not_the_packs(part: str):
     watts = np.linspace(20.0, 400.0, 50)
     assert guess_column(f"{part}_power_w", "", watts).quantity == "ignore"
     assert guess_column("pack_power_w", "", watts).quantity == guess_column("Power [W]", "", watts).quantity
+
+
+@pytest.mark.parametrize(
+    ("head", "top", "unit"), [("duty", 1.0, "share"), ("duty", 80.0, "percent"), ("throttle", 4.2, "v"),
+                              ("throttle", 1.0, "share"), ("throttle", 100.0, "percent")],
+)  # fmt: skip
+def test_our_own_name_without_a_unit_still_has_its_unit_by_its_values(head: str, top: float, unit: str):
+    """`duty` says nothing of its unit: 80 is no share."""
+    assert guess_column(head, "", top * np.linspace(0.2, 1.0, 200)).unit == unit
+
+
+def test_a_pack_that_would_be_charged_by_the_ride_is_turned_round(tmp_path: Path):
+    """So coarse a voltage shows no sag; and it is the pack's current that is turned, not the motor's."""
+    time = np.arange(600.0)
+    motor = 20.0 + 10.0 * np.sin(time / 9.0)
+    rows = [f"{t:.0f},25,{54 - t / 300:.0f},{-0.5 * amps:.1f},{amps:.1f}" for t, amps in zip(time, motor, strict=True)]
+    place = write(
+        tmp_path, "log.csv", "time_s,speed_km_h,pack_voltage_v,pack_current_a,motor_current_a\n" + "\n".join(rows)
+    )
+    log = load_log(place)
+    assert np.nanmean(log.columns["pack_current_a"]) > 5.0
+    assert np.nanmean(log.columns["motor_current_a"]) > 10.0
+
+
+def test_a_short_ride_is_not_called_a_parked_bike(tmp_path: Path):
+    rows = "\n".join(f"{at},25,53.0" for at in range(12))
+    with pytest.raises(LogError, match="is of 12 s alone; give a recording of a ride, 30 s or more"):
+        load_log(write(tmp_path, "log.csv", f"time_s,speed_km_h,pack_voltage_v\n{rows}\n"))

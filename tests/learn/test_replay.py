@@ -146,3 +146,18 @@ def test_the_command_writes_pictures_and_a_page(ridesim_command, bike: LoadedBui
     assert done.returncode == 0, done.stderr
     assert "every channel agrees" in done.stdout
     assert {"pack_voltage.png", "balance.png", "replay.csv"} <= {each.name for each in (tmp_path / "out").iterdir()}
+
+
+def test_a_pack_current_with_the_wrong_sign_is_told(bike: LoadedBuild, road: Road, tmp_path: Path):
+    columns = columns_of(bike, road, 1.0)
+    columns["pack_current_a"] *= -1.0
+    path = write_log(tmp_path / "log.csv", columns)
+    mapping = tmp_path / "map.toml"
+    units = {"time_s": ("time", "s"), "speed_km_h": ("speed_km_h", "km_h"), "pack_voltage_v": ("pack_voltage_v", "v"),
+             "pack_current_a": ("pack_current_a", "a"), "motor_current_a": ("motor_current_a", "a")}  # fmt: skip
+    mapping.write_text("".join(
+        f'[[column]]\nhead = "{head}"\nquantity = "{what}"\nunit = "{unit}"\n' for head, (what, unit) in units.items()
+    ))  # fmt: skip
+    result = replay(load_log(path, mapping), bike)
+    voltage = next(each for each in result.partings if each.name == "pack_voltage_v")
+    assert any("sign = -1" in cause for cause in voltage.causes), voltage.causes
