@@ -117,8 +117,9 @@ def replay(log: Log, loaded: LoadedBuild, by: By | None = None) -> Replay:
     params = parameters(build)
     followed = followed_by(loaded, driven, params)
     channels = compared(build, driven, followed)
-    partings = first_causes(driven.by, tuple(_parting(each, loaded, driven, followed) for each in channels))
     balance, way = _balance(loaded, driven, params, followed)
+    apart = tuple(_parting(each, loaded, driven, followed) for each in channels)
+    partings = first_causes(driven.by, apart, level=way is None)
     road = None if way is None else other_road(build, params, driven, followed, way)
     general = tuple(_general(loaded, driven, balance, way))
     if road is not None and road.verdict != FINE:
@@ -143,11 +144,14 @@ def followed_by(loaded: LoadedBuild, driven: Driven, params: Parameters) -> Foll
     return ride_along(loaded.build, params, driven, way_of(driven, lag), start) if lag else followed
 
 
-def first_causes(by: By, partings: tuple[Parting, ...]) -> tuple[Parting, ...]:
+def first_causes(by: By, partings: tuple[Parting, ...], *, level: bool = False) -> tuple[Parting, ...]:
     """Return the partings of a model that rides by itself, what merely follows marked as such.
 
-    Where motor current or speed part, all that flows and warms behind them parts too, and says nothing of its own.
+    Where motor current or speed part, all that flows and warms behind them parts too, and says nothing of its own. On a
+    road that is taken as level (`level`) these two say nothing of the bike either.
     """
+    if by != "current" and level:
+        partings = tuple(_unless_level(each) if each.name in LEADS else each for each in partings)
     leads = {each.name for each in partings if each.name in LEADS and each.verdict != FINE}
     if by == "current" or not leads:
         return partings
@@ -157,6 +161,13 @@ def first_causes(by: By, partings: tuple[Parting, ...]) -> tuple[Parting, ...]:
         replace(each, verdict=LOOK_AGAIN, causes=(cause,)) if each.verdict != FINE and each.name not in OWN else each
         for each in partings
     )
+
+
+def _unless_level(each: Parting) -> Parting:
+    if each.verdict == FINE:
+        return each
+    cause = "the road is taken as level, and each hill parts it: give the ride's altitude (--road FILE.gpx)"
+    return replace(each, verdict=LOOK_AGAIN, causes=(cause, *each.causes))
 
 
 LEADS = ("motor_current_a", "speed_km_h")

@@ -13,7 +13,7 @@ from ridesim.bike.load import LoadedBuild
 from ridesim.engine.batch import Job, run_one
 from ridesim.engine.pace import NORMAL
 from ridesim.engine.params import current_scale, start_state
-from ridesim.ride.running import RideOptions, arrays_for, ride_parameters
+from ridesim.ride.running import RideOptions, arrays_for, ride_parameters, run
 from ridesim.ride.simulate import simulate
 from ridesim.ride.trace import trace_columns
 from ridesim.road.profile import Road
@@ -37,6 +37,19 @@ class Faults:
 
 def _rounded(values: Array, step: float) -> Array:
     return np.round(values / step) * step if step else values
+
+
+def pedalled(loaded: LoadedBuild, road: Road, rng: np.random.Generator, every_s: float = 1.0) -> dict[str, Array]:
+    """Return what a perfect recorder would write whose rider gives 100 W more than he says for a tenth of it."""
+    options = RideOptions(record_every_s=every_s)
+    params, arrays = ride_parameters(loaded.build, options), arrays_for(loaded.build, road, options)
+    pushing = np.zeros(len(road.distance_m), dtype=bool)
+    while pushing.mean() < 0.1:
+        begin = float(rng.uniform(0.0, road.length_m))
+        pushing |= (road.distance_m >= begin) & (road.distance_m < begin + rng.uniform(140.0, 420.0))
+    arrays.nodes["pedal_power"] += 100.0 * pushing
+    raw = run(params, arrays, start_state(loaded.build), options, trace=True)
+    return _named(trace_columns(raw.trace, current_scale(loaded.build)), loaded.build.motor.pole_pairs)
 
 
 def columns_of(loaded: LoadedBuild, road: Road, every_s: float = 0.5, **options: Any) -> dict[str, Array]:

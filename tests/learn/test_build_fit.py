@@ -14,7 +14,6 @@ import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.engine.estimates import drag_terms
-from ridesim.engine.params import parameters
 from ridesim.errors import LogError
 from ridesim.learn.balance import pedal_power
 from ridesim.learn.build_fit import BuildFit, fit_build, fitted_key
@@ -30,7 +29,7 @@ from ridesim.road.load import load_road
 from ridesim.road.profile import Road
 from ridesim.sure.spread import spread
 
-from .made_logs import Faults, columns_of, spoiled, throttled, write_log
+from .made_logs import Faults, columns_of, pedalled, spoiled, throttled, write_log
 
 ROOT = Path(__file__).parents[2]
 CHANNELS = ("pack_voltage_v", "pack_current_a", "duty", "winding_temperature_c", "controller_temperature_c", "road",
@@ -292,10 +291,9 @@ def _coverage(bike: LoadedBuild, road: Road, folder: Path, logs: int, seed: int,
             if not each.of_log:
                 low, high = each.bounds
                 truth[each.key] = each.at(float(np.clip(rng.normal(), low, high)))
-        true = columns_of(replace_keys(bike, _whole(bike, truth)), road, 1.0)
+        true = pedalled(replace_keys(bike, _whole(bike, truth)), road, rng)
         for name, size in (("motor_current_a", 0.01), ("pack_current_a", 0.01), ("duty", 0.005), ("speed_km_h", 0.003)):
             true[name] = true[name] / rng.normal(1.0, size)
-        _pedalled(true, parameters(bike.build).mass, rng)
         faults = Faults(altitude_lag_s=float(rng.uniform(0.0, 4.0)))
         path = write_log(folder / f"log-{number}.csv", spoiled(true, faults, rng))
         problem = prepare(load_log(path), bike)
@@ -310,17 +308,6 @@ def _coverage(bike: LoadedBuild, road: Road, folder: Path, logs: int, seed: int,
             off, error = _climbed(bike, unseen, problem, solution, truth)
             tally.climbs.append((off, error))
     return tally
-
-
-def _pedalled(true: dict[str, np.ndarray], mass_kg: float, rng: np.random.Generator) -> None:
-    """In a tenth of the time he pushes with 100 W more than anybody knows: the road then climbs by so much more."""
-    time = true["time_s"]
-    pushing = np.zeros(len(time))
-    while pushing.mean() < 0.1:
-        begin = float(rng.uniform(0.0, time[-1]))
-        pushing[(time >= begin) & (time < begin + rng.uniform(20.0, 60.0))] = 1.0
-    pushing *= true["speed_km_h"] > 3.0
-    true["altitude_m"] = true["altitude_m"] + np.cumsum(100.0 * pushing * np.gradient(time)) / (mass_kg * 9.80665)
 
 
 def _climbed(

@@ -64,3 +64,13 @@ def test_whole_simulator_keeps_the_time_under_the_measured_power(name: str) -> N
     assert abs(replay.time_error_percent) <= TIME_PERCENT
     assert abs(replay.speed_error_percent) <= TIME_PERCENT
     assert replay.recorded_s > 600.0
+
+
+@needs_rides
+@pytest.mark.parametrize("name", RIDES or ["none"])
+def test_what_one_half_of_a_ride_gives_holds_what_the_other_gives(name: str) -> None:
+    """Halves differ by less than 90 % of what two of them scatter by: each has twice the variance of the whole."""
+    fit = fitted(name)
+    for key in ("drag_area_m2", "rolling_resistance"):
+        one, other = (getattr(half.load, key) for half in (fit.skill, fit.skill_swapped))
+        assert abs(one - other) < 1.645 * 2.0 * getattr(fit.deviation, key), key

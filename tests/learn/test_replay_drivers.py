@@ -132,6 +132,17 @@ def test_a_ride_by_its_speed_alone_comes_out_again(bike: LoadedBuild, road: Road
     assert found["winding_temperature_c"].rms < 2.0
 
 
+def test_a_hilly_ride_without_altitude_is_not_called_another_bike(
+    bike: LoadedBuild, ridden: dict[str, Array], tmp_path: Path
+):
+    """Its road is taken as level, which says nothing of the bike; with the altitude all agrees."""
+    result = replayed(bike, ridden, tmp_path, "throttle", ("altitude_m",))
+    assert result.verdict == "look again"
+    speed = next(each for each in result.partings if each.name == "speed_km_h")
+    assert "taken as level" in speed.causes[0]
+    assert any("level" in note for note in result.notes)
+
+
 def test_a_log_without_throttle_and_a_law_that_has_none_are_refused(
     bike: LoadedBuild, ridden: dict[str, Array], tmp_path: Path
 ):
