@@ -107,7 +107,7 @@ def ride_rows(
         *([] if outlook is None else [("range", range_words(outlook, system, told))]),
         ("regen", f"{like('pack_energy_returned_wh', 'net_energy_wh')} returned "
          f"({s['returned_fraction']:.0%} of what was drawn)"
-         + ("" if outlook is None else f", {_added(outlook.range_added_by_regen_km, system)} of range")),
+         + ("" if outlook is None else _added(outlook.range_added_by_regen_km, system))),
         *([] if drives else [
             ("motor current", f"peak {text('peak_motor_current_a')}, sustained {s['sustained_motor_current_a']:.0f} A "
              f"({reading}); peak {shown(s['peak_shaft_torque_nm'], 'nm', system)}")]),
@@ -150,16 +150,16 @@ def _reading(s: dict[str, Any]) -> str:
 def _added(added_km: float | None, system: str) -> str:
     """Say what regen adds to a range, to two figures: a difference is no surer than that."""
     if added_km is None:
-        return "-"
-    return shown(added_km, "km", system, significant_digits(added_km, "km", system, 1, 2))
+        return ""
+    return f", {shown(added_km, 'km', system, significant_digits(added_km, 'km', system, 1, 2))} of range"
 
 
 def _rest_words(s: dict[str, Any], system: str) -> str:
     rest_min = s["rest_to_cool_min"]
     if rest_min in (None, 0.0):
         return ""
-    how_long = f"{rest_min:.0f} min" if rest_min >= 1.0 else "less than a minute"
-    return f"; {how_long} of rest cool it to {shown(s['rest_to_c'], 'c', system, 0)}"
+    how_long, cools = (f"{rest_min:.0f} min", "cool") if rest_min >= 1.5 else ("a minute", "cools")
+    return f"; {how_long} of rest {cools} it to {shown(s['rest_to_c'], 'c', system, 0)}"
 
 
 def _limit_rows(s: dict[str, Any], km: Callable[[float], str]) -> list[tuple[str, str]]:
@@ -209,7 +209,9 @@ def range_words(outlook: Outlook, system: str, told: Spread | None = None) -> st
     """Return how far a road goes, ridden again and again, and what that means on a road that ends at another height."""
     from ridesim.report.spread.beside import Digits
 
-    far = Digits(told, system).text("range_km", outlook.range_km) if outlook.range_km is not None else "not told"
+    if outlook.range_km is None:
+        return f"not told: {outlook.range_ended_by}"
+    far = Digits(told, system).text("range_km", outlook.range_km)
     rise = outlook.rise_a_lap_m
     if not rise:
         return f"{far} on this road, again and again; ended by: {outlook.range_ended_by}"

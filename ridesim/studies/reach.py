@@ -15,7 +15,7 @@ from ridesim.bike.schema import Build
 from ridesim.engine.state import Channel, Limit
 from ridesim.errors import RideError
 from ridesim.ride.bounds import BOUNDS
-from ridesim.ride.judge import STOP, judge
+from ridesim.ride.judge import STOP, judge, stated_brakes
 from ridesim.ride.lap import rise_a_lap_m
 from ridesim.ride.range import read_range
 from ridesim.ride.simulate import Ride, as_loaded
@@ -133,6 +133,8 @@ def reach(
     ]
     rides = ride_many(wishes, threads=threads, done=done)
     cases = [_case(name, speed, ride) for (name, speed), ride in zip(named, rides, strict=True)]
+    traced = _traced([(n, r) for n, r in zip(conditions, rides, strict=False) if n != COLD_DAY], threads)
+    cases[0] = replace(cases[0], stops=(*cases[0].stops, *_hot_brakes(traced[0][1])))
     at_cruise = cases[: len(conditions)]
     return Reach(
         loaded=loaded,
@@ -141,7 +143,7 @@ def reach(
         conditions=tuple(at_cruise),
         speeds=_by_speed(cases, AS_BUILT),
         worst_speeds=_by_speed(cases, worst) if worst != AS_BUILT else (),
-        curves=_curves([(n, r) for n, r in zip(conditions, rides, strict=False) if n != COLD_DAY], threads),
+        curves=tuple(_curve(name, ride) for name, ride in traced),
         cold_c=cold_c,
         aged=aged,
         fold_back_v=(rides[0].params.low_voltage_start, rides[0].params.low_voltage_end),
@@ -214,14 +216,19 @@ def _by_speed(cases: Sequence[ReachCase], condition: str) -> tuple[ReachCase, ..
     return tuple(sorted(mine, key=lambda case: case.cruise_speed_km_h))
 
 
-def _curves(named: Sequence[tuple[str, Ride]], threads: int | None) -> tuple[ReachCurve, ...]:
-    """Return charge and voltage along each ride: the same ride again with a trace, now that its laps are known."""
+def _hot_brakes(traced: Ride) -> tuple[str, ...]:
+    """Return what stops a bike whose stated brakes get too hot on the way: only a trace tells."""
+    return tuple(each.reason for each in stated_brakes(traced, "metric") if each.verdict == STOP)
+
+
+def _traced(named: Sequence[tuple[str, Ride]], threads: int | None) -> list[tuple[str, Ride]]:
+    """Return each ride again with a trace, now that its laps are known."""
     wishes = []
     for _, ride in named:
         laps = max(1, math.ceil(ride.figures.distance_km / _lap_km(ride) + 0.5))
         wishes.append(Wish(ride.loaded, ride.road, replace(ride.options, laps=laps), trace=True))
     rides = ride_many(wishes, threads=threads)
-    return tuple(_curve(name, ride) for (name, _), ride in zip(named, rides, strict=True))
+    return [(name, ride) for (name, _), ride in zip(named, rides, strict=True)]
 
 
 def _curve(name: str, ride: Ride) -> ReachCurve:

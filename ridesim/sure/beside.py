@@ -9,7 +9,7 @@ import numpy as np
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.engine.loop import ENDLESS_LAPS
-from ridesim.ride.judge import Verdict, worst
+from ridesim.ride.judge import LOOK_AGAIN, Verdict, worst
 from ridesim.ride.result import Ridden
 from ridesim.ride.running import RANGE_LIMIT_H, RideOptions
 from ridesim.road.profile import Road
@@ -76,9 +76,12 @@ def judged(verdict: Verdict, told: Spread | None) -> Verdict:
 
 
 def heeding(verdict: Verdict, chances: Sequence[Chance]) -> Verdict:
-    """Return a verdict that heeds the chances of limits passed, never milder than it was."""
+    """Return a verdict that heeds the chances of limits passed, never milder than it was.
+
+    What stops one bike in twenty is said before what merely comes near in this one; a stop has its own reason.
+    """
     word = worst((verdict.word, word_of(chances)))
-    if word == verdict.word:
+    if word == verdict.word != LOOK_AGAIN:
         return verdict
     likely = [each for each in chances if each.chance > LOOK_CHANCE]
     reasons = tuple(f"In {each.chance:.0%} of bikes like it: {each.words}." for each in likely)

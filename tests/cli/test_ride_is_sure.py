@@ -13,7 +13,8 @@ from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, judge
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb
 from ridesim.sure.batch import CHANCES
-from ridesim.sure.beside import FEWER, FEWER_BEYOND_KM, NONE_BEYOND_KM, beside, judged
+from ridesim.sure.beside import FEWER, FEWER_BEYOND_KM, NONE_BEYOND_KM, beside, heeding, judged
+from ridesim.sure.spread import chance_of
 
 from ..bikes import bike
 
@@ -70,6 +71,9 @@ def test_chances_can_only_make_a_verdict_graver(easy):
     assert [at(n).word for n in (12, 13, 128, 129)] == [FINE, LOOK_AGAIN, LOOK_AGAIN, STOP]
     assert at(13).reasons[0] == "In 5% of bikes like it: winding too hot."
     assert at(12) == plain
+    near = replace(plain, word=LOOK_AGAIN, reasons=("near a limit",))
+    at_limit = [heeding(near, [chance_of("winding", n, 256)]).reasons for n in (12, 13)]
+    assert at_limit == [("near a limit",), ("In 5% of bikes like it: winding too hot.", "near a limit")]
     hot = simulate(
         bike({"motor.insulation_class": "A", "weather.temperature_c": 45.0}), make_climb(4000.0, 9.0), trace=False
     )

@@ -255,6 +255,18 @@ def test_the_first_words_are_the_reason_of_the_verdict():
     assert wall.answer[1].startswith("It does not cook")
 
 
+def test_cells_that_cook_are_told_where_the_motor_stays_cool():
+    """Every finding that is not fine has its words on the climb's page, whichever reason stands first."""
+    hot_cells = {"pack.cell.max_discharge_a": 2.0, "pack.temperature_limit_c": 21.0}
+    told = climb(bike(hot_cells), grade_percent=5.0, length_km=2.0).view(pictures=False)
+    assert any(line.startswith("The cells reach") for line in told.answer)
+    assert any(line.startswith("Its motor does not cook") for line in told.answer)
+    assert any(line.startswith("Each cell gives") for line in told.answer)
+    assert len(set(told.answer)) == len(told.answer)
+    calm = climb(bike(), grade_percent=2.0, length_km=0.3).view(pictures=False)
+    assert not any("cell" in line for line in calm.answer)
+
+
 def test_the_air_of_a_place_is_that_of_its_lap():
     """A lap's end is its end, not the next one's start."""
     from ridesim.ride.cooling import _air_at

@@ -11,10 +11,12 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
+from ridesim.bike.load import replace_keys
 from ridesim.cli.app import app
 from ridesim.errors import RideError
 from ridesim.report.reach.view import view
 from ridesim.report.view import view_text
+from ridesim.ride.judge import judge
 from ridesim.ride.range import outlook_of, range_of
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb, make_cycle, make_flat, make_hills
@@ -185,7 +187,8 @@ def test_a_one_way_hill_is_said_to_be_ridden_again_and_again():
     level = told(simulate(bike(), make_flat(3000.0)))
     assert "there and back" not in level and "again and again" in level
     down = told(simulate(bike(), make_climb(3000.0, -4.0)))
-    assert "range not told" in down and "descent without end" in down
+    assert "range not told: the road falls all the way" in down and "descent without end" in down
+    assert "- of range" not in down and "not told of this road" not in down
 
 
 def test_what_the_judge_stops_on_the_way_stops_the_range_too():
@@ -200,6 +203,17 @@ def test_what_the_judge_stops_on_the_way_stops_the_range_too():
     told = view(dying, pictures=False)
     assert dying.base.peak_winding_temp_c < dying.winding_limit_c
     assert told.verdict == "stop" and any("magnets reach" in line and "80 °C" in line for line in told.answer)
+
+
+def test_brakes_that_cook_on_the_way_stop_the_range_as_they_stop_the_ride():
+    """A long descent on small stated discs: `ride` stops it, and a range over the same road is not fine."""
+    small = {"brakes.front.kind": "disc", "brakes.rear.kind": "disc", "brakes.front.mass_g": 60.0,
+             "brakes.rear.mass_g": 60.0, "controller.brake_current_limit_a": 0.0}  # fmt: skip
+    down = replace_keys(bike(), small | {"bicycle.cargo_kg": 80.0})
+    road = make_climb(2000.0, -9.0)
+    assert "brake_heat" in {each.name for each in judge(simulate(down, road)).findings if each.verdict == "stop"}
+    told = reach(down, road, speeds_km_h=(), cold_c=None, aged=None).view(pictures=False)
+    assert told.verdict == "stop" and any("disc reaches" in line for line in told.answer)
 
 
 def test_not_once_around_is_no_range_to_look_at_again():

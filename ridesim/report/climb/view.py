@@ -10,7 +10,8 @@ from ridesim.report.study_words import road_words
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
 from ridesim.ride.bounds import BY_NAME
-from ridesim.ride.judge import FINE
+from ridesim.ride.judge import FINE, STOP
+from ridesim.ride.limits import ORDER
 from ridesim.studies.climb import is_burnt
 from ridesim.units import told
 
@@ -48,9 +49,15 @@ def _cruise(result: Climb) -> float:
     return result.ride.options.cruise_speed_km_h or result.ride.build.rider.cruise_speed_km_h
 
 
+TOLD_APART = ("winding", "magnets", "arrival", "time_on_a_bound")
+"""Limits that have sentences of their own here."""
+
+
 def _answer(result: Climb, units: str) -> tuple[str, ...]:
+    lead = _lead(result, units)
     return (
-        *_lead(result, units),
+        *lead,
+        *_others(result, lead, units),
         sure_line(result.spread, ("peak_winding_temp_c", "peak_body_temp_c"), units),
         _magnet_words(result, units),
         *(_limit_words(met, units) for met in result.limits if met.is_foldback or met.held_back_s > FELT_HELD_BACK_S),
@@ -72,16 +79,28 @@ def _lead(result: Climb, units: str) -> tuple[str, ...]:
     return (heat,) if reason in winding else (told(reason, units), heat)
 
 
+def _others(result: Climb, lead: tuple[str, ...], units: str) -> tuple[str, ...]:
+    """What else the judge does not find fine: cells that cook while the motor stays cool."""
+    graver = [f for f in result.verdict.findings if f.verdict != FINE and f.name not in TOLD_APART]
+    words = dict.fromkeys(told(each.reason, units) for each in sorted(graver, key=lambda f: -ORDER.index(f.verdict)))
+    return tuple(each for each in words if each not in lead)
+
+
 def _heat_words(result: Climb, units: str) -> str:
     peak, limit = (shown(t, "c", units, 0) for t in (result.peak_winding_temp_c, result.winding_limit_c))
     at = shown(result.peak_winding_at_km, "km", units)
     if not is_burnt(result):
-        return f"It does not cook: the hottest winding is {peak}, at {at}; {limit} is allowed."
+        who = "Its motor" if _else_cooks(result) else "It"
+        return f"{who} does not cook: the hottest winding is {peak}, at {at}; {limit} is allowed."
     start = shown(result.winding_over_limit_from_km, "km", units)
     return (
         f"It cooks: the winding passes {limit} at {start} and reaches {peak} at {at}, too hot for "
         f"{duration(result.winding_over_limit_s)}."
     )
+
+
+def _else_cooks(result: Climb) -> bool:
+    return any(f.name in ("cells_heat", "controller") and f.verdict == STOP for f in result.verdict.findings)
 
 
 def _arrival_words(result: Climb, units: str) -> str:

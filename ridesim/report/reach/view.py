@@ -129,7 +129,7 @@ def _figures(result: Reach, units: str) -> tuple[tuple[str, Figure], ...]:
 
 def _worst_day(result: Reach, units: str) -> tuple[str, ...]:
     worst = result.conditions[-1]
-    if worst is result.base:
+    if worst is result.base or result.base.stop_reason == FALLS_AWAY:
         return ()
     words = condition_words(result, worst.condition, units)
     line = f"{words[0].upper()}{words[1:]}: {_far(worst, units)}"
