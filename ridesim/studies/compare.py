@@ -200,7 +200,8 @@ def _road_ride(once: Ride, empty: Ride) -> RoadRide:
         cell_load_fraction=f.peak_cell_current_a / once.build.pack.cell.max_discharge_a,
         losses_wh=losses,
         lost_wh=lost,
-        lost_fraction=lost / given if given > 0.0 else 0.0,
+        # Down a long hill the height gives most of it: a share of what the pack gave is no share then.
+        lost_fraction=lost / given if 0.0 <= lost <= given > 0.0 else None,
         trace_distance_km=rows[:, Channel.DISTANCE] / UNITS["km"].factor,
         trace_speed_km_h=rows[:, Channel.SPEED] / UNITS["km_h"].factor,
         trace_winding_c=rows[:, Channel.WINDING_TEMP],

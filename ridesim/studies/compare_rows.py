@@ -33,7 +33,8 @@ class RoadRide:
     cell_load_fraction: float
     losses_wh: Mapping[str, float]
     lost_wh: float
-    lost_fraction: float
+    lost_fraction: float | None
+    """Of what pack, rider and height gave; None where a fall of the road gives most of it."""
     trace_distance_km: np.ndarray
     trace_speed_km_h: np.ndarray
     trace_winding_c: np.ndarray

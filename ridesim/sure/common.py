@@ -50,7 +50,7 @@ class Difference:
     """One answer of two candidates in the same bikes. `low`, `middle`, `high`: 10, 50 and 90 % of better less other.
 
     `chance`: the share of bikes in which `better` is better, ties counted half; `bikes`: how many of `drawn` have both
-    answers: those that arrive, for what a whole road takes.
+    answers: those that arrive, for what a whole road takes; for the winding those too that burn.
     """
 
     answer: str
@@ -88,7 +88,11 @@ class Common:
         """Return an answer of a candidate in every bike, nan where it tells nothing."""
         drawn = self.drawn[at]
         found = drawn.of(answer)
-        return np.where(drawn.stops == "finished", found, np.nan) if answer in OF_A_WHOLE_ROAD else found
+        if answer in OF_A_WHOLE_ROAD:
+            return np.where(drawn.stops == "finished", found, np.nan)
+        if answer == "peak_winding_temp_c":  # what is stuck at the start is not the cooler one; what burnt is hot
+            return np.where(np.isin(drawn.stops, ("finished", "over_temperature")), found, np.nan)
+        return found
 
     def difference(self, answer: str, one: int, two: int) -> Difference | None:
         """Return how sure the difference of two candidates in an answer is; None where no bike has both."""

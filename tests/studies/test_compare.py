@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -107,6 +108,27 @@ def test_one_that_does_not_arrive_is_told():
     told = view_text(view(compare([bike(), weak], [make_climb(1500.0, 12.0)]), pictures=False))
     text = " ".join(told.split())
     assert "does not arrive" in text and "got stuck" in text
+
+
+def test_one_that_is_stuck_is_better_in_nothing_but_what_it_is():
+    """Coolest cells, least current: it never rode. And those alike to the digits shown are better together."""
+    stuck = bike({"controller.motor_current_limit_a": 5.0, "rider.power_w": 0.0})
+    light = bike({"bicycle.cargo_kg": 0.0})
+    found = compare([bike(), light, stuck], [make_climb(500.0, 9.0)])
+    table = next(each for each in view(found, pictures=False).tables if each.title.startswith("On "))
+    better = {row[0]: row[-1] for row in table.rows}
+    last = found.entries[2].label
+    assert not any(last in names for names in better.values()) and found.entries[1].label in better.values()
+    assert better["distance"].count(", ") == 1
+
+
+def test_a_share_of_what_the_pack_gave_is_not_told_down_a_hill():
+    """The height gives what the brakes take: 7886 % of the energy was told as lost."""
+    pair = [bike(), bike({"bicycle.cargo_kg": 0.0})]
+    text = view_text(view(compare(pair, [make_climb(2000.0, -8.0)]), pictures=False))
+    said = " ".join(text.split())
+    assert not re.search(r"\d% of the energy is lost", said) and "On climb the losses differ most in" in said
+    assert re.search(r"all of these +[0-9.]+ +[0-9.]+\n", text)
 
 
 def test_one_that_runs_too_hot_is_told(root: Path):

@@ -154,8 +154,19 @@ def test_what_some_bikes_do_not_arrive_with_is_told_of_those_that_do():
     assert 0 < time.bikes < time.drawn == 128
     assert time.bikes == int(((told.drawn[0].stops == "finished") & (told.drawn[1].stops == "finished")).sum())
     assert "bikes like yours that arrive" in difference_words(time, "metric")
-    assert heat.bikes == 128
-    assert "that arrive" not in difference_words(heat, "metric")
+    assert heat.bikes == time.bikes and "that arrive or burn" in difference_words(heat, "metric")
+
+
+def test_a_bike_that_is_stuck_at_once_has_no_cooler_winding():
+    """Nothing is told of the heat of what never rode; what burns on the way is hot, and told."""
+    climb = make_climb(500.0, 9.0)
+    stuck = bike({"controller.motor_current_limit_a": 5.0, "rider.power_w": 0.0})
+    told = in_common([Candidate("rides", bike()), Candidate("stuck", stuck)], climb, samples=16)
+    assert told.best_two("peak_winding_temp_c") is None
+    burns = bike({"motor.winding_to_body_w_per_k": 0.01, "motor.winding_heat_capacity_j_per_k": 3.0})
+    told = in_common([Candidate("rides", bike()), Candidate("burns", burns)], climb, samples=16)
+    hotter = told.best_two("peak_winding_temp_c")
+    assert hotter is not None and (hotter.better, hotter.bikes) == ("rides", 16)
 
 
 def test_a_verdict_heeds_the_chances():

@@ -154,11 +154,10 @@ def _loss_words(result: Comparison) -> tuple[str, ...]:
             continue
         line = max(LOSS_WORDS, key=lambda name: _span([ride.losses_wh[name] for ride in road.rides]))
         values = " against ".join(f"{ride.losses_wh[line]:.0f} Wh" for ride in road.rides)
-        shares = " against ".join(f"{ride.lost_fraction:.0%}" for ride in road.rides)
-        lines.append(
-            f"On {road.road.name} {shares} of the energy is lost before the wheel and in the brakes; the losses differ "
-            f"most in {LOSS_WORDS[line]}: {values}."
-        )
+        told = [f"{ride.lost_fraction:.0%}" for ride in road.rides if ride.lost_fraction is not None]
+        shares = f"{' against '.join(told)} of the energy is lost before the wheel and in the brakes; "
+        lead = shares if len(told) == len(road.rides) else ""  # a fall of the road has no such share
+        lines.append(f"On {road.road.name} {lead}the losses differ most in {LOSS_WORDS[line]}: {values}.")
     return tuple(lines)
 
 
@@ -193,7 +192,7 @@ def _road_table(road: RoadComparison, labels: tuple[str, ...], units: str) -> Ta
             row.words,
             *(row_value(row, value, units) for value in row.values),
             _difference(row, units),
-            _best(row, labels),
+            _best(row, labels, units, _arrived(road, row)),
         )
         for row in road.rows
     ]
@@ -221,11 +220,23 @@ def _difference(row: Row, units: str) -> str:
     return f"{row.spread:.0%}"
 
 
-def _best(row: Row, labels: Sequence[str]) -> str:
-    known = [(value, label) for value, label in zip(row.values, labels, strict=True) if value is not None]
+OF_ANY_RIDE = frozenset({"distance_km", "range_km"})
+
+
+def _arrived(road: RoadComparison, row: Row) -> list[bool]:
+    """Which builds count in a row: one that got stuck at once has the coolest cells, and is no better for it."""
+    return [ride.figures.finished or row.name in OF_ANY_RIDE for ride in road.rides]
+
+
+def _best(row: Row, labels: Sequence[str], units: str, counts: Sequence[bool]) -> str:
+    """The build that is better, with those that are as good to the digits shown; nothing where all are."""
+    each_of = zip(row.values, labels, counts, strict=True)
+    known = [(value, label) for value, label, counted in each_of if value is not None and counted]
     if row.same or not row.better or len(known) < 2:
         return ""
-    return (min if row.better == "low" else max)(known)[1]
+    best = row_value(row, (min if row.better == "low" else max)(known)[0], units)
+    as_good = [label for value, label in known if row_value(row, value, units) == best]
+    return ", ".join(as_good) if len(as_good) < len(known) else ""
 
 
 def _loss_table(road: RoadComparison, labels: tuple[str, ...]) -> Table:
@@ -237,7 +248,8 @@ def _loss_table(road: RoadComparison, labels: tuple[str, ...]) -> Table:
 
 
 def _lost(ride: RoadRide) -> str:
-    return f"{ride.lost_wh:.1f} ({ride.lost_fraction:.0%})"
+    share = "" if ride.lost_fraction is None else f" ({ride.lost_fraction:.0%})"
+    return f"{ride.lost_wh:.1f}{share}"
 
 
 def _drive_table(result: Comparison, labels: tuple[str, ...], units: str) -> Table:

@@ -33,12 +33,19 @@ def difference_words(one: Difference, units: str) -> str:
     what = QUANTITIES[one.answer].words
     if one.alike:
         return f"{_capital(one.better)} and {one.other} are alike in {what}."
-    arriving = " that arrive" if one.bikes < one.drawn else ""
+    arriving = _counted(one)
     share = f"{one.chance * OF_A_HUNDRED:.0f} of {OF_A_HUNDRED} bikes like yours{arriving}"
     if not one.told_apart:
         head = f"{_capital(one.better)} and {one.other} cannot be told apart in {what}"
         return f"{head}: {one.better} is better in {share}."
     return f"{_capital(one.better)} {VERBS[one.answer]} {one.other} in {share}, by {by_words(one, units)}."
+
+
+def _counted(one: Difference) -> str:
+    """Which bikes a share is of, where not all of them tell the answer."""
+    if one.bikes == one.drawn:
+        return ""
+    return " that arrive or burn" if one.answer == "peak_winding_temp_c" else " that arrive"
 
 
 def _capital(label: str) -> str:
@@ -73,7 +80,7 @@ def differences_table(common: Common, found: Iterable[Difference], units: str) -
             QUANTITIES[one.answer].words,
             one.better,
             one.other,
-            f"{one.chance * OF_A_HUNDRED:.0f} of {OF_A_HUNDRED}{' that arrive' if one.bikes < one.drawn else ''}",
+            f"{one.chance * OF_A_HUNDRED:.0f} of {OF_A_HUNDRED}{_counted(one)}",
             "alike" if one.alike else by_words(one, units),
             "yes" if one.told_apart else "no",
         )

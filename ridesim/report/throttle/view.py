@@ -112,13 +112,15 @@ def _sure_table(result: Throttle, units: str) -> tuple[Table, ...]:
 
 def _group_words(lead: str, cases: list[ThrottleCase], result: Throttle, units: str) -> str:
     hottest = max(cases, key=lambda case: case.peak_winding_temp_c)
-    coolest = min(cases, key=lambda case: case.peak_winding_temp_c)
+    ridden = [case for case in cases if case.finished or case.winding_over_limit_s > 0.0] or cases
+    coolest = min(ridden, key=lambda case: case.peak_winding_temp_c)
     limit = shown(result.winding_limit_c, "c", units, 0)
     burnt = [case.law for case in cases if case.winding_over_limit_s > 0.0]
     low, high = (shown(case.peak_winding_temp_c, "c", units, 0) for case in (coolest, hottest))
     words = f"{lead} the winding reaches {low} ({coolest.law}) to {high} ({hottest.law})"
     if low == high:
-        words = f"{lead} the winding reaches {high} under every law"
+        laws = "every law" if ridden == cases else _listed([case.law for case in ridden])
+        words = f"{lead} the winding reaches {high} under {laws}"
     words += f"; past its limit of {limit} under {_listed(burnt)}" if burnt else f"; its limit is {limit}"
     stuck = [case.law for case in cases if not case.finished]
     peak = max(case.peak_motor_current_a for case in cases)
