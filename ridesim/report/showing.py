@@ -75,30 +75,6 @@ def _candidate_rows(answer: Any) -> Any:
     return ratio_figures(answer)["candidates"]
 
 
-def _gear_rows(answer: Any) -> Any:
-    from ridesim.report.ratios.gears import gear_rows
-
-    return gear_rows(answer)
-
-
-def _road_rows(answer: Any) -> Any:
-    from ridesim.report.compare.plain import ride_rows
-
-    return ride_rows(answer)
-
-
-def _reach_rows(answer: Any) -> Any:
-    from ridesim.report.reach.plain import all_cases
-
-    return all_cases(answer)
-
-
-def _season_rows(answer: Any) -> Any:
-    from ridesim.report.season.plain import day_rows
-
-    return day_rows(answer)
-
-
 def _side_rows(answer: Any) -> list[dict[str, Any]]:
     return [
         {name: value for name, value in vars(case).items() if not hasattr(value, "__dict__") and name != "causes"}
@@ -126,16 +102,9 @@ def _flat(values: Mapping[str, Any], prefix: str = "") -> Iterator[tuple[str, An
             yield f"{prefix}{name}", value
 
 
-def _table(place: str) -> Callable[[Any], Any]:
+def _from(place: str) -> Callable[[Any], Any]:
+    """A function of an answer by its place, imported when it is asked."""
     return lambda answer: _found(place)(answer)
-
-
-def _listed(place: str) -> Callable[[Any], Sequence[str]]:
-    return lambda answer: _found(place)(answer)
-
-
-def _safeties(answer: Any) -> Sequence[str]:
-    return ("safeties",) if answer.parts else ()
 
 
 def _law_rows(answer: Any) -> list[dict[str, Any]]:
@@ -155,14 +124,6 @@ def _winding_rows(answer: Any) -> list[dict[str, Any]]:
     return [{"which": which, **dict(_flat(as_plain(made)))} for which, made in named]
 
 
-def _bench_rows(answer: Any) -> list[dict[str, Any]]:
-    return [{"key": key, "value": value} for key, value in answer.sheet.keys]
-
-
-def _log_rows(answer: Any) -> dict[str, Any]:
-    return {"time_s": answer.time_s, **answer.columns}
-
-
 ABOUT = "peak_winding_temp_c"
 """What a spread is asked about first."""
 
@@ -177,14 +138,17 @@ _PARTS: Mapping[str, tuple[Any, ...]] = {
         "ratios.view:view", "ratios.plain:ratio_figures", _candidate_rows, ("on-the-road", "at-full-throttle"),
     ),
     "GearSets": (
-        "ratios.gears:gear_view", "ratios.gears:gear_figures", _gear_rows, ("by-number-of-gears",),
+        "ratios.gears:gear_view", "ratios.gears:gear_figures", _from("ratios.gears:gear_rows"), ("by-number-of-gears",),
     ),
-    "Comparison": ("compare.view:view", "compare.plain:compare_figures", _road_rows, _numbered),
+    "Comparison": ("compare.view:view", "compare.plain:compare_figures", _from("compare.plain:ride_rows"), _numbered),
     "Reach": (
-        "reach.view:view", "reach.plain:range_figures", _reach_rows, ("charge-and-voltage", "range-against-speed"),
+        "reach.view:view", "reach.plain:range_figures", _from("reach.plain:all_cases"),
+        ("charge-and-voltage", "range-against-speed"),
     ),
     "Regen": ("regen.view:view", "regen.plain:regen_figures", _side_rows, ("braking-energy", "along-the-road")),
-    "Season": ("season.view:view", "season.plain:season_figures", _season_rows, ("year", "pack-years")),
+    "Season": (
+        "season.view:view", "season.plain:season_figures", _from("season.plain:day_rows"), ("year", "pack-years"),
+    ),
     "CheckSheet": ("check.view:view", "check.plain:check_figures", _rows("findings"), ("margins",)),
     "Spread": (
         "spread.view:view", "spread.plain:spread_figures", _draw_rows, ("along-the-road", "answers", "carriers"),
@@ -203,25 +167,30 @@ _PARTS: Mapping[str, tuple[Any, ...]] = {
     ),
     "Harness": ("wire.view:view", "plain:as_plain", _flat_rows("leads"), ("leads-along-the-ride",)),
     "BeltDrive": ("belt.view:view", "plain:as_plain", _flat_rows("stages"), ("layout", "pull-along-the-ride")),
-    "MountSheet": ("mount.view:view", "mount.plain:mount_figures", _rows("findings"), _safeties),
+    "MountSheet": (
+        "mount.view:view", "mount.plain:mount_figures", _rows("findings"), lambda a: ("safeties",) if a.parts else (),
+    ),
     "BuildLaw": ("law.view:view", "plain:as_plain", _law_rows, ()),
     "RewindPlan": ("winding.view:view", "plain:as_plain", _winding_rows, ("candidates",)),
     "Sizing": ("size.view:view", "size.plain:size_figures", _flat_rows("candidates"), ("sizes",)),
     "PackChoice": ("pack.view:view", "plain:as_plain", _flat_rows("plans"), ("block",)),
-    "Grouped": ("pack.groups:view", "pack.plain:group_figures", _table("pack.plain:group_rows"), ()),
-    "Benched": ("bench.shown:view", "bench.shown:figures", _bench_rows, _listed("bench.shown:picture_names")),
-    "Found": ("search.view:view", "search.plain:found_figures", _table("search.plain:front_rows"), ("front",)),
-    "Log": ("log.view:view", "log.plain:log_figures", _log_rows, ("log",)),
+    "Grouped": ("pack.groups:view", "pack.plain:group_figures", _from("pack.plain:group_rows"), ()),
+    "Benched": (
+        "bench.shown:view", "bench.shown:figures",
+        lambda a: [{"key": key, "value": value} for key, value in a.sheet.keys], _from("bench.shown:picture_names"),
+    ),
+    "Found": ("search.view:view", "search.plain:found_figures", _from("search.plain:front_rows"), ("front",)),
+    "Log": ("log.view:view", "log.plain:log_figures", lambda a: {"time_s": a.time_s, **a.columns}, ("log",)),
     "Replay": (
-        "replay.view:view", "replay.plain:replay_figures", _table("replay.plain:channel_rows"),
-        _listed("replay.view:picture_names"),
+        "replay.view:view", "replay.plain:replay_figures", _from("replay.plain:channel_rows"),
+        _from("replay.view:picture_names"),
     ),
     "BuildFit": (
-        "fit.build_view:view", "fit.plain:build_fit_figures", _rows("keys"), _listed("fit.build_view:picture_names"),
+        "fit.build_view:view", "fit.plain:build_fit_figures", _rows("keys"), _from("fit.build_view:picture_names"),
     ),
-    "LogFit": ("fit.view:view", "fit.plain:fit_figures", _table("fit.plain:mean_rows"), ("means",)),
-    "CoastFit": ("fit.view:coast_view", "fit.plain:coast_figures", _table("fit.plain:run_rows"), ("speeds",)),
-    "CellAnswer": ("cell.view:view", "cell.plain:cell_figures", _table("cell.plain:run_rows"), ("voltages",)),
+    "LogFit": ("fit.view:view", "fit.plain:fit_figures", _from("fit.plain:mean_rows"), ("means",)),
+    "CoastFit": ("fit.view:coast_view", "fit.plain:coast_figures", _from("fit.plain:run_rows"), ("speeds",)),
+    "CellAnswer": ("cell.view:view", "cell.plain:cell_figures", _from("cell.plain:run_rows"), ("voltages",)),
 }  # fmt: skip
 WAYS: Mapping[str, _Way] = {name: _Way(*parts) for name, parts in _PARTS.items()}
 """By the name of the answer's class."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -65,11 +64,7 @@ def view_text(view: View) -> str:
 def _answer_text(view: View) -> str:
     first, *others = view.answer or ("",)
     mark = f"{VERDICT_MARKS.get(view.verdict, view.verdict.upper())}: " if view.verdict else ""
-    return "\n".join(_indented([f"{mark}{first}", *others]))
-
-
-def _indented(lines: Iterable[str]) -> list[str]:
-    return [_wrapped(line, "  ") for line in lines]
+    return "\n".join(_wrapped(line, "  ") for line in (f"{mark}{first}", *others))
 
 
 def _wrapped(text: str, hanging: str) -> str:

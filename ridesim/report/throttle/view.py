@@ -61,17 +61,12 @@ def view(result: Throttle, units: str = "metric", *, pictures: bool = True) -> V
             *_sure_words(result, units),
             *(_law_words(result, law, units) for law in HOW_WORDS),
         ),
-        verdict=_verdict(result),
+        verdict=_own(result).verdict,  # the other rides are lessons
         heeds_chances=result.common is not None,
         tables=(_table(result, units), *_sure_table(result, units)),
         figures=_figures(result, units) if pictures else (),
         notes=(*(told(each, units) for each in result.warnings), _reading(result), CAUTION),
     )
-
-
-def _verdict(result: Throttle) -> str:
-    """Judge the build's own law with the limits on; the other rides are lessons."""
-    return _own(result).verdict
 
 
 def _own(result: Throttle) -> ThrottleCase:
