@@ -15,7 +15,8 @@ from ridesim.bike.load import load_build, replace_keys
 from ridesim.cli.app import app
 from ridesim.engine.params import start_state
 from ridesim.errors import RidesimError
-from ridesim.ride.judge import STOP
+from ridesim.report.season.view import view
+from ridesim.ride.judge import LOOK_AGAIN, STOP
 from ridesim.ride.running import run
 from ridesim.ride.simulate import simulate
 from ridesim.road.load import load_road
@@ -68,6 +69,16 @@ def test_a_heat_wave_stops_its_days_and_the_year(bike):
     assert found.passed == {"cells_heat": 10}
     assert found.verdict == STOP
     assert season(kept, HILL, mild, years=0, quick=True).verdict != STOP
+
+
+def test_a_year_to_look_at_again_says_why(bike):
+    """13 full cells rest at 54.6 V: a controller for 56 V stands them, and is near enough to be named every day."""
+    near = season(replace_keys(bike, {"controller.voltage_limit_v": 56.0}), HILL, constant_year(15.0), years=0,
+                  quick=True)  # fmt: skip
+    assert near.verdict == LOOK_AGAIN and near.looked["supply_voltage"] == len(near.days)
+    assert any("pack voltage at the controller on 365 days" in line for line in view(near, pictures=False).answer)
+    stops = replace(near, days=tuple(replace(day, word=STOP) for day in near.days), verdict=STOP)
+    assert not any("look at again" in line for line in view(stops, pictures=False).answer)
 
 
 def test_constant_weather_is_the_same_ride_each_day(bike):

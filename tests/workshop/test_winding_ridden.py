@@ -9,6 +9,8 @@ import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.engine.estimates import estimate
+from ridesim.report.view import view_text
+from ridesim.report.winding.view import view
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb
 from ridesim.workshop.level_run import run_level
@@ -128,6 +130,17 @@ def test_a_winding_that_turns_too_fast_for_the_controller_is_no_fine(belt: Loade
     assert ride_winding(replace_keys(belt, hz), own.kv_rpm_per_v, own.resistance_mohm, None).verdict == "fine"
     fast = ride_winding(replace_keys(belt, hz), 1.6 * own.kv_rpm_per_v, own.resistance_mohm / 2.56, None)
     assert fast.verdict != "fine" and "Hz" in fast.reason
+
+
+@pytest.mark.parametrize(("kv", "said"), [(50.0, "today's greatest torque takes 40 A"), (97.0, "")])
+def test_another_kv_is_another_current_limit(belt: LoadedBuild, kv: float, said: str) -> None:
+    """80 A at 100 rpm/V are the torque of 40 A at 50: the ride is told to keep the limit; a reason ends once."""
+    plan = plan_rewind(motor_of(belt), wanted_kv_rpm_per_v=kv, rider=Rider(belt, make_climb(300.0, 4.0)))
+    new = dataclasses.replace(plan.new, kv_rpm_per_v=kv)
+    text = " ".join(view_text(view(dataclasses.replace(plan, new=new), pictures=False)).split())
+    assert ("controller.motor_current_limit_a as it is, 80 A" in text) is bool(said) and said in text
+    steep = ride_winding(belt, kv, 30.0, make_climb(300.0, 45.0))
+    assert steep.verdict == "stop" and not steep.reason.endswith(".") and ".;" not in steep.reason
 
 
 def test_of_those_near_a_kv_the_gentlest_ride_is_proposed(belt: LoadedBuild) -> None:

@@ -9,6 +9,7 @@ from ridesim.report.season.notes import notes_of
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
 from ridesim.ride.bounds import STOP_WORDS
+from ridesim.ride.limits import LIMITS, LOOK_AGAIN
 from ridesim.units import from_si, told
 from ridesim.workshop.season.season import limit_words
 
@@ -38,6 +39,7 @@ def view(result: Season, units: str = "metric", *, pictures: bool = True) -> Vie
             _day_words("The worst", result.worst, result.spans[0] if result.spans else None, units),
             _day_words("A typical day", result.typical, result.spans[1] if len(result.spans) > 1 else None, units),
             *_passed(result),
+            *_looked(result),
             _energy(result),
             *_years(result, units),
             *_best(result, units),
@@ -120,13 +122,25 @@ def _span_words(span: DaySpan | None) -> str:
     )
 
 
+def _looked(result: Season) -> tuple[str, ...]:
+    """Why a year without a stop is not fine."""
+    if result.verdict != LOOK_AGAIN:
+        return ()
+    rows = ", ".join(f"{LIMITS[name].words} on {_days(count)}" for name, count in result.looked.items())
+    return (f"To look at again: {rows}; `ridesim ride` gives the figures.",)
+
+
+def _days(count: int) -> str:
+    return "1 day" if count == 1 else f"{count} days"
+
+
 def _passed(result: Season) -> tuple[str, ...]:
     others = {name: count for name, count in result.passed.items() if name != "arrival"}
     if not others:
         return (
             "No limit that stops a ride is passed on any day." if not result.not_home else "No other limit stops it.",
         )
-    rows = ", ".join(f"{limit_words(name)} on {count} days" for name, count in others.items())
+    rows = ", ".join(f"{limit_words(name)} on {_days(count)}" for name, count in others.items())
     return (f"Limits passed: {rows}.",)
 
 

@@ -68,7 +68,28 @@ def _ridden(result: RewindPlan, units: str) -> list[str]:
         f"Ridden ({new.ridden}): the winding reaches {_hot(new, units)} of {allowed} allowed, today's "
         f"{_hot(today, units)}; {shown(new.mean_speed_km_h, 'km_h', units)} on the mean, today "
         f"{shown(today.mean_speed_km_h, 'km_h', units)}; motor alone on the level at most "
-        f"{shown(new.top_speed_km_h, 'km_h', units)}, today {shown(today.top_speed_km_h, 'km_h', units)}."
+        f"{shown(new.top_speed_km_h, 'km_h', units)}, today {shown(today.top_speed_km_h, 'km_h', units)}.",
+        *_limit_words(result, new),
+    ]
+
+
+OTHER_KV = 0.05
+"""A Kv that differs by less leaves the current limit as good as it was (guess)."""
+
+
+def _limit_words(result: RewindPlan, new: RiddenWinding) -> list[str]:
+    """The limit that a controller keeps is another torque on another Kv: too much heat, or too little pull."""
+    ratio, limit = result.new.kv_rpm_per_v / result.today.kv_rpm_per_v, new.motor_current_limit_a
+    if limit is None or abs(ratio - 1.0) < OTHER_KV:
+        return []
+    effect = (
+        "left as it is the motor pulls harder, and heats more, wherever that limit is met"
+        if ratio < 1.0
+        else "left as it is the motor pulls less wherever that limit is met, if the controller bears no more"
+    )
+    return [
+        f"It is ridden with controller.motor_current_limit_a as it is, {limit:g} A; today's greatest torque takes "
+        f"{limit * ratio:.0f} A: {effect}."
     ]
 
 

@@ -15,7 +15,7 @@ from ridesim.bike.schema import Build
 from ridesim.engine.halting import on_all_cores
 from ridesim.engine.params import road_arrays, start_state
 from ridesim.engine.state import Parameters
-from ridesim.ride.judge import FINE, STOP, Word, ride_findings, worst
+from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, Word, ride_findings, worst
 from ridesim.ride.limits import ORDER
 from ridesim.ride.result import Ridden
 from ridesim.ride.running import RideOptions, ride_parameters, run
@@ -64,6 +64,8 @@ class Leg(NamedTuple):
     peak_winding_temp_c: float
     lowest_pack_voltage_v: float
     rms_pack_current_a: float
+    looked: tuple[str, ...] = ()
+    """The limits that are worth a second look."""
 
     @property
     def end_h(self) -> float:
@@ -203,6 +205,7 @@ def _leg(ridden: Ridden, build: Build, day: int, way: int, hour: float, air: Air
         f.net_energy_wh, *ridden.charge_moved_ah,
         float(ridden.start.charge), float(raw.end.charge), float(ridden.start.pack_temp), float(raw.end.pack_temp),
         f.peak_winding_temp_c, f.lowest_pack_voltage_v, f.rms_pack_current_a,
+        tuple(dict.fromkeys(each.name for each in findings if each.verdict == LOOK_AGAIN)),
     )  # fmt: skip
 
 

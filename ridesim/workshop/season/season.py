@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -117,6 +118,12 @@ class Season(Answer):
     def net_kwh(self) -> float:
         """Energy out of the pack over the year."""
         return kwh(sum(leg.net_wh for day in self.days for leg in day.legs))
+
+    @property
+    def looked(self) -> dict[str, int]:
+        """Days on which each limit is worth a second look, the most often first."""
+        names = Counter(name for day in self.days for name in {each for leg in day.legs for each in leg.looked})
+        return dict(names.most_common())
 
     @property
     def not_home(self) -> int:

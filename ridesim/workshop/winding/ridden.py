@@ -37,6 +37,8 @@ class RiddenWinding:
     top_speed_km_h: float | None
     verdict: Verdict
     reason: str
+    motor_current_limit_a: float | None = None
+    """The controller's, as it was ridden: a winding leaves it alone."""
 
 
 def with_winding(loaded: LoadedBuild, kv_rpm_per_v: float, resistance_mohm: float) -> LoadedBuild:
@@ -83,12 +85,13 @@ def ride_winding(loaded: LoadedBuild, kv_rpm_per_v: float, resistance_mohm: floa
     arrived = all(each.verdict != STOP for each in findings if each.name == "arrival")
     return RiddenWinding(
         ride.road.name, arrived, f.mean_speed_km_h, f.peak_winding_temp_c, limits[0], f.peak_body_temp_c, limits[1],
-        full.top_speed_km_h, verdict, reason,
+        full.top_speed_km_h, verdict, reason, wound.build.controller.motor_current_limit_a,
     )  # fmt: skip
 
 
 def _told(each: Finding) -> str:
     """Return a finding's reason, with its figures where the reason has none."""
+    said = each.reason.rstrip(".")
     if each.name in JUDGED or each.figure is None or each.limit is None:
-        return each.reason
-    return f"{each.title} {shown(each.figure, each.unit)} for {shown(each.limit, each.unit)}: {each.reason}"
+        return said
+    return f"{each.title} {shown(each.figure, each.unit)} for {shown(each.limit, each.unit)}: {said}"
