@@ -23,14 +23,15 @@ _RULES: tuple[tuple[str, str], ...] = (
     ("cadence_rpm", r"cadence|trittfrequenz|crank (rpm|speed)|\bcad\b"),
     ("pedal_power_w", r"(pedal|rider|human|crank|leg|tret)\w* *(power|watts?|leistung)|power ?meter"),
     ("air_temperature_c", rf"(air|ambient|outside|env\w*|luft|weather) *{_TEMP}|{_TEMP} *(air|ambient|outside|luft)"),
-    ("body_temperature_c", rf"(body|can|case|housing|bell|surface|gehaeuse) *{_TEMP}|{_TEMP} *(body|can|housing|bell)"),
+    ("body_temperature_c",
+     rf"(body|can|case|housing|bell|surface|geh(ae|ä)use) *{_TEMP}|{_TEMP} *(body|can|housing|bell)"),
     ("winding_temperature_c", rf"(winding|coil|stator|copper|wicklung)\w* *{_TEMP}|{_TEMP} *(winding|coil|stator)"),
     ("controller_temperature_c",
      rf"(contr\w*|esc|fets?|mos\w*|inv\w*|driver?|heat ?sink|igbt|pcb|regler|power ?stage|bridge) *{_TEMP}|{_TEMP} *(contr\w*|esc|fets?|mos\w*|inv\w*|heat ?sink|pcb|regler)"),  # noqa: E501
     ("pack_temperature_c", rf"(batt\w*|pack|cells?|bms|akku) *{_TEMP}|{_TEMP} *(batt\w*|pack|cells?|bms|akku)"),
     ("winding_temperature_c", rf"{_MOTOR} *{_TEMP}|{_TEMP} *{_MOTOR}"),
-    (IGNORED, r"\b(max|min)\b"),
-    ("air_speed_km_h", r"(air|fan|luft)\w* *(speed|vel\w*|spd|km ?h|m s)|anemometer"),
+    (IGNORED, r"^(?!(time|zeit|elapsed|clock|t)\b).*(?<!/)\b(max|min)\b"),  # but `Zeit (min)` and `U/min`
+    ("air_speed_km_h", r"\b(air|wind|fan|luft) ?(speed|vel\w*|spd|geschw\w*|km ?h|m s)|anemometer"),
     ("electrical_speed_rpm", r"\be ?rpm\b|elec\w* *(rpm|speed|rev\w*|drehzahl)"),
     ("wheel_speed_rpm", r"wheel *(rpm|turns|rev\w*|hz)"),
     ("gps_speed_km_h", r"(gps|gnss|satnav)\w*( \w)? *(speed|vel\w*|v\b|kmh|km h|spd)|speed *(gps|gnss)"),
@@ -178,8 +179,11 @@ def temperature_of(values: Array, others: set[str]) -> tuple[str, str]:
     electric = bool(others & {"motor_current_a", "pack_current_a", "duty", "pack_voltage_v"})
     if electric and rise > MOTOR_RISE_K and "winding_temperature_c" not in others:
         return "winding_temperature_c", "an unnamed temperature that rises like a motor's"
+    if electric and "air_temperature_c" in others and "body_temperature_c" not in others and rise > BODY_RISE_K:
+        return "body_temperature_c", "an unnamed temperature that rises, beside that of the air"
     return "air_temperature_c", "an unnamed temperature that hardly moves"
 
 
+BODY_RISE_K = 5.0
 MOTOR_RISE_K = 15.0
 """Air rarely warms by more in a ride (guess)."""

@@ -273,6 +273,17 @@ def test_our_own_name_without_a_unit_still_has_its_unit_by_its_values(head: str,
     assert guess_column(head, "", top * np.linspace(0.2, 1.0, 200)).unit == unit
 
 
+@pytest.mark.parametrize(
+    ("head", "holds"),
+    [("Wind speed (m/s)", "air_speed_km_h"), ("Windgeschwindigkeit", "air_speed_km_h"), ("Speed", "speed_km_h"),
+     ("Zeit (min)", "time"), ("Drehzahl [U/min]", "motor_speed_rpm"), ("Speed min", "ignore"),
+     ("Max speed", "ignore"), ("unix", "time"), ("Gehäuse Temp", "body_temperature_c")],
+)  # fmt: skip
+def test_a_head_is_not_taken_for_what_it_only_resembles(head: str, holds: str):
+    """The wind's speed is not the bike's; `min` is a minute as often as a minimum."""
+    assert guess_column(head, "", np.linspace(1.0, 10.0, 200)).quantity == holds
+
+
 def test_a_pack_that_would_be_charged_by_the_ride_is_turned_round(tmp_path: Path):
     """So coarse a voltage shows no sag; and it is the pack's current that is turned, not the motor's."""
     time = np.arange(600.0)

@@ -270,7 +270,8 @@ def measured_keys(sheet: BenchSheet, r: Readings) -> Iterator[RunKey]:
     if spun is not None:
         yield _key("kv_rpm_per_v", "Kv", spun.kv_rpm_per_v, spun.kv_error_rpm_per_v, gain)
     of_heat = [] if heat is None else [each for each in sheet.heating.keys if each.told]  # type: ignore[union-attr]
-    own = [each for each in of_heat if each.key == COLD]
+    of_air = sheet.moving.keys if _unless_stopped(sheet.moving) is not None and sheet.moving is not None else ()
+    own = [each for each in (*of_heat, *of_air) if each.key == COLD]
     if sheet.resistance is not None:
         cold = sheet.resistance
         yield _key(COLD, "resistance at 20 °C", cold.resistance_at_20_c_mohm, cold.resistance_error_mohm, 2**0.5 * gain)
@@ -279,7 +280,6 @@ def measured_keys(sheet: BenchSheet, r: Readings) -> Iterator[RunKey]:
     elif own:
         yield _key(COLD, own[0].words, own[0].value, own[0].error, 2**0.5 * gain)
     yield from (each for each in of_heat if each.key != COLD)
-    of_air = sheet.moving.keys if _unless_stopped(sheet.moving) is not None and sheet.moving is not None else ()
     known = {each.key for each in of_heat}
     yield from (each for each in of_air if each.told and each.key != COLD and each.key not in known)
     of_fall = sheet.rundown.keys if fall is not None and sheet.rundown is not None else ()
