@@ -54,12 +54,17 @@ def seen_by_second(build: Build) -> Build:
     )
 
 
+def drives_of(build: Build) -> tuple[Build, ...]:
+    """Return the build, and where it has two different drives, as the second one sees it too."""
+    return (build,) if build.second is None else (build, seen_by_second(build))
+
+
 def refuse_second(build: Build, who: str) -> None:
     """Raise BuildError for a bike of two different drives, where `who` asks of one only."""
     if build.second is not None:
         raise BuildError(
             "second", f"{who} does not know bikes of two different drives",
-            "ask of each drive in a build of its own, or ride it: `ridesim ride`, `check`, `wire` and `law` know both",
+            "ask of each drive in a build of its own; `ridesim ride`, `check`, `wire`, `law` and `descend` know both",
         )  # fmt: skip
 
 

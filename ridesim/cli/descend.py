@@ -24,7 +24,7 @@ def descend(
     wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Do BUILD's brakes cook on the way down ROAD, or a grade? With regen, from a full pack, without, and by speed."""
-    loaded, ridden, inputs = given.load_pair(build, road, set_, reading)
+    loaded, ridden, inputs = given.load_pair(build, road, set_, reading, both=True)
     from ridesim.studies.descend import descend as ride_down
     from ridesim.studies.descend import descent, expected_rides
 

@@ -71,7 +71,8 @@ class BrakesHeat:
 
 def brakes_heat(ride: Ridden) -> BrakesHeat:
     """Return how hot the brakes of a ride with a trace get. A brake that is not stated counts as a disc."""
-    return brakes_along(ride.raw.trace, ride.build, to_si(ride.ledger["friction_brakes"], "wh"))
+    second = None if ride.raw.second is None else ride.raw.second.trace
+    return brakes_along(ride.raw.trace, ride.build, to_si(ride.ledger["friction_brakes"], "wh"), second)
 
 
 def brakes_too_hot(rows: Array, build: Build, friction_j: float) -> bool:
@@ -81,15 +82,18 @@ def brakes_too_hot(rows: Array, build: Build, friction_j: float) -> bool:
     return any(each.hottest_c - each.limit_c > rule.tolerance for each in found)
 
 
-def brakes_along(rows: Array, build: Build, total: float) -> BrakesHeat:
-    """Return how hot the brakes get along the rows of a trace, whose ride left `total` in them [J]."""
+def brakes_along(rows: Array, build: Build, total: float, second: Array | None = None) -> BrakesHeat:
+    """Return how hot the brakes get along the rows of a trace, whose ride left `total` in them [J].
+
+    second: the rows of a second, different drive.
+    """
     time = rows[:, Channel.TIME]
     span = np.diff(time, prepend=time[0] if len(time) else 0.0)
     speed, friction = rows[:, Channel.SPEED], rows[:, Channel.BRAKE_FORCE]
     energy = _between(friction * speed) * span
     summed = float(energy.sum())
     energy = energy * (total / summed) if summed > 0.0 else np.zeros_like(energy)
-    front = _between(front_shares(build, friction, np.maximum(-rows[:, Channel.MOTOR_FORCE], 0.0)))
+    front = _between(front_shares(build, friction, *_motor_braking(rows, build, second)))
     wheels = (("front", build.brakes.front, front), ("rear", build.brakes.rear, 1.0 - front))
     air = to_si(_between(rows[:, Channel.AIR_TEMP]), "c")
     found = tuple(
@@ -109,7 +113,21 @@ def brakes_along(rows: Array, build: Build, total: float) -> BrakesHeat:
     )
 
 
-def front_shares(build: Build, friction_n: Array, motor_braking_n: Array) -> Array:
+def _motor_braking(rows: Array, build: Build, second: Array | None) -> tuple[Array, Array | None]:
+    """Return what all motors brake with [N], and what of it at the front wheel; None: one motor, at its own wheel."""
+    force = rows[:, Channel.MOTOR_FORCE]
+    if second is None or build.second is None:
+        return np.maximum(-force, 0.0), None
+    wheels = (build.drive.driven_wheel, build.second.drive.driven_wheel)
+    own = second[:, Channel.MOTOR_FORCE]
+    each = [np.maximum(-part, 0.0) for part in (force - own, own)]
+    at_front = [part for wheel, part in zip(wheels, each, strict=True) if wheel == "front"]
+    return each[0] + each[1], np.sum([np.zeros_like(force), *at_front], axis=0)
+
+
+def front_shares(
+    build: Build, friction_n: Array, motor_braking_n: Array, motor_at_front_n: Array | None = None
+) -> Array:
     """Return the front brake's share of the friction braking.
 
     As the wheels are loaded: `b/L + h F/(m g L)` of all braking on the front contact (moments about the rear one), of
@@ -122,7 +140,9 @@ def front_shares(build: Build, friction_n: Array, motor_braking_n: Array) -> Arr
     braking = friction_n + motor_braking_n
     loaded = (bike.mass_centre_ahead_mm + bike.mass_centre_height_mm * braking / weight) / bike.wheelbase_mm
     front = np.clip(loaded, 0.0, 1.0) * braking
-    if build.drive.driven_wheel == "front":
+    if motor_at_front_n is not None:
+        front = front - motor_at_front_n
+    elif build.drive.driven_wheel == "front":
         front = front - motor_braking_n
     share = np.divide(front, friction_n, out=np.full_like(friction_n, 0.5), where=friction_n > 0.0)
     return np.clip(share, 0.0, 1.0)

@@ -39,7 +39,8 @@ class Figures:
     """What one ride came to; every name carries its unit, `ride.quantities` has its words.
 
     Motor currents are those of one motor, read as its commutation reads them, but for those that say DC-equivalent;
-    torque, power and braking energy are of all motors together. A place is
+    torque, power and braking energy are of all motors together. Of two different drives motor and controller are the
+    first (`ride.drives` reads each). A place is
     the distance ridden when the figure was met. None: nothing to say (no speed, no limit passed).
     """
 
@@ -352,5 +353,8 @@ def seconds_over(raw: Raw) -> dict[str, float]:
 
 
 def last_bound(raw: Raw) -> Limit:
-    """Return the bound that held the last step."""
-    return Limit(int(raw.total(Total.LAST_LIMIT)))
+    """Return the bound that held the last step; of two different drives that of the first, else that of the second."""
+    code = int(raw.total(Total.LAST_LIMIT))
+    if code == Limit.NONE and raw.second is not None:
+        code = int(raw.second.totals[Total.LAST_LIMIT])
+    return Limit(code)

@@ -11,6 +11,7 @@ import numpy as np
 from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.schema import Build
+from ridesim.bike.second import drives_of
 from ridesim.errors import RideError
 from ridesim.ride.brakes import BrakesHeat, brakes_heat
 from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, Finding, Word, brake_finding, judge, worst
@@ -92,7 +93,7 @@ def descend(
     Without a road the descent is of `grade_percent` (its size counts) for `minutes` at the asked speed, or the build's.
     Raises RidesimError.
     """
-    loaded = as_loaded(build, "`ridesim descend`")
+    loaded = as_loaded(build)
     if road is None:
         road = descent(loaded.build, grade_percent, minutes, cruise_speed_km_h)
     ridden = road if isinstance(road, Road) else load_road(road)
@@ -106,7 +107,7 @@ def descend(
     rides = ride_many(wishes, threads=threads, done=done)
     cases = tuple(_case(name, ride) for name, ride in zip(CASES, rides, strict=False))
     speeds = tuple(_speed(speed, ride) for speed, ride in zip(tried, rides[len(CASES) :], strict=True))
-    regen = why_not(loaded.build) is None
+    regen = any(why_not(each) is None for each in drives_of(loaded.build))
     gravest = max(cases, key=lambda case: _grave(case, regen))
     hot = max(speeds, key=lambda each: each.hottest_c, default=None)
     return Descend(

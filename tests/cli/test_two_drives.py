@@ -11,6 +11,7 @@ from ridesim.bike.load import build_from_dict, load_build, replace_keys
 from ridesim.cli.app import COMMANDS
 from ridesim.cli.door import run
 from ridesim.errors import BuildError
+from ridesim.ride.brakes import brakes_heat
 from ridesim.ride.drives import each_drive
 from ridesim.ride.judge import judge
 from ridesim.ride.simulate import simulate
@@ -24,7 +25,7 @@ name = "a short hill"
 distance_km = [0.0, 0.3, 0.7]
 altitude_m = [100.0, 103.0, 120.0]
 """
-KNOW_BOTH = {"ride", "check", "wire", "law"}
+KNOW_BOTH = {"ride", "check", "wire", "law", "descend"}
 ASK_NO_BUILD = {"road", "new", "pack", "group", "bench", "size", "evidence", "explain", "log", "cell", "coastdown"}
 LOG = "time_s,speed_km_h,motor_current_a\n" + "".join(f"{t},18,10\n" for t in range(60))
 GOALS = f'build = "{BUILD}"\nmatters = ["total_time_s"]\n[[road]]\nfile = "{ROAD}"\n'
@@ -35,7 +36,6 @@ REFUSED = {
     "range": f"{BUILD} {ROAD}",
     "season": f"{BUILD} {ROAD}",
     "regen": f"{BUILD} {ROAD}",
-    "descend": f"{BUILD} {ROAD}",
     "ratios": f"{BUILD} {ROAD}",
     "compare": f"{BUILD} configs/longtail-hub.toml --road {ROAD}",
     "belt": f"{BUILD} {ROAD}",
@@ -105,6 +105,21 @@ def test_check_and_wire_know_a_controller_each(here: Path, capfd):
     assert all(part["fuse"] and part["precharge"] for part in copper["drives"]) and not copper["precharge"]
     trunk, *parts = (each["leads"][0]["load"]["peak_current_a"] for each in (copper, *copper["drives"]))
     assert max(parts) < trunk <= sum(parts) * 1.001
+
+
+def test_the_brakes_know_which_wheel_each_motor_brakes(here: Path, capfd):
+    """A front motor's regen takes its part off the front brake, a rear one's off the rear: by moments, as one drive."""
+    keys = {"second.drive.coupling": "fixed", "second.controller.brake_current_limit_a": 30.0}
+    down, stopped = make_climb(1500.0, -13.0), {"brakes.front.kind": "disc", "brakes.rear.kind": "disc"}
+    heat = {}
+    for first, second in (("rear", "front"), ("rear", "rear"), ("front", "front")):
+        wheels = {"drive.driven_wheel": first, "second.drive.driven_wheel": second}
+        loaded = load_build(BUILD, {**keys, **stopped, **wheels, "pack.start_charge_fraction": 0.6})
+        found = {each.wheel: each.taken_wh for each in brakes_heat(simulate(loaded, down)).brakes}
+        heat[first, second] = found["front"] / (found["front"] + found["rear"])
+    assert heat["front", "front"] < heat["rear", "front"] - 0.02 < heat["rear", "rear"] - 0.04
+    assert run(["descend", BUILD, "--grade", "8", "--minutes", "2", "--json"]) == 0
+    assert json.loads(capfd.readouterr().out)["verdict"] in ("fine", "look again", "stop")
 
 
 @pytest.mark.parametrize(("above_k", "word"), [(-25.0, "fine"), (-2.0, "look again"), (1.0, "stop")])

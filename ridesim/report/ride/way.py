@@ -12,6 +12,7 @@ from matplotlib.figure import Figure
 from ridesim.report.along import along
 from ridesim.report.style import INK, LIMIT_COLOUR, WIDTH_MM, axis_label, in_units, new_figure, quantity_label, tag
 from ridesim.report.text import shown
+from ridesim.ride.drives import FIRST, SECOND, each_drive
 from ridesim.ride.lap import laps_behind
 from ridesim.road.above import seen_from_above
 from ridesim.units import from_si
@@ -27,10 +28,14 @@ PALEST = 0.88
 
 
 def draw_way(ride: Ride, units: str) -> Figure:
-    """Return the way seen from above, drawn by the road's bearings, in the colours of the winding's temperature."""
+    """Return the way seen from above, drawn by the road's bearings, in the colours of the winding's temperature.
+
+    Of two different drives the one with the hotter winding, named.
+    """
     from matplotlib import colormaps
     from matplotlib.colors import ListedColormap
 
+    whose, ride = _hottest(ride)
     a = along(ride, units)
     figure, (axes,) = new_figure(height_mm=0.72 * WIDTH_MM)
     east, north, joined = _places(ride, a.table["distance_km"].to_numpy(dtype=np.float64), units)
@@ -47,9 +52,15 @@ def draw_way(ride: Ride, units: str) -> Figure:
     axes.autoscale_view()
     axes.set_xlabel(axis_label("east", "km", units))
     axes.set_ylabel(axis_label("north", "km", units))
-    figure.colorbar(line, ax=axes, label=quantity_label("winding_temp_c", units), aspect=30, pad=0.02)
+    figure.colorbar(line, ax=axes, label=f"{whose}{quantity_label('winding_temp_c', units)}", aspect=30, pad=0.02)
     _mark(ride, axes, a.table["winding_temp_c"].to_numpy(dtype=np.float64)[kept], points, units)
     return figure
+
+
+def _hottest(ride: Ride) -> tuple[str, Ride]:
+    """Return the drive with the hotter winding, as a ride of its own, and how it is named; a single one has no name."""
+    named = list(zip((f"{FIRST}, ", f"{SECOND}, "), each_drive(ride), strict=False)) or [("", ride)]
+    return max(named, key=lambda each: each[1].figures.peak_winding_temp_c)
 
 
 def _places(ride: Ride, distance_km: np.ndarray, units: str) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

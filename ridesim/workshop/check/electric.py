@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from ridesim.bike.rough import pack_limit_a
 from ridesim.bike.schema import Build
-from ridesim.bike.second import seen_by_second
+from ridesim.bike.second import drives_of
 from ridesim.engine.estimates import estimate
 from ridesim.ride.judge import Finding, hold, look_again
 from ridesim.workshop.loads import RideLoads
@@ -60,8 +60,7 @@ def check_cell_limits(build: Build) -> list[Finding]:
         hold("cell_by_limit", driving, pack.cell.max_discharge_a,
              f"at the {most:g} A that {_controllers(build)} may draw, {_cells(pack.parallel)} in parallel"),
     ]  # fmt: skip
-    drives = (build,) if build.second is None else (build, seen_by_second(build))
-    braking = [each for each in drives if _brakes(each)]
+    braking = [each for each in drives_of(build) if _brakes(each)]
     if braking:
         allowed = sum(estimate(each).charge_current_limit_a for each in braking)
         let_in = "both controllers let" if len(braking) > 1 else "the controller lets"

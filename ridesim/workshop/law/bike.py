@@ -8,7 +8,7 @@ from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.rough import unloaded_speed_km_h
 from ridesim.bike.schema import Build
-from ridesim.bike.second import seen_by_second
+from ridesim.bike.second import drives_of
 from ridesim.errors import RideError
 from ridesim.workshop.law.classes import JURISDICTIONS, LawReport, classify
 from ridesim.workshop.level_run import LevelRun, run_level
@@ -74,7 +74,7 @@ def classify_build(
         raise RideError("law", "the build assists pedalling, but its rider never pedals", "raise rider.power_w")
     power, source = _power(rated_power_w, _power_limit_w(build), level)
     volts = build.pack.series * nominal_cell_v(build.pack.cell.max_voltage_v)
-    fastest = max(*(unloaded_speed_km_h(each) for each in _drives(build)), level.top_speed_km_h)
+    fastest = max(*(unloaded_speed_km_h(each) for each in drives_of(build)), level.top_speed_km_h)
     report = classify(
         power,
         cut_off,
@@ -96,20 +96,16 @@ def classify_build(
     )  # fmt: skip
 
 
-def _drives(build: Build) -> tuple[Build, ...]:
-    return (build,) if build.second is None else (build, seen_by_second(build))
-
-
 def _power_limit_w(build: Build) -> float | None:
     """Return the most that all controllers together let onto the shafts [W]; None where one lets any."""
-    limits = [each.controller.motor_power_limit_w for each in _drives(build)]
+    limits = [each.controller.motor_power_limit_w for each in drives_of(build)]
     stated = [limit for limit in limits if limit is not None]
     return sum(stated) if len(stated) == len(limits) else None
 
 
 def _cut_off_km_h(build: Build) -> float | None:
     """Return the speed above which no motor helps [km/h]; None where one goes on."""
-    limits = [each.controller.assist_speed_limit_km_h for each in _drives(build)]
+    limits = [each.controller.assist_speed_limit_km_h for each in drives_of(build)]
     stated = [limit for limit in limits if limit is not None]
     return max(stated) if len(stated) == len(limits) else None
 
