@@ -45,7 +45,7 @@ BOOK: dict[Ledger, Line] = {
 """Every line, in the order of an answer."""
 LINES: dict[Ledger, str] = {code: line.name for code, line in BOOK.items()}
 SECOND_BOOK: dict[Ledger, Line] = {
-    code: Line(f"second_{BOOK[code].name}", f"second drive: {BOOK[code].words}", by_build=True)
+    code: Line(f"second_{BOOK[code].name}", f"2nd: {BOOK[code].words}", by_build=True)
     for code in (Ledger.CONTROLLER_LOSS, Ledger.COPPER, Ledger.IRON, Ledger.STAGES)
 }
 """The lines that a second, different drive has beside the first one's."""

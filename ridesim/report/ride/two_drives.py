@@ -59,7 +59,7 @@ def draw_both_temperatures(ride: Ride, units: str) -> Figure:
     figure, axes = style.new_figure(rows=3, height_mm=3.5 * PANEL_MM)
     for name, drive, panel in zip(("1st", "2nd"), drives, axes[:2], strict=True):
         a, motor = along(drive, units), drive.build.motor
-        heat_lines(a, panel, drive.figures.plain(), ("winding", "body"), f"{name} drive, ")
+        heat_lines(a, panel, drive.figures.plain(), ("winding", "body"), f"{name} ")
         heat_bound(panel, motor.winding_limit_c, f"winding, class {motor.insulation_class}", units)
         heat_bound(panel, motor.magnet_limit_c, f"magnets, grade {motor.magnet_grade}", units)
     other, entries = axes[2], []
@@ -71,7 +71,7 @@ def draw_both_temperatures(ride: Ride, units: str) -> Figure:
         peak = shown(getattr(each.figures, f"peak_{node}_temp_c"), "c", units, 0)
         a.peak(other, values, peak, look[0], below=row > 1)
         entries.append((words, *look))
-    style.key(other, entries)
+    style.key(other, entries, columns=3)
     other.set_ylabel(style.axis_label("temperature", "c", units))
     heat_bound(other, ride.build.pack.temperature_limit_c, "pack", units)
     for panel in axes:  # room for words below the lowest line
