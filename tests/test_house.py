@@ -86,7 +86,6 @@ UNIT_FACTORS = {
 KELVIN = 273.15
 NO_UNIT = {
     "evidence/motor.py: 1000.0 / small.line_peak_v_per_1000_rpm": "the source tells volts at a thousand turns a minute",
-    "evidence/motor.py: 0.01 * row['i_q_A']": "one in a hundred",
     "physics/pack.py: temp_c + 273.15": "a kernel: it imports nothing but math",
     "report/pack/figure.py: 100.0 * share": "millimetres of paper for a picture as high as it is wide",
     "report/text.py: whole % 3600 // 60": "hours, minutes and seconds of a clock, in whole numbers",

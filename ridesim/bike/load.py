@@ -167,6 +167,8 @@ def _no_ride_reads(build: Build) -> tuple[str, ...]:
     """Return how the keys begin that no ride of this build reads."""
     drive = build.drive
     found = NO_RIDE_READS if drive.gears.ratios else (*NO_RIDE_READS, "drive.gears.")
+    if build.controller.field_weakening_current_a == 0.0:
+        found = (*found, "motor.salience")
     return found if drive.through_pedal_chain else (*found, "drive.through_pedal_chain", "drive.chain_force_limit_n")
 
 

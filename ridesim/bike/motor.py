@@ -49,7 +49,19 @@ class Motor(Section):
         tolerance=by_source("x/ 1.25", "10 %", "3 %", "20 % from size (Saemi 2024); 3 %: the drop at 20 A"),
     )
     inductance_uh: float = key(
-        60.0, "between two leads (default: guess)", 0, 100000, tolerance=by_source("x/ 1.5", "20 %", "5 %", "guess")
+        60.0,
+        "between two leads, the largest while the rotor is turned (default: guess)",
+        0,
+        100000,
+        tolerance=by_source("x/ 1.5", "20 %", "5 %", "guess"),
+    )
+    salience: float = key(
+        1.0,
+        "largest over smallest inductance while the rotor is turned, Lq/Ld; 1: magnets on the surface. Acts with "
+        "field_weakening_current_a; d-axis current below the voltage limit (most torque per ampere) is not ridden",
+        1,
+        10,
+        tolerance=by_source("exact", "10 %", "3 %", "guess; 3 %: a meter across two leads at both places"),
     )
     pole_pairs: int = key(..., "magnets / 2", 1, 100)
     no_load: tuple[NoLoadPoint, ...] = key(

@@ -35,6 +35,8 @@ def temperature_share(p: Parameters, s: State, else_cause: Limit) -> tuple[float
 @inner_kernel
 def drive_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) -> tuple[float, Limit]:
     """Return the driving current that every bound leaves of `asked` [A], and the bound that holds."""
+    if p.field_current > 0.0 and p.reluctance > 0.0:  # what is asked is a torque, and the field current pulls too
+        asked = controller.salient_current(c, asked, p.duty, most_field(p, c))
     current, limit = asked, Limit.NONE
     full, cause = controller.UNBOUNDED, Limit.NONE
     if p.limits_on:
@@ -88,6 +90,9 @@ def charge_bound(p: Parameters, s: State, c: controller.Circuit) -> tuple[float,
 @inner_kernel
 def brake_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) -> tuple[float, Limit]:
     """Return the braking current J >= 0 that every bound leaves of `asked` [A], and the bound that holds."""
+    salient = p.field_current > 0.0 and p.reluctance > 0.0
+    if salient:
+        asked = -controller.salient_current(c, -asked, p.duty, most_field(p, c))
     current, limit = asked, Limit.NONE
     if p.limits_on or p.brake_current <= 0.0:
         share, cause = temperature_share(p, s, Limit.BRAKE_CURRENT)
@@ -96,6 +101,8 @@ def brake_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) ->
     if p.limits_on:
         charge, cause = charge_bound(p, s, c)
         bound = controller.brake_current_at_charge_current(c, charge)
+        if salient:
+            bound = controller.brake_current_with_field(c, min(current, bound), charge, p.duty, most_field(p, c))
         if current > bound:
             current, limit = bound, cause
     draw, cause = draw_bound(p, c)
@@ -164,7 +171,8 @@ def motor_pull(
     shifting = s.shift_left > 0.0
     ask = _no_current() if shifting else _ask_motor(p, here, s, c, m, resist, wanted, pedal, v, other)
     current, limit = ask.current, ask.limit
-    torque = m.torque_constant * current - m.iron_torque
+    field = field_beside(p, c, current, limit)
+    torque = motor.shaft_pull(m.torque_constant, p.reluctance, current, field) - m.iron_torque
     # A freewheel passes on only what drives: with less than iron and stages take, the wheel runs free.
     coupled = not shifting and (not p.freewheel or torque > p.stage_drag_driving)
     force, spin_up, turning_iron = 0.0, 0.0, m.iron_torque
@@ -173,9 +181,7 @@ def motor_pull(
         if p.freewheel:
             force, spin_up = _catch_up(p, s, torque, force, v * p.turned, dt)
     else:
-        current, limit, torque, turning_iron = 0.0, Limit.NONE, 0.0, 0.0
-    # Named before it is handed over: the compiler takes no choice inside a long list of keywords.
-    field = field_beside(p, c, current, limit) if coupled else 0.0
+        current, limit, torque, turning_iron, field = 0.0, Limit.NONE, 0.0, 0.0, 0.0
     return MotorPull(
         current=current,
         field=field,

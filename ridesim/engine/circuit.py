@@ -40,6 +40,7 @@ def circuit_of(p: Parameters, m: MotorNow, open_voltage: float, pack_resistance:
         emf=m.emf,
         motor_resistance=m.resistance,
         reactance=m.reactance,
+        salience=p.salience,
         on_resistance=p.on_resistance,
         switching=p.switching,
         standby=p.standby,

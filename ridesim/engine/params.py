@@ -215,6 +215,8 @@ def _motor(build: Build, found: Estimates) -> dict[str, Any]:
         "magnet_per_k": to_si(motor.magnet_coefficient_percent_per_k, "percent_per_k"),
         "resistance": to_si(motor.resistance_mohm, "mohm") / n,
         "inductance": to_si(motor.inductance_uh, "uh") / n,
+        "salience": motor.salience,
+        "reluctance": motor.pole_pairs * (to_si(motor.inductance_uh, "uh") / n) * (1.0 - 1.0 / motor.salience),
         "pole_pairs": 1.0 * motor.pole_pairs,
         "tau_0": n * found.hysteresis_torque_nm,
         "tau_1": n * found.eddy_torque_nm_s,

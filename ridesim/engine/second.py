@@ -69,6 +69,7 @@ def beside(c: controller.Circuit, draw: float) -> controller.Circuit:
         emf=c.emf,
         motor_resistance=c.motor_resistance,
         reactance=c.reactance,
+        salience=c.salience,
         on_resistance=c.on_resistance,
         switching=c.switching,
         standby=c.standby,

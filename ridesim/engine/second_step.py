@@ -71,7 +71,7 @@ def _second_outcome(
     return SecondOutcome(
         motor_speed=omega,
         resistance=beside.motor_resistance,
-        emf=beside.emf,
+        emf=beside.emf - (beside.reactance - beside.reactance / beside.salience) * b.field,  # of the magnets alone
         pack_current=(beside.emf * b.current + copper + lost) / voltage,
         copper=copper,
         iron=b.iron_torque * omega,

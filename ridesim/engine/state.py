@@ -79,7 +79,9 @@ class Parameters(NamedTuple):
     torque_constant: float  # K at 20 degC [N m/A] = [V s/rad]
     magnet_per_k: float  # change of K with body temperature [1/K]
     resistance: float  # R line to line at 20 degC [ohm]
-    inductance: float  # L line to line [H]
+    inductance: float  # L line to line, of the q axis [H]
+    salience: float  # L_q/L_d; 1: magnets on the surface
+    reluctance: float  # p (L_q - L_d): torque per current and field current [N m/A2]
     pole_pairs: float
     tau_0: float  # hysteresis and bearings [N m]
     tau_1: float  # eddy currents and windage [N m s/rad]

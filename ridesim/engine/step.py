@@ -72,6 +72,7 @@ def settle(
     mean_speed = travelled * over.rate
     omega = mean_speed * p.turned if pull.coupled or not p.freewheel else 0.0
     c = circuit_of(p, motor_now(p, omega, s.winding_temp, s.body_temp), now.voltage, now.resistance)
+    emf = c.emf
     field_copper = pull.field * pull.field * c.motor_resistance
     copper = pull.current * pull.current * c.motor_resistance + field_copper
     if pull.field > 0.0:
@@ -99,7 +100,7 @@ def settle(
         mean_speed=mean_speed,
         motor_speed=omega,
         resistance=c.motor_resistance,
-        emf=c.emf,
+        emf=emf,
         pack_voltage=voltage,
         pack_current=current,
         open_voltage=now.open_circuit,

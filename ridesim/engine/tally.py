@@ -16,6 +16,7 @@ from ridesim.engine.pair import Second, SecondOutcome, SecondPull
 from ridesim.engine.second import first_force, second_bike
 from ridesim.engine.state import Channel, Here, Ledger, Limit, Outcome, Parameters, Pull, RoadArrays, State, Total
 from ridesim.jit import if_none, inner_kernel, rare_kernel
+from ridesim.physics.motor import voltage_squared_with_field
 
 SUSTAINED_TIME = 60.0
 """Time constant of the running mean behind the sustained currents [s]."""
@@ -285,9 +286,7 @@ def record(
 ) -> None:
     """Write one row of the trace; the interval's extremes stand in it already, by `keep_extremes`."""
     reactance = p.pole_pairs * out.motor_speed * p.inductance
-    along = out.emf + pull.current * out.resistance - pull.field * reactance
-    across = reactance * pull.current + pull.field * out.resistance
-    spread = along * along + across * across
+    spread = voltage_squared_with_field(out.emf, pull.current, pull.field, out.resistance, reactance, p.salience)
     row[Channel.TIME] = s.time
     row[Channel.DISTANCE] = x
     row[Channel.SPEED] = s.speed

@@ -24,7 +24,7 @@ from ridesim.learn.balance import Way
 from ridesim.learn.driven import Driven
 from ridesim.learn.follow import Followed, Start
 from ridesim.learn.throttle import CLOSED
-from ridesim.physics import controller, motor
+from ridesim.physics import motor
 from ridesim.road.air import air_density, pressure_pa, wind_along_and_across
 from ridesim.road.smooth import smoothed
 from ridesim.units import from_si, to_si
@@ -213,9 +213,10 @@ def _at_speed(p: Parameters, s: State, speed: float) -> State:
 def _duty(p: Parameters, s: State, pull: Pull, out: Outcome) -> float:
     m = motor_now(p, out.motor_speed, s.winding_temp, s.body_temp)
     c = circuit_of(p, m, out.open_voltage, 0.0)
-    if pull.field > 0.0:
-        c = controller.with_field(c, pull.field, pull.current)
-    return math.sqrt(motor.voltage_squared(c.emf, pull.current, c.motor_resistance, c.reactance)) / out.pack_voltage
+    square = motor.voltage_squared_with_field(
+        c.emf, pull.current, pull.field, c.motor_resistance, c.reactance, c.salience
+    )
+    return math.sqrt(square) / out.pack_voltage
 
 
 @inner_kernel

@@ -24,6 +24,9 @@ ROOT_TOLERANCE = 1e-12
 NEARLY = 1.0 - 1e-12
 """What still counts as the whole, a few roundings short of it."""
 
+SAME_PULL = 1e-10
+"""Relative width at which the current for a torque is found."""
+
 FIELD_PASSES, FIELD_TOLERANCE = 20, 1e-9
 HALVINGS = 45
 """Rounds of the field current and its loaded voltage, and of the search for a bound with them."""
@@ -37,7 +40,8 @@ class Circuit(NamedTuple):
 
     emf: float  # E, line to line, peak [V]
     motor_resistance: float  # R_w [ohm]
-    reactance: float  # X [ohm]
+    reactance: float  # X, of the q axis [ohm]
+    salience: float  # X over that of the d axis; 1: magnets on the surface
     on_resistance: float  # R_on [ohm]
     switching: float  # k
     standby: float  # P_s [W]
@@ -189,14 +193,16 @@ def current_within_voltage(c: Circuit, limit: float, d: float, full: float, star
 def with_field(c: Circuit, f: float, I: float) -> Circuit:
     """Return the circuit with a field current f beside I: its copper and switching losses stand in for P_s.
 
-    f^2 (R_w + R_on) + k (sqrt(I^2 + f^2) - |I|) U: the switches carry the length of the current's arrow.
+    f^2 (R_w + R_on) + k (sqrt(I^2 + f^2) - |I|) U: the switches carry the length of the current's arrow. A salient
+    motor's current works against E + (X - X_d) f: its shaft power is that times I.
     """
     R = c.motor_resistance + c.on_resistance
     more = f * f * R + c.switching * (math.sqrt(I * I + f * f) - abs(I)) * c.open_voltage
     return Circuit(
-        emf=c.emf,
+        emf=c.emf + (c.reactance - c.reactance / c.salience) * f,
         motor_resistance=c.motor_resistance,
         reactance=c.reactance,
+        salience=c.salience,
         on_resistance=c.on_resistance,
         switching=c.switching,
         standby=c.standby + more,
@@ -210,15 +216,16 @@ def with_field(c: Circuit, f: float, I: float) -> Circuit:
 def field_at_voltage(c: Circuit, I: float, V_m: float) -> float:
     """Return the smallest field current f >= 0 at which the motor takes V_m [A]; unbounded where none does.
 
-    V_m^2 = (E - X f + I R)^2 + (X I + R f)^2, f = -I_d: a quadratic whose cross terms in I cancel; its smaller root.
-    Source: Morimoto et al. (1990), IEEE Trans. Ind. Appl. 26:866-871 (voltage circle of a magnet motor), the
-    DC-equivalent reading on both axes.
+    V_m^2 = (E - X_d f + I R)^2 + (X I + R f)^2, f = -I_d: a quadratic, its smaller root; with magnets on the surface
+    (X_d = X) the cross terms in I cancel. Source: Morimoto et al. (1990), IEEE Trans. Ind. Appl. 26:866-871 (voltage
+    circle of a magnet motor), the DC-equivalent reading on both axes.
     """
     over = voltage_squared(c.emf, I, c.motor_resistance, c.reactance) - V_m * V_m
     if over <= 0.0:
         return 0.0
-    cross = c.reactance * c.emf
-    inside = cross * cross - (c.reactance * c.reactance + c.motor_resistance * c.motor_resistance) * over
+    direct = c.reactance / c.salience
+    cross = direct * c.emf + (direct - c.reactance) * c.motor_resistance * I
+    inside = cross * cross - (direct * direct + c.motor_resistance * c.motor_resistance) * over
     if inside < 0.0 or cross <= 0.0:
         return UNBOUNDED
     return over / (cross + math.sqrt(inside))
@@ -265,6 +272,61 @@ def weakened_current(c: Circuit, I: float, d: float, most: float, full: float, I
             I = high
         high = 0.5 * (low + I)
         if I - low <= FIELD_TOLERANCE * I:
+            break
+    return low
+
+
+@called_kernel
+def salient_current(c: Circuit, A: float, d: float, most: float) -> float:
+    """Return the motor current I that pulls as A would without a field current (either sign) [A].
+
+    (E + (X - X_d) f) I = E A with f = the smallest field current that I asks for at the modulation limit d, `most` at
+    most. Bracketed false position, Illinois form: from A down to what the most field leaves to do.
+    """
+    gain = c.reactance - c.reactance / c.salience
+    if gain <= 0.0 or c.emf <= 0.0:
+        return A
+    high, low = A, A * c.emf / (c.emf + gain * most)
+    f_high = gain * min(field_needed(c, high, d), most) * high / (A * c.emf)  # over the whole, what is too much
+    if f_high <= 0.0:
+        return A
+    f_low = (c.emf + gain * min(field_needed(c, low, d), most)) * low / (A * c.emf) - 1.0
+    side = 0
+    for _ in range(ROOT_PASSES):
+        if f_low >= 0.0 or abs(high - low) <= SAME_PULL * abs(A):
+            break
+        middle = (low * f_high - high * f_low) / (f_high - f_low)
+        f = (c.emf + gain * min(field_needed(c, middle, d), most)) * middle / (A * c.emf) - 1.0
+        if abs(f) <= SAME_PULL:
+            return middle
+        if f > 0.0:
+            high, f_high = middle, f
+            if side == 1:
+                f_low *= 0.5
+            side = 1
+        else:
+            low, f_low = middle, f
+            if side == -1:
+                f_high *= 0.5
+            side = -1
+    return low
+
+
+@called_kernel
+def brake_current_with_field(c: Circuit, J: float, charging: float, d: float, most: float) -> float:
+    """Return the largest braking current up to J of a salient motor that charges the pack with `charging` at most [A].
+
+    Its field current adds to what J brakes, and to what flows back. Halved until rounding.
+    """
+    low, high = 0.0, J
+    for _ in range(HALVINGS):
+        f = min(field_needed(c, -high, d), most)
+        if draws_at_least(with_field(c, f, -high), -high, -charging):
+            low = high
+        else:
+            J = high
+        high = 0.5 * (low + J)
+        if J - low <= FIELD_TOLERANCE * J:
             break
     return low
 

@@ -56,3 +56,27 @@ def voltage_squared(emf: float, current: float, resistance: float, reactance: fl
     along = emf + current * resistance
     across = reactance * current
     return along * along + across * across
+
+
+@kernel
+def voltage_squared_with_field(
+    emf: float, current: float, field: float, resistance: float, reactance: float, salience: float
+) -> float:
+    """Return the square of the voltage [V2] with a field current f = -I_d: (E + I R - X_d f)^2 + (X I + R f)^2.
+
+    X is of the q axis, X_d = X/salience. Source: Krishnan (2010), voltage equations in rotor axes, from memory; the
+    DC-equivalent reading on both axes.
+    """
+    along = emf + current * resistance - field * (reactance / salience)
+    across = reactance * current + field * resistance
+    return along * along + across * across
+
+
+@kernel
+def shaft_pull(torque_constant: float, reluctance: float, current: float, field: float) -> float:
+    """Return the torque of both currents before iron [N m]: (K + p (L_q - L_d) f) I, with f = -I_d.
+
+    `reluctance` is p (L_q - L_d) [N m/A2], inductances line to line. It is 1.5 p (lambda I_q + (L_d - L_q) I_d I_q) of
+    the amplitudes. Source: Krishnan (2010), torque of a magnet motor in rotor axes, from memory.
+    """
+    return (torque_constant + reluctance * field) * current

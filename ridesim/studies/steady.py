@@ -22,7 +22,7 @@ from ridesim.engine.params import current_scale, parameters, road_arrays
 from ridesim.engine.state import Parameters, RoadArrays
 from ridesim.jit import plain
 from ridesim.physics import controller, drive, heat, pack, resistance, rider
-from ridesim.physics.motor import COPPER_PER_K
+from ridesim.physics.motor import COPPER_PER_K, voltage_squared_with_field
 from ridesim.ride.simulate import as_loaded
 from ridesim.road.made import make_flat
 from ridesim.road.plan import plan_speed
@@ -36,6 +36,7 @@ BISECTIONS = 60
 """Halvings of a bracket: more than a double can tell apart."""
 ENDLESS_ROAD_M = 1e9
 motor_at, circuit = plain(motor_now), plain(circuit_of)
+voltage_with_field = plain(voltage_squared_with_field)
 HALF_CHARGE = 0.5
 """Charge at which the pack is held where a question has no time in it: neither full nor empty (guess)."""
 
@@ -257,8 +258,9 @@ def _copper_at(p: Parameters, load: Load, body: float) -> tuple[float, float, fl
     if now.torque_constant <= 0.0:
         return math.inf, math.inf, math.inf
     warmer = motor_at(p, load.motor_speed, body, body + 1.0)
-    current = load.torque / now.torque_constant
-    current_slope = current * (1.0 - warmer.torque_constant / now.torque_constant)  # K falls in a straight line
+    k, k_warmer = (each.torque_constant + p.reluctance * load.field for each in (now, warmer))
+    current = load.torque / k
+    current_slope = current * (1.0 - k_warmer / k)  # K falls in a straight line
     square = current * current + load.field * load.field
     per_k = p.resistance * COPPER_PER_K
     spare = 1.0 - square * per_k / p.winding_to_body
@@ -295,15 +297,16 @@ def electric_at(p: Parameters, load: Load, still: Still, winding_c: float, body_
     c = circuit(p, now, still.open_voltage, still.pack_resistance)
     current = load.torque / now.torque_constant if now.torque_constant > 0.0 else math.inf
     field = 0.0
+    magnets = c.emf
     if p.field_current > 0.0 and math.isfinite(current):
+        if p.reluctance > 0.0:
+            current = controller.salient_current(c, current, p.duty, p.field_current)
         field = min(controller.field_needed(c, current, p.duty), p.field_current)
         c = controller.with_field(c, field, current)
     voltage = controller.loaded_voltage(c, current)
-    along = c.emf + current * c.motor_resistance - field * c.reactance
-    across = c.reactance * current + field * c.motor_resistance
     return Electric(
         current,
-        along * along + across * across,
+        voltage_with_field(magnets, current, field, c.motor_resistance, c.reactance, p.salience),
         voltage,
         (still.open_voltage - voltage) / still.pack_resistance,
         controller.controller_loss(c, current, voltage) - field * field * c.motor_resistance,

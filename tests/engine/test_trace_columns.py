@@ -34,6 +34,7 @@ def full_of_nan(kind: type, **values: Any) -> Any:
 class Machine(NamedTuple):
     pole_pairs: float = 1.0
     inductance: float = 0.0
+    salience: float = 1.0
     on_foot: bool = False
 
 

@@ -17,7 +17,7 @@ STEADY = settings(max_examples=80, deadline=None, derandomize=True)
 
 
 def circuit(emf: float, ohms: float, pack_ohms: float, switching: float, standby: float) -> Circuit:
-    return Circuit(emf, ohms, 0.02, 0.006, switching, standby, 48.0, pack_ohms)
+    return Circuit(emf, ohms, 0.02, 1.0, 0.006, switching, standby, 48.0, pack_ohms)
 
 
 CIRCUITS = st.builds(

@@ -122,3 +122,21 @@ def test_a_rating_by_field_weakening_counts_the_field_s_own_heat() -> None:
     assert held.winding_temp_c == pytest.approx(105.0, abs=0.1)
     without = settle(p, load_at(p, still, to_si(held.grade_percent, "percent"), to_si(53.0, "km_h")), still.air_temp)
     assert without is not None and without.winding_temp < 101.0
+
+
+def test_a_salient_motor_s_closed_form_is_the_ride_s() -> None:
+    """The last step of a ride at an even speed against `electric_at` at its temperatures and its pack's voltage."""
+    keys = {"motor.salience": 2.0, "motor.inductance_uh": 600.0, "rider.cruise_speed_km_h": 53.0}
+    loaded = weakened(FIELD_A, keys)
+    build, last = loaded.build, simulate(loaded, make_flat(3000.0)).trace.iloc[-2]
+    p, speed = parameters(build), to_si(float(last["speed_km_h"]), "km_h")
+    still = still_of(build, 0.5)._replace(open_voltage=float(last["pack_voltage_v"]), pack_resistance=1e-9)
+    load = load_at(p, still, 0.0, speed)
+    found = electric_at(p, load, still, float(last["winding_temp_c"]), float(last["body_temp_c"]))
+    scale = current_scale(build)
+    assert found.field > 5.0
+    assert found.field / scale == pytest.approx(float(last["field_current_a"]), rel=2e-2)
+    assert found.current / scale == pytest.approx(float(last["motor_current_a"]), rel=2e-3)
+    hot = settle(p, load._replace(field=found.field), still.air_temp)
+    surface = settle(p._replace(reluctance=0.0), load._replace(field=found.field), still.air_temp)
+    assert hot is not None and surface is not None and hot.current < surface.current
