@@ -56,6 +56,35 @@ class Cell(Section):
         100,
         tolerance=by_source("x/ 1.5", "x/ 1.3", "10 %", "as the fast part"),
     )
+    steady_resistance_mohm: float | None = key(
+        None,
+        "under a lasting load, fast and slow part together, at 25 °C and half charge; empty: added up. Given, the slow "
+        "part is what it has more than resistance_mohm",
+        0.05,
+        2000,
+        tolerance=by_source("x/ 1.5", "x/ 1.3", "10 %", "as the fast part"),
+    )
+    steady_resistance_0_c_mohm: float | None = key(
+        None,
+        "the same at 0 °C; given, it says how both parts rise in the cold",
+        0.05,
+        10000,
+        tolerance=by_source("x/ 1.5", "x/ 1.3", "10 %", "as the fast part"),
+    )
+    cold_capacity_loss_percent: float = key(
+        6.0,
+        "charge out of reach at 0 °C and 1C, beyond what resistance takes; none from 20 °C on",
+        0,
+        40,
+        tolerance=by_source("x/ 2.5", "x/ 1.5", "20 %", "a measured 5 Ah cell kept 15 %, a computed one 3 %"),
+    )
+    cold_capacity_activation_kj_per_mol: float = key(
+        35.0,
+        "how that loss grows in the cold, Arrhenius (guess)",
+        5,
+        100,
+        tolerance=by_source("x/ 1.3", "x/ 1.3", "20 %", "guess"),
+    )
     max_voltage_v: float = key(4.2, "full", 2, 5)
     min_voltage_v: float = key(2.5, "empty, under load", 1, 4)
     charge_fraction: tuple[Number, ...] = Field(
@@ -96,9 +125,28 @@ class Cell(Section):
             )
         if any(not 0.05 <= factor <= 20.0 for factor in self.resistance_curve):
             raise fault("resistance_curve", "has a factor outside 0.05 to 20; 1 stands for resistance_mohm")
+        self._steady()
         if self.max_voltage_v <= self.min_voltage_v:
             raise fault("max_voltage_v", "is not more than min_voltage_v; check both in the data sheet")
         return self
+
+    def _steady(self) -> None:
+        whole, cold = self.steady_resistance_mohm, self.steady_resistance_0_c_mohm
+        if whole is not None and whole < self.resistance_mohm:
+            raise fault(
+                "steady_resistance_mohm",
+                f"is {whole:g}, less than the fast part alone ({self.resistance_mohm:g}); a lasting load sees both",
+            )
+        if cold is not None and whole is None:
+            raise fault("steady_resistance_0_c_mohm", "needs steady_resistance_mohm beside it, at 25 °C; give both")
+        if cold is not None and whole is not None and cold < whole:
+            raise fault("steady_resistance_0_c_mohm", f"is {cold:g}, less than at 25 °C ({whole:g}); the cold adds")
+
+    @property
+    def slow_mohm(self) -> float:
+        """The slow part of the resistance at 25 °C, mohm: by its own key, or what the stated whole has more."""
+        whole = self.steady_resistance_mohm
+        return self.polarisation_resistance_mohm if whole is None else whole - self.resistance_mohm
 
 
 def _rising(name: str, values: tuple[float, ...]) -> None:

@@ -46,7 +46,7 @@ def pack_resistance_ohm(build: Build, slow: bool = False) -> float:
     """Return the fast resistance of the pack with its wiring, and the slow part if asked, ohm, at 25 degC."""
     pack = build.pack
     share = pack.resistance_share
-    cell = pack.cell.resistance_mohm * share + (pack.cell.polarisation_resistance_mohm if slow else 0.0)
+    cell = pack.cell.resistance_mohm * share + (pack.cell.slow_mohm if slow else 0.0)
     cells = pack.series / pack.parallel * cell * pack.resistance_factor
     return to_si(cells + share * (pack.interconnect_mohm + pack.wiring_mohm), "mohm")
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 
 from ridesim.engine.state import Fade, Limit, MotorNow, PackNow, Parameters, State
-from ridesim.jit import inner_kernel, kernel
+from ridesim.jit import called_kernel, inner_kernel, kernel
 from ridesim.physics import controller, motor, pack
 
 LEAST_RESISTANCE = 1e-9
@@ -69,6 +69,8 @@ def read_pack(p: Parameters, s: State, over: Fade) -> PackNow:
     factor = p.resistance_curve[index] + (p.resistance_curve[index + 1] - p.resistance_curve[index]) * part
     cells = p.cell_resistance * factor
     fast = cells * pack.arrhenius_factor(p.activation, s.pack_temp) + p.wiring_resistance
+    if p.cold_share > 0.0 and s.pack_temp < pack.CAPACITY_REFERENCE_C:
+        fast += cold_resistance(p, s.charge, factor, s.pack_temp)
     slow = p.polarisation_resistance
     if p.slow_activation > 0.0:
         slow *= pack.arrhenius_factor(p.slow_activation, s.pack_temp)
@@ -79,6 +81,33 @@ def read_pack(p: Parameters, s: State, over: Fade) -> PackNow:
         resistance=fast + (1.0 - over.share) * slow,
         slow_resistance=slow,
     )
+
+
+@called_kernel
+def cold_resistance(p: Parameters, charge: float, factor: float, pack_c: float) -> float:
+    """Return what the cold adds to the pack's resistance [ohm]: at 1C it behaves as at a charge lower by what is kept.
+
+    So the last charge ends under load and rests in the cells, to be had once they are warm; what it costs is their
+    heat. Linear in the current, so that the step stays in closed form. What the same shift does to the voltage at half
+    charge is left out: it is in the resistances, which are stated there. `factor` is the resistance curve's.
+    """
+    behind = pack.charge_out_of_reach(p.cold_share, p.cold_activation, pack_c)
+    half = 0.5
+    shifted = rested_voltage(p, charge) - rested_voltage(p, charge - behind)
+    shifted -= rested_voltage(p, half) - rested_voltage(p, half - behind)
+    index, part = pack.place_in_table(p.resistance_curve.size, charge - behind)
+    lower = p.resistance_curve[index] + (p.resistance_curve[index + 1] - p.resistance_curve[index]) * part
+    more = p.cell_resistance * pack.arrhenius_factor(p.activation, pack_c) * max(lower - factor, 0.0)
+    return max(shifted, 0.0) * p.per_one_c + more
+
+
+@kernel
+def rested_voltage(p: Parameters, charge: float) -> float:
+    """Return the pack's rested voltage at a charge [V], below empty on along the curve's first slope."""
+    index, part = pack.place_in_table(p.open_voltage.size, charge)
+    if charge < 0.0:
+        part = charge * (p.open_voltage.size - 1)
+    return p.open_voltage[index] + (p.open_voltage[index + 1] - p.open_voltage[index]) * part
 
 
 @kernel

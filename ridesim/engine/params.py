@@ -8,6 +8,7 @@ import numpy as np
 
 from ridesim.bike.schema import Build, Pack
 from ridesim.bike.second import refuse_second, seen_by_second
+from ridesim.engine.cells import activations, cold_numbers, slow_ohm
 from ridesim.engine.columns import by_row
 from ridesim.engine.estimates import COOLING_REFERENCE_SPEED, Estimates, charge_share, estimate
 from ridesim.engine.gearing import in_one_gear, rolling_mass, stages, start_gear
@@ -273,16 +274,18 @@ def _pack(build: Build, found: Estimates) -> dict[str, Any]:
     pack, cell = build.pack, build.pack.cell
     volts, curve = charge_tables(pack)
     groups = pack.series / pack.parallel * pack.resistance_factor
-    share = pack.resistance_share
+    share, (activation, slow_activation) = pack.resistance_share, activations(cell)
     capacity_ah = pack.parallel * cell.capacity_ah * pack.weakest_group_fraction * pack.capacity_fraction
     return {
         "charge_per_coulomb": 1.0 / to_si(capacity_ah, "ah"),
         "cell_resistance": to_si(cell.resistance_mohm, "mohm") * groups * share,
         "wiring_resistance": to_si(pack.interconnect_mohm + pack.wiring_mohm, "mohm") * share,
-        "polarisation_resistance": to_si(cell.polarisation_resistance_mohm, "mohm") * groups,
+        "polarisation_resistance": slow_ohm(cell) * groups,
         "polarisation_time": cell.polarisation_time_s,
-        "activation": to_si(cell.activation_kj_per_mol, "kj_per_mol"),
-        "slow_activation": to_si(cell.polarisation_activation_kj_per_mol, "kj_per_mol"),
+        "activation": activation,
+        "slow_activation": slow_activation,
+        **cold_numbers(cell),
+        "per_one_c": 1.0 / capacity_ah,
         "charge_floor": pack.charge_floor_fraction,
         "cut_off_voltage": pack.series * cell.min_voltage_v,
         "pack_k_per_j": 1.0 / found.pack_heat_capacity_j_per_k,

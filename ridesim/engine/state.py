@@ -129,6 +129,9 @@ class Parameters(NamedTuple):
     polarisation_time: float  # R_rc C [s]
     activation: float  # of the fast resistance [J/mol]
     slow_activation: float  # of the polarisation resistance [J/mol]
+    cold_share: float  # of the charge out of reach at 1C, per growth of a diffusion time since 20 degC; 0: none
+    cold_activation: float  # of that diffusion [J/mol]
+    per_one_c: float  # one over the current that empties the pack in an hour [1/A]
     charge_floor: float  # charge fraction at which the pack counts as empty
     cut_off_voltage: float  # [V]
     pack_k_per_j: float  # 1/C [K/J]

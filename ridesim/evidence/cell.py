@@ -10,7 +10,8 @@ import pandas as pd
 from ridesim.bike.schema import Cell
 from ridesim.evidence.checks import OWN_DATA, Check, Subject, absent, data_folder, near
 from ridesim.evidence.store import Kind, sheet, table
-from ridesim.learn.cell_fit import CellFit, CellRun, Pulse, fit_cell, follow_cell, voltage_rms_v
+from ridesim.learn.cell_circuit import CellFit, CellRun, Pulse, follow_cell
+from ridesim.learn.cell_fit import fit_cell, voltage_rms_v
 from ridesim.physics.pack import voltage_at_load
 from ridesim.units import from_si, to_si
 

@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 
 from ridesim.answers import Answer
 from ridesim.errors import LogError
-from ridesim.learn.cell_fit import CellFit, CellRun, fit_cell, voltage_rms_v
+from ridesim.learn.cell_circuit import CellFit, CellRun
+from ridesim.learn.cell_fit import fit_cell, voltage_rms_v
 from ridesim.learn.sheet import Sheet, read_sheet
 from ridesim.ride.judge import Word, hold
 from ridesim.units import from_si, to_si

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ridesim.errors import LogError
-from ridesim.learn.cell_fit import CellFit, CellRun, follow_cell
+from ridesim.learn.cell_circuit import CellFit, CellRun, follow_cell
 from ridesim.units import from_si, to_si
 
 LINE_NUMBERS = 6
@@ -61,6 +61,7 @@ def usable_ah(fit: CellFit, current_a: float, temperature_c: float, empty_v: flo
         clock, np.full(len(clock), current_a), np.zeros(len(clock)), start_c=temperature_c, air_c=temperature_c,
         temperature_c=np.full(len(clock), temperature_c) if warms else None,
     )  # fmt: skip
-    under = np.flatnonzero(follow_cell(fit, run).voltage_v <= empty_v)
+    trace = follow_cell(fit, run)
+    under = np.flatnonzero((trace.voltage_v <= empty_v) | (trace.charge <= 0.0))
     end = float(clock[under[0]]) if under.size else seconds
     return float(from_si(current_a * end, "ah"))

@@ -164,7 +164,7 @@ def without_time(p: Parameters, still: Still) -> Parameters:
 def _job(build: Build, p: Parameters, still: Still, charge: float, point: Point) -> Job:
     found = electric_at(p, point.load, still, still.air_temp, still.air_temp)
     start = start_state(build, speed_m_per_s=point.load.speed)._replace(
-        charge=charge, polarisation=found.pack_current * p.polarisation_resistance
+        charge=charge, polarisation=found.pack_current * still.slow
     )
     road = endless_road(still, point.load.grade, point.load.speed)
     return Job(p, road, start, by_step(_step(p, still, point)), 1, _patience(p, point))

@@ -24,6 +24,7 @@ from ridesim.engine.pace import by_step
 from ridesim.engine.params import start_state
 from ridesim.engine.state import Parameters, RoadArrays
 from ridesim.errors import RideError
+from ridesim.physics.pack import arrhenius_factor
 from ridesim.physics.resistance import drive_force_bound, pedal_share_of_grip
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded, ride_parameters, simulate
 from ridesim.studies.run_up import level_road, run_up_wish, steepest_start_percent, time_to_s
@@ -187,10 +188,11 @@ def _probe(build: Build, p: Parameters, road: RoadArrays, speed: float) -> Array
     """Return the trace's row of one short step at a speed [m/s]: the rotor turning, the pack under lasting load."""
     spun = 0.5 * p.rotor_inertia * (at_speed(p, speed).turned * speed) ** 2
     start = start_state(build, speed_m_per_s=speed)._replace(rotor_energy=spun)
+    slow = p.polarisation_resistance * arrhenius_factor(p.slow_activation, start.pack_temp)
     row = np.zeros(0)
     for _ in range(PACK_PASSES):
         row = run_one(Job(p, road, start, by_step(PROBE_S), 1, PROBE_S), 1, PROBE_S).trace[0]
-        start = start._replace(polarisation=float(row[Channel.PACK_CURRENT]) * p.polarisation_resistance)
+        start = start._replace(polarisation=float(row[Channel.PACK_CURRENT]) * slow)
     return row
 
 

@@ -16,7 +16,7 @@ import numpy as np
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
-from ridesim.engine.circuit import circuit_of, motor_now
+from ridesim.engine.circuit import circuit_of, cold_resistance, motor_now
 from ridesim.engine.gears import at_speed
 from ridesim.engine.params import current_scale, parameters, road_arrays
 from ridesim.engine.state import Parameters, RoadArrays
@@ -35,7 +35,7 @@ FIELD_TOLERANCE_K = 1e-3
 BISECTIONS = 60
 """Halvings of a bracket: more than a double can tell apart."""
 ENDLESS_ROAD_M = 1e9
-motor_at, circuit = plain(motor_now), plain(circuit_of)
+motor_at, circuit, out_of_reach_ohm = plain(motor_now), plain(circuit_of), plain(cold_resistance)
 voltage_with_field = plain(voltage_squared_with_field)
 HALF_CHARGE = 0.5
 """Charge at which the pack is held where a question has no time in it: neither full nor empty (guess)."""
@@ -51,6 +51,7 @@ class Still(NamedTuple):
     pedal_power: float
     open_voltage: float
     pack_resistance: float  # with the slow part fully grown
+    slow: float  # its slow part at the pack's temperature [ohm]
     cells: float  # the cells' fast resistance at this charge and 25 degC [ohm]
     cell_rating: float  # what all cells side by side may give for long [A]
 
@@ -166,17 +167,22 @@ def still_of(build: Build, charge_fraction: float, altitude_m: float = 0.0) -> S
     road.nodes["headwind"], road.nodes["crosswind"] = 0.0, 0.0
     node, p = road.nodes[0], parameters(build)
     cells_c = build.pack.start_temperature_c
-    warm = pack.arrhenius_factor(p.activation, float(node["air_temp"]) if cells_c is None else cells_c)
+    cells_c = float(node["air_temp"]) if cells_c is None else cells_c
+    warm, slow = (pack.arrhenius_factor(each, cells_c) for each in (p.activation, p.slow_activation))
     grid = np.linspace(0.0, 1.0, len(p.open_voltage))
     cells = p.cell_resistance * float(np.interp(charge_fraction, grid, p.resistance_curve))
+    rested = float(np.interp(charge_fraction, grid, p.open_voltage))
+    slow_ohm = p.polarisation_resistance * slow
+    kept = out_of_reach_ohm(p, charge_fraction, cells / p.cell_resistance, cells_c)
     return Still(
         road,
         float(node["air_density"]),
         float(node["air_temp"]),
         float(node["rolling"]),
         float(node["pedal_power"]),
-        float(np.interp(charge_fraction, grid, p.open_voltage)),
-        cells * warm + p.wiring_resistance + p.polarisation_resistance,
+        rested,
+        cells * warm + p.wiring_resistance + slow_ohm + kept,
+        slow_ohm,
         cells,
         build.pack.parallel * build.pack.cell.max_discharge_a,
     )

@@ -209,7 +209,7 @@ def _stall_current(ride: Ride) -> float:
     """Return the current of a standing cold motor at full duty, or what the pack can feed at most [A], as read."""
     p = ride.params
     still = still_of(ride.build, ride.start.charge)
-    pack_ohm = still.pack_resistance - p.polarisation_resistance
+    pack_ohm = still.pack_resistance - still.slow
     c = circuit(p, motor_at(p, 0.0, REFERENCE_C, REFERENCE_C), still.open_voltage, pack_ohm)
     free = controller.UNBOUNDED
     most = controller.drive_current_at_pack_current(c, PEAK_POWER_SHARE * c.open_voltage / c.pack_resistance)

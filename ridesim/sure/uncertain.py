@@ -14,6 +14,7 @@ from ridesim.bike.load import LoadedBuild
 from ridesim.bike.tolerance import Together, key_of
 from ridesim.engine.estimates import Estimates, estimate
 from ridesim.errors import BuildError
+from ridesim.physics.pack import CAPACITY_REFERENCE_C
 from ridesim.road.profile import Road
 from ridesim.schema.keys import Key
 from ridesim.schema.tolerance import EXACT, Tolerance, parse_tolerance
@@ -35,6 +36,9 @@ FACTOR_BOUNDS = (0.05, 20.0)
 LEAST_SCATTER_M = 1e-3
 """A recording that scatters less than a millimetre was made, not recorded."""
 WIND = ("weather.wind_from_deg", "weather.wind_exposure")
+COLD_KEYS = ("pack.cell.cold_capacity_loss_percent", "pack.cell.cold_capacity_activation_kj_per_mol")
+SLOW_PART = "pack.cell.polarisation_resistance_mohm"
+RISES = ("pack.cell.activation_kj_per_mol", "pack.cell.polarisation_activation_kj_per_mol")
 """Without wind there is nothing to turn or to shelter."""
 
 
@@ -142,7 +146,7 @@ def _stated(loaded: LoadedBuild, path: str) -> Tolerance | None:
 def _one(
     loaded: LoadedBuild, key: Key, path: str, value: Any, stated: Tolerance | None, found: Estimates
 ) -> Uncertain | None:
-    if path == MOVING:
+    if path == MOVING or _unread(path, loaded):
         return None
     is_given = any(name == path or name.startswith(f"{path}.") for name in loaded.given)
     low, high = key.bounds
@@ -163,6 +167,16 @@ def _one(
         return None
     whose: Whose = "stated" if stated else "given" if is_given else "estimate" if is_open else "default"
     return Uncertain(path, float(value), tolerance, low, high, whose, is_open)
+
+
+def _unread(path: str, loaded: LoadedBuild) -> bool:
+    """Return whether no ride of this day reads a key: of the cold on a warm one, a part where the whole is told."""
+    build = loaded.build
+    if path in COLD_KEYS:
+        air, pack_c = build.weather.temperature_c, build.pack.start_temperature_c
+        return min(air, air if pack_c is None else pack_c) >= CAPACITY_REFERENCE_C
+    whole, cold = build.pack.cell.steady_resistance_mohm, build.pack.cell.steady_resistance_0_c_mohm
+    return (path == SLOW_PART and whole is not None) or (path in RISES and cold is not None)
 
 
 def _made(path: str, loaded: LoadedBuild, found: Estimates) -> float | None:

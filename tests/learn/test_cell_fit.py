@@ -9,7 +9,8 @@ import pytest
 
 from ridesim.bike.schema import Cell
 from ridesim.errors import LogError
-from ridesim.learn.cell_fit import CellFit, CellRun, Pulse, fit_cell, follow_cell, voltage_rms_v
+from ridesim.learn.cell_circuit import CellFit, CellRun, Pulse, follow_cell
+from ridesim.learn.cell_fit import fit_cell, voltage_rms_v
 from ridesim.physics.pack import arrhenius_factor
 
 CHARGE = tuple(round(0.1 * n, 1) for n in range(11))

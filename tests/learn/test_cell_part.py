@@ -13,7 +13,8 @@ from ridesim.bike.load import load_build
 from ridesim.bike.schema import Cell
 from ridesim.errors import LogError
 from ridesim.evidence.cell import measured_capacity_ah, measured_pulses, measured_rest, measured_run
-from ridesim.learn.cell_fit import CellFit, fit_cell, voltage_rms_v
+from ridesim.learn.cell_circuit import CellFit
+from ridesim.learn.cell_fit import fit_cell, voltage_rms_v
 from ridesim.learn.cell_part import interconnect_mohm, part_text, usable_ah
 from ridesim.physics.pack import arrhenius_factor
 from ridesim.road.made import make_flat

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ridesim.learn.cell_circuit import follow_cell
 from ridesim.learn.cell_files import CellAnswer
-from ridesim.learn.cell_fit import follow_cell
 from ridesim.report.view import Table, View
 from ridesim.units import from_si, symbol_of, told
 
