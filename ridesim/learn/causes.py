@@ -192,6 +192,26 @@ def _duty(each: Compared, loaded: LoadedBuild, driven: Driven, followed: Followe
         yield f"it grows with the current: resistance is {from_si(slope, 'mohm'):+.0f} mΩ off between the motor's leads"
 
 
+def _used(each: Compared, loaded: LoadedBuild, driven: Driven, followed: Followed) -> Iterator[str]:
+    good = np.isfinite(each.measured)
+    ratio = float(each.measured[good].sum() / max(float(each.computed[good].sum()), 1e-6))
+    if abs(ratio - 1.0) > NEAR_SAME:
+        yield (f"it counts {ratio:.2f} times what the current adds up to: the counter's or the current sensor's gain, "
+               "or what is drawn while nothing is logged")  # fmt: skip
+
+
+def _charge(each: Compared, loaded: LoadedBuild, driven: Driven, followed: Followed) -> Iterator[str]:
+    known = np.flatnonzero(np.isfinite(each.measured))
+    fallen, computed = (float(part[known[0]] - part[known[-1]]) for part in (each.measured, each.computed))
+    if computed > LEAST_FALLEN and abs(fallen / computed - 1.0) > FALLEN_OFF:
+        yield (f"it falls by {fallen:.0%} where {computed:.0%} are computed: another capacity, or a display that goes "
+               "by the voltage")  # fmt: skip
+
+
+LEAST_FALLEN, FALLEN_OFF = 0.05, 0.1
+"""Guesses: of a display in whole per cent."""
+
+
 def _speed(each: Compared, loaded: LoadedBuild, driven: Driven, followed: Followed) -> Iterator[str]:
     good = np.isfinite(each.measured) & (each.computed > 5.0)
     if good.sum() > 20:
@@ -247,5 +267,5 @@ def lagged(values: Array, step_s: float, lag_s: float) -> Array:
 Rule = Callable[[Compared, LoadedBuild, Driven, Followed], Iterator[str]]
 RULES: dict[str, Rule] = {
     "pack_voltage_v": _voltage, "pack_current_a": _pack_current, "duty": _duty, "road_speed_km_h": _speed,
-    "motor_current_a": _asked, "speed_km_h": _ridden,
+    "charge_used_ah": _used, "charge_fraction": _charge, "motor_current_a": _asked, "speed_km_h": _ridden,
 }  # fmt: skip

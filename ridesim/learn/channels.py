@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ridesim.bike.schema import Build
 from ridesim.engine.gearing import wheel_radius
+from ridesim.engine.params import parameters
 from ridesim.learn.driven import Driven
 from ridesim.learn.follow import Followed
 from ridesim.units import from_si, to_si
@@ -48,6 +49,8 @@ CHANNELS = (
     Channel("body_temperature_c", "motor body temperature", "c", 30.0, 0.5, 0.0, 20.0, 0.0),
     Channel("controller_temperature_c", "controller temperature", "c", 30.0, 0.5, 0.0, 25.0, 0.0),
     Channel("pack_temperature_c", "pack temperature", "c", 30.0, 0.5, 0.0, 12.0, 0.0),
+    Channel("charge_used_ah", "charge used", "ah", 30.0, 0.05, 0.01, 0.3, 0.3),
+    Channel("charge_fraction", "charge of the pack", "", 30.0, 0.01, 0.0, 0.2, 0.0),
     Channel("road_speed_km_h", "road speed by the motor's", "km_h", 10.0, 0.1, 0.002, 1.0, 0.06),
 )
 BY_NAME = {each.name: each for each in CHANNELS}
@@ -95,6 +98,10 @@ def _measured(name: str, driven: Driven) -> Array | None:
     if name == "duty" and "duty" in driven.measured:
         # At a closed throttle a controller logs the duty it would have: only under current it is the motor's voltage.
         return np.where(under_current(driven), np.abs(driven.measured["duty"]), np.nan)
+    if name == "charge_used_ah" and name in driven.measured:
+        counted = driven.measured[name]
+        known = counted[np.isfinite(counted)]
+        return counted - known[0] if known.size else None  # a counter may not have been reset
     return driven.measured.get(name)
 
 
@@ -116,6 +123,9 @@ def computed_channel(name: str, build: Build, driven: Driven, followed: Followed
     """Return what the model says of a channel."""
     if name == "road_speed_km_h":
         return np.asarray(from_si(driven.omega * wheel_radius(build) / build.drive.turns, "km_h"))
+    if name == "charge_used_ah":
+        used = (followed.charge_fraction[0] - followed.charge_fraction) / parameters(build).charge_per_coulomb
+        return np.asarray(from_si(used, "ah"))
     return followed.current_a if name == "motor_current_a" else followed.of(name)
 
 

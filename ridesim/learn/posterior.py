@@ -39,6 +39,7 @@ from ridesim.learn.priors import (
     ROAD_BIAS,
     SPEED_GAIN,
     STARTS,
+    TOLD_BY,
     WIND_EAST,
     WIND_NORTH,
     Priors,
@@ -185,6 +186,8 @@ def prepare(log: Log, loaded: LoadedBuild, asked: tuple[str, ...] = (), gain_sha
     start = start_of(loaded, driven)
     readings = []
     for name, values in measured_channels(driven).items():
+        if name not in TOLD_BY:
+            continue  # a counter of charge says of the bike what current and voltage say already
         known = np.isfinite(values)
         windows = windows_of(BY_NAME[name], known, driven.step_s)
         if len(windows.block) >= LEAST_WINDOWS:

@@ -148,6 +148,24 @@ def test_the_command_writes_pictures_and_a_page(ridesim_command, bike: LoadedBui
     assert {"pack_voltage.png", "balance.png", "replay.csv"} <= {each.name for each in (tmp_path / "out").iterdir()}
 
 
+def test_charge_is_held_against_what_is_computed(bike: LoadedBuild, road: Road, tmp_path: Path):
+    """A counter that was not reset and counts 15 % too much, and a display of a pack of half the capacity."""
+    columns = columns_of(bike, road, 1.0)
+    used = np.cumsum(columns["pack_current_a"]) / 3600.0
+    pack = bike.build.pack
+    full = pack.parallel * pack.cell.capacity_ah
+    fine = columns | {"charge_used_ah": 3.0 + used, "charge_fraction": np.round(1.0 - used / full, 2)}
+    result = replay(load_log(write_log(tmp_path / "log.csv", fine)), bike)
+    found = {each.name: each for each in result.partings}
+    assert found["charge_used_ah"].verdict == found["charge_fraction"].verdict == "fine"
+    odd = columns | {"charge_used_ah": 3.0 + 1.15 * used, "charge_fraction": np.round(1.0 - 1.8 * used / full, 2)}
+    result = replay(load_log(write_log(tmp_path / "log.csv", odd)), bike)
+    found = {each.name: each for each in result.partings}
+    assert any("1.15 times" in cause for cause in found["charge_used_ah"].causes)
+    assert found["charge_used_ah"].verdict == found["charge_fraction"].verdict == "look again"
+    assert any("another capacity" in cause for cause in found["charge_fraction"].causes)
+
+
 def test_a_pack_current_with_the_wrong_sign_is_told(bike: LoadedBuild, road: Road, tmp_path: Path):
     columns = columns_of(bike, road, 1.0)
     columns["pack_current_a"] *= -1.0
