@@ -49,13 +49,10 @@ def ride(
     ] = None,
     reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
-    out: options.Out = None,
     plots: Annotated[bool, options.flag("--plots/--no-plots", "With --out: draw the pictures.", "Answer")] = True,
-    report: options.Report = None,
     quick: options.Quick = False,
     defaults: Annotated[bool, options.flag("--defaults", "List the defaults and estimates.", "Answer")] = False,
-    as_json: options.Json = False,
-    units: options.UnitSystem = options.Units.metric,
+    wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Ride BUILD over ROAD: time, range, currents, heat, and whether it arrives."""
     from ridesim.bike.load import load_build
@@ -77,9 +74,9 @@ def ride(
             step_s=step,
             accuracy=accuracy,
         )
-        _answer(ridden_whole, road, out, plots, report, defaults, as_json, units.value, quick)
+        _answer(ridden_whole, road, wanted, plots, defaults, quick)
     except Interrupted as end:
-        raise _kept(end, ridden_whole, out) from None
+        raise _kept(end, ridden_whole, wanted.out) from None
 
 
 def _kept(end: Interrupted, whole: Ride | None, out: Path | None) -> Interrupted:
@@ -99,33 +96,23 @@ def _kept(end: Interrupted, whole: Ride | None, out: Path | None) -> Interrupted
     return Interrupted(f"{done}, kept in {kept}")
 
 
-def _answer(
-    answer: Ride,
-    road: str,
-    out: Path | None,
-    plots: bool,
-    report: Path | None,
-    defaults: bool,
-    as_json: bool,
-    units: str,
-    quick: bool,
-) -> None:
+def _answer(answer: Ride, road: str, wanted: options.Wanted, plots: bool, defaults: bool, quick: bool) -> None:
     from ridesim.report.ride.plain import sure_figures
     from ridesim.ride.range import outlook_of
 
-    outlook = outlook_of(answer)
+    outlook, units = outlook_of(answer), wanted.units.value
     told = None if quick or answer.build.second is not None else _how_sure(answer, outlook)
     payload = ride_payload(answer, outlook, road) | sure_figures(answer, told)
-    if out is not None:
-        written = write_all(out, ride_files(answer, payload, plots=plots, units=units))
-        say(f"wrote {len(written)} files to {out}")
-    if report is not None:
+    if wanted.out is not None:
+        written = write_all(wanted.out, ride_files(answer, payload, plots=plots, units=units))
+        say(f"wrote {len(written)} files to {wanted.out}")
+    if wanted.report is not None:
         from ridesim.report.page import write_ride_page
 
-        with whole_file(report) as place:
+        with whole_file(wanted.report) as place:
             write_ride_page(answer, outlook, place, payload, units, told)
-        say(f"wrote {report}")
-    if as_json:
+        say(f"wrote {wanted.report}")
+    if wanted.as_json:
         print_json(payload)
         return
     from ridesim.report.text import defaults_text, ride_text
