@@ -21,7 +21,7 @@ from ridesim.road.load import load_road
 from ridesim.road.made import make_climb
 from ridesim.road.profile import Road
 from ridesim.studies.many import Done, Wish, ride_many
-from ridesim.studies.regen import why_not
+from ridesim.studies.regen import ROOM_CHARGE, why_not
 from ridesim.units import to_si
 
 SPEED_SHARES = (0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.15, 1.3, 1.5)
@@ -32,6 +32,7 @@ DOWN_PERCENT, DOWN_MIN = 6.0, 10.0
 """The descent that stands in for a road that nobody named (guess)."""
 SHORTEST_MIN, LONGEST_MIN = 0.5, 240.0
 WITHOUT = "without regen"
+WITH_ROOM = f"from {ROOM_CHARGE:.0%}"
 CASES = ("as built", "from a full pack", WITHOUT)
 
 
@@ -76,6 +77,8 @@ class Descend(Answer):
     fine_speeds_km_h: tuple[float, ...]
     worst_speed_km_h: float | None
     warnings: tuple[str, ...]
+    room: DescendCase | None = None
+    """The same with room in the pack for regen; None where it cannot brake, or starts with as much room anyway."""
 
 
 def descend(
@@ -104,10 +107,13 @@ def descend(
     tried = sorted({float(round(asked * share)) for share in SPEED_SHARES if 3.0 <= round(asked * share) <= 120.0})
     wishes = [Wish(loaded, ridden, once, True), Wish(full, ridden, once, True), Wish(loaded, ridden, bare, True)]
     wishes += [Wish(loaded, ridden, replace(bare, cruise_speed_km_h=speed), True) for speed in tried]
+    regen = any(why_not(each) is None for each in drives_of(loaded.build))
+    if regen and loaded.build.pack.start_charge_fraction > ROOM_CHARGE:
+        wishes.append(Wish(replace_keys(loaded, {"pack.start_charge_fraction": ROOM_CHARGE}), ridden, once, True))
     rides = ride_many(wishes, threads=threads, done=done)
     cases = tuple(_case(name, ride) for name, ride in zip(CASES, rides, strict=False))
-    speeds = tuple(_speed(speed, ride) for speed, ride in zip(tried, rides[len(CASES) :], strict=True))
-    regen = any(why_not(each) is None for each in drives_of(loaded.build))
+    speeds = tuple(_speed(speed, ride) for speed, ride in zip(tried, rides[len(CASES) :], strict=False))
+    more = rides[len(CASES) + len(tried) :]
     gravest = max(cases, key=lambda case: _grave(case, regen))
     hot = max(speeds, key=lambda each: each.hottest_c, default=None)
     return Descend(
@@ -121,6 +127,7 @@ def descend(
         fine_speeds_km_h=tuple(each.speed_km_h for each in speeds if each.verdict == FINE and each.finished),
         worst_speed_km_h=None if hot is None else hot.speed_km_h,
         warnings=(*loaded.warnings, *ridden.warnings),
+        room=_case(WITH_ROOM, more[0]) if more else None,
     )
 
 
@@ -136,7 +143,7 @@ def descent(build: Build, grade_percent: float, minutes: float, speed_km_h: floa
 
 def expected_rides() -> int:
     """Return how many rides a study takes at most, for a progress bar."""
-    return len(CASES) + len(SPEED_SHARES)
+    return len(CASES) + len(SPEED_SHARES) + 1
 
 
 def _word(case: DescendCase, regen: bool) -> Word:

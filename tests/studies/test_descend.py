@@ -48,6 +48,23 @@ def test_a_guessed_brake_never_stops(hottest: float, word: str):
     assert (found.name, found.verdict) == ("brake_guess", word)
 
 
+def test_room_in_the_pack_is_ridden_before_it_is_proposed():
+    """A full pack takes no charge at the top: from 80 % the same descent leaves the discs cooler, and says so."""
+    strong = {**SMALL, "controller.brake_current_limit_a": 60.0, "controller.charge_current_limit_a": 40.0,
+              "pack.cell.max_charge_a": 10.0, "pack.start_charge_fraction": 1.0}  # fmt: skip
+    down = make_climb(3000.0, -8.0)
+    found = descend(load_build(CONFIGS / "longtail-hub.toml", strong), down)
+    again = simulate(load_build(CONFIGS / "longtail-hub.toml", {**strong, "pack.start_charge_fraction": 0.8}), down)
+    assert found.room is not None and found.cases[0].verdict == STOP
+    assert found.room.returned_wh == pytest.approx(again.figures.pack_energy_returned_wh, rel=2e-3)
+    assert found.room.heat.hottest.hottest_c < found.cases[0].heat.hottest.hottest_c - 50.0
+    (said,) = (line for line in found.view(pictures=False).answer if line.startswith("Started with 80%"))
+    assert "start down with that much room in the pack" in said
+    none = descend(load_build(CONFIGS / "longtail-hub.toml", {**strong, "drive.coupling": "freewheel"}), down)
+    room = descend(load_build(CONFIGS / "longtail-hub.toml", {**strong, "pack.start_charge_fraction": 0.7}), down)
+    assert none.room is room.room is None
+
+
 def test_share_by_moments(bike: LoadedBuild):
     build = bike.build
     force = np.array([100.0, 300.0])

@@ -5,7 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ridesim.report.view import Table, View
+from ridesim.ride.judge import FINE, worst
+from ridesim.ride.limits import ORDER
 from ridesim.studies.descend import Descend, DescendCase
+from ridesim.studies.regen import ROOM_CHARGE
 from ridesim.units import shown, told
 
 if TYPE_CHECKING:
@@ -31,6 +34,7 @@ def view(result: Descend, units: str = "metric", *, pictures: bool = True) -> Vi
         question="Do the friction brakes get too hot on the way down, with regen and without?",
         answer=(
             f"{told(result.reason, units)}.",
+            *_room_words(result, units),
             *_speed_words(result, units),
             *_guess_words(result),
             *_other_words(result, units),
@@ -42,6 +46,22 @@ def view(result: Descend, units: str = "metric", *, pictures: bool = True) -> Vi
     )
 
 
+def _room_words(result: Descend, units: str) -> list[str]:
+    """What room in the pack does for brakes that get too hot: charge less at the top, or nothing gained by it."""
+    room, own = result.room, result.cases[0]
+    if room is None or all(each.verdict == FINE for each in own.findings):
+        return []
+    hot = room.heat.hottest
+    if hot is None:
+        return []
+    reached = f"the {hot.wheel} {hot.kind} reaches {shown(hot.hottest_c, 'c', units, 0)}"
+    takes = f"regen returns {room.returned_wh:.0f} Wh instead of {own.returned_wh:.0f}"
+    word = worst(each.verdict for each in room.findings)
+    milder = ORDER.index(word) < ORDER.index(worst(each.verdict for each in own.findings))
+    helps = "start down with that much room in the pack" if milder else "room in the pack is not enough"
+    return [f"Started with {ROOM_CHARGE:.0%} of charge {takes}, and {reached} ({word}): {helps}."]
+
+
 def _guess_words(result: Descend) -> list[str]:
     if not result.guessed:
         return []
@@ -51,10 +71,10 @@ def _guess_words(result: Descend) -> list[str]:
 
 
 def _other_words(result: Descend, units: str) -> list[str]:
-    """What else the whole rides are judged by, said once where the ways down agree."""
+    """What else than their brakes the whole rides are judged by, said once where the ways down agree."""
     found: dict[str, list[str]] = {}
     for case in result.cases:
-        for reason in case.reasons:
+        for reason in (each for each in case.reasons if each not in {f.reason for f in case.findings}):
             found.setdefault(told(reason, units), []).append(case.name)
     return [f"Of the whole ride ({', '.join(names)}): {reason}" for reason, names in found.items()]
 
@@ -81,7 +101,7 @@ def _speed_words(result: Descend, units: str) -> list[str]:
 def _cases(result: Descend, units: str) -> Table:
     rows = tuple(
         (case.name, *_hot(case, units), _energy(case.heat.friction_wh), _energy(case.returned_wh), case_words(case))
-        for case in result.cases
+        for case in (*result.cases, *(() if result.room is None else (result.room,)))
     )
     head = ("way down", "front hottest", "rear hottest", "friction", "returned", "whole ride")
     return Table("On the road", head, rows)
