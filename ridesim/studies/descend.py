@@ -31,6 +31,8 @@ FULL_CHARGE = 1.0
 DOWN_PERCENT, DOWN_MIN = 6.0, 10.0
 """The descent that stands in for a road that nobody named (guess)."""
 SHORTEST_MIN, LONGEST_MIN = 0.5, 240.0
+STEEPEST_PERCENT = 40.0
+"""Steepest grade of a descent without a road: a little above the steepest street, some 35 % (from memory)."""
 WITHOUT = "without regen"
 WITH_ROOM = f"from {ROOM_CHARGE:.0%}"
 CASES = ("as built", "from a full pack", WITHOUT)
@@ -136,6 +138,9 @@ def descent(build: Build, grade_percent: float, minutes: float, speed_km_h: floa
     if not SHORTEST_MIN <= minutes <= LONGEST_MIN:
         what = f"{minutes:g} is out of range (allowed {SHORTEST_MIN:g} to {LONGEST_MIN:g} minutes)"
         raise RideError("descend, minutes", what, "change it")
+    if not 0.0 < abs(grade_percent) <= STEEPEST_PERCENT:
+        what = f"{abs(grade_percent):g} % is out of range (allowed: more than 0, up to {STEEPEST_PERCENT:g} %)"
+        raise RideError("descend, grade", what, "no street is steeper: give the grade that you ride down, or a ROAD")
     speed = to_si(speed_km_h or build.rider.cruise_speed_km_h, "km_h")
     name = f"a descent of {abs(grade_percent):g} % for {minutes:g} min"
     return make_climb(speed * to_si(minutes, "min"), -abs(grade_percent), name=name)

@@ -15,7 +15,7 @@ from ridesim.ride.answers import PASSED
 from ridesim.ride.brakes import brakes_too_hot
 from ridesim.ride.rows import RodeRows, ride_built
 from ridesim.ride.running import run
-from ridesim.sure.packing import Packer, pack
+from ridesim.sure.packing import Packer, in_row, pack
 from ridesim.units import to_si
 
 Array = NDArray[np.float64]
@@ -115,7 +115,8 @@ def _ridden(
         if band is not None:
             _keep_band(raw.trace, band, row)
         if stated.brakes.stated:
-            hot = brakes_too_hot(raw.trace, stated, float(raw.ledger[Ledger.FRICTION_BRAKES]))
+            own = stated.model_copy(update={"brakes": in_row(build.brakes, row)})
+            hot = brakes_too_hot(raw.trace, own, float(raw.ledger[Ledger.FRICTION_BRAKES]))
             outcomes.passed[part.start + row, CHANCES.index("brake_heat")] = hot
         return raw
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import BaseModel
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
@@ -20,6 +21,7 @@ from ridesim.road.smooth import grade_of, running_integral, sine_of, smoother
 from ridesim.sure.uncertain import ALTITUDE, MOVING, NO_LOAD, ROLLING, STILL, Doubts, open_value, scatter_m
 
 Array = NDArray[np.float64]
+S = TypeVar("S", bound=BaseModel)
 
 STEEPEST_SINE = 0.95
 """As steep as a noisy road may get."""
@@ -57,6 +59,18 @@ def pack(p: Packer, draws: Mapping[str, Any]) -> tuple[Build, Moved]:
             return altitude, sine, np.sqrt(1.0 - sine * sine)
 
     return changed(p.build, p.doubts, draws), Moved(draws.get(NO_LOAD, 1.0), rolling, course)
+
+
+def in_row(section: S, row: int) -> S:
+    """Return a section of a build, its own sections too, as one draw of a build with columns has it."""
+    update: dict[str, Any] = {}
+    for name in type(section).model_fields:
+        value = getattr(section, name)
+        if isinstance(value, BaseModel):
+            update[name] = in_row(value, row)
+        elif isinstance(value, np.ndarray):
+            update[name] = float(value[row])
+    return section.model_copy(update=update)
 
 
 def changed(build: Build, doubts: Doubts, draws: Mapping[str, Any]) -> Build:

@@ -11,6 +11,7 @@ import numpy as np
 
 from ridesim.bike.keys import bike_keys
 from ridesim.bike.load import LoadedBuild
+from ridesim.bike.schema import Build
 from ridesim.bike.tolerance import Together, key_of
 from ridesim.engine.estimates import Estimates, estimate
 from ridesim.errors import BuildError
@@ -27,6 +28,7 @@ ROLLING = "road.rolling."
 """With the name of a surface: its rolling, as a factor."""
 NO_LOAD = "motor.no_load"
 """Hysteresis and eddy drag together, as a factor."""
+BRAKES = "brakes."
 STILL, MOVING = "motor.body_to_air_still_w_per_k", "motor.body_to_air_at_36_km_h_w_per_k"
 """Both are drawn with one factor: moving air cools more in every draw."""
 
@@ -156,7 +158,10 @@ def _one(
     if path == NO_LOAD:
         value, (low, high) = 1.0, FACTOR_BOUNDS
     elif value is None:
-        value, is_open = _made(path, loaded, found), not key.name.startswith("efficiency")
+        value, is_open = (
+            _made(path, loaded, found),
+            not key.name.startswith("efficiency") and not path.startswith(BRAKES),
+        )
     if not isinstance(value, int | float) or isinstance(value, bool):
         return None
     tolerance = stated or EXACT
@@ -170,8 +175,11 @@ def _one(
 
 
 def _unread(path: str, loaded: LoadedBuild) -> bool:
-    """Return whether no ride of this day reads a key: of the cold on a warm one, a part where the whole is told."""
+    """Return whether no ride of this day reads a key: of the cold on a warm one, a part where the whole is told,
+    a brake that nobody stated."""
     build = loaded.build
+    if path.startswith(BRAKES):
+        return not _has_brake(build, path)
     if path in COLD_KEYS:
         air, pack_c = build.weather.temperature_c, build.pack.start_temperature_c
         return min(air, air if pack_c is None else pack_c) >= CAPACITY_REFERENCE_C
@@ -179,8 +187,17 @@ def _unread(path: str, loaded: LoadedBuild) -> bool:
     return (path == SLOW_PART and whole is not None) or (path in RISES and cold is not None)
 
 
+def _has_brake(build: Build, path: str) -> bool:
+    """Return whether a brake's heat is judged: it is there, and the builder said what both are."""
+    wheel = path.split(".")[1]
+    return build.brakes.stated and getattr(getattr(build.brakes, wheel, None), "kind", "") != "none"
+
+
 def _made(path: str, loaded: LoadedBuild, found: Estimates) -> float | None:
     """Return the value that stands in for a key left open."""
+    if path.startswith(BRAKES) and path.count(".") == 2:
+        _, wheel, name = path.split(".")
+        return getattr(getattr(loaded.build.brakes, wheel).lump, name, None)
     if path.startswith("drive.stage.") and path.endswith(".efficiency"):
         return loaded.build.drive.stage[int(path.split(".")[2])].load_efficiency
     return open_value(path, found)

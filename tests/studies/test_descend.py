@@ -11,14 +11,16 @@ import numpy as np
 import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build
-from ridesim.ride.brakes import BrakeHeat, brakes_heat, brakes_too_hot, front_shares
+from ridesim.ride.brakes import BrakeHeat, brakes_along, brakes_heat, brakes_too_hot, front_shares
 from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, brake_finding, judge
 from ridesim.ride.simulate import simulate
 from ridesim.road.load import load_road
 from ridesim.road.made import make_climb, make_points
 from ridesim.studies.descend import CASES, descend, descent
 from ridesim.sure.batch import CHANCES
+from ridesim.sure.packing import in_row
 from ridesim.sure.spread import spread
+from ridesim.sure.uncertain import doubts_of
 
 from .. import bikes
 
@@ -227,12 +229,12 @@ def test_too_hot_just_inside_and_outside(loaded: LoadedBuild):
 
 
 def test_brakes_have_a_chance_where_they_are_stated(loaded: LoadedBuild):
-    """A load that makes them stay cool, one that leaves it open, and a bike that says nothing of its brakes."""
+    """A load and pads that leave them cool, a load that leaves it open, and a bike that says nothing of its brakes."""
     told = spread(loaded, DOWN, samples=16, with_indices=False)
     chances = {each.limit: each.chance for each in told.chances}
     assert 0.1 < chances["brake_heat"] < 0.7 and told.verdict != FINE
-    cool = spread(load_build(CONFIGS / "longtail-loaded.toml", {"bicycle.cargo_kg": 10.0}), DOWN, samples=16,
-                  with_indices=False)  # fmt: skip
+    light = {"bicycle.cargo_kg": 10.0, "brakes.front.limit_c": 400.0, "brakes.rear.limit_c": 400.0}
+    cool = spread(load_build(CONFIGS / "longtail-loaded.toml", light), DOWN, samples=16, with_indices=False)
     assert {each.limit: each.chance for each in cool.chances}["brake_heat"] == 0.0
     silent = spread(CONFIGS / "longtail-freewheel.toml", DOWN, samples=16, with_indices=False)
     assert "brake_heat" not in {each.limit for each in silent.chances}
@@ -252,3 +254,25 @@ def test_a_stated_grade_falls_whatever_its_sign(loaded: LoadedBuild):
     roads = [descent(loaded.build, percent, 5.0, 30.0) for percent in (8.0, -8.0)]
     falls = [float(road.altitude_m[-1] - road.altitude_m[0]) for road in roads]
     assert falls == pytest.approx([-2500.0 * math.sin(math.atan(0.08))] * 2, rel=5e-3)
+
+
+def test_each_draw_has_brakes_of_its_own(loaded: LoadedBuild) -> None:
+    """Sizes and cooling are drawn by whose value they are; a bike whose brakes nobody stated draws none of them."""
+    road = make_climb(3000.0, -8.0)
+    keys = {each.key: each for each in doubts_of(loaded, road).numbers if each.key.startswith("brakes.")}
+    assert {"brakes.front.mass_g", "brakes.front.cooling_factor", "brakes.rear.limit_c"} <= keys.keys()
+    plain = load_build(CONFIGS / "longtail-freewheel.toml")
+    assert not any(each.key.startswith("brakes.") for each in doubts_of(plain, road).numbers)
+    factors = np.array([0.5, 2.0])
+    brakes = loaded.build.brakes
+    front = brakes.front.model_copy(update={"cooling_factor": factors})
+    drawn = brakes.model_copy(update={"front": front})
+    assert [in_row(drawn, row).front.cooling_factor for row in (0, 1)] == [0.5, 2.0]
+    ride = simulate(loaded, road)
+    hottest = [
+        brakes_along(
+            ride.raw.trace, loaded.build.model_copy(update={"brakes": in_row(drawn, row)}), 1.0e5
+        ).brakes[0].hottest_c
+        for row in (0, 1)
+    ]  # fmt: skip
+    assert hottest[0] > hottest[1] + 10.0

@@ -40,6 +40,7 @@ WRONG: dict[tuple[str, ...], tuple[str, ...]] = {
     ("ride", BELT, CLIMB, "--lap", "3"): ("--laps",),
     ("ride", BELT, CLIMB, "--as-recorded"): ("no recorded times",),
     ("rid", BELT, CLIMB): ("Did you mean 'ride'",),
+    ("descend", BELT, "--grade", "80"): ("80 %", "up to 40 %"),
     ("descend", BELT, CLIMB, "--grade", "8"): ("--grade", "leave it out"),
     ("season", BELT, COMMUTE, "--days", "funday"): ("'funday' is no day",),
     ("climb", BELT, CLIMB, "--grade", "5"): ("a road and a constant grade are both given",),
