@@ -166,7 +166,7 @@ def _rising(seconds: Array, epoch: float | None, where: str, head: str, unit: st
         notes.append(f"{lone} rows ({lone / len(seconds):.2%}) stand out of order in time and were left out")
     time = seconds[keep]
     span = float(time[-1] - time[0]) if len(time) else 0.0
-    if span <= 0.0:
+    if not span > 0.0:
         raise LogError(where, f"{head} does not move", "name another column as the clock, or mend the recording")
     if span > to_si(LONGEST_H, "h"):
         what = f"{head} spans {from_si(span, 'h'):.4g} h when read in {unit}, at most {LONGEST_H:g} h"

@@ -76,6 +76,7 @@ def load_log(path: str | Path, mapping: str | Path | None = None) -> Log:
     return log_of(sheet, guess_mapping(sheet) if mapping is None else read_mapping(mapping, sheet))
 
 
+@np.errstate(over="ignore", invalid="ignore")  # of readings beyond all numbers: they are not believed
 def log_of(sheet: Sheet, mapping: Mapping) -> Log:
     """Return the log of a sheet. Raises LogError."""
     column = mapping.of(TIME)

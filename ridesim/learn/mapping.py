@@ -58,6 +58,7 @@ class Mapping:
         return next((each for each in self.columns if each.quantity == quantity), None)
 
 
+@np.errstate(over="ignore", invalid="ignore")  # of readings beyond all numbers: they are not believed
 def guess_mapping(sheet: Sheet) -> Mapping:
     """Return a guess for every column: by the words of its head, its unit by the head or by its values."""
     guesses = [guess_column(head, sheet.units[at], sheet.numbers(at)) for at, head in enumerate(sheet.heads)]

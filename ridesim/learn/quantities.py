@@ -68,8 +68,6 @@ READINGS = ("amplitude", "dc", "rms")
 
 def in_own_unit(quantity: LogQuantity, values, unit: str):  # type: ignore[no-untyped-def]
     """Return values in a quantity's own unit."""
-    import numpy as np
-
     from ridesim.units import convert, to_si
 
     own = quantity.units[0]
@@ -79,5 +77,4 @@ def in_own_unit(quantity: LogQuantity, values, unit: str):  # type: ignore[no-un
         return to_si(values, "percent") if unit == "percent" else values
     if quantity.name == "wheel_speed_rpm" and unit == "hz":
         return convert(values, "rev_per_s", "rpm")
-    with np.errstate(over="ignore"):  # what is not finite then is left out as not believed
-        return convert(values, unit, own)
+    return convert(values, unit, own)

@@ -5,6 +5,7 @@ Expected values are those that the dialects were written from; nothing here come
 
 from __future__ import annotations
 
+import contextlib
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -94,6 +95,21 @@ def test_a_reading_beyond_all_numbers_is_not_believed(tmp_path: Path):
     speed[100] = -1e308
     log = table(tmp_path, t, "time_s,speed_m_per_s", speed=speed)
     assert np.allclose(log.columns["speed_km_h"], 3.6 * (7.0 + np.sin(t / 20.0)), atol=0.01)
+
+
+@pytest.mark.parametrize("column", ["distance_m", "altitude_m", "pack_power_w"])
+def test_columns_beyond_all_numbers_are_read_or_refused_in_words(column: str, tmp_path: Path):
+    t = np.arange(600.0)
+    far = np.where(t % 2.0 > 0.0, 1.7e308, -1.7e308)
+    with contextlib.suppress(LogError):
+        table(tmp_path, t, f"time_s,speed_km_h,{column}", speed=20.0 + np.sin(t / 20.0), other=far)
+
+
+def test_a_clock_beyond_all_numbers_does_not_move(tmp_path: Path):
+    t = np.arange(600.0)
+    clock = np.where(t == 4.0, 25.0, -1e308)
+    with pytest.raises(LogError, match="time_s (does not move|goes back)"):
+        table(tmp_path, clock, "time_s,speed_km_h", speed=20.0 + np.sin(t / 20.0))
 
 
 def test_dropped_doubled_stuck_silent_and_clipped_are_told_with_their_share(tmp_path: Path):

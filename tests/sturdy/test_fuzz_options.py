@@ -25,6 +25,7 @@ FEW, MANY = 8, 400
 PATIENCE_S = 20.0
 """CPU time of one try: many of these commands ride tens of times, and some try a thousand builds."""
 HUB = (Path(__file__).parents[2] / "configs" / "longtail-hub.toml").read_text()
+CELL = Path(__file__).parents[1] / "data" / "cell"
 CELLS = "cell,capacity_ah\n" + "\n".join(f"{n},{2.9 + 0.01 * (n % 7)}" for n in range(24))
 
 
@@ -41,6 +42,7 @@ INPUTS = {
     "road.toml": ROAD, "belt.toml": BELT, "hub.toml": HUB, "cells.csv": CELLS, "log.csv": _log_text(),
     "motor.csv": _motor_log(),
     "run.csv": _coast_text(),
+    **{f"{name}.csv": (CELL / f"{name}.csv").read_text() for name in ("open-circuit", "discharge-1c", "discharge-2c")},
 }  # fmt: skip
 PAIR = ("belt.toml", "road.toml")
 BASES: dict[str, tuple[str, ...]] = {
@@ -66,6 +68,7 @@ BASES: dict[str, tuple[str, ...]] = {
         "90",
     ),
     "pack": ("--voltage", "48", "--energy-wh", "600", "--current", "25"),
+    "cell": ("open-circuit.csv", "--run", "discharge-1c.csv", "--run", "discharge-2c.csv", "--capacity", "5"),
     "group": ("cells.csv", "--series", "4", "--parallel", "3"),
     "bench": ("--no-load", "24,1.0,2370", "--no-load", "48,1.7,4750", "--drop", "0.53,20,24"),
     "size": ("--mass-kg", "130", "--top-speed-km-h", "25", "--hill", "8,1", "--range-km", "5"),
