@@ -108,7 +108,7 @@ def test_columns_beyond_all_numbers_are_read_or_refused_in_words(column: str, tm
 def test_a_clock_beyond_all_numbers_does_not_move(tmp_path: Path):
     t = np.arange(600.0)
     clock = np.where(t == 4.0, 25.0, -1e308)
-    with pytest.raises(LogError, match="time_s (does not move|goes back)"):
+    with pytest.raises(LogError, match=r"time_s (does not move|goes back)"):
         table(tmp_path, clock, "time_s,speed_km_h", speed=20.0 + np.sin(t / 20.0))
 
 
