@@ -18,7 +18,7 @@ GRACE_S = 0.2
 """Time for the work to say how far it came after a signal, before the process ends without it."""
 LONGER_GRACE_S = 2.0
 """The same where it has begun to write what it has; on a quiet machine it takes a tenth of a second."""
-BUSY = 2.5
+BUSY = 1.75
 """Where a machine has other work too, the wait is so many times longer at most."""
 INTERRUPTED, BAD_INPUT, OUR_FAULT = 130, 2, 1
 
@@ -39,8 +39,8 @@ def main() -> NoReturn:
     while work.is_alive() and not caught:
         work.join(LOOK_EVERY_S)
     if caught and not code:
-        _end_rides()
-        _wait_for(work, GRACE_S)
+        if _end_rides():
+            _wait_for(work, GRACE_S)
         if _is_keeping():
             _wait_for(work, LONGER_GRACE_S)
         if not code:
@@ -146,12 +146,15 @@ def _needs(context: object) -> str:
     return f"needs {' and '.join(names)}" if names else "needs to be told more"
 
 
-def _end_rides() -> None:
+def _end_rides() -> bool:
+    """End what rides, and return whether any ride had begun: else there is nothing to tell, and no wait."""
     import sys
 
     halting = sys.modules.get("ridesim.engine.halting")
-    if halting is not None:
-        halting.halt_for_good()
+    if halting is None or not hasattr(halting, "halt_for_good"):  # half imported
+        return False
+    halting.halt_for_good()
+    return bool(halting.BEGUN.is_set())
 
 
 def _is_keeping() -> bool:

@@ -24,6 +24,9 @@ B = TypeVar("B")
 HALT = np.zeros(1, dtype=np.uint8)
 """Read by every ride after each step: not zero ends it."""
 
+BEGUN = threading.Event()
+"""Set once this process has ridden, or served: only then there is something to tell when a signal ends it."""
+
 _aside: list[ThreadPoolExecutor] = []
 if hasattr(os, "register_at_fork"):
     os.register_at_fork(after_in_child=_aside.clear)  # a child has no such thread
@@ -50,6 +53,7 @@ def off_the_main_thread(work: Callable[[A], B], item: A, broken_off: Callable[[B
 
     An interrupt ends the ride under way; what it left behind is raised as `broken_off(outcome)`.
     """
+    BEGUN.set()
     if threading.current_thread() is not threading.main_thread():
         return work(item)
     if not _aside:
@@ -77,6 +81,7 @@ def on_all_cores(
 
     `threads`: None takes all cores.
     """
+    BEGUN.set()
     with ThreadPoolExecutor(max_workers=threads or usable_cores()) as pool:
         jobs = {pool.submit(work, item): item for item in items}
         try:

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import uvicorn
 
-from ridesim.engine.halting import HALT
+from ridesim.engine.halting import BEGUN, HALT
 from ridesim.live.folder import Folder, Seal
 from ridesim.live.server import application
 
@@ -65,6 +65,7 @@ async def _until_told(server: uvicorn.Server, listener: socket.socket) -> None:
 
     async def watch() -> None:
         """Tell the server to end once the rides are told to halt."""
+        BEGUN.set()
         while not HALT[0]:
             await asyncio.sleep(LOOK_EVERY_S)
         server.should_exit = True

@@ -21,8 +21,11 @@ from ridesim.cli.door import run
 from ridesim.engine.halting import HALT, halted, off_the_main_thread, on_all_cores
 from ridesim.errors import Interrupted
 from ridesim.ride.simulate import simulate
+from ridesim.search.starter import STARTER
 from ridesim.studies import many
 from ridesim.studies.so_far import SoFar, rides_so_far
+
+from .test_fuzz_options import _motor_log
 
 BELT, CLIMB, ROUND = "configs/longtail-belt.toml", "routes/ridge-climb.gpx", "routes/terrace-round.gpx"
 COMMANDS = (
@@ -74,6 +77,66 @@ def _at_random_moments(root: Path, times: int, seed: int) -> None:
 
 def test_signals_at_five_random_moments(root: Path):
     _at_random_moments(root, 5, 3)
+
+
+CELL = tuple(f"tests/data/cell/{name}.csv" for name in ("open-circuit", "discharge-1c", "discharge-2c"))
+EVERYWHERE = (
+    ("season", BELT, CLIMB, "--out", "{out}"),
+    ("search", "{out}.goals.toml", "--out", "{out}"),
+    ("live", BELT, CLIMB, "--no-browser"),
+    ("fit", BELT, "{out}.log.csv", "--out", "{out}"),
+    ("replay", BELT, "{out}.log.csv", "--out", "{out}"),
+    ("cell", CELL[0], "--run", CELL[1], "--run", CELL[2], "--out", "{out}"),
+    ("mount", BELT, CLIMB, "--report", "{out}/page.html"),
+    ("descend", BELT, CLIMB, "--out", "{out}"),
+    ("dossier", BELT, CLIMB, "--report", "{out}.html"),
+    ("spread", BELT, CLIMB, "--report", "{out}/page.html"),
+)
+"""Commands that ride, fit, serve or write; `{out}` is a place of each try's own."""
+
+
+def _tried_everywhere(root: Path, place: Path, turns: range, seed: int) -> list[int]:
+    """Interrupt each command once a turn; nothing half-written, one line, exit 130. Return the exit codes."""
+    chance, codes = random.Random(seed), list[int]()
+    for turn in turns:
+        words = EVERYWHERE[turn % len(EVERYWHERE)]
+        out = place / f"try{turn}"
+        (place / f"{out.name}.goals.toml").write_text(STARTER.format(build=root / BELT, road=root / CLIMB))
+        (place / f"{out.name}.log.csv").write_text(_motor_log())
+        asked = [word.format(out=out) for word in words]
+        moment, number = chance.uniform(0.1, 6.0), chance.choice((signal.SIGINT, signal.SIGTERM))
+        code, seconds, told = interrupted(started(root, *asked), moment, number)
+        codes.append(code)
+        assert code in (0, 130), (asked, moment, code, told)
+        assert "Traceback" not in told and "Fatal" not in told, (asked, moment, told)
+        assert code == 0 or sum("interrupted" in line for line in told.splitlines()) == 1, (asked, moment, told)
+        assert seconds < 10.0 * ANSWER_WITHIN_S, (asked, moment, seconds)
+        assert not [path for path in place.rglob("*") if path.name.startswith(".ridesim-")], asked
+        for page in place.rglob("*.html"):
+            assert "</html>" in page.read_text(encoding="utf-8")[-200:], asked
+        for answer in (*place.rglob("*.json"),):
+            json.loads(answer.read_text(encoding="utf-8"))
+    return codes
+
+
+def test_a_signal_in_any_kind_of_command(root: Path, tmp_path: Path):
+    assert 130 in _tried_everywhere(root, tmp_path, range(2, 6), 5)
+
+
+@pytest.mark.slow
+def test_a_hundred_signals_in_commands_of_every_kind(root: Path, tmp_path: Path):
+    codes = _tried_everywhere(root, tmp_path, range(100), 9)
+    assert codes.count(130) > 50, codes
+
+
+def test_a_signal_before_any_ride_is_answered_without_a_wait(root: Path):
+    """While a command still reads and imports, nothing can be told of any ride, and nothing is waited for."""
+    took = []
+    for moment in (0.1, 0.2, 0.3):
+        code, seconds, told = interrupted(started(root, "ride", BELT, CLIMB), moment, signal.SIGINT)
+        assert code == 130 and "interrupted; nothing was left half-written" in told
+        took.append(seconds)
+    assert min(took) < 0.2, took
 
 
 @pytest.mark.slow
