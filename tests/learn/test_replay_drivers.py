@@ -67,6 +67,17 @@ def test_a_ride_by_its_throttle_comes_out_again(bike: LoadedBuild, ridden: dict[
     assert rms["winding_temperature_c"] < 1.0
 
 
+@pytest.mark.parametrize(
+    ("build", "law"),
+    [("longtail-freewheel", "torque"), ("longtail-two-motors", "torque"), ("longtail-belt", "voltage")],
+)
+def test_every_drive_and_law_of_a_throttle_comes_out_again(build: str, law: str, road: Road, tmp_path: Path):
+    keys = {"rider.power_w": 0.0, "bicycle.cargo_kg": 0.0, "controller.throttle_law": law}
+    other = replace_keys(load_build(ROOT / "configs" / f"{build}.toml"), keys)
+    result = replayed(other, throttled(other, road, np.minimum(LEVELS[:6] + 0.1, 1.0), 40.0), tmp_path, "throttle")
+    assert result.verdict == "fine", [(each.name, each.rms) for each in result.partings]
+
+
 def test_the_controllers_limits_hold_under_a_logged_throttle(
     bike: LoadedBuild, ridden: dict[str, Array], tmp_path: Path
 ):
