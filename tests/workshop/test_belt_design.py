@@ -26,6 +26,7 @@ from ridesim.workshop.belt.shaft import Shaft
 from ridesim.workshop.belt.strength import BeltStage, shaft_load_n
 from ridesim.workshop.check.sheet import check_build
 from ridesim.workshop.loads import RideLoads, loads_of, ride_of
+from ridesim.workshop.mount.loads import mount_loads
 from ridesim.workshop.wire.flows import currents_of
 from ridesim.workshop.wire.harness import Habits, design_harness
 
@@ -280,3 +281,15 @@ def test_motors_in_series_have_half_the_pull_each_and_the_belt_behind_both(root:
     assert (before - between, between - after) == pytest.approx((whole / 2, whole / 2))
     alone, _ = two_motors(root, {})
     assert drive.stages[0].torque_nm == alone.stages[1].torque_nm and len(drive.shafts) == 2
+
+
+@pytest.mark.parametrize("between", [None, 60.0])
+def test_mount_bears_what_both_belts_pull_at_the_first_motor_s_shaft(root: Path, between: float | None) -> None:
+    keys = MULE if between is None else {**MULE, "drive.second_motor.between_deg": between}
+    loaded = load_build(root / "configs/longtail-two-motors.toml", keys)
+    loads = loads_of(ride_of(loaded, None, 6.0, 0.5))
+    pull = mount_loads(loaded, loads).pull
+    both = drive_of_build(loaded, loads, with_build(Judging(), loaded)).shafts[0]
+    assert pull is not None and pull.side_load_n == pytest.approx(both.side_load_n, rel=1e-9)
+    alone = mount_loads(load_build(root / "configs/longtail-two-motors.toml"), loads).pull
+    assert alone is not None and pull.lasting_side_load_n > alone.lasting_side_load_n

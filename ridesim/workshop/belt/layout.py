@@ -216,12 +216,18 @@ def shared_shaft(
     Source: vector sum of the shaft loads along the lines of centres. `asked_deg` is the angle as it was asked.
     """
     first, second = one.tensions.shaft_load_n, two.tensions.shaft_load_n
-    least, most = max(first, second), first + second
+    load, least, most = pulls_together_n(first, second, between_deg), max(first, second), first + second
     if between_deg is None:
-        return SharedShaft(most, least, most, None)
-    along = 2.0 * first * second * math.cos(math.radians(between_deg))
-    load = math.sqrt(max(0.0, first**2 + second**2 + along))
-    return SharedShaft(max(least, load), least, most, between_deg if asked_deg is None else asked_deg)
+        return SharedShaft(load, least, most, None)
+    return SharedShaft(load, least, most, between_deg if asked_deg is None else asked_deg)
+
+
+def pulls_together_n(first_n: float, second_n: float, between_deg: float | None) -> float:
+    """Return what two pulls on one shaft come to, at least the larger one; at no known angle their sum [N]."""
+    if between_deg is None:
+        return first_n + second_n
+    along = 2.0 * first_n * second_n * math.cos(math.radians(between_deg))
+    return max(first_n, second_n, math.sqrt(max(0.0, first_n**2 + second_n**2 + along)))
 
 
 def check_joined_motors(

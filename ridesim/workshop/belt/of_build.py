@@ -79,7 +79,7 @@ def _judged(
         what = "no stage of kind belt with teeth and a pitch of 3, 5 or 8 mm"
         raise BuildError(f"{loaded.path}, drive.stage", what, "give driver_teeth, driven_teeth and pitch_mm")
     at_motor = belts[0][0].number == 1
-    joining = _joining(build, kind) if at_motor else None
+    joining = joining_belt(build, kind) if at_motor else None
     ahead = 0 if joining is None else 1
     pages = [
         judge_stage(f"stage {each.number}", made[0], _load(each), judging, place + ahead, made[1])
@@ -128,7 +128,7 @@ def _half(load: Load) -> Load:
     return replace(load, torque_nm=load.torque_nm / 2.0, sustained_torque_nm=lasting, torque_along_nm=along)
 
 
-def _joining(build: Build, kind: str | None) -> BeltStage | None:
+def joining_belt(build: Build, kind: str | None = None) -> BeltStage | None:
     """The belt from the second motor to the first, None where the build does not describe one."""
     second = build.drive.second_motor
     name = kind or BELT_BY_PITCH_MM.get(second.pitch_mm)

@@ -7,14 +7,15 @@ degrees. A hub motor has no shaft outside: its axle takes the torque itself.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ridesim.bike.load import LoadedBuild
-from ridesim.bike.schema import Stage
+from ridesim.bike.schema import Build, Stage
 from ridesim.errors import BuildError
 from ridesim.physics.resistance import GRAVITY
 from ridesim.units import from_si, to_si
-from ridesim.workshop.belt.layout import check_stage
+from ridesim.workshop.belt.layout import check_stage, pulls_together_n
+from ridesim.workshop.belt.of_build import joining_belt
 from ridesim.workshop.check.drive import belt_stage_of
 from ridesim.workshop.loads import RideLoads, StageLoad, stage_loads
 
@@ -67,8 +68,24 @@ def mount_loads(loaded: LoadedBuild, loads: RideLoads) -> MountLoads:
         wheel_torque_nm=wheel,
         lasting_wheel_torque_nm=lasting,
         pulley_radius_mm=radius,
-        pull=_first_pull(loaded, stages[0]) if stages else None,
+        pull=_with_joining_belt(build, _first_pull(loaded, stages[0]), stages[0]) if stages else None,
         motor_weight_n=build.motor.mass_kg * GRAVITY,
+    )
+
+
+def _with_joining_belt(build: Build, pull: Pull, load: StageLoad) -> Pull:
+    """Return the pull at the first motor's shaft, that of a belt from a second motor with it, as `belt` adds them."""
+    joining = joining_belt(build)
+    if joining is None:
+        return pull
+    peak = check_stage(joining, load.peak_torque_nm / 2.0, load.speed_rpm)
+    kept = peak.tensions.pretension_n
+    lasting = check_stage(joining, load.sustained_torque_nm / 2.0, load.speed_rpm, pretension_n=kept)
+    between = build.drive.second_motor.between_deg
+    return replace(
+        pull,
+        side_load_n=pulls_together_n(pull.side_load_n, peak.tensions.shaft_load_n, between),
+        lasting_side_load_n=pulls_together_n(pull.lasting_side_load_n, lasting.tensions.shaft_load_n, between),
     )
 
 
