@@ -120,6 +120,10 @@ def belt(
         reply(wanted, "belt", {"by_hand": _hand_inputs(asked)}, _by_hand(asked), [])
 
 
+MOST_PRETENSION_N = 1e5
+"""A hundred times what any belt of a bike bears: a slip of the hand."""
+
+
 def _judging(asked: dict[str, Any]) -> Judging:
     from ridesim.cli.answer import number_list
     from ridesim.workshop.belt.design import Judging
@@ -127,6 +131,10 @@ def _judging(asked: dict[str, Any]) -> Judging:
 
     text = asked["pretension_n"]
     tensions = () if text is None else number_list("--pretension-n", text)
+    over = [each for each in tensions if not each <= MOST_PRETENSION_N]
+    if over:
+        what = f"a span's tension is {over[0]:g} N, at most {MOST_PRETENSION_N:g} N"
+        raise RideError("--pretension-n", what, "give the tension that is measured, or leave it out")
     shaft = Shaft(asked["shaft_mm"], asked["shaft_limit_n"], asked["overhang_mm"])
     return Judging(tensions, asked["service_factor"], asked["turn_deg"], asked["between_deg"], shaft)
 

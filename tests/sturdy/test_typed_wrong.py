@@ -57,3 +57,11 @@ def test_what_is_typed_wrong_is_told_in_one_line(
     assert code == 2
     assert len(told.strip().splitlines()) == 1, told
     assert all(piece in told for piece in WRONG[words]), told
+
+
+@pytest.mark.parametrize("tension", ["1e308,10.76", "nan", "inf", "100001"])
+def test_a_tension_that_no_belt_bears_is_refused_with_its_bound(tension: str):
+    by_hand = "belt --driver-teeth 18 --driven-teeth 72 --centre-mm 220 --width-mm 15 --torque-nm 5 --speed-rpm 900"
+    code, out, told = asked((*by_hand.split(), "--pretension-n", tension))
+    assert code == 2 and not out
+    assert told.startswith("--pretension-n: a span's tension is ") and "at most 100000 N; " in told
