@@ -20,7 +20,7 @@ WAVE_MOST_M = 90.0  # along the line: hairpins of a pass lie further apart
 TURNS_LEAST = 5
 SPARSE_LEG_M = 400.0
 MIDDLE_PER_WAVE = 3.0  # width of the smoothing, in half waves: of the wave itself a hundredth is left
-LONGER_LEAST = 1.08
+LONGER_LEAST, LONGER_MOST = 1.08, 1.8  # a line that doubles back on itself was ridden to and fro
 FASTEST_TO_THE_SIDE_M_PER_S2 = 4.0  # guess: half of what dry asphalt holds; nobody rides it in turn after turn
 METRES_PER_DEGREE = 111_195.0  # of the mean sphere: shifts are tens of metres
 POLAR_DEG = 85.0
@@ -67,7 +67,7 @@ def without_zigzags(track: RawTrack, clock_s: Array | None, moves: bool = True) 
         first, after = np.searchsorted(place, (grid[start], grid[end])).tolist()
         inside, last = slice(first, after), min(after, len(place) - 1)
         line_m = float(grid[end] - grid[start])
-        if line_m < LONGER_LEAST * middle_m or after - first < TURNS_LEAST:
+        if not LONGER_LEAST * middle_m <= line_m <= LONGER_MOST * middle_m or after - first < TURNS_LEAST:
             continue
         moved = moves and _to_the_side(clock_s, first, last, line_m, bend_per_m) > FASTEST_TO_THE_SIDE_M_PER_S2
         found.append(Zigzag(first, last, line_m, middle_m, moved))

@@ -81,6 +81,15 @@ def test_hairpins_of_a_pass_are_a_road(radius_m: float):
     assert all(one.kind != "zigzag" for one in road.mendings)
 
 
+@pytest.mark.parametrize("turn_m", [20.0, 45.0, 60.0, 100.0])
+def test_to_and_fro_in_a_yard_is_ridden(turn_m: float):
+    """A first try of a bike: up and down the yard, with a turn between two readings."""
+    along = 6.0 * np.arange(400.0)
+    east = turn_m * np.abs(np.mod(along / turn_m, 2.0) - 1.0)
+    road = road_of((east, np.zeros(400), along / 6.0))
+    assert road.mendings == () and road.length_m == pytest.approx(float(np.abs(np.diff(east)).sum()), rel=0.01)
+
+
 def test_noise_of_a_receiver_is_taken_off_where_it_zigzags():
     chance = np.random.default_rng(3)
     along = 6.0 * np.arange(500.0)
