@@ -8,6 +8,7 @@ import numpy as np
 
 from ridesim.bike.schema import Cell
 from ridesim.engine.columns import by_row
+from ridesim.jit import plain
 from ridesim.physics.pack import arrhenius_factor, charge_out_of_reach, cold_growth, resistance_activation
 from ridesim.units import to_si
 
@@ -34,7 +35,7 @@ def cold_numbers(cell: Cell) -> dict[str, Any]:
     """Return what the cold keeps out of reach: stated at 0 degC and 1C, read at any temperature by one exponential."""
     activation = to_si(cell.cold_capacity_activation_kj_per_mol, "kj_per_mol")
     loss = to_si(cell.cold_capacity_loss_percent, "percent")
-    return {"cold_share": loss / by_row(cold_growth, activation, FREEZING_C), "cold_activation": activation}
+    return {"cold_share": loss / by_row(plain(cold_growth), activation, FREEZING_C), "cold_activation": activation}
 
 
 def steady_ohm(cell: Cell, temperature_c: float) -> float:
