@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from ridesim.bike.drive import STAGE_EFFICIENCY
+from ridesim.bike.gears import GEAR_EFFICIENCY, sprocket_radius_mm
 from ridesim.evidence.checks import Check, Subject, near
 from ridesim.evidence.store import sheet, table
-from ridesim.units import convert
+from ridesim.units import convert, from_si
 from ridesim.workshop.belt import shaft
 from ridesim.workshop.belt.geometry import belt_length_mm, centre_distance_mm, drive_geometry, pitch_diameter_mm
 from ridesim.workshop.belt.strength import effective_pull_n, mesh_factor, table_pull_n
@@ -19,7 +21,17 @@ HIGHEST = "the standard's highest value, the source says 5 % above solid: the tw
 
 def run() -> tuple[list[Check], list[str]]:
     """Return the checks of belts and wires."""
-    return [*_geometry(), *_mesh(), *_pulls(), *_shafts(), *_gauges(), *_areas(), *_melting(), *_strips()], []
+    return [
+        *_geometry(),
+        *_chains(),
+        *_mesh(),
+        *_pulls(),
+        *_shafts(),
+        *_gauges(),
+        *_areas(),
+        *_melting(),
+        *_strips(),
+    ], []
 
 
 def _geometry() -> list[Check]:
@@ -34,6 +46,21 @@ def _geometry() -> list[Check]:
         ours = centre_distance_mm(small, large, pitch, teeth)
         checks.append(near(f"centre distance, {teeth} tooth belt over {small} and {large}", ours, printed))
     return checks
+
+
+def _chains() -> list[Check]:
+    """Sprockets of the pedal chain, and what chain and gear hub pass on where a build names nothing."""
+    measured, chain = sheet("belt.hub_and_chain"), STAGE_EFFICIENCY["chain"]
+    checks = [
+        near(f"pitch diameter, {teeth} teeth of a bicycle chain", 2.0 * sprocket_radius_mm(teeth), printed)
+        for teeth, printed in table("belt.sprockets").rows
+    ]
+    both = chain * GEAR_EFFICIENCY["hub"]
+    return [
+        *checks,
+        near("a chain as it is assumed, of the load", from_si(chain, "percent"), measured.one_gear_percent),
+        near("chain and gear hub as they are assumed", from_si(both, "percent"), measured.eight_gears_percent),
+    ]
 
 
 def _mesh() -> list[Check]:
