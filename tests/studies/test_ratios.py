@@ -16,11 +16,11 @@ from ridesim.bike.load import load_build, replace_keys
 from ridesim.cli.app import app
 from ridesim.cli.reductions import Room, candidates, fitting, read_pairs, read_ratios, read_teeth
 from ridesim.errors import RideError
-from ridesim.report.ratios.view import MOST_ROWS, shown_rows, view
+from ridesim.report.ratios.view import MOST_ROWS, shown_rows, start_words, view
 from ridesim.report.view import view_text
 from ridesim.ride.judge import judge
 from ridesim.ride.simulate import simulate
-from ridesim.road.made import make_climb, make_hills
+from ridesim.road.made import make_climb, make_flat, make_hills, make_ramp
 from ridesim.studies.gear_choice import gear_sets
 from ridesim.studies.ratio_choice import broken_by, choose, rivals
 from ridesim.studies.ratios import Reduction, ratios
@@ -158,6 +158,17 @@ def test_a_ratio_that_no_single_belt_gives_is_told_as_two(kind: str, ratio: floa
     one = bike({"drive.stage": [{"kind": kind, "ratio": ratio}], "motor.kv_rpm_per_v": 130.0})
     result = ratios(one, make_climb(300.0, 5.0), [ratio])
     assert ("take two stages" in " ".join(view_text(view(result, pictures=False)).split())) is said
+
+
+@pytest.mark.parametrize(("grade", "said"), [(0.97, False), (1.05, True)])
+def test_a_ratio_that_does_not_start_on_the_steepest_of_its_road_says_so(found, grade: float, said: bool):
+    """A ramp of 60 m, ridden up with a run-up, a little below and above what the bike starts on from rest."""
+    case = found.cases[4]
+    ramp = make_ramp(200.0, 60.0, grade * case.steepest_start_percent)
+    assert bool(start_words(case, ramp, "metric")) is said
+    assert not start_words(case, make_flat(500.0), "metric")
+    stuck = replace(case, figures=replace(case.figures, finished=False))
+    assert not start_words(stuck, ramp, "metric")
 
 
 def test_alike_in_all_else_the_cooler_is_taken(found):

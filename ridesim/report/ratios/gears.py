@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from ridesim.report.ratios.plain import case_row
-from ridesim.report.ratios.view import LAW_WORDS, START_WORDS, ceiling_words
+from ridesim.report.ratios.view import LAW_WORDS, START_WORDS, ceiling_words, start_words
 from ridesim.report.reach.view import pace
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
@@ -84,7 +84,7 @@ def _answer(result: GearSets, units: str) -> tuple[str, ...]:
         f"{shown(case.top_speed_cold_pedalled_half_charge_km_h, 'km_h', units)} at half charge, starts on "
         f"{case.steepest_start_percent:.0f} %, {f.gear_shifts} shifts."
     )
-    return (head, *_reasons(result))
+    return (head, *start_words(case, result.road, units), *_reasons(result))
 
 
 def _reasons(result: GearSets) -> tuple[str, ...]:

@@ -12,12 +12,15 @@ from ridesim.report.spread.common import against, difference_words, differences_
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
 from ridesim.ride.judge import Verdict, worst
+from ridesim.road.places import steepest_places
 from ridesim.studies.ratio_choice import THUMB_KV, split_words
+from ridesim.units import from_si
 from ridesim.units import told as in_units
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from ridesim.road.profile import Road
     from ridesim.studies.ratio_choice import Ceilings, RatioCase
     from ridesim.studies.ratios import Ratios
 
@@ -114,8 +117,28 @@ def _answer(result: Ratios, units: str) -> tuple[str, ...]:
     because = f"Because {first}." if choice.keeps_all else f"{first[0].upper()}{first[1:]}."
     ways = tuple(f"A way out with {case.reduction.words}? {way_words(way, units)}" for way in result.ways)
     split = split_words(result.loaded.build.drive.stage[result.stage - 1].kind, case.reduction.ratio)
-    told = (*(f"{line[0].upper()}{line[1:]}." for line in (*others, split) if line), *_belt_words(case, units))
+    told = (
+        *(f"{line[0].upper()}{line[1:]}." for line in (*others, split) if line),
+        *start_words(case, result.road, units),
+        *_belt_words(case, units),
+    )
     return (head, because, *told, *_sure_words(result, units), *ways, thumb_words(result, units))
+
+
+def start_words(case: RatioCase, road: Road, units: str) -> tuple[str, ...]:
+    """Say so where a bike that rides up a road does not start again on the steepest of it."""
+    steepest = next((each for each in steepest_places(road) if each.looks_like != "recorder"), None)
+    if steepest is None or from_si(steepest.grade[1], "percent") <= case.steepest_start_percent:
+        return ()
+    return (
+        (
+            f"It rides up the steepest of this road, {from_si(steepest.grade[1], 'percent'):.0f} % at "
+            f"{shown(from_si(steepest.at_m, 'km'), 'km', units)}, with a run-up, but starts from rest on no more than "
+            f"{case.steepest_start_percent:.0f} %: whoever stops there pushes.",
+        )
+        if case.figures.finished
+        else ()
+    )
 
 
 def _sure_words(result: Ratios, units: str) -> tuple[str, ...]:
