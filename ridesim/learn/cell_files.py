@@ -16,8 +16,9 @@ from numpy.typing import NDArray
 
 from ridesim.answers import Answer
 from ridesim.errors import LogError
-from ridesim.learn.cell_circuit import CellFit, CellRun
-from ridesim.learn.cell_fit import fit_cell, voltage_rms_v
+from ridesim.learn.cell_circuit import COLD_KEYS, CellFit, CellRun
+from ridesim.learn.cell_cold import is_cold
+from ridesim.learn.cell_fit import fit_cell, fit_cell_with_errors, voltage_rms_v
 from ridesim.learn.sheet import Sheet, read_sheet
 from ridesim.ride.judge import Word, hold
 from ridesim.units import from_si, to_si
@@ -38,6 +39,9 @@ RESTING_SHARE = 0.02
 JACKKNIFED = ("resistance_mohm", "polarisation_resistance_mohm", "polarisation_time_s")
 GOOD_MV = 30.0
 """What a measured cell of a kind is met within by one circuit (see the outside checks)."""
+OF_COLD = ("activation_kj_per_mol", "polarisation_activation_kj_per_mol", *COLD_KEYS)
+EIGHT_OF_TEN, WIDEST = 1.2816, 5.0
+"""Deviations of a normal number between its middle and the end of 10 to 90 %; no factor is told wider than that."""
 LEAST_SHARE = 0.02
 """No cell is alike its neighbour to better than this (guess)."""
 
@@ -170,13 +174,21 @@ def fit_cell_files(open_circuit: str, runs: Sequence[str], capacity_ah: float | 
         notes.append(f"no capacity is given: {capacity_ah:.3f} Ah are what the longest discharge gave")
     if not 0.1 <= capacity_ah <= 500.0:
         raise LogError("capacity", f"{capacity_ah:.3g} Ah is out of range (0.1 to 500 Ah)", "give --capacity AH")
-    fit = fit_cell(*curve, capacity_ah, read, ())
+    fit, by_slopes = fit_cell_with_errors(*curve, capacity_ah, read, ())
     rms = tuple(from_si(voltage_rms_v(fit, run), "mv") for run in read)
     for (path, _), missed in zip(named, rms, strict=True):
         if not math.isfinite(missed):
             what = "never lies between 10 and 90 % charge, so that it tells nothing"
             raise LogError(path, what, "discharge through the middle, or give the charge it began with: FILE@0.9")
-    return CellAnswer(fit, read, tuple(path for path, _ in named), _errors(curve, capacity_ah, read), rms, tuple(notes))
+    # Left out in turn, a cold run would take with it what only it tells: then slopes say how sure the numbers are.
+    in_the_cold = any(name in by_slopes for name in OF_COLD)
+    errors = _capped(by_slopes) if in_the_cold else _errors(curve, capacity_ah, read)
+    if any(map(is_cold, read)) and fit.cold_capacity_loss_percent is None:
+        notes.append(
+            "what the cold keeps of the charge is not told: it takes a cold and a warm discharge until the voltage "
+            "falls away"
+        )
+    return CellAnswer(fit, read, tuple(path for path, _ in named), errors, rms, tuple(notes))
 
 
 def _given(run: CellRun) -> float:
@@ -225,7 +237,17 @@ def cell_part_text(answer: CellAnswer, name: str, ratings: Mapping[str, float], 
     for key in JACKKNIFED:
         share = answer.errors.get(key)
         lines.append(f'{key} = "{from_si(share, "percent"):.3g} %"' if share is not None else f'{key} = "measured"')
+    lines += [f'{key} = "{_factor(answer.errors[key])}"' for key in OF_COLD if key in answer.errors]
     return "\n".join([*lines, 'capacity_ah = "measured"']) + "\n"
+
+
+def _capped(shares: Mapping[str, float]) -> dict[str, float]:
+    return {name: min(max(share, LEAST_SHARE), 5.0 if name in OF_COLD else 0.95) for name, share in shares.items()}
+
+
+def _factor(share: float) -> str:
+    """Return a wide error as the factor that eight of ten lie within: what the cold tells is never below nothing."""
+    return f"x/ {min(math.exp(EIGHT_OF_TEN * max(share, LEAST_SHARE)), WIDEST):.3g}"
 
 
 def _number(value: object) -> str:

@@ -46,6 +46,8 @@ LEAST_MOHM, STEEPEST_KJ_PER_MOL = 0.5, 40.0
 for a cold that the readings hardly show (guess: charge transfer is told at 30 to 60 kJ/mol)."""
 CHARGE_DIGITS = 6
 READINGS = 200
+NEAR = 1e-4
+"""Relative change at which a fit of circuit and cold together ends: far within the error of what the cold tells."""
 DEFAULT_ACTIVATION_KJ_PER_MOL = 20.0
 """As a build's default, where no temperatures are given (guess)."""
 START_CAPACITY_J_PER_K = 70.0
@@ -77,7 +79,7 @@ def fit_cell_with_errors(
     pulses: Sequence[Pulse],
     heat_runs: Sequence[CellRun] = (),
 ) -> tuple[CellFit, dict[str, float]]:
-    """Return a fitted cell, and one deviation of what the cold tells as a share of its value, by key.
+    """Return a fitted cell, and one deviation of its numbers as a share of their values, by key.
 
     An error counts each run as one reading, off by `NOISE_V`, or by what the fit misses where that is more.
     """
@@ -108,15 +110,17 @@ def fit_cell_with_errors(
         found = fit_numbers(np.where(kept, FIRST_LOOK, first.full), kept, LOWEST, HIGHEST, ends)
         errors = first.shares(NAMES, readings) | found.shares(NAMES, int(kept.sum()))
     else:  # a cold run must tell both at once
-        found = fit_numbers(numbers, free, LOWEST, HIGHEST, lambda full: np.append(misses(full), ends(full)))
+        found = fit_numbers(numbers, free, LOWEST, HIGHEST, lambda full: np.append(misses(full), ends(full)), NEAR)
         errors = found.shares(NAMES, readings + 1)
     fit = _fit_of(blank, found.full, free)
-    told = {name: errors[name] for name in OF_COLD if name in errors}
+    told = {name: share for name, share in errors.items() if name in OF_CELL}
+    told["resistance_mohm"] = errors["fast at 0.5"]
     return (_with_lump(fit, heat_runs) if heat_runs else fit), told
 
 
 RISES = ("activation_kj_per_mol", "polarisation_activation_kj_per_mol")
 OF_COLD = (*RISES, *COLD_KEYS)
+OF_CELL = ("polarisation_resistance_mohm", "polarisation_time_s", *OF_COLD)
 NAMES = (
     *(f"fast at {charge:g}" for charge in CURVE_POINTS), "polarisation_resistance_mohm", "polarisation_time_s",
     "lead_mohm", *OF_COLD,

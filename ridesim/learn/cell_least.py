@@ -11,6 +11,8 @@ from scipy.optimize import least_squares
 
 Array = NDArray[np.float64]
 Misses: TypeAlias = Callable[[Array], Array]
+CLOSE = 1e-8
+"""Relative change of the sum of squares, or of the numbers, at which a fit ends."""
 LEAST_VALUE = 1e-3
 """An error is told as a share of at least this."""
 
@@ -35,7 +37,12 @@ class Found(NamedTuple):
 
 
 def fit_numbers(
-    start: Array, free: NDArray[np.bool_], lowest: Sequence[float], highest: Sequence[float], misses: Misses
+    start: Array,
+    free: NDArray[np.bool_],
+    lowest: Sequence[float],
+    highest: Sequence[float],
+    misses: Misses,
+    close: float = CLOSE,
 ) -> Found:
     """Return the numbers that miss least; those that are not free stay as they start."""
 
@@ -50,6 +57,6 @@ def fit_numbers(
     def of_free(values: Array) -> Array:
         return misses(full_of(values))
 
-    found = least_squares(of_free, first, bounds=bounds, x_scale=first + 1.0)
+    found = least_squares(of_free, first, bounds=bounds, x_scale=first + 1.0, ftol=close, xtol=close)
     slopes = np.asarray(found.jac)
     return Found(full_of(found.x), free, np.linalg.pinv(slopes.T @ slopes), float(found.cost))

@@ -21,7 +21,7 @@ CAUTIONS: tuple[str, ...] = (
 LEFT_OUT: tuple[str, ...] = (
     "Torque follows the current in a straight line: no magnetic saturation, and no field weakening.",
     "Winding, motor body, controller and pack each have one temperature; hot spots inside them are hotter.",
-    "Cells lose no capacity in the cold and do not age during a ride; all groups but the weakest are alike.",
+    "Cells do not age during a ride, and all groups but the weakest are alike.",
     "Weather is the same along the whole road: one wind, one humidity; only pressure and warmth follow the height.",
     "The tyre rolls without slip and leans without loss; its pressure and its warmth are in one coefficient.",
     "The rider pedals evenly and brakes as planned; traffic, walking and tired legs are not in it.",

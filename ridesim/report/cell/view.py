@@ -29,10 +29,11 @@ def view(answer: CellAnswer, units: str = "metric", *, pictures: bool = True) ->
             error = f"± {from_si(share, 'percent'):.0f} %" if share is not None else "-"
             rows.append((name, f"{value:.4g} {symbol_of(name)}".strip(), error))
     runs = tuple((path, f"{rms:.1f} mV") for path, rms in zip(answer.paths, answer.rms_mv, strict=True))
+    few = () if len(runs) > 1 else ("Runs of one kind alone do not part fast from slow: add pulses.",)
     return View(
         title="What is this cell?",
         question="One circuit, the ride's own, fitted to all runs between 10 and 90 % of charge.",
-        answer=(words, *(("Runs of one kind alone do not part fast from slow: add pulses.",) if len(runs) < 2 else ())),
+        answer=(words, *_cold(answer), *few),
         verdict=answer.verdict,
         tables=(Table("Keys of a cell part", ("key", "value", "error"), tuple(rows)),
                 Table("Runs", ("file", "rms"), runs)),
@@ -41,6 +42,16 @@ def view(answer: CellAnswer, units: str = "metric", *, pictures: bool = True) ->
         else (),
         notes=tuple(told(each, units) for each in answer.notes),
     )  # fmt: skip
+
+
+def _cold(answer: CellAnswer) -> tuple[str, ...]:
+    """Say what cold runs told, with the error that eight of ten lie within."""
+    kept, error = answer.fit.cold_capacity_loss_percent, answer.errors.get("cold_capacity_loss_percent")
+    if kept is None or error is None:
+        return ()
+    sure = "" if error < 1.0 else " That is no more than a hint: measure two cold discharges, far apart."
+    return (f"At 0 °C and 1C the cold keeps {kept:.0f} % of the charge (± {error:.0%} of that), beyond what resistance "
+            f"takes.{sure}",)  # fmt: skip
 
 
 def picture(answer: CellAnswer) -> Figure:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, TypeAlias
 
+from ridesim.report.cold_words import cell_in_the_cold
 from ridesim.report.spread.beside import span_text
 from ridesim.report.spread.view import answer_text
 from ridesim.report.study_words import condition_words
@@ -24,10 +25,7 @@ ENDED = {"stalled": "got stuck", "over_temperature": "winding burnt"}
 """How a ride ended, in short, where the code is no plain word."""
 Ends: TypeAlias = tuple[float, float | None] | None
 RESERVE_WORDS = "Leave a reserve: headwind, a detour or a soft tyre are not in these figures."
-COLD_WORDS = (
-    "In the cold the cells' resistance rises (Arrhenius); a loss of capacity in the cold is not modelled, so a very "
-    "cold pack does worse than shown. Do not charge lithium cells below {freezing}."
-)
+COLD_WORDS = "Do not charge lithium cells below {freezing}."
 
 
 def view(result: Reach, units: str = "metric", *, pictures: bool = True) -> View:
@@ -212,7 +210,8 @@ def _notes(result: Reach, units: str) -> tuple[str, ...]:
         )
     notes.append(RESERVE_WORDS)
     if result.cold_c is not None:
-        notes.append(COLD_WORDS.format(freezing=shown(0.0, "c", units, 0)))
+        cell = cell_in_the_cold(result.loaded.build.pack.cell, result.cold_c, units)
+        notes.append(f"{cell} " + COLD_WORDS.format(freezing=shown(0.0, "c", units, 0)))
     if result.aged is not None:
         notes.append(
             f"Aged pack: {result.aged[0]:.0%} of the capacity (where data sheets commonly end a cell's life; common "

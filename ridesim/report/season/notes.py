@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ridesim.engine.cells import steady_ohm
+from ridesim.report.cold_words import cell_in_the_cold
 from ridesim.units import shown, told
 from ridesim.workshop.pack.ageing import NAUMANN_RANGE, SCHMALSTIEG_FITTED_C, SCHMALSTIEG_RANGE
 from ridesim.workshop.season.plan import CHARGER_C_RATE
@@ -12,6 +14,8 @@ from ridesim.workshop.season.spans import DRAWS
 if TYPE_CHECKING:
     from ridesim.workshop.season.season import Season
 
+COLD_C = -10.0
+"""What a winter day may come to, where the cells' cold is told (guess)."""
 HOT_GROWTH = 1.3
 """Resistance of an old pack from which its heat is told (guess)."""
 
@@ -53,14 +57,13 @@ def _old_pack(result: Season) -> tuple[str, ...]:
 
 def _cold(result: Season, units: str) -> str:
     cell = result.commute.build.pack.cell
-    if cell.activation_kj_per_mol <= 0.0 and cell.polarisation_activation_kj_per_mol <= 0.0:
-        return "This pack knows no cold: pack.cell.activation_kj_per_mol is 0, so cold days are rosier than true."
-    resting = "" if result.commute.plan.home_c is not None else " (it rests in the air outside)"
-    return (
-        f"The cells' resistance rises in the cold ({cell.activation_kj_per_mol:g} kJ/mol) with the pack's own "
-        f"temperature{resting}; a loss of capacity in the cold is not modelled: below about "
-        f"{shown(-10.0, 'c', units, 0)} a pack does worse than shown."
-    )
+    if steady_ohm(cell, COLD_C) <= steady_ohm(cell, 25.0) and cell.cold_capacity_loss_percent <= 0.0:
+        return (
+            "This pack knows no cold: its cells' resistance does not rise (pack.cell.activation_kj_per_mol) and no "
+            "charge stays out of reach (pack.cell.cold_capacity_loss_percent), so cold days are rosier than true."
+        )
+    resting = "" if result.commute.plan.home_c is not None else ", and it rests in the air outside"
+    return f"{cell_in_the_cold(cell, COLD_C, units)} The pack's own temperature counts{resting}."
 
 
 def _law(result: Season, units: str) -> tuple[str, ...]:

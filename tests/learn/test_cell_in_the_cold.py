@@ -1,0 +1,78 @@
+"""A cell measured warm and in the cold, through the command: its part loads, is ridden, and the cold is told."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from ridesim.bike.load import load_build
+from ridesim.learn.cell_circuit import CellFit, CellRun, cold_factors, follow_cell
+from ridesim.physics.pack import arrhenius_factor
+from ridesim.report.reach.view import view
+from ridesim.road.made import make_flat
+from ridesim.studies.reach import reach
+
+CHARGE = (0.0, 0.02, 0.05, 0.1, 0.2, 0.4, 0.5, 0.6, 0.8, 0.9, 1.0)
+REST = (2.5, 2.8, 3.1, 3.3, 3.48, 3.66, 3.75, 3.84, 4.03, 4.1, 4.19)
+TRUE = CellFit(4.8, CHARGE, REST, 22.0, (1.0,) * 11, 0.0, 12.0, 40.0, 25.0, 25.0, 70.0, 0.1, 9.0, 40.0)
+
+
+def write_run(path: Path, amps: float, celsius: float, start: float = 1.0) -> None:
+    """A discharge after a rest, until 2.5 V, in a chamber that holds the cell's temperature."""
+    clock = np.arange(0.0, 1.2 * 4.8 / amps * 3600.0, 5.0)
+    current = np.where(clock < 10.0, 0.0, amps)
+    run = CellRun(clock, current, np.zeros(len(clock)), start, celsius, celsius, np.full(len(clock), celsius))
+    volts = follow_cell(TRUE, run, recorded_warmth=True).voltage_v
+    end = int(np.argmax(volts < 2.5)) or len(clock)
+    rows = zip(clock[:end], current[:end], volts[:end], strict=True)
+    path.write_text("time_s,current_a,voltage_v,temperature_c\n" + "".join(
+        f"{t:.0f},{a:.3f},{v:.4f},{celsius:g}\n" for t, a, v in rows))  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    made = tmp_path_factory.mktemp("cell")
+    (made / "rest.csv").write_text("soc,ocv_v\n" + "".join(f"{q:g},{v:g}\n" for q, v in zip(CHARGE, REST, strict=True)))
+    for name, amps, celsius, start in (
+        ("warm-slow", 2.4, 25.0, 1.0), ("warm", 4.8, 25.0, 1.0), ("cold", 4.8, 0.0, 0.95), ("colder", 2.4, -10.0, 0.95),
+    ):  # fmt: skip
+        write_run(made / f"{name}.csv", amps, celsius, start)
+    return made
+
+
+def test_cold_discharges_through_the_command_to_a_range_in_the_cold(ridesim_command, folder: Path) -> None:
+    part = folder / "parts" / "cell-mine.toml"
+    part.parent.mkdir()
+    words = [word for name in ("warm-slow", "warm", "cold", "colder") for word in ("--run", folder / f"{name}.csv")]
+    done = ridesim_command("cell", folder / "rest.csv", *words, "--capacity", "4.8", "--ratings", "10,3,0.07",
+                           "--save", part, "--json")  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    answer = json.loads(done.stdout)
+    cell, errors = answer["cell"], answer["errors"]
+    for key, true in (("cold_capacity_loss_percent", 9.0), ("cold_capacity_activation_kj_per_mol", 40.0),
+                      ("activation_kj_per_mol", 25.0)):  # fmt: skip
+        assert abs(cell[key] - true) < max(2.0 * errors[key], 0.1) * cell[key], key
+    (folder / "bike.toml").write_text(Path("configs/longtail-belt.toml").read_text())
+    for own in Path("configs/parts").glob("*.toml"):
+        (folder / "parts" / own.name).write_text(own.read_text())
+    loaded = load_build(folder / "bike.toml", {"pack.cell": "cell-mine"})
+    ridden = loaded.build.pack.cell.cold_capacity_loss_percent
+    assert ridden == pytest.approx(cell["cold_capacity_loss_percent"], rel=1e-3)
+    found = reach(loaded, make_flat(20000.0), speeds_km_h=(), cold_c=-10.0, aged=None)
+    km = {case.condition: case.range_km for case in found.conditions}
+    assert km["cold"] < km["cold_day"] < km["as_built"]
+    told = " ".join(view(found, pictures=False).notes)
+    assert "stays out of reach there until it is warm" in told
+    assert "not modelled" not in told
+
+
+def test_cold_numbers_are_the_rides_own() -> None:
+    warm = np.array([-10.0, 0.0, 25.0])
+    assert cold_factors(25.0, warm) == pytest.approx([arrhenius_factor(25e3, c) for c in warm], rel=1e-12)
+    run = CellRun(np.arange(9.0), np.ones(9), np.ones(9), 0.5, 25.0)
+    none = follow_cell(replace(TRUE, cold_capacity_loss_percent=None), run).voltage_v
+    assert none.tolist() == follow_cell(TRUE, run).voltage_v.tolist()
