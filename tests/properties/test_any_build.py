@@ -71,11 +71,17 @@ def drawn_road(chance: random.Random) -> Road:
     return make_points(at, height, smoothing_m=chance.choice((0.0, 20.0)), bearing_deg=chance.uniform(0.0, 359.0))
 
 
+def _is_finite(state: tuple) -> bool:
+    """Return whether every number of a state is finite, those of a second drive with them."""
+    parts = (part for part in state if part is not None)
+    return all(_is_finite(part) if isinstance(part, tuple) else math.isfinite(part) for part in parts)
+
+
 def faults_of(ride: Ride, seconds: float) -> list[str]:
     """What a ride did that none may do."""
     f, raw, controller = ride.figures, ride.raw, ride.build.controller
     found = []
-    if raw.stop is Stop.NOT_FINITE or not (np.isfinite(raw.ledger).all() and all(map(math.isfinite, raw.end))):
+    if raw.stop is Stop.NOT_FINITE or not (np.isfinite(raw.ledger).all() and _is_finite(raw.end)):
         found.append("not finite")
     if abs(ride.ledger_residual_fraction) > 1e-9:
         scale = raw.ledger[Ledger.CHEMISTRY_OUT] + raw.ledger[Ledger.RIDER] + abs(raw.ledger[Ledger.HEIGHT])
