@@ -93,6 +93,9 @@ def faults_of(ride: Ride, seconds: float) -> list[str]:
         found.append(f"charged to {f.highest_charge_fraction:.4g} without a word")
     limit = controller.pack_current_limit_a * ride.build.drive.motors  # a controller each
     standby = controller.standby_power_w * ride.build.drive.motors / max(f.lowest_pack_voltage_v, 0.1)
+    if ride.build.second is not None:  # a second drive has a controller of its own
+        limit += ride.build.second.controller.pack_current_limit_a
+        standby += ride.build.second.controller.standby_power_w / max(f.lowest_pack_voltage_v, 0.1)
     if f.peak_pack_current_a > limit * (1.0 + LIMIT_TOLERANCE) + 0.05 + standby:
         found.append(f"pack current {f.peak_pack_current_a:.4g} of {limit:.4g} A")
     fed = float(raw.ledger[Ledger.COPPER] + raw.ledger[Ledger.IRON])
