@@ -68,6 +68,9 @@ RETAKEN = 3
 LAP_END_M = 1e-9
 """A lap ends this close to its end [m]."""
 
+EMPTY_WITHIN = 1e-7
+"""A pack counts as empty this close to its floor [charge fraction]."""
+
 
 @inner_kernel
 def held_by_pack(limit_seconds: np.ndarray) -> float:
@@ -97,6 +100,13 @@ def time_to_lap_end(road: RoadArrays, before: State, after: State, span: float) 
     if after.distance <= road.length + LAP_END_M:
         return span
     return time_to(road.length - before.distance, before.speed, after.acceleration)
+
+
+@inner_kernel
+def time_to_empty(p: Parameters, before: State, after: State, span: float) -> float:
+    """Return after how much of a step the pack is at its floor [s]; inf where it is not: the current is held."""
+    left, used = before.charge - p.charge_floor, before.charge - after.charge
+    return span * left / used if 0.0 < left < used - EMPTY_WITHIN else math.inf
 
 
 @inner_kernel
@@ -156,7 +166,7 @@ def why_ended(p: Parameters, s: State, pull: Pull, out: Outcome, stuck: float, l
     """Return the stop code of what a bike cannot go on with, or RUNNING."""
     if not (math.isfinite(s.speed) and math.isfinite(s.winding_temp) and math.isfinite(out.pack_voltage)):
         return Stop.NOT_FINITE
-    if s.charge <= p.charge_floor:
+    if s.charge <= p.charge_floor + EMPTY_WITHIN:
         return Stop.PACK_EMPTY
     if out.pack_voltage <= p.cut_off_voltage:
         return Stop.LOW_VOLTAGE
@@ -254,7 +264,7 @@ def take(
         after, pull, out, here = step(second, p, road, s, trend, over)
         error = error_of(second, pacing, trend, s, after, pull, out, span, totals)
         ends_at = time_to_lap_end(road, s, after, span)
-        cut_at = min(ends_at, time_to_shift(p, s, after, span))
+        cut_at = min(ends_at, time_to_shift(p, s, after, span), time_to_empty(p, s, after, span))
         if cut and (retaken >= RETAKEN or cut_at >= span):
             break
         retaken += cut
