@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated
 
@@ -105,18 +106,21 @@ def _answer_find(
     grade: float | None, length: float | None, speed: float | None,
 ) -> None:  # fmt: skip
     from ridesim.studies.climb import road_of
-    from ridesim.studies.way_out import Question, expected_rides, way_out
+    from ridesim.studies.way_out import Question, expected_rides, way_out, with_others
 
     cruise = speed or loaded.build.rider.cruise_speed_km_h
     ridden = road_of(named, grade, length)
     asked = Question(loaded, ridden, cruise, rolling_start=named is None)
     say_if_compiling()
     with progress("riding each value", expected_rides()) as done:
-        found = way_out(find, asked, done)
+        found = with_others(way_out(find, asked, done), asked)
     from ridesim.report.climb.way_out import verdict_of, view
+    from ridesim.report.plain import as_plain
 
-    figures = {name: value for name, value in vars(found).items() if name != "tried"}
-    tried = [vars(one) | {"stops": list(one.stops)} for one in found.tried]
+    figures = {name: value for name, value in vars(found).items() if name not in ("tried", "others")}
+    figures["others"] = [as_plain(replace(each, tried=())) for each in found.others]
+    lists = ("stops", "near")
+    tried = [vars(one) | {"stops": list(one.stops), "near": list(one.near)} for one in found.tried]
     best = None if found.best is None else vars(found.best)
     inputs = inputs_of([loaded], [(road or "made", ridden.name)])
     answer(
@@ -125,7 +129,7 @@ def _answer_find(
         lambda pictures: view(found, loaded, ridden, wanted.units, pictures=pictures),
         [loaded],
         pictures=("winding-by-value",),
-        tables={"tried.csv": csv_writer([{**one, "stops": "; ".join(one["stops"])} for one in tried])},
+        tables={"tried.csv": csv_writer([{**one, **{key: "; ".join(one[key]) for key in lists}} for one in tried])},
     )
 
 

@@ -16,7 +16,7 @@ from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.rough import usual_wheel_kv_rpm_per_v
 from ridesim.bike.schema import Build
 from ridesim.errors import BuildError, RideError
-from ridesim.ride.kept import foldback_s, stops
+from ridesim.ride.kept import foldback_s, in_the_way, nears, stops
 from ridesim.ride.simulate import Ride, RideOptions
 from ridesim.road.profile import Road
 from ridesim.studies.many import Done, Wish, ride_many
@@ -40,7 +40,11 @@ SENSOR_ROOM_K, SENSOR_SPAN_K = 10.0, 25.0
 
 @dataclass(frozen=True)
 class Tried:
-    """One value and its ride. `stops` says what would stop the bike, empty where nothing does."""
+    """One value and its ride. `stops` says what would stop the bike, empty where nothing does.
+
+    `near`: the limits that it keeps with too little room for the judge to find them fine; `reason` and `cure`: why the
+    judge stops it, and what helps.
+    """
 
     value: float
     stops: tuple[str, ...]
@@ -49,14 +53,23 @@ class Tried:
     peak_winding_temp_c: float
     peak_body_temp_c: float
     foldback_s: float
+    near: tuple[str, ...] = ()
+    reason: str = ""
+    cure: str = ""
+
+    @property
+    def roomy(self) -> bool:
+        """Whether nothing stops it and nothing comes near."""
+        return not self.stops and not self.near
 
 
 @dataclass(frozen=True)
 class WayOut:
     """What one key can do. Values in the unit of the suffix `unit`; `kept` holds stretches of values that keep all.
 
-    `best` is the kept value nearest to the present one, None where none was found; `impossible` says why nothing could
-    be varied.
+    `best` is the value nearest to the present one that keeps all with room (of those without, where none has any), None
+    where none was found; `roomy` holds the stretches with room; `impossible` says why nothing could be varied.
+    `others`: where nothing was found, what other keys do.
     """
 
     find: str
@@ -67,6 +80,8 @@ class WayOut:
     tried: tuple[Tried, ...]
     max_winding_c: float
     impossible: str | None = None
+    roomy: tuple[tuple[float, float], ...] = ()
+    others: tuple[WayOut, ...] = ()
 
     @property
     def commonest_fault(self) -> str:
@@ -104,16 +119,32 @@ def way_out(find: str, asked: Question, done: Done | None = None) -> WayOut:
         return WayOut(find, unit, present, (), None, (), asked.winding_ceiling_c, why)
     ask = _asker(find, asked, build, done)
     tried = ask(values)
-    kept, more = _stretches(tried, ask)
-    every = tuple(sorted((*tried, *more), key=lambda each: each.value))
-    fine = [each for each in every if not each.stops]
+    kept, more = _stretches(tried, ask, lambda each: not each.stops)
+    every = _in_order(tried, more)
+    roomy = kept
+    if any(each.near and not each.stops for each in every):
+        roomy, more = _stretches(every, ask, lambda each: each.roomy)
+        every = _in_order(every, more)
+    fine = [each for each in every if each.roomy] or [each for each in every if not each.stops]
     best = min(fine, key=lambda each: (abs(each.value - present), each.value), default=None)
-    return WayOut(find, unit, present, kept, best, every, asked.winding_ceiling_c)
+    return WayOut(find, unit, present, kept, best, every, asked.winding_ceiling_c, roomy=roomy)
+
+
+def with_others(found: WayOut, asked: Question) -> WayOut:
+    """Return an answer that found nothing with what every other key does, and a sensor; another as it is."""
+    if found.best is not None:
+        return found
+    others = [way_out(find, asked) for find in FINDS if find != found.find]
+    return replace(found, others=tuple(each for each in (*others, with_sensor(asked)) if each is not None))
+
+
+def _in_order(*some: Sequence[Tried]) -> tuple[Tried, ...]:
+    return tuple(sorted((one for each in some for one in each), key=lambda each: each.value))
 
 
 def expected_rides() -> int:
     """Return how many rides a question takes about, for a progress bar."""
-    return COUNT + 1 + 2 * HALVINGS
+    return COUNT + 1 + 4 * HALVINGS
 
 
 def with_sensor(asked: Question) -> WayOut | None:
@@ -208,33 +239,38 @@ def _tried(value: float, ride: Ride, asked: Question) -> Tried:
         peak_winding_temp_c=f.peak_winding_temp_c,
         peak_body_temp_c=f.peak_body_temp_c,
         foldback_s=foldback_s(ride),
+        near=nears(ride, asked.max_winding_c),
+        reason=in_the_way(ride)[0],
+        cure=in_the_way(ride)[1],
     )
 
 
-def _stretches(
-    tried: Sequence[Tried], ask: Callable[[Sequence[float]], tuple[Tried, ...]]
-) -> tuple[tuple[tuple[float, float], ...], list[Tried]]:
-    """Return the stretches of kept values, each edge halved to, and the rides that took."""
+Ask = Callable[[Sequence[float]], tuple[Tried, ...]]
+Good = Callable[[Tried], bool]
+
+
+def _stretches(tried: Sequence[Tried], ask: Ask, good: Good) -> tuple[tuple[tuple[float, float], ...], list[Tried]]:
+    """Return the stretches of good values, each edge halved to, and the rides that took."""
     kept: list[tuple[float, float]] = []
     more: list[Tried] = []
     start: float | None = None
     for before, each in zip([None, *tried], tried, strict=False):
-        if not each.stops and start is None:
-            start = each.value if before is None else _edge(each, before, ask, more)
-        if each.stops and before is not None and not before.stops and start is not None:
-            kept.append((start, _edge(before, each, ask, more)))
+        if good(each) and start is None:
+            start = each.value if before is None else _edge(each, before, ask, good, more)
+        if not good(each) and before is not None and good(before) and start is not None:
+            kept.append((start, _edge(before, each, ask, good, more)))
             start = None
     if start is not None:
         kept.append((start, tried[-1].value))
     return tuple(kept), more
 
 
-def _edge(good: Tried, bad: Tried, ask: Callable[[Sequence[float]], tuple[Tried, ...]], more: list[Tried]) -> float:
-    """Return the last kept value between a kept and a stopped one, by halving; the rides are added to `more`."""
-    low, high = good.value, bad.value
+def _edge(inside: Tried, outside: Tried, ask: Ask, good: Good, more: list[Tried]) -> float:
+    """Return the last good value between a good one and another, by halving; the rides are added to `more`."""
+    low, high = inside.value, outside.value
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
         found = ask([middle])
         more.extend(found)
-        low, high = (middle, high) if found and not found[0].stops else (low, middle)
+        low, high = (middle, high) if found and good(found[0]) else (low, middle)
     return low

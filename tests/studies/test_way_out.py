@@ -13,12 +13,14 @@ from ridesim.errors import RideError
 from ridesim.report.climb.way_out import verdict_of, view, way_words
 from ridesim.report.ratios.view import view as ratios_view
 from ridesim.report.view import view_text
+from ridesim.ride.judge import judge
 from ridesim.ride.kept import stops
+from ridesim.ride.limits import NEAR_LIMIT_K
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb
 from ridesim.studies.ratio_choice import Reduction
 from ridesim.studies.ratios import PRESENT_COUNT, PRESENT_SPREAD, ratios
-from ridesim.studies.way_out import FINDS, Question, way_out, with_sensor
+from ridesim.studies.way_out import FINDS, Question, way_out, with_others, with_sensor
 
 from ..bikes import bike
 
@@ -59,8 +61,41 @@ def test_each_edge_is_one_of_rides(asked, find: str):
     assert (found.best is not None) == bool(found.kept)
     if found.best is not None:
         assert any(low <= found.best.value <= high for low, high in found.kept)
-        assert found.best.value == min((each.value for each in found.tried if not each.stops),
+        assert found.best.value == min((each.value for each in found.tried if not each.stops and not each.near),
                                        key=lambda value: abs(value - found.present))  # fmt: skip
+
+
+def test_what_is_proposed_has_the_room_at_which_the_judge_finds_it_fine(asked):
+    """At the limit itself `ride` says look again: 155 of 155 °C was proposed. Ridden, the proposal is fine."""
+    for find, key in (("current", "controller.motor_current_limit_a"), ("load", "")):
+        found = way_out(find, asked)
+        assert found.best is not None and found.best.roomy and found.roomy
+        assert found.best.peak_winding_temp_c <= found.max_winding_c - NEAR_LIMIT_K
+        assert any(low <= found.best.value <= high for low, high in found.roomy)
+        keys = {key: found.best.value} if key else {"rider.mass_kg": found.best.value, "bicycle.cargo_kg": 0.0}
+        if not key and found.best.value > 75.0:
+            keys = {"rider.mass_kg": 75.0, "bicycle.cargo_kg": found.best.value - 75.0}
+        ride = simulate(replace_keys(HOT, keys), STEEP, cruise_speed_km_h=20.0, trace=False)
+        word = {each.name: each.verdict for each in judge(ride).findings}
+        assert word["winding"] == "fine"
+        near = [each for each in found.tried if not each.stops and each.near]
+        rooms = [
+            min(found.max_winding_c - each.peak_winding_temp_c, ride.figures.magnet_limit_c - each.peak_body_temp_c)
+            for each in near
+        ]
+        assert near and all(room < NEAR_LIMIT_K for room in rooms)
+
+
+def test_where_no_value_does_it_the_bound_and_the_next_step_are_told():
+    """A heavy load on a wall: whatever the current limit, it stalls; what else was ridden is told with its answer."""
+    steep = Question(HOT, make_climb(1500.0, 16.0), 20.0)
+    found = with_others(way_out("current", steep), steep)
+    assert found.best is None and {each.find for each in found.others} >= {"speed", "load", "ratio"}
+    text = " ".join(view_text(view(found, steep.loaded, steep.road, pictures=False)).split())
+    assert found.tried[0].reason.split(".")[0] in text
+    kept = [each for each in found.others if each.best is not None]
+    assert all(f"Try --find {each.find}." in text for each in kept if each.find != "sensor")
+    assert kept or "does it alone either" in text
 
 
 def test_load_and_ratio_are_ways_out_of_this_one(asked):

@@ -10,7 +10,7 @@ from ridesim.report.study_words import road_words
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
 from ridesim.studies.ratio_choice import split_words
-from ridesim.units import for_people
+from ridesim.units import for_people, told
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -43,7 +43,14 @@ def view(found: WayOut, loaded: LoadedBuild, road: Road, units: str = "metric", 
             f"{shown(found.max_winding_c, 'c', units, 0)}, magnets and cells within their limits, no over-speed."
         ),
         answer=tuple(
-            line for line in (way_words(found, units), _split(found, loaded), _present_words(found, units)) if line
+            line
+            for line in (
+                way_words(found, units),
+                *_in_the_way(found, units),
+                _split(found, loaded),
+                _present_words(found, units),
+            )
+            if line
         ),
         verdict=verdict_of(found),
         tables=(_table(found, units),),
@@ -61,10 +68,10 @@ def _split(found: WayOut, loaded: LoadedBuild) -> str:
 
 
 def verdict_of(found: WayOut) -> str:
-    """Return "fine" where the present value keeps every limit, "look again" where another does, else "stop"."""
+    """Return "fine" where the present value keeps all with room, "look again" where any keeps all, else "stop"."""
     if found.best is None:
         return "stop"
-    return "fine" if found.best.value == found.present else "look again"
+    return "fine" if found.best.value == found.present and found.best.roomy else "look again"
 
 
 def value_words(found: WayOut, value: float, units: str) -> str:
@@ -95,16 +102,50 @@ def way_words(found: WayOut, units: str = "metric") -> str:
         return f"No {thing.split(' ', 1)[1]} from {low} to {high} keeps every limit{fault}."
     parts = " and ".join(_stretch(found, low, high, units) for low, high in found.kept)
     best = found.best
+    came = f"winding {shown(best.peak_winding_temp_c, 'c', units, 0)}, {duration(best.time_s)}{_folded(best)}"
+    if not best.roomy:
+        return (
+            f"Every limit is kept with {thing} {parts}, but none of these leaves room: nearest to now is "
+            f"{_best_words(found, units)}: {came}; little is left for {' and '.join(best.near)}."
+        )
+    room = " and ".join(_stretch(found, low, high, units) for low, high in found.roomy)
+    if room == parts:
+        return f"Every limit is kept with {thing} {parts}. Nearest to now is {_best_words(found, units)}: {came}."
     return (
-        f"Every limit is kept with {thing} {parts}. Nearest to now is {_best_words(found, units)}: winding "
-        f"{shown(best.peak_winding_temp_c, 'c', units, 0)}, {duration(best.time_s)}{_folded(best)}."
+        f"Every limit is kept with {thing} {parts}; at those ends little is left. With room it is "
+        f"{room}: take {_best_words(found, units)}: {came}."
     )
+
+
+def _in_the_way(found: WayOut, units: str) -> tuple[str, ...]:
+    """Where nothing was found: what stops the lowest and the highest value, and what the other keys do."""
+    if found.best is not None or not found.tried:
+        return ()
+    ends = (found.tried[0], found.tried[-1])
+    told_ends = [
+        f"With {value_words(found, each.value, units)}: {told(each.reason.split('. ')[0], units).rstrip('.')}."
+        for each in ends
+    ]
+    ways = [
+        f"Try --find {each.find}. {way_words(each, units)}"
+        for each in found.others
+        if each.find != "sensor" and each.best
+    ]
+    ways += [way_words(each, units) for each in found.others if each.find == "sensor" and each.best]
+    return (*told_ends, *(ways or [_no_way(found)]))
+
+
+def _no_way(found: WayOut) -> str:
+    tried = [WORDS[each.find][1].split(" ", 1)[1] for each in found.others if each.tried and each.find != "sensor"]
+    cures = "; ".join(dict.fromkeys(each.cure for each in (found.tried[0], found.tried[-1]) if each.cure))
+    alone = f"No {' or '.join(tried)} does it alone either: change two of them, or the parts. " if tried else ""
+    return f"{alone}What helps: {cures}."
 
 
 def _best_words(found: WayOut, units: str) -> str:
     """The nearest value, told as the end of what is kept where it is one."""
     assert found.best is not None
-    for low, high in found.kept:
+    for low, high in (*found.roomy, *found.kept):
         if found.best.value in (low, high) and low != high and found.best.value != found.present:
             return end_words(found, found.best.value, units, upper=found.best.value == high)
     return value_words(found, found.best.value, units)
@@ -148,7 +189,8 @@ def _present_words(found: WayOut, units: str) -> str:
         return ""
     words = f"Now it is {value_words(found, now.value, units)}"
     winding = shown(now.peak_winding_temp_c, "c", units, 0)
-    return f"{words}: {', '.join(now.stops) or 'nothing stops it'}, winding {winding}."
+    near = f"nothing stops it, but little is left for {' and '.join(now.near)}" if now.near else "nothing stops it"
+    return f"{words}: {', '.join(now.stops) or near}, winding {winding}."
 
 
 def _table(found: WayOut, units: str) -> Table:
@@ -171,7 +213,7 @@ def _row(found: WayOut, each: Tried, units: str) -> tuple[str, ...]:
         duration(each.time_s),
         shown(each.peak_winding_temp_c, "c", units, 0),
         shown(each.peak_body_temp_c, "c", units, 0),
-        ", ".join(each.stops) or "-",
+        ", ".join(each.stops) or (f"- ({', '.join(each.near)}: near)" if each.near else "-"),
     )
 
 
