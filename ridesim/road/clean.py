@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from ridesim.errors import RoadError
 from ridesim.road.altitudes import Line, Mended, impossible, mend_altitudes
 from ridesim.road.astray import lost_points, position_jumps, refuse_leaps, thaw
+from ridesim.road.copies import told_of_earlier_parts, without_copies
 from ridesim.road.geodesy import leg_lengths
 from ridesim.road.gpx import RawTrack
 from ridesim.road.mendings import Fault, Mending, faults_of, placed, told_of_flattened
@@ -68,9 +69,11 @@ def clean_track(raw: RawTrack, where: str, flat: bool, as_it_is: bool = False) -
 
     `as_it_is` drops only repeats and disorder, and fills only what is missing.
     """
-    climb, descent = recorded_climb(raw)
     faults: list[Fault] = []
-    as_read, raw = raw, _without_impossible_altitudes(raw, faults)
+    read = raw
+    as_read = raw if as_it_is else without_copies(raw, faults)
+    climb, descent = recorded_climb(as_read)
+    raw = _without_impossible_altitudes(as_read, faults)
     moving, warnings = _in_motion(raw, as_it_is, faults)
     track = moving.track
     if len(track.segment) < 2:
@@ -104,7 +107,7 @@ def clean_track(raw: RawTrack, where: str, flat: bool, as_it_is: bool = False) -
         heading_deg=heading,
         moving_s=moving.moving_s,
         pauses=tuple((float(horizontal[index]), dwell) for index, dwell in moving.pauses),
-        counts=_counts(raw, track, moving, faults),
+        counts=_counts(read, track, moving, faults),
         gap_longest_m=float(length[gap].max()) if gap.any() else 0.0,
         gap_total_m=float(length[gap].sum()),
         climb_raw_m=climb,
@@ -120,6 +123,7 @@ def _in_motion(raw: RawTrack, as_it_is: bool, faults: list[Fault]) -> tuple[_Mov
     track, leave_s = merge_repeats(raw)
     repeats = len(raw.segment) - len(track.segment)
     track, leave_s, warnings = in_clock_order(track, leave_s, as_it_is, faults)
+    faults += told_of_earlier_parts(track)
     if as_it_is:
         return _without_pauses(track, leave_s, {}, repeats, faults), warnings
     for kind, astray in (("far_points", lost_points), ("position_jump", position_jumps)):
@@ -205,6 +209,8 @@ def _counts(raw: RawTrack, track: RawTrack, moving: _Moving, faults: list[Fault]
         "points_used": len(track.segment),
         "segments": len(np.unique(raw.segment)),
         "duplicates_dropped": moving.repeats,
+        "copied_points_dropped": points.get("copied", 0),
+        "parts_with_earlier_clock": sum(fault.kind == "earlier_part" for fault in faults),
         "out_of_order_dropped": points.get("out_of_order", 0),
         "times_left_out": points.get("time_wrong", 0),
         "clock_set_back": sum(fault.kind == "clock_set_back" for fault in faults),

@@ -20,6 +20,8 @@ KINDS: dict[str, str] = {
     "far_points": "point{s} far off the road dropped",
     "position_jump": "point{s} that jump off the line dropped",
     "zigzag": "zigzag{s} of the receiver, which nobody could ride so fast, straightened",
+    "copied": "point{s} written twice, at the same times and places, dropped",
+    "earlier_part": "part{s} whose clock is earlier than the part before, ridden in the order of the file",
     "out_of_order": "point{s} with a clock that runs backwards dropped",
     "time_wrong": "time{s} out of order left out, the place kept",
     "clock_set_back": "jump{s} of the clock backwards, taken to run on",
@@ -41,7 +43,7 @@ ONE: dict[str, str] = {
 }
 """What was recorded where the road is a guess, in words that follow "there is"."""
 BRIDGED = ("gap", "frozen_fix")
-LEGS = (*BRIDGED, "zigzag", "clock_set_back", "pace")
+LEGS = (*BRIDGED, "zigzag", "earlier_part", "clock_set_back", "pace")
 """Kinds that are counted by the legs or stretches they take, not by points."""
 
 

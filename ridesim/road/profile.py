@@ -68,6 +68,8 @@ class Cleaning:
     points_used: int
     segments: int
     duplicates_dropped: int
+    copied_points_dropped: int
+    parts_with_earlier_clock: int
     out_of_order_dropped: int
     times_left_out: int
     clock_set_back: int

@@ -329,3 +329,51 @@ def test_each_fault_is_told_once_and_costs_no_more_than_itself() -> None:
     assert set(found) == {"altitude_unsettled", "altitude_impossible"}
     assert found["altitude_unsettled"].points == 8 and found["altitude_unsettled"].to_m < 50.0
     assert any(text.startswith("1 altitude that no place on land has: at 1.80 km") for text in road.warnings)
+
+
+def twice(keep: slice = slice(None), **changes: np.ndarray) -> RawTrack:
+    """Return a ride with a second segment that holds (part of) the first one again."""
+    east, clock, altitude = (np.concatenate((column, column[keep])) for column in (ALONG, SECONDS, TRUE_ALTITUDE))
+    segment = np.repeat([0, 1], [len(ALONG), len(east) - len(ALONG)])
+    columns = {"east_m": east, "time_s": clock, "altitude_m": altitude, "segment": segment} | changes
+    return ride(**columns)
+
+
+@pytest.mark.parametrize("keep", [slice(None), slice(200, 500), slice(-3, None)])
+def test_a_ride_written_twice_is_ridden_once(keep: slice) -> None:
+    once, road, as_it_is = road_of(ride()), road_of(twice(keep)), road_of(twice(keep), as_it_is=True)
+    copied = len(SECONDS[keep])
+    assert road.length_m == pytest.approx(once.length_m, abs=0.1) and as_it_is.length_m > once.length_m + 10.0
+    assert road.cleaning is not None and once.cleaning is not None
+    assert road.cleaning.copied_points_dropped == copied and road.cleaning.points_read == 601 + copied
+    assert road.cleaning.climb_raw_m == pytest.approx(once.cleaning.climb_raw_m)
+    assert list(kinds(road)) == ["copied"] and road.recorded_pauses == ()
+    assert [text for text in road.warnings if f"{copied} points written twice" in text] == list(road.warnings)
+
+
+def test_a_part_that_goes_on_behind_its_copy_is_kept() -> None:
+    """The second segment repeats the last hundred seconds of the first and rides on."""
+    east = np.concatenate((ALONG[:400], ALONG[300:]))
+    clock = np.concatenate((SECONDS[:400], SECONDS[300:]))
+    segment = np.repeat([0, 1], [400, 301])
+    road = road_of(ride(east_m=east, time_s=clock, segment=segment, altitude_m=np.interp(east, ALONG, TRUE_ALTITUDE)))
+    assert road.length_m == pytest.approx(road_of(ride()).length_m, abs=0.1)
+    assert road.cleaning is not None and road.cleaning.copied_points_dropped == 100
+
+
+@pytest.mark.parametrize("later_s", [1000.0, np.nan])
+def test_a_second_lap_is_no_copy(later_s: float) -> None:
+    """The same places at other times, or without times, are ridden again."""
+    clock = np.concatenate((SECONDS, SECONDS + later_s)) if later_s == later_s else np.full(1202, np.nan)
+    back = np.concatenate((ALONG, ALONG[::-1]))
+    road = road_of(ride(east_m=back, time_s=clock, altitude_m=np.interp(back, ALONG, TRUE_ALTITUDE)))
+    assert road.length_m == pytest.approx(7200.0, rel=0.01) and "copied" not in kinds(road)
+
+
+@pytest.mark.parametrize(("later_s", "told"), [(-5000.0, True), (1.0, False)])
+def test_a_part_with_an_earlier_clock_is_told(later_s: float, told: bool) -> None:
+    clock = np.concatenate((SECONDS[:300], SECONDS[300:] + later_s))
+    road = road_of(ride(time_s=clock, segment=np.repeat([0, 1], [300, 301])))
+    assert road.length_m == pytest.approx(3600.0, rel=0.01)
+    assert ("earlier_part" in kinds(road)) == told
+    assert any("whose clock is earlier" in text and "1.79 km" in text for text in road.warnings) == told

@@ -12,6 +12,8 @@ from ridesim.units import told
 
 MENDED = {
     "duplicates_dropped": "repeated point{s} dropped",
+    "copied_points_dropped": "point{s} written twice dropped",
+    "parts_with_earlier_clock": "part{s} with an earlier clock",
     "out_of_order_dropped": "point{s} out of order dropped",
     "times_left_out": "wrong time{s} left out",
     "clock_set_back": "jump{s} of the clock backwards",
