@@ -17,10 +17,10 @@ from numpy.typing import NDArray
 from ridesim.answers import Answer
 from ridesim.errors import LogError
 from ridesim.learn.cell_circuit import COLD_KEYS, CellFit, CellRun
-from ridesim.learn.cell_cold import is_cold
-from ridesim.learn.cell_fit import fit_cell, fit_cell_with_errors, voltage_rms_v
+from ridesim.learn.cell_cold import is_cold, is_emptied
+from ridesim.learn.cell_fit import HIGHEST, LOWEST, NAMES, blank_cell, fit_cell, fit_cell_with_errors, voltage_rms_v
 from ridesim.learn.sheet import Sheet, read_sheet
-from ridesim.ride.judge import Word, hold
+from ridesim.ride.judge import FINE, Word, hold, worst
 from ridesim.units import from_si, to_si
 
 HEADS: dict[str, tuple[str, ...]] = {
@@ -34,6 +34,10 @@ HEADS: dict[str, tuple[str, ...]] = {
 CELL_VOLTS = (0.5, 6.0)
 LONGEST_RUN_H, MOST_CELL_A = 200.0, 2000.0
 """Beyond these a table is no run of one cell: a fiftieth of its capacity an hour takes 50 h (guess)."""
+AT_A_BOUND = 1e-4
+"""Share of the searched span within which a fit has ended at its edge."""
+FULL, WHOLE_SHARE = 0.97, 0.9
+"""Charge from which a run begins full; share of the longest discharge that goes from full to empty (guesses)."""
 RESTING_SHARE = 0.02
 """A current below this share of the run's largest is rest (guess)."""
 JACKKNIFED = ("resistance_mohm", "polarisation_resistance_mohm", "polarisation_time_s")
@@ -60,9 +64,23 @@ class CellAnswer(Answer):
     notes: tuple[str, ...]
 
     @property
+    def edges(self) -> tuple[str, ...]:
+        """Keys of the circuit that ended at the edge of what was searched: the runs do not tell them."""
+        found = []
+        for key, name in (("resistance_mohm", "fast at 0.5"), *((each, each) for each in JACKKNIFED[1:])):
+            at, value = NAMES.index(name), float(getattr(self.fit, key))
+            low, high = LOWEST[at], HIGHEST[at]
+            left = min(value - low, high - value) / (high - low)
+            if hold("cell_edge", left, AT_A_BOUND).verdict != FINE:
+                found.append(key)
+        return tuple(found)
+
+    @property
     def verdict(self) -> Word:
-        """The worst run held against what a cell is met within."""
-        return hold("cell_met", max(self.rms_mv), GOOD_MV).verdict
+        """The worst run held against what a cell is met within, and the numbers against the edges of their search."""
+        met = hold("cell_met", max(self.rms_mv), GOOD_MV).verdict
+        steps = hold("cell_pulses", sum(map(is_pulsed, self.runs)), 1).verdict
+        return worst((met, steps, "look again")) if self.edges else worst((met, steps))
 
 
 def _column(sheet: Sheet, kind: str) -> Array | None:
@@ -169,13 +187,12 @@ def fit_cell_files(open_circuit: str, runs: Sequence[str], capacity_ah: float | 
     read = tuple(read_cell_run(path, curve, charge) for path, charge in named)
     notes = []
     if capacity_ah is None:
-        capacity_ah = max(_given(run) for run in read)
-        capacity_ah = from_si(capacity_ah, "ah")
+        capacity_ah = _longest_discharge_ah(curve, read)
         notes.append(f"no capacity is given: {capacity_ah:.3f} Ah are what the longest discharge gave")
     if not 0.1 <= capacity_ah <= 500.0:
         raise LogError("capacity", f"{capacity_ah:.3g} Ah is out of range (0.1 to 500 Ah)", "give --capacity AH")
     fit, by_slopes = fit_cell_with_errors(*curve, capacity_ah, read, ())
-    rms = tuple(from_si(voltage_rms_v(fit, run), "mv") for run in read)
+    rms = tuple(from_si(voltage_rms_v(fit, run, recorded_warmth=True), "mv") for run in read)
     for (path, _), missed in zip(named, rms, strict=True):
         if not math.isfinite(missed):
             what = "never lies between 10 and 90 % charge, so that it tells nothing"
@@ -183,12 +200,37 @@ def fit_cell_files(open_circuit: str, runs: Sequence[str], capacity_ah: float | 
     # Left out in turn, a cold run would take with it what only it tells: then slopes say how sure the numbers are.
     in_the_cold = any(name in by_slopes for name in OF_COLD)
     errors = _capped(by_slopes) if in_the_cold else _errors(curve, capacity_ah, read)
+    if errors and not any(map(is_pulsed, read)):  # the runs agree on a split that none of them shows
+        errors |= {key: max(share, _capped(by_slopes)[key]) for key, share in errors.items() if key in by_slopes}
     if any(map(is_cold, read)) and fit.cold_capacity_loss_percent is None:
         notes.append(
             "what the cold keeps of the charge is not told: it takes a cold and a warm discharge until the voltage "
             "falls away"
         )
     return CellAnswer(fit, read, tuple(path for path, _ in named), errors, rms, tuple(notes))
+
+
+def _longest_discharge_ah(curve: tuple[Array, Array], runs: Sequence[CellRun]) -> float:
+    """Return the charge of the longest run [Ah]. Raises LogError unless one went from full until its voltage fell."""
+    blank = blank_cell(*curve, 1.0)
+    most = max(_given(run) for run in runs)
+    whole = (run.start_charge >= FULL and is_emptied(blank, run) and _given(run) >= WHOLE_SHARE * most for run in runs)
+    if not any(whole):
+        what = f"no run goes from full to empty (the longest gives {from_si(most, 'ah'):.3g} Ah)"
+        raise LogError(
+            "capacity", what, "give --capacity AH, or a discharge of a full cell until its voltage falls away"
+        )
+    return from_si(most, "ah")
+
+
+def is_pulsed(run: CellRun) -> bool:
+    """Return whether a run rests, or nearly, between two loads: only such steps part fast from slow."""
+    loaded = np.flatnonzero(np.abs(run.current_a) > PULSE_SHARE * float(np.abs(run.current_a).max()))
+    return bool(len(loaded) and loaded[-1] - loaded[0] + 1 > len(loaded))
+
+
+PULSE_SHARE = 0.5
+"""A current below this share of the run's largest is rest between pulses (guess)."""
 
 
 def _given(run: CellRun) -> float:

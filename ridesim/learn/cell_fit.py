@@ -85,7 +85,7 @@ def fit_cell_with_errors(
     """
     if not runs and not pulses:
         raise LogError("cell", "has neither discharges nor pulses", "measure at least one discharge and some pulses")
-    blank = _blank(charge_fraction, open_circuit_v, capacity_ah)
+    blank = blank_cell(charge_fraction, open_circuit_v, capacity_ah)
     emptied = [run for run in runs if is_emptied(blank, run)]
     free = _free(runs, pulses, emptied)
     numbers = np.where(free | (np.array(NAMES) != "lead_mohm"), START, 0.0)
@@ -151,12 +151,13 @@ def _free(runs: Sequence[CellRun], pulses: Sequence[Pulse], emptied: Sequence[Ce
     return np.array([True] * (len(NAMES) - len(told)) + list(told))
 
 
-def voltage_rms_v(fit: CellFit, run: CellRun) -> float:
+def voltage_rms_v(fit: CellFit, run: CellRun, *, recorded_warmth: bool = False) -> float:
     """Return the root mean square voltage error of a fitted cell on a run between 10 and 90 % charge [V].
 
-    Not a number where the run never lies there.
+    `recorded_warmth` holds the cell at the recorded temperatures, as the fit does; else its own lump warms it, which
+    tells something only where that was fitted too. Not a number where the run never lies there.
     """
-    trace = follow_cell(fit, run)
+    trace = follow_cell(fit, run, recorded_warmth=recorded_warmth)
     judged = _judged(trace)
     if not judged.any():
         return math.nan
@@ -186,9 +187,10 @@ def _pulse_misses(fit: CellFit, pulses: Sequence[Pulse]) -> Array:
     return to_si(1.0, "mohm") * (fast + slow - rows[:, 2]) * rows[:, 3] / (NOISE_V * np.sqrt(len(rows)))
 
 
-def _blank(
+def blank_cell(
     charge_fraction: Sequence[float] | Array, open_circuit_v: Sequence[float] | Array, capacity_ah: float
 ) -> CellFit:
+    """Return a cell of known rest and capacity whose circuit nobody has looked for yet."""
     both = np.concatenate((np.asarray(charge_fraction, dtype=np.float64), CURVE_POINTS))
     grid = np.unique(np.round(both, CHARGE_DIGITS))  # 0.7 and 7 x 0.1 are one point: a part file's charges rise
     volts = np.interp(grid, charge_fraction, open_circuit_v)

@@ -203,6 +203,17 @@ BENCH_LIMITS: dict[str, Rule] = {
         "see the runs' clock, current and charge; add pulses", "measured cells of a kind (the outside checks)",
         passed=LOOK_AGAIN,
     ),
+    "cell_edge": Rule(
+        "how far a number of a cell's circuit is from the edge of its search", "fraction",
+        "rides that are computed with it: at the edge the runs do not tell it",
+        "see capacity and first charge; add pulses",
+        "a ten-thousandth of what is searched (guess)", passed=LOOK_AGAIN, floor=True,
+    ),
+    "cell_pulses": Rule(
+        "runs with pulses", "", "the split of a cell's resistance in a fast and a slow part",
+        "add a run with pulses: load and rest by turns", "one (physics: a steady load shows their sum alone)",
+        passed=LOOK_AGAIN, floor=True,
+    ),
     "winding_keys": Rule(
         "keys of the motor that the winding takes out of their range", "", "you, from a motor that nobody winds",
         "turns and strands nearer to today's", "the ranges of [motor] (`ridesim new --keys`)", broken="no such motor",

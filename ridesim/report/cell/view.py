@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ridesim.learn.cell_circuit import follow_cell
-from ridesim.learn.cell_files import CellAnswer
+from ridesim.learn.cell_files import GOOD_MV, CellAnswer, is_pulsed
 from ridesim.report.view import Table, View
 from ridesim.units import from_si, symbol_of, told
 
@@ -20,7 +20,8 @@ def view(answer: CellAnswer, units: str = "metric", *, pictures: bool = True) ->
     worst = max(answer.rms_mv)
     words = (
         f"{fit.resistance_mohm:.3g} mΩ fast and {fit.polarisation_resistance_mohm:.3g} mΩ slow, over "
-        f"{fit.polarisation_time_s:.0f} s, at half charge; voltages are met within {worst:.0f} mV rms."
+        f"{fit.polarisation_time_s:.0f} s, at half charge; voltages are met within {worst:.0f} mV rms"
+        f"{_amiss(answer, worst)}."
     )
     rows = []
     for name, value in fit.part().items():
@@ -29,11 +30,10 @@ def view(answer: CellAnswer, units: str = "metric", *, pictures: bool = True) ->
             error = f"± {from_si(share, 'percent'):.0f} %" if share is not None else "-"
             rows.append((name, f"{value:.4g} {symbol_of(name)}".strip(), error))
     runs = tuple((path, f"{rms:.1f} mV") for path, rms in zip(answer.paths, answer.rms_mv, strict=True))
-    few = () if len(runs) > 1 else ("Runs of one kind alone do not part fast from slow: add pulses.",)
     return View(
         title="What is this cell?",
         question="One circuit, the ride's own, fitted to all runs between 10 and 90 % of charge.",
-        answer=(words, *_cold(answer), *few),
+        answer=(words, *_cold(answer)),
         verdict=answer.verdict,
         tables=(Table("Keys of a cell part", ("key", "value", "error"), tuple(rows)),
                 Table("Runs", ("file", "rms"), runs)),
@@ -42,6 +42,23 @@ def view(answer: CellAnswer, units: str = "metric", *, pictures: bool = True) ->
         else (),
         notes=tuple(told(each, units) for each in answer.notes),
     )  # fmt: skip
+
+
+def _amiss(answer: CellAnswer, worst_mv: float) -> str:
+    """Say why a cell is to be looked at again, and what to do; nothing where it is fine."""
+    if answer.edges:
+        ended = f"{' and '.join(answer.edges)} ended at the edge of the search: the runs do not tell that"
+        return f", but {ended}; see --capacity and the charge that each run begins with (FILE@CHARGE), or add pulses"
+    if worst_mv > GOOD_MV:
+        return (
+            f", a cell of a kind within {GOOD_MV:.0f}: see --capacity, the runs' clock, their current and first charge"
+        )
+    if not any(map(is_pulsed, answer.runs)):
+        both = answer.fit.resistance_mohm + answer.fit.polarisation_resistance_mohm
+        return (
+            f". No run has pulses: {both:.3g} mΩ in all is told, how much of it is fast is not; add a run with pulses"
+        )
+    return ""
 
 
 def _cold(answer: CellAnswer) -> tuple[str, ...]:
@@ -62,7 +79,13 @@ def picture(answer: CellAnswer) -> Figure:
     for run, colour in zip(answer.runs, series(len(answer.runs)), strict=True):
         hours = from_si(run.time_s, "h")
         axes.plot(hours, run.voltage_v, color=colour, linewidth=1.2)
-        axes.plot(hours, follow_cell(answer.fit, run).voltage_v, color=colour, linestyle="--", linewidth=1.2)
+        axes.plot(
+            hours,
+            follow_cell(answer.fit, run, recorded_warmth=True).voltage_v,
+            color=colour,
+            linestyle="--",
+            linewidth=1.2,
+        )
     names = [Path(path).stem for path in answer.paths]
     colours = series(len(names))
     key(axes, [(name, colour, "-") for name, colour in zip(names, colours, strict=True)])
