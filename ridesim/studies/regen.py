@@ -14,6 +14,7 @@ from ridesim.bike.schema import Build
 from ridesim.engine.state import Channel, Limit
 from ridesim.ride.bounds import BOUNDS
 from ridesim.ride.figures import friction_by_bound
+from ridesim.ride.judge import Verdict, judge
 from ridesim.ride.range import read_range
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
 from ridesim.road.load import load_road
@@ -99,6 +100,8 @@ class Regen(Answer):
     freewheel_range_km: float | None
     charge_limit_a: float
     warnings: tuple[str, ...]
+    verdict: Verdict
+    """Of the ride over the road as the bike is built."""
     common: Common | None = None
     """With and without regen in the same bikes, where it was asked how sure the answer is."""
 
@@ -131,6 +134,8 @@ def regen(
         wishes.append(Wish(freewheel, ridden, empty))
     rides = ride_many(wishes, threads=threads, done=done)
     fours = [rides[4 * index : 4 * index + 4] for index in range(len(charges))]
+    common = _common(loaded, ridden, cruise_speed_km_h, threads) if how_sure and not impossible else None
+    verdict = judge(fours[0][0])
     return Regen(
         loaded=loaded,
         road=ridden,
@@ -141,7 +146,8 @@ def regen(
         freewheel_range_km=None if freewheel is None else read_range(rides[-1]).range_km,
         charge_limit_a=fours[0][0].params.charge_current,
         warnings=(*loaded.warnings, *ridden.warnings),
-        common=_common(loaded, ridden, cruise_speed_km_h, threads) if how_sure and not impossible else None,
+        verdict=verdict if common is None else common.heeded(verdict, 0),
+        common=common,
     )
 
 

@@ -9,10 +9,12 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from ridesim.bike.load import load_build
+from ridesim.bike.load import load_build, replace_keys
 from ridesim.cli.app import app
+from ridesim.report.regen.plain import regen_figures
 from ridesim.report.regen.view import view
 from ridesim.report.view import view_text
+from ridesim.ride.judge import judge
 from ridesim.ride.range import outlook_of, range_of
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb, make_cycle, make_hills, make_points
@@ -152,7 +154,7 @@ def test_urban_cycle_stays_under_what_braking_offers():
 def test_drives_that_cannot_are_told_so(change, word):
     result = regen(bike(change), HILLS)
     assert result.impossible and not result.cases
-    text = view_text(view(result))
+    text = " ".join(view_text(view(result)).split())
     assert "No." in text and word in text
     assert f"{result.without.friction_wh:.1f} Wh" in text
 
@@ -165,7 +167,11 @@ def test_threads_change_nothing(found):
 def test_ride_that_gets_stuck_is_told():
     result = regen(bike({"controller.motor_current_limit_a": 12.0}), make_climb(2000.0, 14.0))
     drawn = view(result)
-    assert drawn.answer[0].startswith("It does not arrive") and len(drawn.figures) == 2
+    assert (
+        drawn.answer[0].startswith("It did not arrive")
+        and drawn.answer[0].endswith("So far:")
+        and len(drawn.figures) == 2
+    )
 
 
 def test_the_freewheel_beside_it_is_that_bike_s_own_range(found):
@@ -218,3 +224,19 @@ def test_command_refuses_in_one_line(run):
         done = run(*words)
         assert done.exit_code == 2 and not done.stdout
         assert len(done.stderr.strip().splitlines()) == 1 and "Traceback" not in done.stderr
+
+
+def test_a_pack_above_the_controllers_voltage_stops_regen_as_it_stops_the_ride():
+    """It was a note among others, below a cheerful gain of range: the ride's verdict comes first, and its reason."""
+    weak = bike({"controller.voltage_limit_v": 40.0})
+    assert judge(simulate(weak, DOWN_AND_UP)).word == "stop"
+    told = regen(weak, DOWN_AND_UP)
+    shown = view(told, pictures=False)
+    assert told.verdict.word == shown.verdict == "stop" and "40 V" in shown.answer[0]
+    assert regen_figures(told)["verdict"] == "stop"
+    coasting = replace_keys(weak, {"drive.coupling": "freewheel", "controller.brake_current_limit_a": 0.0})
+    assert regen(coasting, DOWN_AND_UP).view(pictures=False).verdict == "stop"
+
+
+def test_a_ride_that_is_fine_is_fine_with_regen(found):
+    assert judge(simulate(bike(), HILLS)).word == found.verdict.word == found.view(pictures=False).verdict

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 def regen_figures(result: Regen) -> dict[str, Any]:
     """Return the figures of the answer as plain values."""
     return {
+        "verdict": result.verdict.word,
+        "verdict_reasons": list(result.verdict.reasons),
         "can_regenerate": result.impossible is None,
         "why_not": result.impossible,
         "without": vars(result.without),

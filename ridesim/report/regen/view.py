@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 from ridesim.engine.state import Stop
 from ridesim.report.spread.common import against, difference_words
 from ridesim.report.spread.view import answer_text
-from ridesim.report.study_words import all_destinations, destinations
+from ridesim.report.study_words import AS_IT_STANDS, all_destinations, destinations
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
 from ridesim.ride.bounds import STOP_WORDS
+from ridesim.ride.limits import FINE
 from ridesim.units import told as in_units
 
 if TYPE_CHECKING:
@@ -43,16 +44,17 @@ def view(result: Regen, units: str = "metric", *, pictures: bool = True) -> View
         return View(
             title=title,
             question="Can it regenerate at all?",
-            answer=(f"No. {result.impossible}", *_arrives(result.without, units), *_what_is_braked(result)),
+            answer=(*_judged(result, units), f"No. {result.impossible}", *_what_is_braked(result)),
+            verdict=result.verdict.word,
             tables=(_impossible_table(result, units),),
-            notes=tuple(in_units(each, units) for each in result.warnings),
+            notes=(AS_IT_STANDS, *(in_units(each, units) for each in result.warnings)),
         )
     own = result.cases[0]
     return View(
         title=title,
         question="The same road with and without regen, once and then until the pack is empty.",
         answer=(
-            *_arrives(own.with_regen, units),
+            *_judged(result, units),
             _worth(own, units),
             *_sure_words(result, units),
             _went(own),
@@ -60,9 +62,17 @@ def view(result: Regen, units: str = "metric", *, pictures: bool = True) -> View
             *_other_start(result),
             *_freewheel(result, units),
         ),
+        verdict=result.verdict.word,
+        heeds_chances=result.common is not None,
         tables=(_with_without(result, units), _where_table(result)),
         figures=_figures(result, units) if pictures else (),
-        notes=(BRAKES_WORDS, JUMP_WORDS, *_rating(result, units), *(in_units(each, units) for each in result.warnings)),
+        notes=(
+            *(() if result.common is not None else (AS_IT_STANDS,)),
+            BRAKES_WORDS,
+            JUMP_WORDS,
+            *_rating(result, units),
+            *(in_units(each, units) for each in result.warnings),
+        ),
     )
 
 
@@ -113,10 +123,12 @@ def _wh(energy_wh: float) -> str:
     return f"{energy_wh:z.{0 if abs(energy_wh) >= TENTHS_BELOW_WH else 1}f}"
 
 
-def _arrives(side: RegenSide, units: str) -> tuple[str, ...]:
-    if side.finished:
-        return ()
-    return (f"It does not arrive: after {shown(side.distance_km, 'km', units)} {side.stop_reason}. So far:",)
+def _judged(result: Regen, units: str) -> tuple[str, ...]:
+    """Return the reason of the ride's verdict where it is not fine: what regen is worth comes after it."""
+    if result.verdict.word == FINE:
+        return ("The ride itself is fine.",) if result.impossible else ()
+    first = in_units(result.verdict.reasons[0], units)
+    return (first if result.without.finished else f"{first} So far:",)
 
 
 def _worth(case: RegenCase, units: str) -> str:
