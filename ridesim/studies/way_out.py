@@ -158,7 +158,7 @@ def with_sensor(asked: Question) -> WayOut | None:
         loaded = replace_keys(asked.loaded, {f"controller.{key}": value for key, value in changes.items()})
     except BuildError:
         return None
-    ride = ride_many([Wish(loaded, asked.road, _options(asked, asked.cruise_km_h))], threads=asked.threads)[0]
+    ride = ride_many([_wish(loaded, asked, asked.cruise_km_h)], threads=asked.threads)[0]
     tried = _tried(end, ride, asked)
     kept = () if tried.stops else ((end, end),)
     return WayOut("sensor", "c", end, kept, None if tried.stops else tried, (tried,), asked.winding_ceiling_c)
@@ -216,12 +216,17 @@ def _asker(
                 loaded, cruise = _changed(find, asked, build, value)
             except BuildError:
                 continue
-            wishes.append(Wish(loaded, asked.road, _options(asked, cruise)))
+            wishes.append(_wish(loaded, asked, cruise))
             known.append(value)
         rides = ride_many(wishes, threads=asked.threads, done=done) if wishes else []
         return tuple(_tried(value, ride, asked) for value, ride in zip(known, rides, strict=True))
 
     return ask
+
+
+def _wish(loaded: LoadedBuild, asked: Question, cruise_km_h: float) -> Wish:
+    """Return a ride over the road; only a trace tells how hot the brakes get that a build states."""
+    return Wish(loaded, asked.road, _options(asked, cruise_km_h), trace=loaded.build.brakes.stated)
 
 
 def _options(asked: Question, cruise_km_h: float) -> RideOptions:

@@ -395,3 +395,15 @@ def test_command_refuses_in_one_line(run):
 
 def test_demo_build_knows_its_stage(root: Path):
     assert load_build(root / BELT).build.drive.stage[-1].turns == pytest.approx(155 / 16)
+
+
+def test_stated_brakes_that_cook_stop_every_ratio_as_they_stop_the_ride():
+    """A freewheel and small discs on a long descent: no ratio helps, and none is called good."""
+    small = {"brakes.front.kind": "disc", "brakes.rear.kind": "disc", "brakes.front.mass_g": 60.0,
+             "brakes.rear.mass_g": 60.0, "controller.brake_current_limit_a": 0.0, "bicycle.cargo_kg": 80.0}  # fmt: skip
+    road = make_climb(2000.0, -9.0)
+    found = ratios(replace_keys(bike(), small), road, [3.0, 4.0])
+    assert all("brakes too hot" in case.stops for case in found.cases)
+    assert not found.choice.keeps_all and found.view(pictures=False).verdict == "stop"
+    guessed = ratios(replace_keys(bike(), {"controller.brake_current_limit_a": 0.0}), road, [3.0, 4.0])
+    assert not any("brakes too hot" in case.stops for case in guessed.cases)

@@ -16,8 +16,8 @@ from ridesim.cli.app import app
 from ridesim.engine.params import start_state
 from ridesim.errors import RidesimError
 from ridesim.report.season.view import view
-from ridesim.ride.judge import LOOK_AGAIN, STOP
-from ridesim.ride.running import run
+from ridesim.ride.judge import LOOK_AGAIN, STOP, judge
+from ridesim.ride.running import RideOptions, run
 from ridesim.ride.simulate import simulate
 from ridesim.road.load import load_road
 from ridesim.road.made import make_climb, make_flat
@@ -26,7 +26,7 @@ from ridesim.sure.packing import laid_in
 from ridesim.workshop.season import legs
 from ridesim.workshop.season.air import WeatherYear, constant_year
 from ridesim.workshop.season.history import Knots, charge_knots, cycles_of, ways_down
-from ridesim.workshop.season.legs import bike_of, ride_season, riding_days, worse
+from ridesim.workshop.season.legs import bike_of, commute, ride_season, riding_days, worse
 from ridesim.workshop.season.plan import plan_for
 from ridesim.workshop.season.season import (
     CHARGER_C_RATE,
@@ -69,6 +69,20 @@ def test_a_heat_wave_stops_its_days_and_the_year(bike):
     assert found.passed == {"cells_heat": 10}
     assert found.verdict == STOP
     assert season(kept, HILL, mild, years=0, quick=True).verdict != STOP
+
+
+def test_stated_brakes_that_cook_stop_their_days(bike):
+    """A freewheel and small discs down a long hill: `ride` stops it, and so does the year."""
+    small = {"brakes.front.kind": "disc", "brakes.rear.kind": "disc", "brakes.front.mass_g": 60.0,
+             "brakes.rear.mass_g": 60.0, "controller.brake_current_limit_a": 0.0, "bicycle.cargo_kg": 99.0}  # fmt: skip
+    braked, down = replace_keys(bike, small), make_climb(2000.0, -9.0)
+    assert any(each.name == "brake_heat" and each.verdict == STOP for each in judge(simulate(braked, down)).findings)
+    c = commute(braked, down, turned_round(down), constant_year(15.0), plan_for(braked), RideOptions())
+    (legs_of_day,) = ride_season(c, bike_of(c, c.build), [0])
+    assert "brake_heat" in legs_of_day[0].passed and legs_of_day[0].word == STOP
+    guessed = replace_keys(bike, {"controller.brake_current_limit_a": 0.0})
+    c = commute(guessed, down, turned_round(down), constant_year(15.0), plan_for(guessed), RideOptions())
+    assert "brake_heat" not in ride_season(c, bike_of(c, c.build), [0])[0][0].passed
 
 
 def test_a_year_to_look_at_again_says_why(bike):

@@ -23,6 +23,8 @@ NOTES = (
     "Each proposal is one build with belts, limits and pack, ridden and checked as it stands (--out writes it as a "
     "build file): none is shown that its own rides or `ridesim check` stop.",
     "Heat at a given torque does not depend on Kv or pack voltage (equal copper in the slots), only on size and ratio.",
+    "Only the way up is ridden: brakes are not looked at, stated or not. `ridesim descend` and `ridesim ride` on your "
+    "own road hold them.",
     "More power asks for better brakes, torque arms, spokes and a fuse; hot motors burn skin; lithium packs burn. "
     "Local law and licensed advice decide what may be ridden where (ridesim law).",
 )

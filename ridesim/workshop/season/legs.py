@@ -15,7 +15,7 @@ from ridesim.bike.schema import Build
 from ridesim.engine.halting import on_all_cores
 from ridesim.engine.params import road_arrays, start_state
 from ridesim.engine.state import Parameters
-from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, Word, ride_findings, worst
+from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, Word, ride_findings, stated_brakes, worst
 from ridesim.ride.limits import ORDER
 from ridesim.ride.result import Ridden
 from ridesim.ride.running import RideOptions, ride_parameters, run
@@ -190,14 +190,14 @@ def ride_leg(c: Commute, bike: Bike, day: int, way: int, hour: float, charge: fl
     params = bike.wet if air.wet else bike.dry
     start = start_state(build)._replace(charge=charge, pack_temp=pack_c)
     arrays = road_arrays(build, road, c.speeds[way])
-    raw = run(params, arrays, start, c.options, trace=False)
+    raw = run(params, arrays, start, c.options, trace=build.brakes.stated)
     ridden = Ridden(c.loaded, road, c.options, params, arrays, start, raw)
     return _leg(ridden, build, day, way, hour, air)
 
 
 def _leg(ridden: Ridden, build: Build, day: int, way: int, hour: float, air: Air) -> Leg:
     f, raw = ridden.figures, ridden.raw
-    findings = ride_findings(f, build, "metric")
+    findings = [*ride_findings(f, build, "metric"), *stated_brakes(ridden, "metric")]
     stopping = {each.name for each in findings if each.verdict == STOP}
     return Leg(
         day, way, hour, air, f.finished, f.stop, worst(each.verdict for each in findings),
