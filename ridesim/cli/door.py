@@ -33,6 +33,7 @@ def main() -> NoReturn:
     import threading
 
     _keep_warnings_of_arithmetic()
+    _keep_algebra_on_one_thread()
     code: list[int] = []
     work = threading.Thread(target=lambda: code.append(run()), name="work", daemon=True)
     work.start()
@@ -55,6 +56,17 @@ def _keep_warnings_of_arithmetic() -> None:
 
     if not os.environ.get("RIDESIM_DEBUG"):
         warnings.simplefilter("ignore", RuntimeWarning)
+
+
+def _keep_algebra_on_one_thread() -> None:
+    """Ask numpy's linear algebra for one thread, where nobody asked for another number: our matrices are small.
+
+    On two cores a second thread took a third of a fit's processor time, and gave nothing.
+    """
+    import os
+
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
 
 
 def _wait_for(work: object, seconds: float) -> None:
