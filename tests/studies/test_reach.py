@@ -232,3 +232,11 @@ def test_a_span_without_width_is_told_in_words():
     told = dataclasses.replace(reach(bike({"pack.start_charge_fraction": 0.1}), make_flat(20000.0), speeds_km_h=()),
                                span_km=(0.52, 0.53))  # fmt: skip
     assert "the range is the same." in " ".join(told.view(pictures=False).answer)
+
+
+def test_down_a_falling_road_no_range_is_told_in_any_row():
+    """Its rows said "no end" of a road that goes down for ever, at every speed."""
+    told = reach(bike(), make_climb(1000.0, -4.0), speeds_km_h=(15.0, 25.0), cold_c=None, aged=None, how_sure=False)
+    text = view_text(view(told, pictures=False))
+    assert "No range is told" in text and "no end" not in text and "Speed against range" not in text
+    assert told.conditions[0].range_km is None

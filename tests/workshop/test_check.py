@@ -18,7 +18,7 @@ from ridesim.ride.judge import Finding
 from ridesim.road.load import load_road
 from ridesim.workshop.check.drive import check_electrical_frequency, check_grip, check_wheel_kv
 from ridesim.workshop.check.electric import check_cell_limits, check_cold
-from ridesim.workshop.check.sheet import CheckSheet, check_build, overall
+from ridesim.workshop.check.sheet import THUMBS, CheckSheet, check_build, overall
 from ridesim.workshop.law.bike import classify_build
 from ridesim.workshop.level_run import run_level
 
@@ -230,3 +230,15 @@ def test_the_picture_shows_the_worst_first_inside_its_frame(hot_sheet: CheckShee
     for text in (*axes.texts, *axes.get_xticklabels()):
         box = text.get_window_extent()
         assert box.x0 >= 0.0 and box.x1 <= width, text.get_text()
+
+
+def test_the_ride_of_the_check_decides_on_the_rule_of_thumb(belt_bike: LoadedBuild) -> None:
+    """ "Ride it, and let the ride decide" was said of a ride just ridden."""
+    fast = replace_keys(belt_bike, {"motor.kv_rpm_per_v": 1.6 * belt_bike.build.motor.kv_rpm_per_v})
+    for grade in (1.0, 22.0):
+        sheet = check_build(fast, grade_percent=grade, minutes=2.0)
+        (thumb,) = (each for each in sheet.findings if each.name == "wheel_kv")
+        assert thumb.verdict == "look again" and "let the ride decide" not in thumb.cure
+        trouble = {each.name for each in sheet.findings if each.verdict != "fine"} & set(THUMBS["wheel_kv"])
+        assert bool(trouble) == (grade > 2.0)
+        assert ("ratios" in thumb.cure) == bool(trouble) != ("no trouble" in thumb.cure)

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ridesim.errors import RidesimError
+from ridesim.errors import RideError, RidesimError
 from ridesim.workshop.pack import care as pack_care
 from ridesim.workshop.pack import design as pack_design
 from ridesim.workshop.pack import grouping as pack_grouping
@@ -456,3 +456,17 @@ def test_senseless_input_is_refused_in_one_line(call: object, says: str) -> None
     with pytest.raises(RidesimError, match=says) as caught:
         call()
     assert str(caught.value).count("\n") == 0
+
+
+def test_a_voltage_above_the_limit_names_the_series_count_that_fits():
+    """Just inside: what is named is designed with the same limit; one cell more is refused."""
+    for limit in (50.0, 46.2, 46.1):
+        with pytest.raises(RideError) as refused:
+            pack_design.design_pack(CELL, PackNeeds(48.0, 400.0, 10.0, highest_voltage_v=limit))
+        fits = 10 if limit < 46.2 else 11
+        assert f"take {fits} in series" in str(refused.value)
+        volts = float(str(refused.value).split("--voltage ")[1].split(",")[0])
+        found = pack_design.design_pack(CELL, PackNeeds(volts, 400.0, 10.0, highest_voltage_v=limit))
+        assert found.series == fits
+    with pytest.raises(RideError, match="not one of these fits"):
+        pack_design.design_pack(CELL, PackNeeds(48.0, 400.0, 10.0, highest_voltage_v=3.0))

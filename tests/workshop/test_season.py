@@ -15,7 +15,7 @@ from ridesim.bike.load import load_build, replace_keys
 from ridesim.cli.app import app
 from ridesim.engine.params import start_state
 from ridesim.errors import RidesimError
-from ridesim.report.season.view import view
+from ridesim.report.season.view import _best, view
 from ridesim.ride.judge import LOOK_AGAIN, STOP, judge
 from ridesim.ride.running import RideOptions, run
 from ridesim.ride.simulate import simulate
@@ -39,7 +39,7 @@ from ridesim.workshop.season.season import (
 )
 from ridesim.workshop.season.typical import load_typical, typical_year
 from ridesim.workshop.season.weather_file import load_weather
-from ridesim.workshop.season.worth import changes, gentler_speed, rank, worths
+from ridesim.workshop.season.worth import Worth, changes, gentler_speed, rank, worths
 from ridesim.workshop.season.years import aged, wears
 
 BELT, COMMUTE = "configs/longtail-belt.toml", "routes/valley-commute.toml"
@@ -502,3 +502,17 @@ def test_a_commute_that_gets_stuck_is_not_told_to_charge_at_work(small):
     with pytest.raises(RidesimError) as found:
         season(small, make_climb(500.0, 40.0), constant_year(20.0), plan=plan_for(small, days="mon"), quick=True)
     assert "got stuck" in str(found.value) and "charge" not in str(found.value) and "stalled" not in str(found.value)
+
+
+def test_a_year_that_comes_home_every_day_needs_no_change():
+    """A change was "worth most" though every day came home as planned."""
+
+    def lived(name: str, fails: int | None, left: float) -> Worth:
+        return Worth(name, name, fails, True, 0.5, left, 0.8, 1.3, 10, 9e4)
+
+    def best(planned: int | None) -> str:
+        rows = (lived("more cells", None, 0.55), lived("as_planned", planned, 0.35))
+        return _best(SimpleNamespace(worths=rows), "metric")[0]
+
+    assert "no change is needed" in best(None) and "55%" in best(None) and "Worth most" not in best(None)
+    assert best(7).startswith("Worth most: more cells") and "needed" not in best(7)

@@ -68,6 +68,8 @@ def _speed(case: ReachCase, units: str) -> str:
 
 
 def _far(case: ReachCase, units: str, ends: Ends = None) -> str:
+    if case.stop_reason == FALLS_AWAY:
+        return "not told"
     return "no end" if case.range_km is None else answer_text("range_km", case.range_km, units, ends)
 
 
@@ -117,7 +119,7 @@ def _figures(result: Reach, units: str) -> tuple[tuple[str, Figure], ...]:
     from ridesim.report.reach.figure import draw_curves, draw_speeds
 
     speeds = [("Range against cruise speed; each point is a ride to its end", draw_speeds(result, units))]
-    if len(result.speeds) < 2:
+    if len(result.speeds) < 2 or all(case.stop_reason == FALLS_AWAY for case in result.speeds):
         speeds = []
     return (
         ("Charge and voltage against distance until the ride ends", draw_curves(result, units)),
@@ -171,7 +173,7 @@ def _tables(result: Reach, units: str) -> tuple[Table, ...]:
         for case in result.conditions
     )
     tables = [Table(f"Ridden {pace(result.road, result.base.cruise_speed_km_h, units)}", head, rows)]
-    if len(result.speeds) > 1:
+    if len(result.speeds) > 1 and any(case.stop_reason != FALLS_AWAY for case in result.speeds):
         tables.append(_speed_table(result, units))
     return tuple(tables)
 

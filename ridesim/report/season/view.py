@@ -201,6 +201,13 @@ def _best(result: Season, units: str) -> tuple[str, ...]:
     if planned is None or not result.worths or result.worths[0] is planned:
         return ("No change that was tried does better on the worst day.",) if result.worths else ()
     best = result.worths[0]
+    if planned.arrives_now and planned.fails_in_year is None:
+        return (
+            f"As planned the worst days come home in every year told: no change is needed for that. Most to spare is "
+            f"with this: {told(best.words, units)}; after {_years_words(best.years_told)} the worst day ends "
+            f"with {best.worst_day_charge_left_last_fraction:.0%} of charge, as planned with "
+            f"{planned.worst_day_charge_left_last_fraction:.0%}.",
+        )
     until = "in every year told" if best.fails_in_year is None else f"for {_years_words(best.fails_in_year)}"
     return (
         f"Worth most: {told(best.words, units)}. Then the worst day comes home {until}, after "

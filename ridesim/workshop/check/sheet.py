@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -9,7 +10,8 @@ from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.ride.drives import FIRST, SECOND, each_drive
-from ridesim.ride.judge import Finding, hold, judge, look_again
+from ridesim.ride.judge import FINE, Finding, hold, judge, look_again
+from ridesim.ride.limits import LIMITS
 from ridesim.ride.result import Ridden
 from ridesim.ride.simulate import as_loaded
 from ridesim.road.load import load_road
@@ -93,11 +95,31 @@ def _checked(loaded: LoadedBuild, road: Road | None, grade_percent: float, minut
         *check_drive.check_shares(build, loads),
         legal_finding(law),
     )
+    findings = tuple(ruled_by_ride(each, findings) for each in findings)
     verdict, reason = overall(findings)
     return CheckSheet(
         build.name, loads.ridden, findings, verdict, reason, loads, law, harness, loaded.warnings,
         first_turn_list(build, harness),
     )  # fmt: skip
+
+
+THUMBS = {
+    "wheel_kv": ("arrival", "pushed", "winding", "magnets", "controller"),
+    "wheel_kv_low": ("top_speed", "over_speed", "electrical_frequency"),
+}
+"""Rules of thumb, and the limits by which the ride decides whether they matter."""
+
+
+def ruled_by_ride(each: Finding, findings: Sequence[Finding]) -> Finding:
+    """Return a rule of thumb with what the ride of this very check says of it; another finding as it is."""
+    if each.name not in THUMBS or each.verdict == FINE:
+        return each
+    names = THUMBS[each.name]
+    troubled = [one for one in findings if one.name in names and one.verdict != FINE]
+    if not troubled:
+        return replace(each, cure="nothing for this ride, which has no trouble with it; check your own road too")
+    words = " and ".join(dict.fromkeys(LIMITS[one.name].words for one in troubled))
+    return replace(each, cure=f"this ride has its trouble with it ({words}); `ridesim ratios` rides other gearings")
 
 
 def _of_one_drive(build: Build, loads: RideLoads, full: LevelRun) -> tuple[Finding, ...]:

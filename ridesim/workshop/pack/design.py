@@ -156,7 +156,7 @@ def design_pack(
     full = series * cell.max_voltage_v
     if needs.highest_voltage_v is not None and full > needs.highest_voltage_v * (1.0 + ROUNDING):
         what = f"{series} cells in series reach {full:.1f} V (at most {needs.highest_voltage_v:g})"
-        raise RideError("pack", what, "choose a lower nominal voltage or a controller that stands more")
+        raise RideError("pack", what, f"{_fits(cell, needs.highest_voltage_v)}, or a controller that stands more")
     nominal = series * cell.nominal_voltage_v
     group_wh = nominal * cell.capacity_ah * needs.usable_fraction
     wanted: dict[Literal["energy", "discharge current", "charge current"], float] = {
@@ -177,6 +177,15 @@ def design_pack(
         count * cell.mass_kg, count * cell.mass_kg * (1.0 + overhead_mass_fraction),
         count * cell.price * (1.0 + overhead_cost_fraction) + fixed_cost, verdict, reason,
     )  # fmt: skip
+
+
+def _fits(cell: CellData, highest_v: float) -> str:
+    """Return the series count that a limit lets in, in words."""
+    series = math.floor(highest_v / cell.max_voltage_v * (1.0 + ROUNDING))
+    if series < 1:
+        return "take other cells: not one of these fits"
+    full, label = series * cell.max_voltage_v, series * cell.nominal_voltage_v
+    return f"take {series} in series, which fit: {full:.1f} V full, --voltage {label:.1f}"
 
 
 def nominal_cell_v(max_voltage_v: float) -> float:
