@@ -17,6 +17,7 @@ from ridesim.road.gpx import RawTrack
 from ridesim.road.mendings import Fault, Mending, faults_of, placed, told_of_flattened
 from ridesim.road.order import in_clock_order
 from ridesim.road.pauses import take_out_pauses
+from ridesim.road.ticks import without_ticks
 from ridesim.road.zigzag import Zigzag, without_zigzags
 
 # Guesses, set on the recordings in tests/data/tracks and on made noise.
@@ -120,7 +121,7 @@ def clean_track(raw: RawTrack, where: str, flat: bool, as_it_is: bool = False) -
 
 def _in_motion(raw: RawTrack, as_it_is: bool, faults: list[Fault]) -> tuple[_Moving, tuple[str, ...]]:
     """Return the points in order and without standstills, and warnings; add each fault of position or clock."""
-    track, leave_s = merge_repeats(raw)
+    track, leave_s = merge_repeats(raw if as_it_is else without_ticks(raw, faults))
     repeats = len(raw.segment) - len(track.segment)
     track, leave_s, warnings = in_clock_order(track, leave_s, as_it_is, faults)
     faults += told_of_earlier_parts(track)
@@ -213,6 +214,7 @@ def _counts(raw: RawTrack, track: RawTrack, moving: _Moving, faults: list[Fault]
         "parts_with_earlier_clock": sum(fault.kind == "earlier_part" for fault in faults),
         "out_of_order_dropped": points.get("out_of_order", 0),
         "times_left_out": points.get("time_wrong", 0),
+        "clock_ticks_spread": points.get("ticks", 0),
         "clock_set_back": sum(fault.kind == "clock_set_back" for fault in faults),
         "paces_not_believed": sum(fault.kind == "pace" for fault in faults),
         "far_points_dropped": points.get("far_points", 0),

@@ -24,6 +24,7 @@ KINDS: dict[str, str] = {
     "earlier_part": "part{s} whose clock is earlier than the part before, ridden in the order of the file",
     "out_of_order": "point{s} with a clock that runs backwards dropped",
     "time_wrong": "time{s} out of order left out, the place kept",
+    "ticks": "tick{s} of a coarse clock, the time within each spread over the way (a stop shorter than one is lost)",
     "clock_set_back": "jump{s} of the clock backwards, taken to run on",
     "pace": "leg{s} recorded faster than 108 km/h, taken at the recording's median pace",
     "steps": "step{s} of the altitude evened",

@@ -72,6 +72,7 @@ class Cleaning:
     parts_with_earlier_clock: int
     out_of_order_dropped: int
     times_left_out: int
+    clock_ticks_spread: int
     clock_set_back: int
     paces_not_believed: int
     far_points_dropped: int

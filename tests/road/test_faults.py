@@ -377,3 +377,41 @@ def test_a_part_with_an_earlier_clock_is_told(later_s: float, told: bool) -> Non
     assert road.length_m == pytest.approx(3600.0, rel=0.01)
     assert ("earlier_part" in kinds(road)) == told
     assert any("whose clock is earlier" in text and "1.79 km" in text for text in road.warnings) == told
+
+
+@pytest.mark.parametrize("tick_s", [10.0, 60.0])
+@pytest.mark.parametrize("up", [0.0, 0.5])  # cut, or rounded
+@pytest.mark.parametrize("every", [1, 5])
+def test_a_clock_of_whole_minutes_makes_no_pauses(tick_s: float, up: float, every: int) -> None:
+    clock, altitude = np.floor(SECONDS / tick_s + up) * tick_s, TRUE_ALTITUDE[::every]
+    raw = ride(time_s=clock[::every], east_m=ALONG[::every], altitude_m=altitude)
+    road, as_it_is = road_of(raw), road_of(raw, as_it_is=True)
+    assert road.recorded_pauses == () and road.recorded_speed_m_per_s is not None
+    assert np.allclose(road.recorded_speed_m_per_s, SPEED, rtol=0.1)
+    assert "ticks" not in kinds(as_it_is)
+    assert len(as_it_is.recorded_pauses) >= 9 or tick_s < 60.0 or every > 1
+    ticks = round(600.0 / tick_s)
+    assert road.cleaning is not None and road.cleaning.clock_ticks_spread == ticks
+    (told,) = road.warnings
+    assert told.startswith(f"{ticks} ticks of a coarse clock") and "0.00 to 3.60 km" in told
+
+
+@pytest.mark.parametrize("written", [True, False])
+def test_a_stop_of_minutes_is_kept_by_a_clock_of_minutes(written: bool) -> None:
+    """Five minutes at one place, with a fix a second or with none, and times cut to minutes."""
+    east = np.concatenate((ALONG[:310], np.full(300, ALONG[309]), ALONG[310:]))
+    seconds = np.arange(float(len(east)))
+    keep = np.ones(len(east), dtype=bool)
+    keep[310:610] = written
+    clock, altitude = np.floor(seconds / 60.0) * 60.0, np.interp(east, ALONG, TRUE_ALTITUDE)
+    road = road_of(ride(east_m=east[keep], time_s=clock[keep], altitude_m=altitude[keep]))
+    (pause,) = road.recorded_pauses
+    assert pause.distance_m == pytest.approx(1854.0, abs=10.0) and pause.dwell_s == pytest.approx(300.0, abs=61.0)
+    assert road.recorded_speed_m_per_s is not None
+    assert float(np.median(road.recorded_speed_m_per_s)) == pytest.approx(SPEED, rel=0.05)
+
+
+@pytest.mark.parametrize("every", [10, 60])
+def test_a_fix_every_ten_seconds_is_no_tick(every: int) -> None:
+    road = road_of(ride(east_m=ALONG[::every], time_s=SECONDS[::every], altitude_m=TRUE_ALTITUDE[::every]))
+    assert "ticks" not in kinds(road) and road.recorded_pauses == ()

@@ -16,6 +16,7 @@ MENDED = {
     "parts_with_earlier_clock": "part{s} with an earlier clock",
     "out_of_order_dropped": "point{s} out of order dropped",
     "times_left_out": "wrong time{s} left out",
+    "clock_ticks_spread": "tick{s} of the clock spread",
     "clock_set_back": "jump{s} of the clock backwards",
     "paces_not_believed": "leg{s} at the median pace",
     "zigzags_straightened": "zigzag{s} straightened",
