@@ -91,10 +91,15 @@ class Replay(Answer):
     notes: tuple[str, ...]
 
     @property
+    def balanced(self) -> Finding | None:
+        """What the road asks held against what motor and rider of the build give; None where no altitude tells it."""
+        return None if self.balance is None else balanced(self.balance)
+
+    @property
     def verdict(self) -> Word:
-        """The gravest of the channels'."""
-        words = [each.verdict for each in self.partings]
-        return worst([*words, self.road.verdict] if self.road is not None else words)
+        """The gravest of the channels', and of the road's."""
+        roads = [each.verdict for each in (self.road, self.balanced) if each is not None]
+        return worst([*(each.verdict for each in self.partings), *roads])
 
 
 def replay(log: Log, loaded: LoadedBuild, by: By | None = None) -> Replay:
@@ -304,6 +309,22 @@ def _ratio(loaded: LoadedBuild, driven: Driven) -> list[str]:
 
 
 RATIO_OFF = 0.015
+
+
+UNBALANCED_SHARE, UNBALANCED_W, SURE_ERRORS = 0.25, 40.0, 3.0
+"""A road is out of balance where its mean misses by more than this share of what it asks, by more than this power (a
+rider's word for his own, or a light wind: 20 to 30 W), and by more than so many errors of that mean (guesses)."""
+
+
+def balanced(balance: Balance) -> Finding:
+    """Hold by how much more or less than it asks the road of a log is given."""
+    missing = balance.asked_w - balance.given_w
+    mean, asked = float(np.mean(missing)), float(np.mean(np.abs(balance.asked_w)))
+    error = float(np.std(missing)) / math.sqrt(len(missing))
+    most = max(UNBALANCED_SHARE * asked, UNBALANCED_W, SURE_ERRORS * error)
+    than = "less" if mean > 0.0 else "more"
+    words = f"the road took {abs(mean):.0f} W {than} than drags, mass and rider of the build say"
+    return hold("log_balance", abs(mean), most, words)
 
 
 def _balance_words(balance: Balance, loaded: LoadedBuild, way: Way | None) -> list[str]:

@@ -141,6 +141,12 @@ BENCH_LIMITS: dict[str, Rule] = {
         "a calm day, the same road, and no pedalling that is not logged", "15 to 60 W of scatter are usual (guess)",
         passed=LOOK_AGAIN,
     ),
+    "log_balance": Rule(
+        "what motor and rider give beside what the log's road asks, mean", "w",
+        "trust in the computed energy and range",
+        "mass, tyres and drags, what the rider gives, wind; then `ridesim fit`",
+        "a quarter of what is asked, 40 W, or three errors of the mean (guess)", passed=LOOK_AGAIN,
+    ),
     "log_braked": Rule(
         "time in which a brake would hold the bike back while its motor drives", "fraction",
         "the build: an altitude of another road would spoil it",

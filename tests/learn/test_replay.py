@@ -11,8 +11,10 @@ from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.errors import LogError
 from ridesim.learn.beside import with_gpx
 from ridesim.learn.log import load_log
-from ridesim.learn.replay import Replay, replay
+from ridesim.learn.replay import Balance, Replay, balanced, replay
+from ridesim.report.replay.view import view
 from ridesim.road.load import load_road
+from ridesim.road.made import make_flat
 from ridesim.road.profile import Road
 
 from .made_logs import Faults, columns_of, spoiled, write_log
@@ -179,3 +181,36 @@ def test_a_pack_current_with_the_wrong_sign_is_told(bike: LoadedBuild, road: Roa
     result = replay(load_log(path, mapping), bike)
     voltage = next(each for each in result.partings if each.name == "pack_voltage_v")
     assert any("sign = -1" in cause for cause in voltage.causes), voltage.causes
+
+
+@pytest.mark.parametrize(
+    ("given_w", "word"), [(249.0, "fine"), (251.0, "look again"), (151.0, "fine"), (149.0, "look again")]
+)
+def test_a_road_out_of_balance_is_told(given_w: float, word: str):
+    """A quarter of the 200 W that are asked is the limit, either way."""
+    ripple = np.tile([-5.0, 5.0], 10)
+    found = balanced(Balance(30.0 * np.arange(20.0), given_w + ripple, np.full(20, 200.0), 0.0, False))
+    assert found.verdict == word
+    assert ("more" if given_w > 200.0 else "less") in found.reason
+
+
+def test_noise_alone_is_no_balance_lost():
+    """Four half minutes that scatter by 100 W leave the mean unsure by 50 W: 60 W are none."""
+    ripple = np.array([-100.0, 100.0, -100.0, 100.0])
+    assert balanced(Balance(30.0 * np.arange(4.0), 260.0 + ripple, np.full(4, 200.0), 0.0, False)).verdict == "fine"
+
+
+def test_a_drag_that_the_build_does_not_know_is_in_the_first_line(bike: LoadedBuild, tmp_path: Path):
+    """Twice the drag area on the level: every channel of the parts agrees, the bike is not the one of the file."""
+    result = replayed(bike, make_flat(3000.0), tmp_path, bicycle__drag_area_m2=1.24)
+    assert {each.verdict for each in result.partings} == {"fine"}
+    shown = view(result, pictures=False)
+    assert shown.verdict == result.verdict == "look again"
+    assert "W more than drags, mass and rider of the build say" in shown.answer[0]
+
+
+def test_a_bike_far_heavier_is_not_told_that_its_road_is_another(bike: LoadedBuild, road: Road, tmp_path: Path):
+    """100 kg more up the ridge look like another road's altitude: the first line names both."""
+    shown = view(replayed(bike, road, tmp_path, bicycle__cargo_kg=140.0), pictures=False)
+    assert shown.verdict == "stop"
+    assert "another road, or the bike is far heavier" in shown.answer[0]

@@ -50,7 +50,11 @@ def _answer(result: Replay) -> list[str]:
     if not result.partings:
         lines.append("The log measures nothing that the model computes: map a voltage, a duty or a temperature.")
     elif not bad and result.road is not None and result.road.verdict != "fine":
-        lines.append("The motor and the pack are this bike's; the road is not the one of the log.")
+        lines.append("The motor and the pack are this bike's; but the altitude is of another road, or the bike is far "
+                     "heavier than stated.")  # fmt: skip
+    elif not bad and result.balanced is not None and result.balanced.verdict != "fine":
+        lines.append(f"The motor and the pack are this bike's: every channel agrees; but {result.balanced.reason}. See "
+                     "the mass, the tyres, what the rider gives and the wind, then `ridesim fit`.")  # fmt: skip
     elif not bad:
         lines.append("The log is of this bike: every channel agrees.")
     else:
