@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 
 from ridesim.errors import RideError
+from ridesim.report.pack.groups import view
+from ridesim.workshop.asked import group
 from ridesim.workshop.pack.measured import read_cells
 
 READ: dict[str, tuple[str, tuple[float, ...], tuple[float, ...] | None, str]] = {
@@ -59,3 +61,12 @@ def test_what_can_be_read_in_two_ways_is_refused_in_one_line(case: str) -> None:
     with pytest.raises(RideError, match=says) as caught:
         read_cells(text, "cells.txt")
     assert str(caught.value).count("\n") == 0 and str(caught.value).startswith("cells.txt")
+
+
+@pytest.mark.parametrize(("low_ah", "weak"), [(2.41, ()), (2.39, (4,))])
+def test_a_worn_cell_is_named_with_what_to_do(low_ah: float, weak: tuple[int, ...]) -> None:
+    """Below four fifths of the middle cell (common practice, no source); its number counts from one."""
+    found = group((3.0, 3.01, 3.0, 2.99, low_ah, 3.0), series=2, parallel=3)
+    assert found.grouping.weak == weak
+    told = " ".join(view(found).answer)
+    assert (f"Put other cells in the place of 5 ({low_ah:.2f} Ah)" in told) == bool(weak)

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from statistics import median
+
 from ridesim.report.view import Table, View
 from ridesim.units import told
 from ridesim.workshop.asked import Grouped
 from ridesim.workshop.pack.design import SAFETY
-from ridesim.workshop.pack.grouping import RESISTANCE_SPREAD, UNEQUAL_SHARE, Grouping
+from ridesim.workshop.pack.grouping import RESISTANCE_SPREAD, UNEQUAL_SHARE, WEAK_SHARE, Grouping
 
+MOST_NAMED = 8
 UNMEASURED = (
     "Equal capacity is not enough: measure resistances too (a column resistance_mohm), and leave out cells whose "
     "resistance or self-discharge stands out (common practice, no source)."
@@ -33,8 +37,8 @@ def view(grouped: Grouped, units: str = "metric", *, pictures: bool = True) -> V
             f"{result.reason[0].upper()}{result.reason[1:]}.",
             f"The weakest is group {weakest + 1} with {result.weakest_ah:.3f} Ah: in a build file, "
             f"pack.weakest_group_fraction = {result.weakest_group_fraction:.4f}.",
+            *_weak(result, capacities_ah),
             *((f"Left over: {spare}.",) if spare else ()),
-            *(f"Mind: {words}." for words in measured.notes),
         ),
         verdict=result.verdict,
         tables=(_groups(result),),
@@ -43,6 +47,19 @@ def view(grouped: Grouped, units: str = "metric", *, pictures: bool = True) -> V
             UNMEASURED if result.group_resistance_mohm is None else MEASURED,
             *(told(each, units) for each in SAFETY),
         ),
+    )
+
+
+def _weak(result: Grouping, capacities_ah: Sequence[float]) -> tuple[str, ...]:
+    """Say which cells to put others in the place of, the weakest first."""
+    if not result.weak:
+        return ()
+    weakest_first = sorted(result.weak, key=lambda cell: capacities_ah[cell])
+    named = ", ".join(f"{cell + 1} ({capacities_ah[cell]:.2f} Ah)" for cell in weakest_first[:MOST_NAMED])
+    more = f" and {len(weakest_first) - MOST_NAMED} more" if len(weakest_first) > MOST_NAMED else ""
+    return (
+        f"Put other cells in the place of {named}{more}, and group again: below {WEAK_SHARE:.0%} of the middle cell's "
+        f"{median(capacities_ah):.2f} Ah a cell is worn, or not of its kind.",
     )
 
 

@@ -26,6 +26,8 @@ RESISTANCE_SPREAD = 0.10
 """Largest to smallest group resistance over the mean, above which look again; a guess."""
 UNEQUAL_SHARE = 1.25
 """Current of a cell over its even share, by the resistances of its group, above which look again; a guess."""
+WEAK_SHARE = 0.8
+"""A cell below this share of the middle one's capacity is worn, or not of its kind (common practice, no source)."""
 MAH_FROM = 400.0
 """A capacity from here on is no cell of a bike in ampere-hours: milliampere-hours were meant (guess)."""
 LEAST_AH = 0.01
@@ -60,6 +62,8 @@ class Grouping:
     largest_share: float | None
     verdict: Verdict
     reason: str
+    weak: tuple[int, ...] = ()
+    """Cells in a group that hold far less than the middle one of all: they drag their group down."""
 
 
 def judge_group_voltages(voltages_v: Sequence[float]) -> tuple[Verdict, str]:
@@ -171,9 +175,10 @@ def _grouped(
         findings += _judge_resistance(unlike, share)
     verdict, reason = worst_verdict(findings, findings[0][1])
     spare = tuple(sorted(set(range(len(capacity))) - set(used.tolist())))
+    weak = tuple(sorted(used[capacity[used] < WEAK_SHARE * np.median(capacity)].tolist()))
     return Grouping(
         groups, spare, tuple(sums.tolist()), weakest, weakest / mean, from_si(spread, "percent"), resistances,
-        None if unlike is None else from_si(unlike, "percent"), share, verdict, reason,
+        None if unlike is None else from_si(unlike, "percent"), share, verdict, reason, weak,
     )  # fmt: skip
 
 
