@@ -138,9 +138,10 @@ def _in_motion(raw: RawTrack, as_it_is: bool, faults: list[Fault]) -> tuple[_Mov
 def _without_pauses(
     track: RawTrack, leave_s: Array, stretch: dict[int, float], repeats: int, faults: list[Fault]
 ) -> _Moving:
-    """Return the points without standstills, and tell each leg whose time is not believed."""
+    """Return the points without standstills, and tell each leg whose time is not believed and each line left out."""
     ridden = take_out_pauses(track, leave_s)
     faults += [Fault("pace", first, after, 0) for first, after in ridden.leaps]
+    faults += [Fault("left_out", first, after, round(line_m)) for first, after, line_m in ridden.left_out]
     return _Moving(ridden.track, ridden.clock_s, ridden.pauses, stretch, repeats)
 
 
@@ -217,6 +218,7 @@ def _counts(raw: RawTrack, track: RawTrack, moving: _Moving, faults: list[Fault]
         "clock_ticks_spread": points.get("ticks", 0),
         "clock_set_back": sum(fault.kind == "clock_set_back" for fault in faults),
         "paces_not_believed": sum(fault.kind == "pace" for fault in faults),
+        "wandering_left_out_m": points.get("left_out", 0),
         "far_points_dropped": points.get("far_points", 0),
         "position_jumps_dropped": points.get("position_jump", 0),
         "zigzags_straightened": sum(fault.kind == "zigzag" for fault in faults),

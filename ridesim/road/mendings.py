@@ -27,6 +27,7 @@ KINDS: dict[str, str] = {
     "ticks": "tick{s} of a coarse clock, the time within each spread over the way (a stop shorter than one is lost)",
     "clock_set_back": "jump{s} of the clock backwards, taken to run on",
     "pace": "leg{s} recorded faster than 108 km/h, taken at the recording's median pace",
+    "left_out": "m of line to and fro at one place left out, taken for a receiver's wandering in a pause",
     "steps": "step{s} of the altitude evened",
     "altitude_impossible": "altitude{s} that no place on land has",
     "altitude_missing": "altitude{s} missing or zero where the road is high, filled by straight lines",

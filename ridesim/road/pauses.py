@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,11 @@ PAUSE_LEAST_S = 5.0
 BRIDGE_M_PER_S = 2.0  # speed at which the drift of a standstill is taken to be crossed
 FASTEST_M_PER_S = 30.0
 LEAP_LEAST_M = 100.0
+# Standing receivers wander at up to 1.0 m/s in the recordings at hand, and turn at every fix.
+RIDDEN_M_PER_S, RIDDEN_LEAST_S = 3.0, 60.0
+STRAIGHT_ON_DEG, STRAIGHT_ON_SHARE = 60.0, 0.5
+WALKING_M_PER_S = 2.0
+LEFT_OUT_LEAST_M = 50.0  # wandering of a pause is told from here on, where it was faster than walking
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -35,6 +40,8 @@ class Ridden:
     clock_s: Array | None
     pauses: list[tuple[int, float]]
     leaps: list[tuple[int, int]]
+    left_out: list[tuple[int, int, float]] = field(default_factory=list)
+    """Numbers of the points before and behind, and the metres, of wandering in a pause that was faster than walking."""
 
 
 def take_out_pauses(track: RawTrack, leave_s: Array) -> Ridden:
@@ -50,6 +57,7 @@ def take_out_pauses(track: RawTrack, leave_s: Array) -> Ridden:
     riding = believable_legs(told, length)
     leaps = np.flatnonzero(riding != told)
     keep, moving, dwell = np.ones(len(known), dtype=bool), riding.copy(), np.zeros(len(known))
+    left_out = list[tuple[int, int, float]]()
     for first, last in _runs(slow_legs(riding, standing, length, heading), standing > 0.0):
         stood = float(standing[first : last + 1].sum())
         spent = float(riding[first:last].sum()) + stood
@@ -57,7 +65,11 @@ def take_out_pauses(track: RawTrack, leave_s: Array) -> Ridden:
             moving[min(first, len(moving) - 1)] += stood
             continue
         keep[first + 1 : last] = False
-        crossing = min(_apart_m(track, first, last) / BRIDGE_M_PER_S, spent)
+        apart = _apart_m(track, first, last)
+        more = float(length[first:last].sum()) - apart
+        if more > LEFT_OUT_LEAST_M and more > WALKING_M_PER_S * (spent - stood):
+            left_out.append((int(track.number[first]), int(track.number[last]), more))
+        crossing = min(apart / BRIDGE_M_PER_S, spent)
         moving[first:last] = 0.0
         if last > first:
             moving[first] = crossing
@@ -67,7 +79,8 @@ def take_out_pauses(track: RawTrack, leave_s: Array) -> Ridden:
         return Ridden(track, None, [], [])
     dwell = dwell[keep]
     pauses = [(int(i), float(dwell[i])) for i in np.flatnonzero(dwell > 0.0)]
-    return Ridden(track.kept(keep), clock, pauses, [(int(track.number[i]), int(track.number[i + 1])) for i in leaps])
+    told_leaps = [(int(track.number[leg]), int(track.number[leg + 1])) for leg in leaps]
+    return Ridden(track.kept(keep), clock, pauses, told_leaps, left_out)
 
 
 def believable_legs(riding_s: Array, length_m: Array) -> Array:
@@ -93,7 +106,27 @@ def slow_legs(riding_s: Array, standing_s: Array, length_m: Array, heading_deg: 
     whole = (middle - half >= clock[0]) & (middle + half <= clock[-1])
     nowhere = whole & (np.hypot(*gone) < STANDSTILL_M_PER_S * 2.0 * half)
     slow = (length_m < STANDSTILL_M_PER_S * riding_s) | nowhere
-    return _grown(slow, length_m < EDGE_M_PER_S * riding_s)
+    edge = length_m < EDGE_M_PER_S * riding_s
+    ridden = _to_and_fro(nowhere & ~edge, begin, riding_s, length_m, heading_deg)
+    return _grown(slow & ~ridden, edge & ~ridden)
+
+
+def _to_and_fro(nowhere: Mask, begin_s: Array, riding_s: Array, length_m: Array, heading_deg: Array) -> Mask:
+    """Return which legs lead nowhere and were ridden all the same: fast for a minute, and straight on at most fixes."""
+    ridden = np.zeros(len(nowhere), dtype=bool)
+    stretches = _stretches(nowhere)
+    joined = list[tuple[int, int]]()
+    for first, after in stretches:
+        if joined and begin_s[first] - begin_s[joined[-1][1] - 1] - riding_s[joined[-1][1] - 1] < PAUSE_LEAST_S:
+            first = joined.pop()[0]
+        joined.append((first, after))
+    for first, after in joined:
+        spent = float(begin_s[after - 1] + riding_s[after - 1] - begin_s[first])
+        if spent < RIDDEN_LEAST_S or float(length_m[first:after].sum()) < RIDDEN_M_PER_S * spent:
+            continue
+        turn = np.abs(np.mod(np.diff(heading_deg[first:after]) + 180.0, 360.0) - 180.0)
+        ridden[first:after] = bool((turn < STRAIGHT_ON_DEG).mean() > STRAIGHT_ON_SHARE)
+    return ridden
 
 
 def _grown(seed: Mask, allowed: Mask) -> Mask:

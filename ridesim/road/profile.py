@@ -75,6 +75,7 @@ class Cleaning:
     clock_ticks_spread: int
     clock_set_back: int
     paces_not_believed: int
+    wandering_left_out_m: int
     far_points_dropped: int
     position_jumps_dropped: int
     zigzags_straightened: int

@@ -415,3 +415,41 @@ def test_a_stop_of_minutes_is_kept_by_a_clock_of_minutes(written: bool) -> None:
 def test_a_fix_every_ten_seconds_is_no_tick(every: int) -> None:
     road = road_of(ride(east_m=ALONG[::every], time_s=SECONDS[::every], altitude_m=TRUE_ALTITUDE[::every]))
     assert "ticks" not in kinds(road) and road.recorded_pauses == ()
+
+
+def shuttle(fix_s: float, seconds: float, speed: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return times and places of a ride to and fro, a whole turn exactly every 10 s."""
+    clock = np.arange(0.0, seconds + 1.0, fix_s)
+    return clock, 5.0 * speed * np.interp(clock % 10.0, [0.0, 5.0, 10.0], [0.0, 1.0, 0.0])
+
+
+@pytest.mark.parametrize(("fix_s", "speed"), [(1.0, 6.0), (2.0, 6.0), (1.0, 3.2)])
+def test_to_and_fro_at_riding_speed_is_ridden(fix_s: float, speed: float) -> None:
+    """A standing receiver leads nowhere in ten seconds as well, but not so fast for minutes."""
+    clock, east = shuttle(fix_s, 400.0, speed)
+    road = road_of(raw_track(east, 0.0 * east, np.full(len(east), 50.0), clock))
+    line = float(np.abs(np.diff(east)).sum())
+    assert line > 0.7 * speed * 400.0
+    assert road.length_m == pytest.approx(line, rel=0.02) and road.recorded_pauses == ()
+    assert "left_out" not in kinds(road)
+
+
+def test_a_stop_amid_to_and_fro_is_a_stop() -> None:
+    east = shuttle(1.0, 100.0, 6.0)[1]
+    still = 0.4 * np.sin(np.arange(300.0))
+    east = np.concatenate((east, still, east))
+    road = road_of(raw_track(east, 0.0 * east, np.full(len(east), 50.0), np.arange(float(len(east)))))
+    (pause,) = road.recorded_pauses
+    assert pause.dwell_s == pytest.approx(300.0, abs=12.0) and road.length_m == pytest.approx(1200.0, rel=0.03)
+
+
+@pytest.mark.parametrize(("fix_s", "seconds", "speed", "left_m"), [(1.0, 400.0, 2.8, 1100), (5.0, 400.0, 6.0, 2340)])
+def test_what_may_be_wandering_is_left_out_with_its_metres(
+    fix_s: float, seconds: float, speed: float, left_m: int
+) -> None:
+    """Too slow to be surely ridden, or a turn at every fix: as a receiver wanders between two echoes."""
+    clock, east = shuttle(fix_s, seconds, speed)
+    road = road_of(raw_track(east, 0.0 * east, np.full(len(east), 50.0), clock))
+    assert len(road.recorded_pauses) == 1 and road.cleaning is not None
+    assert road.cleaning.wandering_left_out_m == pytest.approx(left_m, rel=0.05)
+    assert any(f"{road.cleaning.wandering_left_out_m} m of line to and fro" in text for text in road.warnings)

@@ -70,7 +70,7 @@ MENDED = {
     "copied": "copies", "earlier_part": "clock", "out_of_order": "clock", "time_wrong": "clock",
     "ticks": "clock", "clock_set_back": "clock", "pace": "pace", "zigzag": "zigzag", "steps": "steps",
     "altitude_impossible": "altitude", "altitude_missing": "altitude", "altitude_spike": "spikes",
-    "altitude_unsettled": "altitude",
+    "altitude_unsettled": "altitude", "left_out": "pause",
 }  # fmt: skip
 """A word for each kind of mending, for the lane under the road."""
 

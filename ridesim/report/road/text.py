@@ -19,6 +19,7 @@ MENDED = {
     "clock_ticks_spread": "tick{s} of the clock spread",
     "clock_set_back": "jump{s} of the clock backwards",
     "paces_not_believed": "leg{s} at the median pace",
+    "wandering_left_out_m": "m of wandering left out",
     "zigzags_straightened": "zigzag{s} straightened",
     "far_points_dropped": "point{s} far off the road dropped",
     "position_jumps_dropped": "point{s} off the line dropped",
