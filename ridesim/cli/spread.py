@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
 EXAMPLE = "Example: ridesim spread configs/longtail-two-stage.toml routes/ridge-climb.gpx --answer peak_winding_temp_c"
 _PANEL = "Spread"
-DEFAULT_ANSWER = "peak_winding_temp_c"
 PATIENCE_S = 120.0
 """A spread that takes longer wants a yes."""
 
@@ -28,7 +27,9 @@ def how_sure(
     samples: Annotated[int, options.choice("--samples", "N", "Bikes drawn; rounded up to 2^k.", _PANEL)] = 512,
     seed: Annotated[int, options.choice("--seed", "N", "Same seed, same answer.", _PANEL, min=0)] = 1,
     only: Annotated[str | None, options.choice("--only", "KEY,...", "Only these keys are uncertain.", _PANEL)] = None,
-    about: Annotated[str, options.choice("--answer", "NAME", "The answer asked about.", _PANEL)] = DEFAULT_ANSWER,
+    about: Annotated[
+        str | None, options.choice("--answer", "NAME", "The answer asked about (else the verdict's trouble).", _PANEL)
+    ] = None,
     yes: Annotated[bool, options.flag("--yes", "Also where it takes more than two minutes.", _PANEL)] = False,
     speed: options.Speed = None,
     reading: options.Reading = options.PLAIN_READING,
@@ -41,7 +42,7 @@ def how_sure(
     from ridesim.sure.batch import ANSWERS
     from ridesim.sure.spread import expected_rides, expected_seconds, spread
 
-    if about not in ANSWERS:
+    if about is not None and about not in ANSWERS:
         raise RideError("--answer", f"there is no answer {about!r}", f"choose one of {', '.join(ANSWERS)}")
     loaded = load_build(build, options.overrides(set_))
     ridden = reading.load(road)
@@ -66,7 +67,7 @@ def _refuse_long(seconds: float, rides: int) -> None:
         raise RideError("--samples", f"{rides} rides take about {words}", "ask for fewer, or say --yes")
 
 
-def _kept(end: Interrupted, wanted: options.Wanted, road: str, about: str) -> Interrupted:
+def _kept(end: Interrupted, wanted: options.Wanted, road: str, about: str | None) -> Interrupted:
     """Tell what the rides so far came to, without pictures, and return the interrupt."""
     from ridesim.sure.spread import LEAST_DRAWS, Spread
 
@@ -76,6 +77,14 @@ def _kept(end: Interrupted, wanted: options.Wanted, road: str, about: str) -> In
     return Interrupted(end.done)
 
 
-def _answer(result: Spread, wanted: options.Wanted, road: str, about: str) -> None:
+def _answer(result: Spread, wanted: options.Wanted, road: str, about: str | None) -> None:
     inputs = inputs_of([result.loaded], [(road, result.road.name)])
-    reply(wanted, "spread", inputs, result, [result.loaded], tables={"draws.csv": frame_writer(result)}, more=(about,))
+    reply(
+        wanted,
+        "spread",
+        inputs,
+        result,
+        [result.loaded],
+        tables={"draws.csv": frame_writer(result)},
+        more=(about or "",),
+    )

@@ -124,8 +124,8 @@ def _winding_rows(answer: Any) -> list[dict[str, Any]]:
     return [{"which": which, **dict(_flat(as_plain(made)))} for which, made in named]
 
 
-ABOUT = "peak_winding_temp_c"
-"""What a spread is asked about first."""
+ABOUT = ""
+"""What a spread is asked about first: what its verdict's trouble is of."""
 
 _PARTS: Mapping[str, tuple[Any, ...]] = {
     "Ride": (

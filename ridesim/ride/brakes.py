@@ -6,6 +6,7 @@ the trace's rows is brought to the ledger's, and the heat is accounted for: in t
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -77,9 +78,16 @@ def brakes_heat(ride: Ridden) -> BrakesHeat:
 
 def brakes_too_hot(rows: Array, build: Build, friction_j: float) -> bool:
     """Return whether a brake passes what it may reach, along the rows of a trace."""
-    rule = LIMITS["brake_heat"]
+    return hottest_over_k(rows, build, friction_j) > LIMITS["brake_heat"].tolerance
+
+
+def hottest_over_k(rows: Array, build: Build, friction_j: float) -> float:
+    """Return how far the hottest brake lies above what it may reach [K], below zero where it stays cooler.
+
+    Minus infinity without a brake or a trace.
+    """
     found = brakes_along(rows, build, friction_j).brakes if len(rows) > 1 else ()
-    return any(each.hottest_c - each.limit_c > rule.tolerance for each in found)
+    return max((each.hottest_c - each.limit_c for each in found), default=-math.inf)
 
 
 def brakes_along(rows: Array, build: Build, total: float, second: Array | None = None) -> BrakesHeat:

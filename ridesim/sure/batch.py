@@ -12,7 +12,8 @@ from ridesim.engine.batch import Job, Raw
 from ridesim.engine.state import Channel, Ledger
 from ridesim.errors import Interrupted
 from ridesim.ride.answers import PASSED
-from ridesim.ride.brakes import brakes_too_hot
+from ridesim.ride.brakes import hottest_over_k
+from ridesim.ride.limits import LIMITS
 from ridesim.ride.rows import RodeRows, ride_built
 from ridesim.ride.running import run
 from ridesim.sure.packing import Packer, in_row, pack
@@ -49,7 +50,8 @@ class Outcomes:
     """What the rides of some draws came to, in their order; `ridden` marks those that were.
 
     `answers` (draws, ANSWERS), `passed` (draws, CHANCES), `stops` the word of each ride's end; `band` by name (the
-    first `BAND_DRAWS`, places), nan beyond the place where a ride ended.
+    first `BAND_DRAWS`, places), nan beyond the place where a ride ended. `brakes_over_k`: how far the hotter brake lies
+    above what it may reach, nan where the build states none.
     """
 
     answers: Array
@@ -58,6 +60,7 @@ class Outcomes:
     ridden: NDArray[np.bool_]
     places_m: Array
     band: dict[str, Array]
+    brakes_over_k: Array
 
     def of(self, answer: str) -> Array:
         """Return one answer of every draw."""
@@ -73,6 +76,7 @@ def empty(count: int, places_m: Array) -> Outcomes:
         ridden=np.zeros(count, dtype=bool),
         places_m=places_m,
         band={name: np.full((min(count, BAND_DRAWS), len(places_m)), np.nan) for name in BANDS if len(places_m)},
+        brakes_over_k=np.full(count, np.nan),
     )
 
 
@@ -116,7 +120,9 @@ def _ridden(
             _keep_band(raw.trace, band, row)
         if stated.brakes.stated:
             own = stated.model_copy(update={"brakes": in_row(build.brakes, row)})
-            hot = brakes_too_hot(raw.trace, own, float(raw.ledger[Ledger.FRICTION_BRAKES]))
+            over = hottest_over_k(raw.trace, own, float(raw.ledger[Ledger.FRICTION_BRAKES]))
+            outcomes.brakes_over_k[part.start + row] = over
+            hot = over > LIMITS["brake_heat"].tolerance
             outcomes.passed[part.start + row, CHANCES.index("brake_heat")] = hot
         return raw
 

@@ -161,6 +161,11 @@ class Spread(Answer):
         """Return the share that each uncertain number carries of whether a limit is passed, (numbers,)."""
         return shares(self.scores, self.drawn.passed[:, CHANCES.index(limit)].astype(np.float64))
 
+    def shares_of_brakes(self) -> Array:
+        """Return the share that each uncertain number carries of how hot the brakes get, (numbers,)."""
+        over = self.drawn.brakes_over_k
+        return shares(self.scores, np.where(np.isfinite(over), over, np.nan))
+
     @cached_property
     def chances(self) -> tuple[Chance, ...]:
         """How likely each limit is passed, the likeliest first."""

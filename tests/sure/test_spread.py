@@ -345,3 +345,34 @@ def test_points_that_are_not_read_are_not_drawn():
     keys = doubts_of(both, HILL).keys
     assert NO_LOAD not in keys and {"motor.drag_torque_nm", "motor.drag_growth_nm_s"} <= set(keys)
     assert NO_LOAD in doubts_of(bike(), HILL).keys
+
+
+def test_what_to_measure_next_follows_the_trouble_of_the_verdict():
+    """Hot brakes, and it was the winding's spread that was to be narrowed; a named answer is asked as ever."""
+    from ridesim.report.spread.asked import asked
+    from ridesim.report.spread.plain import spread_figures
+    from ridesim.report.spread.view import view
+
+    small = {"brakes.front.kind": "disc", "brakes.rear.kind": "disc", "controller.brake_current_limit_a": 0.0,
+             "brakes.front.mass_g": 110.0, "brakes.rear.mass_g": 110.0, "bicycle.cargo_kg": 80.0}  # fmt: skip
+    down = make_climb(1500.0, -9.0)
+    told = spread(replace_keys(bike(), small), down, samples=128)
+    (chance,) = (each.chance for each in told.chances if each.limit == "brake_heat")
+    assert 0.05 < chance < 1.0 and told.chances[0].limit == "brake_heat"
+    about = asked(told)
+    assert about.limit == "brake_heat" == spread_figures(told)["about_limit"]
+    carriers = [told.doubts.keys[at] for at in np.argsort(-about.shares)[:3]]
+    assert carriers[0].startswith("brakes.")
+    words = view(told, pictures=False).answer[-1]
+    assert "how hot the brakes get" in words and "hottest winding" not in words
+    assert about.shares.sum() == pytest.approx(1.0, abs=0.25)
+    assert asked(told, "peak_winding_temp_c").limit == "" and "about_limit" in spread_figures(told)
+    calm = spread(bike(), make_climb(300.0, 1.0), samples=16)
+    assert asked(calm).answer == "peak_winding_temp_c" and asked(calm).limit == ""
+
+
+def test_cells_that_get_hot_are_what_is_asked_about():
+    from ridesim.report.spread.asked import asked
+
+    told = spread(bike({"pack.temperature_limit_c": 21.0}), make_climb(1500.0, 5.0), samples=16)
+    assert told.chances[0].limit == "cells_heat" and asked(told).answer == "peak_pack_temp_c"

@@ -5,13 +5,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from ridesim.report.spread.asked import Asked
     from ridesim.sure.spread import Spread
 
 
-def spread_figures(result: Spread, about: str) -> dict[str, Any]:
-    """Return the figures of a spread as plain values."""
+def spread_figures(result: Spread, answer: str = "") -> dict[str, Any]:
+    """Return the figures of a spread as plain values; `answer`: asked about, else what the verdict's trouble is of."""
+    from ridesim.report.spread.asked import asked
     from ridesim.sure.batch import ANSWERS
 
+    about = asked(result, answer)
     return {
         "verdict": result.verdict,
         "samples": result.samples,
@@ -20,7 +23,8 @@ def spread_figures(result: Spread, about: str) -> dict[str, Any]:
         "chances": [each.plain() for each in result.chances],
         "ends": result.ends,
         "uncertain": [_number(result, at) for at in range(len(result.doubts.numbers))],
-        "about": about,
+        "about": about.answer,
+        "about_limit": about.limit or None,
         "carriers": _carriers(result, about),
         "measure_next": _measurements(result, about),
     }
@@ -44,23 +48,23 @@ def _number(result: Spread, at: int) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _carriers(result: Spread, about: str) -> list[dict[str, Any]]:
-    """Shares and indices of one answer, the largest share first; keys drawn together share their indices."""
+def _carriers(result: Spread, about: Asked) -> list[dict[str, Any]]:
+    """Shares and indices of what is asked about, the largest share first; keys drawn together share their indices."""
     from ridesim.sure.batch import ANSWERS
 
-    shares, row = result.shares(about), ANSWERS.index(about)
+    shares, row = about.shares, ANSWERS.index(about.answer)
     column = {at: place for place, columns in enumerate(result.factors) for at in columns}
     rows = []
     for at in sorted(range(len(shares)), key=lambda index: -shares[index]):
         one: dict[str, Any] = {"key": result.doubts.numbers[at].key, "share": float(shares[at])}
-        if result.indices is not None:
+        if result.indices is not None and not about.limit:
             one |= {name: float(table[row, column[at]]) for name, table in vars(result.indices).items()}
         rows.append(one)
     return rows
 
 
-def _measurements(result: Spread, about: str) -> list[dict[str, Any]]:
+def _measurements(result: Spread, about: Asked) -> list[dict[str, Any]]:
     from ridesim.sure.measure import next_measurements
 
-    found = next_measurements(result.doubts, result.shares(about))
+    found = next_measurements(result.doubts, about.shares)
     return [{**vars(one), "span_narrows_by": 1.0 - one.left} for one in found]

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ridesim.report.digits import significant_digits, span_digits, time_step_s
+from ridesim.report.spread.asked import Asked, asked
 from ridesim.report.text import duration
 from ridesim.report.view import Table, View
 from ridesim.ride.bounds import STOP_WORDS
@@ -34,9 +35,11 @@ TABLE_ANSWERS = (
 )  # fmt: skip
 
 
-def view(result: Spread, answer: str, units: str = "metric", *, pictures: bool = True) -> View:
-    """Return how sure a ride's answers are as words, tables and pictures; `answer` is the one that was asked about."""
-    best = next_measurements(result.doubts, result.shares(answer))
+def view(result: Spread, answer: str = "", units: str = "metric", *, pictures: bool = True) -> View:
+    """Return how sure a ride's answers are as words, tables and pictures; `answer`: asked about, else the trouble's."""
+    about = asked(result, answer)
+    best = next_measurements(result.doubts, about.shares)
+    answer = about.answer
     return View(
         title=f"How sure is {result.loaded.build.name} on {result.road.name}?",
         question=(
@@ -48,11 +51,11 @@ def view(result: Spread, answer: str, units: str = "metric", *, pictures: bool =
             _headline(result, answer, units),
             _ending(result),
             *_passed(result),
-            _measure_words(result, best, answer),
+            _measure_words(result, best, about),
         ),
         verdict=result.verdict,
         heeds_chances=True,
-        tables=(_answers(result, units), *_chances(result), _keys(result, answer, units), *_next(best)),
+        tables=(_answers(result, units), *_chances(result), _keys(result, about), *_next(best)),
         figures=_figures(result, answer, units) if pictures else (),
         notes=result.notes,
     )
@@ -122,8 +125,8 @@ def _passed(result: Spread) -> tuple[str, ...]:
     return ("Limits passed: " + "; ".join(f"{each.words} {chance_text(each)}" for each in likely[:4]) + ".",)
 
 
-def _measure_words(result: Spread, best: tuple[Measurement, ...], answer: str) -> str:
-    words, shares = QUANTITIES[answer].words, result.shares(answer)
+def _measure_words(result: Spread, best: tuple[Measurement, ...], about: Asked) -> str:
+    words, shares = about.words, about.shares
     top = int(np.argmax(shares))
     most = key_words(result.doubts.keys[top])
     if not best:
@@ -182,8 +185,8 @@ def key_words(key: str) -> str:
     return "noise of the road's altitude" if key == ALTITUDE else key
 
 
-def _keys(result: Spread, answer: str, units: str) -> Table:
-    shares = result.shares(answer)
+def _keys(result: Spread, about: Asked) -> Table:
+    shares = about.shares
     order = [at for at in np.argsort(-shares, kind="stable").tolist() if shares[at] >= LEAST_SHARE][:LISTED_KEYS]
     rows = []
     for at in order:
@@ -196,13 +199,13 @@ def _keys(result: Spread, answer: str, units: str) -> Table:
                 each.tolerance.said,
                 each.whose,
                 f"{shares[at]:.0%}",
-                *_orders(result, answer, at),
+                *(("-", "-") if about.limit else _orders(result, about.answer, at)),
             )
         )
     rest = float(shares.sum() - shares[order].sum())
     rows.append((f"the other {len(shares) - len(order)}", "", "", "", f"{rest:.0%}", "", ""))
     head = ("what", "value", "tolerance", "whose", "carries", "first order", "total")
-    return Table(f"Who carries the spread of {QUANTITIES[answer].words}", head, tuple(rows))
+    return Table(f"Who carries the spread of {about.words}", head, tuple(rows))
 
 
 def _orders(result: Spread, answer: str, at: int) -> tuple[str, str]:

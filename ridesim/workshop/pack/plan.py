@@ -148,7 +148,7 @@ def cell_data(cell: Cell, resistance_factor: float = 1.0) -> CellData:
 
 def plan_packs(names: tuple[str, ...], needs: PackNeeds, care: Care) -> PackChoice:
     """Plan a pack of each named cell part; the lightest that is fine comes first. Raises RidesimError if none can."""
-    plans, refused = [], []
+    plans, refused, cures = [], [], []
     for name in names:
         cell = load_cell(name)
         try:
@@ -157,9 +157,10 @@ def plan_packs(names: tuple[str, ...], needs: PackNeeds, care: Care) -> PackChoi
             if len(names) == 1:
                 raise
             refused.append((name, f"{error.where}: {error.what}"))
+            cures.append(getattr(error, "to_do", ""))
     if not plans:
         first = refused[0]
-        raise BuildError(first[0], first[1], "choose another cell or change the needs")
+        raise BuildError(first[0], first[1], cures[0] or "choose another cell or change the needs")
     order: tuple[Verdict, ...] = ("fine", "look again", "stop")
     plans.sort(key=lambda plan: (order.index(plan.verdict), plan.design.pack_mass_kg))
     best = plans[0]
