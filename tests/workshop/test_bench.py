@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ridesim.errors import RidesimError
+from ridesim.report.bench.view import view
 from ridesim.units import RPM
 from ridesim.workshop.bench import readings as bench
 from ridesim.workshop.bench import resistance as bench_resistance
@@ -361,3 +362,24 @@ def test_senseless_readings_are_refused_in_one_line(call: object, says: str) -> 
     with pytest.raises(RidesimError, match=says) as caught:
         call()
     assert str(caught.value).count("\n") == 0
+
+
+@pytest.mark.parametrize(("printed", "verdict"), [(KV / 1.10, "fine"), (KV / 1.13, "look again")])
+def test_a_far_name_plate_is_looked_at_again_by_any_test_of_kv(printed: float, verdict: str) -> None:
+    """Eleven of a hundred off is more than measured motors are, whether spun, loaded or run free."""
+    spun = bench.kv_from_spin(1000.0 / KV / 2**0.5, 1000.0, name_plate_kv_rpm_per_v=printed)
+    loads = [bench.BenchPoint(48.0, amps, KV * (48.0 - amps * 0.05)) for amps in (10.0, 30.0)]
+    loaded = bench.fit_loaded_points(loads, name_plate_kv_rpm_per_v=printed)
+    assert (spun.verdict, loaded.verdict) == (verdict, verdict)
+
+
+def test_the_gain_of_the_meters_is_in_the_errors_that_are_shown() -> None:
+    """Two points may lie on one line by chance: a meter that reads 1 % off moves Kv by 1 % all the same."""
+    points = tuple(no_load_points(0.2, 5e-4)[:2])
+    readings = Readings(no_load=points, drop=(0.62, 10.0, 20.0), gain_error=0.01)
+    shown = {row[0]: row[2] for row in view(fill_sheet(readings), readings, pictures=False).tables[0].rows}
+    assert float(shown["Kv, no load"].split()[1]) == pytest.approx(0.01 * KV, rel=0.02)
+    # Volts over amperes: two meters.
+    assert shown["resistance at 20 °C"] == f"± {0.62 * 2**0.5:.2f} by gain alone"
+    told = bench.kv_from_spin(4.0, 500.0, ReadingErrors(voltage_v=0.001)).reason
+    assert "better than 0.1%, before the meters' own gain" in told

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from ridesim.report.view import Table, View
 from ridesim.units import UNITS, symbol_of, told
+from ridesim.workshop.bench.errors import NOTHING_TOLD
 from ridesim.workshop.bench.heating import COLD
 from ridesim.workshop.bench.runs import RunKey
 from ridesim.workshop.bench.sheet import BenchSheet, Readings
@@ -17,7 +19,7 @@ if TYPE_CHECKING:
 MODEL_WORDS = (
     "Model: V = rpm / Kv + I R, drag torque tau_0 + tau_1 omega (Hendershot and Miller 2010, from memory); copper at "
     "20 °C after IEC 60028. Errors: first order, readings independent, or the scatter about the line by Student's "
-    "factor, the larger of the two (JCGM 100:2008, from memory)."
+    "factor, the larger of the two (JCGM 100:2008, from memory); in the table the meters' gain (--gain-error) is added."
 )
 
 
@@ -44,7 +46,8 @@ def view(
         answer=(f"{told(result.reason, units)}.", *_together(result), *_lacking(result), *((hint,) if hint else ())),
         verdict=result.verdict,
         tables=(
-            Table("Measured", ("", "value", "error", "verdict"), (*_rows(result, units), *_run_rows(result))),
+            Table("Measured", ("", "value", "error", "verdict"),
+                  (*_rows(result, units, readings.gain_error), *_run_rows(result))),
             *((Table("For the build file", ("key = value",), keys),) if keys else ()),
             *((Table("Columns of the files", ("file", "head", "is", "unit", "why"), tuple(columns)),)
               if columns else ()),
@@ -120,40 +123,43 @@ def _run_row(each: RunKey, verdict: str) -> tuple[str, str, str, str]:
     return each.words, f"{each.value:.4g} {unit}".strip(), error, verdict
 
 
-def _rows(s: BenchSheet, units: str) -> list[tuple[str, str, str, str]]:
+def _rows(s: BenchSheet, units: str, gain: float) -> list[tuple[str, str, str, str]]:
     rows: list[tuple[str, str, str, str]] = []
+
+    def add(words: str, value: float, unit: str, digits: int, error: float, meters: int, verdict: str = "") -> None:
+        """Add a value with its error and the gain of the meters that it hangs on."""
+        shared = gain * meters**0.5 * abs(value)
+        by_gain = f"± {shared:.{digits}f} by gain alone" if shared else "not given"
+        told_error = f"± {math.hypot(error, shared):.{digits}f}" if error > NOTHING_TOLD * abs(value) else by_gain
+        rows.append((words, f"{value:.{digits}f} {unit}", told_error, verdict))
+
     if s.resistance is not None:
         r = s.resistance
         rows.append(("resistance, as read", f"{r.resistance_mohm:.2f} mΩ", "", ""))
-        cold, error = f"{r.resistance_at_20_c_mohm:.2f} mΩ", _pm(r.resistance_error_mohm, 2)
-        rows.append((told("resistance at 20 °C", units), cold, error, r.verdict))
+        words = told("resistance at 20 °C", units)
+        add(words, r.resistance_at_20_c_mohm, "mΩ", 2, r.resistance_error_mohm, 2, r.verdict)
     if s.pairs is not None:
         rows.append(("mean of the three pairs", f"{s.pairs.resistance_mohm:.2f} mΩ", "", s.pairs.verdict))
         rows.append(("spread of the pairs", f"{s.pairs.spread_percent:.1f} %", "", ""))
     if s.no_load is not None:
         n = s.no_load
-        rows.append(("Kv, no load", f"{n.kv_rpm_per_v:.2f} rpm/V", _pm(n.kv_error_rpm_per_v, 2), n.verdict))
+        add("Kv, no load", n.kv_rpm_per_v, "rpm/V", 2, n.kv_error_rpm_per_v, 1, n.verdict)
         rows.append(("torque per ampere", f"{n.torque_per_current_nm_per_a:.4f} N·m/A", "", ""))
-        rows.append(("drag, constant part", f"{n.drag_torque_nm:.4f} N·m", _pm(n.drag_torque_error_nm, 4), ""))
-        rows.append(("drag, growing part", f"{n.drag_growth_nm_s:.3g} N·m·s", f"± {n.drag_growth_error_nm_s:.2g}", ""))
+        add("drag, constant part", n.drag_torque_nm, "N·m", 4, n.drag_torque_error_nm, 2)
+        growth = math.hypot(n.drag_growth_error_nm_s, gain * 2**0.5 * n.drag_growth_nm_s)
+        rows.append(("drag, growing part", f"{n.drag_growth_nm_s:.3g} N·m·s", f"± {growth:.2g}", ""))
     if s.loaded is not None:
         f = s.loaded
-        rows.append(("Kv, under load", f"{f.kv_rpm_per_v:.2f} rpm/V", _pm(f.kv_error_rpm_per_v, 2), f.verdict))
-        rows.append(
-            ("winding, inverter and leads, warm", f"{f.resistance_mohm:.2f} mΩ", _pm(f.resistance_error_mohm, 2), "")
-        )
+        add("Kv, under load", f.kv_rpm_per_v, "rpm/V", 2, f.kv_error_rpm_per_v, 1, f.verdict)
+        add("winding, inverter and leads, warm", f.resistance_mohm, "mΩ", 2, f.resistance_error_mohm, 2)
     if s.inverter is not None:
         rows.append(_run_row(s.inverter, ""))
     if s.spin is not None:
-        rows.append(("Kv, spun", f"{s.spin.kv_rpm_per_v:.2f} rpm/V", _pm(s.spin.kv_error_rpm_per_v, 2), s.spin.verdict))
+        add("Kv, spun", s.spin.kv_rpm_per_v, "rpm/V", 2, s.spin.kv_error_rpm_per_v, 1, s.spin.verdict)
     if s.pole_pairs is not None:
         rows.append(("pole pairs", str(s.pole_pairs), "", ""))
     if s.pack is not None:
         p = s.pack
-        rows.append(("pack with leads", f"{p.resistance_mohm:.1f} mΩ", _pm(p.resistance_error_mohm, 1), p.verdict))
+        add("pack with leads", p.resistance_mohm, "mΩ", 1, p.resistance_error_mohm, 2, p.verdict)
         rows.append(("pack at rest", f"{p.open_circuit_v:.2f} V", "", ""))
     return rows
-
-
-def _pm(value: float, digits: int) -> str:
-    return f"± {value:.{digits}f}" if value > 0.0 else "not given"

@@ -26,6 +26,8 @@ WIDE_ERROR = 0.05
 
 NOTHING_TOLD = 1e-6
 """Relative error below which no meter can be: none was told, and the readings lie on the line to rounding."""
+LEAST_TOLD = 1e-3
+"""Relative error that is told as it is: two readings may agree better by chance."""
 ONE_SIGMA = 0.6826894921370859
 """Share of a normal spread within one standard deviation."""
 
@@ -95,4 +97,5 @@ def judge_error(relative: float, what: str) -> tuple[Verdict, str]:
         return wide
     if relative < NOTHING_TOLD:
         return FINE, f"how certain {what} is, nobody said: give reading errors, or more readings than it takes"
-    return FINE, f"reading errors and scatter leave {what} certain to {relative:.1%}"
+    certain = f"to {relative:.1%}" if relative >= LEAST_TOLD else f"to better than {LEAST_TOLD:.1%}"
+    return FINE, f"reading errors and scatter leave {what} certain {certain}, before the meters' own gain"

@@ -206,12 +206,16 @@ def _judge_kv(kv: float, kv_error: float, name_plate: float | None) -> tuple[Ver
     by_error = judge_error(kv_error / kv, "Kv")
     if name_plate is None:
         return by_error
-    require_positive("no-load test", name_plate_kv_rpm_per_v=name_plate)
+    require_positive("bench", name_plate_kv_rpm_per_v=name_plate)
     words = f"{kv:.4g} rpm/V against {name_plate:.4g} printed: further off than most measured motors"
     return first_not_fine(held("name_plate", abs(kv / name_plate - 1.0), NAME_PLATE_KV_SPREAD, words)) or by_error
 
 
-def fit_loaded_points(points: Sequence[BenchPoint], errors: ReadingErrors = NO_ERRORS) -> LoadedFit:
+def fit_loaded_points(
+    points: Sequence[BenchPoint],
+    errors: ReadingErrors = NO_ERRORS,
+    name_plate_kv_rpm_per_v: float | None = None,
+) -> LoadedFit:
     """Fit Kv [rpm/V] and the whole resistance [mOhm] to points at full throttle under two or more loads.
 
     Least squares of `V = rpm / Kv + I R`. The resistance includes inverter and leads and is that of the warm motor.
@@ -230,11 +234,13 @@ def fit_loaded_points(points: Sequence[BenchPoint], errors: ReadingErrors = NO_E
     total = float(around_mean @ around_mean)
     r_squared = 1.0 - float(misfit @ misfit) / total if total > 0.0 else float("nan")
     off = float(np.sqrt(np.mean(misfit**2)) / voltage.mean())
-    verdict, reason = _judge_loaded(off, kv, resistance, (kv_error, resistance_error))
+    verdict, reason = _judge_loaded(off, kv, resistance, (kv_error, resistance_error), name_plate_kv_rpm_per_v)
     return LoadedFit(kv, kv_error, resistance, resistance_error, r_squared, from_si(off, "percent"), verdict, reason)
 
 
-def _judge_loaded(off: float, kv: float, resistance: float, errors: tuple[float, float]) -> tuple[Verdict, str]:
+def _judge_loaded(
+    off: float, kv: float, resistance: float, errors: tuple[float, float], name_plate: float | None
+) -> tuple[Verdict, str]:
     apart = f"the points contradict each other: their voltage is {off:.1%} off any one motor; repeat"
     below = "Kv or the resistance comes out negative: repeat the readings at full duty"
     grave = first_not_fine(
@@ -245,7 +251,7 @@ def _judge_loaded(off: float, kv: float, resistance: float, errors: tuple[float,
         return grave
     unsure = f"reading errors or scatter leave the resistance uncertain by {errors[1] / resistance:.1%}"
     wide = held("bench_resistance_error", errors[1] / resistance, WIDE_RESISTANCE, unsure)
-    return first_not_fine(wide) or judge_error(errors[0] / kv, "Kv")
+    return first_not_fine(wide) or _judge_kv(kv, errors[0], name_plate)
 
 
 def _loaded_solution(flat: Floats) -> Floats:
@@ -263,7 +269,12 @@ def pole_pairs_from_magnets(magnets: int) -> int:
     return magnets // 2
 
 
-def kv_from_spin(line_voltage_rms_v: float, speed_rpm: float, errors: ReadingErrors = NO_ERRORS) -> SpinTest:
+def kv_from_spin(
+    line_voltage_rms_v: float,
+    speed_rpm: float,
+    errors: ReadingErrors = NO_ERRORS,
+    name_plate_kv_rpm_per_v: float | None = None,
+) -> SpinTest:
     """Kv [rpm/V] from the AC rms voltage between two open leads of a motor turned from outside.
 
     `Kv = rpm / (sqrt(2) V_rms)`: holds for a sinusoidal back-EMF; a trapezoidal one reads up to some per cent high.
@@ -274,7 +285,7 @@ def kv_from_spin(line_voltage_rms_v: float, speed_rpm: float, errors: ReadingErr
     readings = np.array([line_voltage_rms_v, speed_rpm])
     spread = np.array([errors.voltage_v, errors.speed_rpm])
     (kv,), (error,) = propagate(_spin_solution, readings, spread)
-    verdict, reason = judge_error(error / kv, "Kv")
+    verdict, reason = _judge_kv(kv, error, name_plate_kv_rpm_per_v)
     return SpinTest(kv, error, verdict, reason)
 
 

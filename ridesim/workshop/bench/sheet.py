@@ -118,14 +118,14 @@ def fill_sheet(readings: Readings, errors: ReadingErrors = NO_ERRORS) -> BenchSh
     r = readings
     resistance = line_resistance(*r.drop, errors) if r.drop else None
     pairs = compare_pairs(r.pairs_mohm) if r.pairs_mohm else None
-    loaded = fit_loaded_points(r.under_load, errors) if r.under_load else None
+    loaded = fit_loaded_points(r.under_load, errors, r.name_plate_kv_rpm_per_v) if r.under_load else None
     ohm = _resistance(r, resistance, pairs, loaded)
     no_load = None
     if r.unloaded:
         if ohm is None:
             raise RideError("no-load test", "the resistance is not known", "give --resistance-mohm, --drop or --pairs")
         no_load = fit_no_load(r.unloaded, ohm, errors, r.name_plate_kv_rpm_per_v)
-    spin = kv_from_spin(*r.spin, errors) if r.spin else None
+    spin = kv_from_spin(*r.spin, errors, r.name_plate_kv_rpm_per_v) if r.spin else None
     pole_pairs = pole_pairs_from_magnets(r.magnets) if r.magnets is not None else None
     pack = pack_resistance(*r.sag, errors) if r.sag else None
     # What heats the winding is its own resistance: that under load is the inverter's and the leads' too.
