@@ -23,8 +23,11 @@ _CURRENTS = ("pack_current_a", "motor_current_a", "pack_power_w")
 PARTNERS = {
     **{name: tuple(other for other in _SPEEDS if other != name) for name in _SPEEDS},
     **{name: tuple(other for other in _CURRENTS if other != name) for name in _CURRENTS},
+    "pack_voltage_v": _CURRENTS,
 }
 """What moves together: a column is stuck where it rests while one of these moves. A steady cruise rests in all."""
+FINE_STEPS = 4.0
+"""A voltage rests for long under any current where its steps are coarser than this part of its spread (guess)."""
 AT_AN_END = 0.02
 """Share of a column's range within which it rests at its end: a controller's limit, not a stuck sensor (guess)."""
 PARTNER_MOVES = 0.25
@@ -101,7 +104,7 @@ def stuck(name: str, columns: Mapping[str, Array], step_s: float, riding: Mask) 
     """Return readings with stuck stretches blanked: exactly alike for STUCK_S while what moves with them moves."""
     values = columns[name]
     partners = [columns[other] for other in PARTNERS.get(name, ()) if other in columns]
-    if not partners:
+    if not partners or (name == "pack_voltage_v" and _is_coarse(values)):
         return values, None
     same = np.concatenate(([False], values[1:] == values[:-1]))
     held = same & riding & (np.abs(np.nan_to_num(values)) > NAMED_AT_REST)
@@ -120,6 +123,14 @@ def stuck(name: str, columns: Mapping[str, Array], step_s: float, riding: Mask) 
         return values, None
     words = f"exactly alike for {STUCK_S:g} s or more while what moves with it moves: left out"
     return np.where(bad, np.nan, values), Finding(name, "stuck", float(bad.mean()), words)
+
+
+def _is_coarse(values: Array) -> bool:
+    known = values[np.isfinite(values)]
+    if not known.size:
+        return True
+    low, high = np.quantile(known, (0.05, 0.95))
+    return bool(high - low < FINE_STEPS * _smallest_step(known))
 
 
 def _hands(name: str, columns: Mapping[str, Array]) -> list[str]:

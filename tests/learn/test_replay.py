@@ -10,6 +10,7 @@ import pytest
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.errors import LogError
 from ridesim.learn.beside import with_gpx
+from ridesim.learn.driven import By
 from ridesim.learn.log import load_log
 from ridesim.learn.replay import Balance, Replay, balanced, replay
 from ridesim.report.replay.view import view
@@ -214,3 +215,26 @@ def test_a_bike_far_heavier_is_not_told_that_its_road_is_another(bike: LoadedBui
     shown = view(replayed(bike, road, tmp_path, bicycle__cargo_kg=140.0), pictures=False)
     assert shown.verdict == "stop"
     assert "another road, or the bike is far heavier" in shown.answer[0]
+
+
+def _replayed_columns(bike: LoadedBuild, folder: Path, names: tuple[str, ...], by: By | None = None) -> Replay:
+    columns = columns_of(bike, make_flat(3000.0))
+    kept = {name: values for name, values in columns.items() if name in ("time_s", *names)}
+    return replay(load_log(write_log(folder / "log.csv", kept)), bike, by)
+
+
+def test_a_log_of_the_pack_alone_says_nothing_of_the_motor(bike: LoadedBuild, tmp_path: Path):
+    result = _replayed_columns(bike, tmp_path, ("speed_km_h", "pack_voltage_v", "pack_current_a"))
+    shown = view(result, pictures=False)
+    assert [each.name for each in result.partings] == ["pack_voltage_v"]
+    assert "of the motor it says nothing" in shown.answer[0]
+    assert "every channel" not in shown.answer[0]
+
+
+def test_a_log_of_the_speed_alone_is_not_found_to_be_this_bikes(bike: LoadedBuild, tmp_path: Path):
+    """The model rides its own road with its own drags: that this balances is no news of the log's bike."""
+    result = _replayed_columns(bike, tmp_path, ("speed_km_h", "altitude_m"), "speed")
+    shown = view(result, pictures=False)
+    assert (shown.verdict, result.balance) == ("look again", None)
+    assert "Nobody can tell" in shown.answer[0]
+    assert not any("are asked" in line for line in shown.answer)

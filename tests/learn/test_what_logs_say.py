@@ -170,3 +170,16 @@ def test_skill_is_told_of_blocks_that_the_fit_did_not_see(monkeypatch: pytest.Mo
     solution: Any = SimpleNamespace(sigma={"pack_voltage_v": 0.1})
     (found,) = _skills(problem, solution)
     assert (found.as_built, found.fitted) == (9.0, 2.0)
+
+
+@pytest.mark.parametrize(("step_v", "told"), [(0.1, True), (2.0, False)])
+def test_a_voltage_that_rests_under_a_moving_current_is_stuck(step_v: float, told: bool) -> None:
+    """Unless its steps are so coarse that it rests under any current."""
+    clock = np.arange(600.0)
+    current = 15.0 + 15.0 * np.sin(clock / 7.0)
+    volts = np.round((54.0 - 0.1 * current) / step_v) * step_v
+    volts[200:300] = volts[203]
+    columns = {"pack_voltage_v": volts, "pack_current_a": current}
+    held, found = stuck("pack_voltage_v", columns, 1.0, np.ones(600, dtype=bool))
+    assert (found is not None) is told
+    assert np.isnan(held[210:290]).all() is np.bool_(told)

@@ -48,13 +48,18 @@ def _answer(result: Replay) -> list[str]:
     bad = [each for each in result.partings if each.verdict != "fine"]
     lines = []
     if not result.partings:
-        lines.append("The log measures nothing that the model computes: map a voltage, a duty or a temperature.")
+        lines.append("Nobody can tell: the log measures nothing that the model computes; map a voltage, a duty or a "
+                     "temperature.")  # fmt: skip
     elif not bad and result.road is not None and result.road.verdict != "fine":
         lines.append("The motor and the pack are this bike's; but the altitude is of another road, or the bike is far "
                      "heavier than stated.")  # fmt: skip
     elif not bad and result.balanced is not None and result.balanced.verdict != "fine":
         lines.append(f"The motor and the pack are this bike's: every channel agrees; but {result.balanced.reason}. See "
                      "the mass, the tyres, what the rider gives and the wind, then `ridesim fit`.")  # fmt: skip
+    elif not bad and not OF_THE_MOTOR & {each.name for each in result.partings}:
+        agreed = _listed([each.words for each in result.partings])
+        lines.append(f"As far as it tells the log is like this bike, by its {agreed}; of the motor it says nothing: "
+                     "log its current, duty or temperature.")  # fmt: skip
     elif not bad:
         lines.append("The log is of this bike: every channel agrees.")
     else:
@@ -69,6 +74,17 @@ def _answer(result: Replay) -> list[str]:
             because.setdefault(cause, []).append(each.words)
     lines += [f"{_first_up(_listed(words))}: {cause}." for cause, words in because.items()]
     return [*lines, *result.general]
+
+
+OF_THE_MOTOR = {
+    "motor_current_a",
+    "speed_km_h",
+    "pack_current_a",
+    "duty",
+    "winding_temperature_c",
+    "body_temperature_c",
+}
+"""Channels that another motor would part; what else is computed hangs on the pack, the box or the wheel alone."""
 
 
 def _listed(words: list[str]) -> str:
