@@ -12,14 +12,15 @@ from typer.testing import CliRunner
 
 from ridesim.cli.app import app
 from ridesim.errors import RideError
-from ridesim.report.compare.view import view
+from ridesim.report.compare.taking import take_words
+from ridesim.report.compare.view import _difference, view
 from ridesim.report.view import view_text
 from ridesim.ride.ledger import LOSS_LINES
 from ridesim.ride.range import range_of
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb, make_hills
 from ridesim.studies.compare import compare
-from ridesim.studies.compare_rows import spread_of
+from ridesim.studies.compare_rows import Row, spread_of
 
 from ..bikes import bike
 
@@ -208,3 +209,28 @@ def test_command_refuses_in_one_line(run):
         done = run(*words)
         assert done.exit_code == 2 and not done.stdout
         assert len(done.stderr.strip().splitlines()) == 1 and "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("values", "told"),
+    [((0.4, 5.7), "+5.3 Wh"), ((40.0, 57.2), "+43%"), ((-3.0, 50.0), "+53.0 Wh"), ((10.0, 60.0), "+50.0 Wh"),
+     ((60.0, 10.0), "-83%"), ((0.9, 1.0), "+0.1 Wh"), ((1.0, 1.2), "+20%")],
+)  # fmt: skip
+def test_no_percent_of_next_to_nothing(values: tuple[float, float], told: str):
+    """+1323 % of 0.4 Wh was noise: just inside and outside of what bears a percentage."""
+    assert _difference(Row("lost_wh", "lost", "wh", "low", values, spread_of(values)), "metric") == told
+
+
+def test_the_first_line_says_which_to_take_or_what_it_depends_on():
+    """More of a motor's resistance is worse in all; less load is dear to nobody; and a stopped one is not taken."""
+    sure = compare([bike(), bike({"motor.resistance_mohm": 90.0})], [CLIMB], how_sure=True)
+    first = take_words(sure)[0]
+    assert first.startswith(f"Take {sure.entries[0].label}: it takes less energy") and "worse in nothing" in first
+    assert view(sure, pictures=False).answer[0] == first
+    quick = compare([bike(), bike({"controller.voltage_limit_v": 40.0})], [CLIMB])
+    assert take_words(quick) == (f"Take {quick.entries[0].label}: it is the only one that nothing stops.",)
+    alike = compare([bike(), bike()], [CLIMB], how_sure=True)
+    assert "cannot be told apart" in take_words(alike)[0]
+    paced = compare([bike(), bike({"rider.cruise_speed_km_h": 14.0})], [make_climb(1000.0, 1.0)], how_sure=True)
+    words = take_words(paced)[0]
+    assert words.startswith("It depends on what you want") and "is faster" in words and "takes less energy" in words

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from ridesim.report.compare.taking import take_words
 from ridesim.report.spread.common import best_differences, difference_words, differences_table, stopped_words
 from ridesim.report.study_words import AS_IT_STANDS, LOSS_WORDS
 from ridesim.report.text import VERDICT_MARKS, duration, shown
@@ -44,6 +45,7 @@ def view(result: Comparison, units: str = "metric", *, pictures: bool = True) ->
         title=" or ".join(labels) + "?",
         question=f"Each build on the same roads ({roads}), the largest differences first.",
         answer=(
+            *take_words(result),
             *(line for road in result.roads for line in (*_road_words(road, labels, units), *_sure_words(road, units))),
             _mass_words(result.entries, units),
             *_loss_words(result),
@@ -215,9 +217,28 @@ def _difference(row: Row, units: str) -> str:
     if row.unit == "fraction":
         value = from_si(known[1] - known[0] if len(known) == 2 else _span(known), "percent")
         return f"{value:+.0f} points" if len(known) == 2 else f"{value:.0f} points"
-    if len(known) == 2 and known[0] != 0.0:
+    if not all(_bears_percent(row, value, units) for value in (known[:1] if len(known) == 2 else known)):
+        apart = known[1] - known[0] if len(known) == 2 else _span(known)
+        sign = "+" if len(known) == 2 and apart > 0.0 else ""
+        return f"{sign}{row_value(row, apart, units)}"
+    if len(known) == 2:
         return f"{known[1] / known[0] - 1.0:+.0%}"
     return f"{row.spread:.0%}"
+
+
+FIGURES_OF_A_BASE = 2
+"""A percentage of a figure that shows fewer digits than this says more than the figure knows (guess)."""
+
+
+def _bears_percent(row: Row, value: float, units: str) -> bool:
+    """Return whether a figure, as it is shown, is far enough from nothing to take percentages of it."""
+    digits = row_value(row, value, units).split(" ")[0].lstrip("-+").replace(".", "").lstrip("0")
+    most = max(abs(each) for each in row.values if each is not None)
+    return value > 0.0 and abs(value) >= SMALLEST_BASE * most and (row.unit == "s" or len(digits) >= FIGURES_OF_A_BASE)
+
+
+SMALLEST_BASE = 0.2
+"""A difference from a base that is smaller than this part of the other is told as it is: +1323 % tells nobody."""
 
 
 OF_ANY_RIDE = frozenset({"distance_km", "range_km"})

@@ -91,11 +91,10 @@ def _in_shown(values: np.ndarray, name: str, units: str) -> np.ndarray:
     return style.in_units(values, suffix, units) if suffix else np.asarray(from_si(values, "percent"))
 
 
-def draw_carriers(result: Spread, answer: str) -> Figure:
-    """Return the shares of an answer's variance as bars, the largest on top."""
+def draw_carriers(result: Spread, shares: np.ndarray) -> Figure:
+    """Return the shares of what is asked about as bars, the largest on top."""
     from ridesim.report.spread.view import key_words
 
-    shares = result.shares(answer)
     order = [at for at in np.argsort(-shares, kind="stable").tolist() if shares[at] >= LEAST_SHARE][:MOST_BARS]
     figure, (axes,) = style.new_figure(height_mm=24.0 + 11.0 * max(len(order), 1))
     for row, at in enumerate(order):

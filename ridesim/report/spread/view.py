@@ -56,7 +56,7 @@ def view(result: Spread, answer: str = "", units: str = "metric", *, pictures: b
         verdict=result.verdict,
         heeds_chances=True,
         tables=(_answers(result, units), *_chances(result), _keys(result, about), *_next(best)),
-        figures=_figures(result, answer, units) if pictures else (),
+        figures=_figures(result, about, units) if pictures else (),
         notes=result.notes,
     )
 
@@ -234,7 +234,7 @@ def _next(best: tuple[Measurement, ...]) -> tuple[Table, ...]:
     return (Table("What to measure next", ("measure", "carries", "span narrows by", "how"), rows),)
 
 
-def _figures(result: Spread, answer: str, units: str) -> tuple[tuple[str, Figure], ...]:
+def _figures(result: Spread, about: Asked, units: str) -> tuple[tuple[str, Figure], ...]:
     from ridesim.report.spread.figure import draw_along, draw_answers, draw_carriers
 
     along: tuple[tuple[str, Figure], ...] = ()
@@ -244,5 +244,5 @@ def _figures(result: Spread, answer: str, units: str) -> tuple[tuple[str, Figure
     return (
         *along,
         ("How the answers are spread; shaded: 8 of 10 bikes; line: the bike as it stands", draw_answers(result, units)),
-        (f"What carries the spread of {QUANTITIES[answer].words}", draw_carriers(result, answer)),
+        (f"What carries the spread of {about.words}", draw_carriers(result, about.shares)),
     )
