@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from ridesim.report.spread.common import COMPARED, VERBS
-from ridesim.ride.limits import STOP
+from ridesim.ride.limits import FINE, STOP
 
 if TYPE_CHECKING:
     from ridesim.studies.compare import Comparison, RoadComparison
@@ -48,7 +48,8 @@ def _on_road(road: RoadComparison, labels: Sequence[str]) -> tuple[str | None, s
         beats_all = all((at, other) in wins for other in stands if other != at)
         if beats_all and not lost:
             said = " and ".join(_verb(answer) for answer in COMPARED if answer in won)
-            return labels[at], f"it {said}, and is worse in nothing that can be told apart"
+            first = "" if road.rides[at].verdict == FINE else "; look again at it first, as its verdict says"
+            return labels[at], f"it {said}, and is worse in nothing that can be told apart{first}"
     if not wins:
         return None, "" if road.common is None else "they cannot be told apart in anything: take the one you like"
     says = [
@@ -56,6 +57,9 @@ def _on_road(road: RoadComparison, labels: Sequence[str]) -> tuple[str | None, s
         for answer in COMPARED
         if (best := [at for at in stands if _is_best(wins, at, answer)])
     ]
+    fine = [at for at in stands if road.rides[at].verdict == FINE]
+    if len(fine) == 1:
+        says.insert(0, f"only {labels[fine[0]]} needs no second look")
     return None, f"it depends on what you want: {', '.join(says)}"
 
 
