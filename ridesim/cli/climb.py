@@ -72,7 +72,7 @@ def climb(
         _refuse_for("a constant grade", **of_a_road)
     named = None if road is None else reading.load(road)
     if find is not None:
-        _answer_find(loaded, wanted, find.value, road, named, grade, length, speed)
+        _answer_find(loaded, wanted, find.value, road, named, grade, length, speed, quick)
         return
     _answer_climb(loaded, wanted, road, named, grade, length, speed, quick)
 
@@ -103,10 +103,10 @@ def _answer_climb(
 
 def _answer_find(
     loaded: LoadedBuild, wanted: options.Wanted, find: str, road: str | None, named: Road | None,
-    grade: float | None, length: float | None, speed: float | None,
+    grade: float | None, length: float | None, speed: float | None, quick: bool,
 ) -> None:  # fmt: skip
     from ridesim.studies.climb import road_of
-    from ridesim.studies.way_out import Question, expected_rides, way_out, with_others
+    from ridesim.studies.way_out import Question, expected_rides, way_out, with_chances, with_others
 
     cruise = speed or loaded.build.rider.cruise_speed_km_h
     ridden = road_of(named, grade, length)
@@ -114,10 +114,12 @@ def _answer_find(
     say_if_compiling()
     with progress("riding each value", expected_rides()) as done:
         found = with_others(way_out(find, asked, done), asked)
+        found = found if quick else with_chances(found, asked)
     from ridesim.report.climb.way_out import verdict_of, view
     from ridesim.report.plain import as_plain
 
-    figures = {name: value for name, value in vars(found).items() if name not in ("tried", "others")}
+    figures = {name: value for name, value in vars(found).items() if name not in ("tried", "others", "best_chances")}
+    figures["best_chances"] = [each.plain() for each in found.best_chances]
     figures["others"] = [as_plain(replace(each, tried=())) for each in found.others]
     lists = ("stops", "near")
     tried = [vars(one) | {"stops": list(one.stops), "near": list(one.near)} for one in found.tried]

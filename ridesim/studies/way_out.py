@@ -21,6 +21,7 @@ from ridesim.ride.simulate import Ride, RideOptions
 from ridesim.road.profile import Road
 from ridesim.studies.many import Done, Wish, ride_many
 from ridesim.studies.ratio_choice import MOST_TURNS, THUMB_KV
+from ridesim.sure.spread import DRAWS, LOOK_CHANCE, Chance, spread
 
 FINDS = ("speed", "current", "load", "ratio")
 """What can be varied: cruise speed, motor current limit, rider and load, the turns of the last stage of the motor's
@@ -69,7 +70,8 @@ class WayOut:
 
     `best` is the value nearest to the present one that keeps all with room (of those without, where none has any), None
     where none was found; `roomy` holds the stretches with room; `impossible` says why nothing could be varied.
-    `others`: where nothing was found, what other keys do.
+    `others`: where nothing was found, what other keys do. `best_chances`: the limits that more than one in twenty bikes
+    like it pass with `best`, where that was asked; `sure`: the nearest value tried at which none is passed so often.
     """
 
     find: str
@@ -82,6 +84,8 @@ class WayOut:
     impossible: str | None = None
     roomy: tuple[tuple[float, float], ...] = ()
     others: tuple[WayOut, ...] = ()
+    best_chances: tuple[Chance, ...] = ()
+    sure: float | None = None
 
     @property
     def commonest_fault(self) -> str:
@@ -136,6 +140,32 @@ def with_others(found: WayOut, asked: Question) -> WayOut:
         return found
     others = [way_out(find, asked) for find in FINDS if find != found.find]
     return replace(found, others=tuple(each for each in (*others, with_sensor(asked)) if each is not None))
+
+
+SURE_TRIES = 5
+"""Values that are ridden in drawn bikes, from the proposal away from the present value."""
+
+
+def with_chances(found: WayOut, asked: Question) -> WayOut:
+    """Return an answer whose proposal was ridden in bikes drawn from the tolerances, and the value that is sure."""
+    if found.best is None:
+        return found
+    chances = _chances(found.find, found.best.value, asked)
+    if not chances:
+        return replace(found, sure=found.best.value)
+    roomy = sorted((each.value for each in found.tried if each.roomy), key=lambda value: abs(value - found.present))
+    places: list[int] = (
+        np.unique(np.linspace(0, len(roomy) - 1, SURE_TRIES + 1).round().astype(int))[1:].tolist() if roomy else []
+    )
+    sure = next((roomy[at] for at in places if not _chances(found.find, roomy[at], asked)), None)
+    return replace(found, best_chances=chances, sure=sure)
+
+
+def _chances(find: str, value: float, asked: Question) -> tuple[Chance, ...]:
+    """Return the limits that more than one in twenty drawn bikes pass with a value."""
+    loaded, cruise = _changed(find, asked, asked.loaded.build, value)
+    told = spread(loaded, asked.road, _options(asked, cruise), samples=DRAWS, with_indices=False, band=False)
+    return tuple(each for each in told.chances if each.chance > LOOK_CHANCE)
 
 
 def _in_order(*some: Sequence[Tried]) -> tuple[Tried, ...]:

@@ -16,11 +16,13 @@ from ridesim.report.view import view_text
 from ridesim.ride.judge import judge
 from ridesim.ride.kept import stops
 from ridesim.ride.limits import NEAR_LIMIT_K
+from ridesim.ride.running import RideOptions
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb
 from ridesim.studies.ratio_choice import Reduction
 from ridesim.studies.ratios import PRESENT_COUNT, PRESENT_SPREAD, ratios
-from ridesim.studies.way_out import FINDS, Question, way_out, with_others, with_sensor
+from ridesim.studies.way_out import FINDS, Question, way_out, with_chances, with_others, with_sensor
+from ridesim.sure.spread import LOOK_CHANCE, spread
 
 from ..bikes import bike
 
@@ -197,3 +199,18 @@ def test_the_ends_of_what_is_kept_are_rounded_to_the_safe_side():
     load = replace(found, unit="kg")
     assert end_words(load, 140.7, "metric", upper=True) == "140 kg"
     assert end_words(load, 140.7, "imperial", upper=True) == "310 lb"
+
+
+def test_a_proposal_is_ridden_in_bikes_like_it_and_a_surer_value_named(asked):
+    """A proposal that the judge finds fine as it stands was passed in a third of the bikes like it."""
+    found = with_chances(way_out("load", asked), asked)
+    assert found.best is not None
+    text = " ".join(view_text(view(found, asked.loaded, asked.road, pictures=False)).split())
+    assert found.best_chances and all(each.chance > LOOK_CHANCE for each in found.best_chances)
+    assert "Of bikes like it" in text and verdict_of(found) == "look again"
+    if found.sure is not None:
+        kept = replace_keys(
+            HOT, {"rider.mass_kg": min(75.0, found.sure), "bicycle.cargo_kg": max(found.sure - 75.0, 0.0)}
+        )
+        drawn = spread(kept, STEEP, RideOptions(cruise_speed_km_h=20.0), samples=256, seed=2)
+        assert max(each.chance for each in drawn.chances) < 2.0 * LOOK_CHANCE

@@ -46,6 +46,7 @@ def view(found: WayOut, loaded: LoadedBuild, road: Road, units: str = "metric", 
             line
             for line in (
                 way_words(found, units),
+                _chance_words(found, units),
                 *_in_the_way(found, units),
                 _split(found, loaded),
                 _present_words(found, units),
@@ -71,7 +72,7 @@ def verdict_of(found: WayOut) -> str:
     """Return "fine" where the present value keeps all with room, "look again" where any keeps all, else "stop"."""
     if found.best is None:
         return "stop"
-    return "fine" if found.best.value == found.present and found.best.roomy else "look again"
+    return "fine" if found.best.value == found.present and found.best.roomy and not found.best_chances else "look again"
 
 
 def value_words(found: WayOut, value: float, units: str) -> str:
@@ -115,6 +116,20 @@ def way_words(found: WayOut, units: str = "metric") -> str:
         f"Every limit is kept with {thing} {parts}; at those ends little is left. With room it is "
         f"{room}: take {_best_words(found, units)}: {came}."
     )
+
+
+def _chance_words(found: WayOut, units: str) -> str:
+    """How sure the proposal is, and which value is surer."""
+    if not found.best_chances:
+        return ""
+    told_ = ", ".join(f"{each.words} in {each.chance:.0%}" for each in found.best_chances[:3])
+    head = f"Of bikes like it, by the tolerances of its numbers: {told_}; `ridesim ride` says look again for that."
+    if found.sure is None:
+        return (
+            f"{head} None of the other values ridden so brings all below one in twenty: measure what the bike leaves "
+            "open (`ridesim spread`)."
+        )
+    return f"{head} With {value_words(found, found.sure, units)} no limit is passed in more than one of twenty."
 
 
 def _in_the_way(found: WayOut, units: str) -> tuple[str, ...]:
