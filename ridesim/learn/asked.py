@@ -19,12 +19,16 @@ from ridesim.learn.priors import GAIN_SHARE
 from ridesim.learn.replay import Replay
 from ridesim.learn.replay import replay as replayed
 from ridesim.learn.ride_log import pedal_log
+from ridesim.ride.judge import FINE, LOOK_AGAIN
 from ridesim.ride.simulate import as_loaded
 
 Bike = str | Path | Build | LoadedBuild
 File = str | Path
 
 ASSUMED = "--mass is not given: rider and bike are taken as {:g} kg, and every drag goes up and down with it"
+
+COASTED = "--mass is not given: rider and bike are taken as {:g} kg, and the drag area goes up and down with it"
+"""Coasting tells decelerations: the rolling coefficient stays as it is under any mass, the drag area goes with it."""
 
 
 def replay(
@@ -65,13 +69,19 @@ def coastdown(
     altitude_m: float = 0.0, grade_percent: float = 0.0, headwind_m_per_s: float = 0.0,
 ) -> CoastFit:  # fmt: skip
     """Fit air and rolling drag to runs of coasting one way, and back where there are any. Raises LogError."""
-    mass, assumed = assumed_mass(mass_kg)
+    mass, _ = assumed_mass(mass_kg)
     found = fit_coastdown(
         [load_coast_run(path) for path in there], [load_coast_run(path) for path in back], mass_kg=mass,
         temperature_c=temperature_c, altitude_m=altitude_m, grade_percent=grade_percent,
         headwind_m_per_s=headwind_m_per_s,
     )  # fmt: skip
-    return replace(found, notes=(*assumed, *found.notes))
+    if mass_kg is not None:
+        return found
+    found = replace(found, notes=(COASTED.format(mass), *found.notes))
+    if found.verdict != FINE:
+        return found
+    reason = f"{found.reason}, if rider and bike are the {mass:g} kg that nobody gave: give --mass"
+    return replace(found, verdict=LOOK_AGAIN, reason=reason)
 
 
 def cell(rested: File, runs: Sequence[str], capacity_ah: float | None = None) -> CellAnswer:

@@ -10,6 +10,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from ridesim.errors import LogError
+from ridesim.learn.asked import coastdown
 from ridesim.learn.coastdown import (
     HIGHEST,
     LOWEST,
@@ -145,11 +146,36 @@ def test_the_edge_of_a_search_begins_a_thousandth_away(share: float, word: str) 
             assert found[at].reason.startswith(NAMES[at]) and f"ended at {edge:g}," in found[at].reason
 
 
-def test_one_run_is_looked_at_again_and_two_that_agree_are_fine() -> None:
+def test_one_run_is_looked_at_again_and_two_pairs_that_agree_are_fine() -> None:
     one, two = coast(8.0, 0.0, 0.0), coast(7.9, 0.0, 0.0)
-    alone, both = fit_coastdown([one], mass_kg=MASS), fit_coastdown([one, two], mass_kg=MASS)
+    back = [coast(7.8, 0.0, 0.0), coast(7.7, 0.0, 0.0)]
+    alone, both = fit_coastdown([one], mass_kg=MASS), fit_coastdown([one, two], back, mass_kg=MASS)
     assert (alone.verdict, alone.compared, both.verdict, both.compared) == ("look again", 1, "fine", 2)
     assert "says nothing of its own error" in alone.reason
+    assert "± 0%" not in both.reason and "within 1%" in both.reason
+
+
+def test_runs_that_agree_one_way_only_are_looked_at_again() -> None:
+    """A wind of 2 m/s in the face of both reads as a third more drag area, and no spread between them shows it."""
+    still, windy = (fit_coastdown([coast(8.0, 0.0, wind), coast(7.9, 0.0, wind)], mass_kg=MASS) for wind in (0.0, 2.0))
+    assert windy.drag_area_m2 > 1.2 * still.drag_area_m2
+    for fit in (still, windy):
+        assert fit.verdict == "look again" and "add runs back" in fit.reason
+
+
+def test_a_mass_that_nobody_gave_is_no_fine_answer(tmp_path: Path) -> None:
+    """Coasting tells decelerations: rolling stays under any mass, the drag area goes with it."""
+    for number, name in enumerate(("there-1", "there-2", "back-1", "back-2")):
+        run = coast(8.0 - 0.1 * number, 0.0, 0.0)
+        rows = zip(run.time_s, run.speed_m_per_s, strict=True)
+        (tmp_path / f"{name}.csv").write_text("time_s,speed_m_per_s\n" + "".join(f"{t},{v}\n" for t, v in rows))
+    ways = [[tmp_path / f"{way}-{n}.csv" for n in (1, 2)] for way in ("there", "back")]
+    light, heavy, unsaid = (coastdown(*ways, mass_kg=mass) for mass in (80.0, 120.0, None))
+    assert heavy.rolling_resistance == pytest.approx(light.rolling_resistance, rel=0.02)
+    assert heavy.drag_area_m2 > 1.4 * light.drag_area_m2
+    assert (light.verdict, unsaid.verdict) == ("fine", "look again")
+    assert "give --mass" in unsaid.reason
+    assert any("the drag area goes up and down" in note for note in unsaid.notes)
 
 
 @pytest.mark.parametrize(

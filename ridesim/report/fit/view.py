@@ -138,9 +138,14 @@ def coast_view(result: CoastFit, units: str = "metric", *, pictures: bool = True
     road = f"rises {from_si(result.grade, 'percent'):+.2f} %, head wind {wind} on the way there"
     fitted = "fitted from both ways" if result.backs else "as given"
     area, rolling = result.drag_area_90_m2, result.rolling_resistance_90
+    fine = 4 if rolling[1] - rolling[0] > 4e-4 else 5
     rows = (
         ("drag area without wheels", f"{result.drag_area_m2:.3f} m²", f"{area[0]:.3f} to {area[1]:.3f} m²"),
-        ("rolling resistance", f"{result.rolling_resistance:.4f}", f"{rolling[0]:.4f} to {rolling[1]:.4f}"),
+        (
+            "rolling resistance",
+            f"{result.rolling_resistance:.{fine}f}",
+            f"{rolling[0]:.{fine}f} to {rolling[1]:.{fine}f}",
+        ),
         ("rider and bike", shown(result.mass_kg, "kg", units, 0), "held fixed"),
         ("speed, rms error", shown(from_si(result.speed_error_m_per_s, "km_h"), "km_h", units, 2), "-"),
     )
@@ -151,7 +156,8 @@ def coast_view(result: CoastFit, units: str = "metric", *, pictures: bool = True
         answer=(
             f"{result.reason[0].upper()}{told(result.reason[1:], units)}.",
             f"drag_area_m2 = {result.drag_area_m2:.3f} ({area[0]:.3f} to {area[1]:.3f}), "
-            f"rolling_resistance = {result.rolling_resistance:.4f} ({rolling[0]:.4f} to {rolling[1]:.4f}), 90 % each.",
+            f"rolling_resistance = {result.rolling_resistance:.{fine}f} ({rolling[0]:.{fine}f} to "
+            f"{rolling[1]:.{fine}f}), 90 % each.",
         ),
         verdict=result.verdict,
         tables=(Table("Fitted", ("quantity", "value", "90 % interval"), rows),),
