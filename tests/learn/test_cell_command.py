@@ -155,5 +155,6 @@ def test_numbers_at_the_edge_of_the_search_are_no_answer(odd_files: dict[str, st
     assert shown.verdict == "look again"
     assert "edge of the search" in shown.answer[0]
     assert "--capacity" in shown.answer[0]
+    assert "resistance_mohm" in answer.figures["at_the_edge_of_the_search"]
     whole = fit_cell_files(odd_files["rested"], [odd_files[name] for name in ("slow", "pulses")], 2.73)
     assert not whole.edges

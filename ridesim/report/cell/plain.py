@@ -13,6 +13,7 @@ def cell_figures(found: CellAnswer) -> dict[str, Any]:
         "verdict": found.verdict,
         "cell": found.fit.part(),
         "errors": dict(found.errors),
+        "at_the_edge_of_the_search": list(found.edges),
         "rms_mv": list(found.rms_mv),
     }
 
