@@ -186,7 +186,7 @@ def test_what_check_stops_and_belts_that_tear_stop_a_proposal(root: Path, monkey
     whole = answer_for_voltage(*answered)
     top = with_limits(WISH, trial(WISH, size, 2, whole.ratio, whole.kv_high_rpm_per_v, 48.0), 1.5 * 30.0)[0]
     assert run_level(top, 1.0, 5000.0).top_speed_km_h == pytest.approx(1.5 * WISH.top_speed_km_h, rel=0.02)
-    monkeypatch.setattr("ridesim.workshop.size.pack.verdict_on", lambda _: ("stop", "the belt tears"))
+    monkeypatch.setattr("ridesim.workshop.size.pack.verdict_on", lambda *_: ("stop", "the belt tears"))
     torn = answer_for_voltage(*answered)
     assert whole.verdict != "stop" and (torn.verdict, "the belt tears" in torn.reason) == ("stop", True)
 
