@@ -7,11 +7,14 @@ import io
 import os
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import settings
+
+from .browser import FLAGS, chromium_path
 
 ROOT = Path(__file__).parents[1]
 
@@ -47,6 +50,19 @@ def demo_builds(root: Path) -> list[Path]:
 def demo_roads(root: Path) -> list[Path]:
     """Every demo road, the commute with its stops."""
     return [root / "routes" / name for name in ("valley-commute.toml", "ridge-climb.gpx", "terrace-round.gpx")]
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    """A browser, one a process: its driver cannot be started twice in one."""
+    path = chromium_path()
+    if path is None:
+        pytest.skip("no Chromium on this machine (name one in RIDESIM_CHROMIUM)")
+    play = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    with play.sync_playwright() as drivers:
+        browser = drivers.chromium.launch(executable_path=path, args=FLAGS)
+        yield browser
+        browser.close()
 
 
 @pytest.fixture(scope="session")

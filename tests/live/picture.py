@@ -11,8 +11,8 @@ from urllib.parse import quote
 from PIL import Image
 from playwright.sync_api import sync_playwright
 
+from ..browser import FLAGS, chromium_path
 from .conftest import BUILD, ROAD, demo_folder, start, stop
-from .test_live_in_browser import FLAGS, chromium_path
 
 ROOT = Path(__file__).parents[2]
 PLACE = ROOT / ".github" / "pictures" / "live-page.png"

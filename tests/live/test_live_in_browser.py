@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import re
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -17,8 +16,6 @@ from .conftest import BUILD, RAMP, ROAD, Server
 
 pytestmark = pytest.mark.browser
 
-FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-         "--disable-background-networking", "--disable-component-update", "--disable-sync"]  # fmt: skip
 WIDE, TELEPHONE = {"width": 1600, "height": 1000}, {"width": 390, "height": 844}
 HANDS = (
     "drive.stage.0.driver_teeth", "drive.stage.0.driven_teeth", "controller.motor_current_limit_a",
@@ -27,24 +24,6 @@ HANDS = (
     "weather.wind_from_deg", "weather.temperature_c",
 )  # fmt: skip
 HANDS_HELD = (HANDS[::4], pytest.param(HANDS, marks=pytest.mark.slow))
-
-
-def chromium_path() -> str | None:
-    """Return where a Chromium is on this machine."""
-    named = os.environ.get("RIDESIM_CHROMIUM")
-    return named or next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-
-
-@pytest.fixture(scope="session")
-def chromium() -> Iterator[Any]:
-    path = chromium_path()
-    if path is None:
-        pytest.skip("no Chromium on this machine (name one in RIDESIM_CHROMIUM)")
-    play = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    with play.sync_playwright() as drivers:
-        browser = drivers.chromium.launch(executable_path=path, args=FLAGS)
-        yield browser
-        browser.close()
 
 
 PATIENCE_MS = 120_000

@@ -132,7 +132,7 @@ def test_no_nan_and_the_ledger_closes(trip: Trip) -> None:
     assert ride.raw.stop is not Stop.NOT_FINITE
     assert np.isfinite(ride.raw.trace).all()
     assert np.isfinite(ride.raw.ledger).all()
-    assert all(math.isfinite(value) for value in ride.raw.end)
+    assert all(math.isfinite(value) for value in ride.raw.end if value is not None)  # no second drive: None
     finite = np.delete(ride.raw.totals, [Total.WINDING_OVER_FIRST_AT, Total.LOWEST_VOLTAGE])
     assert np.isfinite(finite).all()
     scale = ride.raw.ledger[Ledger.CHEMISTRY_OUT] + ride.raw.ledger[Ledger.RIDER] + abs(ride.raw.ledger[Ledger.HEIGHT])
@@ -267,14 +267,14 @@ def test_heavier_never_climbs_faster(keys: dict[str, Any], grade: float, more: f
     """On an even climb; grip grows with weight, so it is made large enough not to matter.
 
     Where driver or governor hold the acceleration both bikes ride alike, but for the rotor's share of the first
-    metres: 1e-6 of the time.
+    metres: 1e-6 of the time. Steps of their own leave 1e-5 between two such rides, so a tenth of what a ride promises.
     """
     trip = on_climb({**keys, "bicycle.grip": 1.5, "bicycle.mass_centre_ahead_mm": 1200.0}, grade, throttle)
     light, heavy = trip.ride(), trip.ride(bicycle__cargo_kg=keys["bicycle.cargo_kg"] + more)
     if light is None or heavy is None or light.raw.stop is not Stop.FINISHED:
         return
     if heavy.raw.stop is Stop.FINISHED:
-        assert heavy.raw.total(Total.TIME) >= light.raw.total(Total.TIME) * (1.0 - 1e-5)
+        assert heavy.raw.total(Total.TIME) >= light.raw.total(Total.TIME) * (1.0 - 1e-4)
 
 
 @FEWER

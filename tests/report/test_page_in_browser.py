@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import os
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -20,16 +18,6 @@ from ridesim.road.account import road_account
 
 pytestmark = pytest.mark.browser
 
-FLAGS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 TELEPHONE, DESK = {"width": 390, "height": 844}, {"width": 1200, "height": 900}
 
 TEXT_SIZES = """() => {
@@ -45,24 +33,6 @@ TEXT_SIZES = """() => {
   }
   return found;
 }"""
-
-
-def browser_path() -> str | None:
-    """Where a Chromium is: RIDESIM_CHROMIUM, or one of the usual names."""
-    named = os.environ.get("RIDESIM_CHROMIUM")
-    return named or next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    path = browser_path()
-    if path is None:
-        pytest.skip("no Chromium on this machine (name one in RIDESIM_CHROMIUM)")
-    play = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    with play.sync_playwright() as player:
-        browser = player.chromium.launch(executable_path=path, args=FLAGS)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture(scope="module")
