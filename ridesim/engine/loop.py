@@ -254,9 +254,9 @@ def take(
     wished, cut, error_before, retaken, halts = length, False, math.inf, 0, 0
     span = min(to_corner(road, s, length), max(latest - s.time, pacing.shortest))
     if s.dwell_left > 0.0:
-        span = min(span, s.dwell_left)
+        span = min(span, max(s.dwell_left, SHORTEST_SHARE))
     if s.shift_left > 0.0:
-        span = min(span, s.shift_left)
+        span = min(span, max(s.shift_left, SHORTEST_SHARE))
     exact = span < length
     while True:
         if span != over.step:

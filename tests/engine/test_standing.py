@@ -104,3 +104,10 @@ def test_a_freewheel_motor_with_less_than_its_drags_draws_nothing() -> None:
     loaded = bike({"drive.coupling": "freewheel", "controller.brake_current_limit_a": 0.0, "rider.power_w": 0.0})
     ride = simulate(loaded, make_climb(300.0, -4.0, start_altitude_m=50.0), throttle=0.008, start_speed_km_h=20.0)
     assert ride.raw.total(Total.PEAK_DRIVE_CURRENT) == 0.0
+
+
+@pytest.mark.parametrize("dwell_s", [5e-324, 2e-311, 1e-15])
+def test_a_stop_of_no_time_at_all_is_ridden_on_from(dwell_s: float) -> None:
+    ride = simulate(CONFIGS / "longtail-belt.toml", with_stops(0.0, RoadStop(AT_M, dwell_s)), trace=False)
+    assert ride.raw.stop is Stop.FINISHED
+    assert ride.raw.end.time < 120.0 and abs(ride.ledger_residual_fraction) < 1e-9
