@@ -9,14 +9,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from ridesim.errors import BuildError
 from ridesim.units import to_si
 from ridesim.workshop.limits import (
     Verdict,
     held,
-    require_between,
     require_finite_load,
     require_known,
     require_positive,
@@ -123,6 +122,23 @@ def strip_resistance_mohm(
     return MOHM_MM2_PER_M[metal] * warm * to_si(length_mm, "mm") / (width_mm * thickness_mm)
 
 
+class _Heat(NamedTuple):
+    """The steady heat of a strip, a metre of it: `I^2 R (1 + slope rise) = off rise`, the ends taken as no help."""
+
+    worst_ohm_per_m: float
+    slope_per_k: float
+    off_w_per_m_k: float
+
+    def rise_k(self, current_a: float) -> float | None:
+        """Return how much warmer than the cells a current [A] makes it; None where it warms without end."""
+        net = self.off_w_per_m_k - self.slope_per_k * current_a**2 * self.worst_ohm_per_m
+        return current_a**2 * self.worst_ohm_per_m / net if net > 0.0 else None
+
+    def current_a(self, rise_k: float) -> float:
+        """Return the current that makes it so much warmer than the cells."""
+        return math.sqrt(self.off_w_per_m_k * rise_k / (self.worst_ohm_per_m * (1.0 + self.slope_per_k * rise_k)))
+
+
 def check_strip(
     current_a: float,
     width_mm: float,
@@ -132,9 +148,6 @@ def check_strip(
     metal: ConductorMetal = "nickel",
     strips: int = 1,
     temp_c: float = 25.0,
-    cooling_w_per_m2_k: float = STRIP_COOLING_W_PER_M2_K,
-    free_share: float = STRIP_FREE_SHARE,
-    allowed_rise_k: float = STRIP_RISE_K,
     fuse_a: float | None = None,
 ) -> StripCheck:
     """Judge the strips that carry `current_a` (rms) side by side between cells, by how warm they get.
@@ -145,26 +158,18 @@ def check_strip(
     """
     require_known("strip.metal", metal, tuple(MOHM_MM2_PER_M))
     require_finite_load("strip", current_a=current_a)
-    require_positive("strip", cooling_w_per_m2_k=cooling_w_per_m2_k, allowed_rise_k=allowed_rise_k)
-    require_between("strip", "free_share", free_share, 0.05, 1.0)
     if strips < 1:
         raise BuildError("strip.strips", f"{strips} strips (1 or more)", "count the strips side by side")
     single = strip_resistance_mohm(metal, width_mm, thickness_mm, length_mm, temp_c)
     current, spread = abs(current_a) / strips, RESISTIVITY_SPREAD[metal]
-    slope = RESISTANCE_RISE_PER_K[metal] / (1.0 + RESISTANCE_RISE_PER_K[metal] * (temp_c - REFERENCE_C))
-    worst_ohm_per_m = single * (1.0 + spread) / length_mm
-    off_w_per_m_k = cooling_w_per_m2_k * 2.0 * to_si(width_mm + thickness_mm, "mm") * free_share
-    net = off_w_per_m_k - slope * current**2 * worst_ohm_per_m
-    rise = current**2 * worst_ohm_per_m / net if net > 0.0 else None
-    stop_k = allowed_rise_k * STRIP_RISE_STOP_K / STRIP_RISE_K
-    limit, fused = (
-        math.sqrt(off_w_per_m_k * each / (worst_ohm_per_m * (1.0 + slope * each))) for each in (allowed_rise_k, stop_k)
+    heat = _Heat(
+        single * (1.0 + spread) / length_mm,
+        RESISTANCE_RISE_PER_K[metal] / (1.0 + RESISTANCE_RISE_PER_K[metal] * (temp_c - REFERENCE_C)),
+        STRIP_COOLING_W_PER_M2_K * 2.0 * to_si(width_mm + thickness_mm, "mm") * STRIP_FREE_SHARE,
     )
-    needed = _needed_thickness_mm(width_mm, thickness_mm, current / limit)
-    findings = [
-        judge_strip(rise, allowed_rise_k, limit * strips, needed),
-        judge_strip_fuse(fuse_a, fused * strips),
-    ]
+    limit, fused = heat.current_a(STRIP_RISE_K), heat.current_a(STRIP_RISE_STOP_K)
+    rise, needed = heat.rise_k(current), _needed_thickness_mm(width_mm, thickness_mm, current / limit)
+    findings = [judge_strip(rise, limit * strips, needed), judge_strip_fuse(fuse_a, fused * strips)]
     verdict, reason = worst_verdict(findings, findings[0][1])
     return StripCheck(
         metal=metal,
@@ -198,13 +203,13 @@ def judge_strip_fuse(fuse_a: float | None, bears_a: float) -> tuple[Verdict, str
     return held("strip_fuse", fuse_a, bears_a, words)
 
 
-def judge_strip(rise_k: float | None, allowed_k: float, limit_a: float, needed_mm: float) -> tuple[Verdict, str]:
+def judge_strip(rise_k: float | None, limit_a: float, needed_mm: float) -> tuple[Verdict, str]:
     """Judge strips by how warm they get above the cells they lie on."""
     if rise_k is None:
         words = f"the strip has no steady temperature; {limit_a:.1f} A is its limit"
-        return held("strip_heat", math.inf, allowed_k, words)
-    words = f"{rise_k:.0f} K above the cells, {allowed_k:.0f} K allowed ({limit_a:.1f} A); {needed_mm:.2f} mm needed"
-    return held("strip_heat", rise_k, allowed_k * STRIP_RISE_STOP_K / STRIP_RISE_K, words)
+        return held("strip_heat", math.inf, STRIP_RISE_STOP_K, words)
+    words = f"{rise_k:.0f} K above the cells, {STRIP_RISE_K:.0f} K allowed ({limit_a:.1f} A); {needed_mm:.2f} mm needed"
+    return held("strip_heat", rise_k, STRIP_RISE_STOP_K, words)
 
 
 def choose_strip(
