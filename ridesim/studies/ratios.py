@@ -113,17 +113,8 @@ def ratios(
     present = stages[varied].turns
     study = Study(loaded, ridden, varied, cruise_speed_km_h, accelerate_to_km_h, belts, threads, done)
     wanted = (max_winding_c, min_top_speed_km_h, max_time_s)
-    cases = study.cases(_checked(candidates if candidates is not None else spread_around(present)))
-    ceilings = ceilings_for(loaded.build, cases, cruise, *wanted)
-    choice = choose(cases, ceilings)
-    for _ in range(WIDENINGS if candidates is None else 0):
-        side = at_edge(cases, choice.index) or _side_of_thumb(cases, choice)
-        more = study.cases(_beyond(loaded, varied, cases, side))
-        if not more:
-            break
-        cases = tuple(sorted((*cases, *more), key=lambda case: case.reduction.ratio))
-        ceilings = ceilings_for(loaded.build, cases, cruise, *wanted)
-        choice = choose(cases, ceilings)
+    tried = _checked(candidates if candidates is not None else spread_around(present))
+    cases, ceilings, choice = study.chosen(tried, cruise, wanted, WIDENINGS if candidates is None else 0)
     return Ratios(
         loaded=loaded,
         road=ridden,
@@ -166,6 +157,28 @@ class Study:
         tops = top_speeds(builds, float(self.road.altitude_m[0]), self.threads)
         each_of = zip(tried, rides[: len(tried)], rides[len(tried) :], tops, strict=True)
         return tuple(_case(each, ride, run_up, two, self) for each, ride, run_up, two in each_of)
+
+    def chosen(
+        self,
+        tried: Sequence[Reduction],
+        cruise_km_h: float,
+        wanted: tuple[float | None, float | None, float | None],
+        widenings: int,
+    ) -> tuple[tuple[RatioCase, ...], Ceilings, Choice]:
+        """Return the candidates ridden, the ceilings and the choice, the band widened so often where it should be.
+
+        `wanted`: hottest winding [degC], top speed [km/h], longest time [s]; None: as `ceilings_for` has it.
+        """
+        cases = self.cases(tried)
+        for left in range(widenings, -1, -1):
+            ceilings = ceilings_for(self.loaded.build, cases, cruise_km_h, *wanted)
+            choice = choose(cases, ceilings)
+            side = at_edge(cases, choice.index) or _side_of_thumb(cases, choice)
+            more = self.cases(_beyond(self.loaded, self.varied, cases, side)) if left else ()
+            if not more:
+                break
+            cases = tuple(sorted((*cases, *more), key=lambda case: case.reduction.ratio))
+        return cases, ceilings, choice
 
     def ways(self, case: RatioCase, cruise_km_h: float, max_winding_c: float) -> tuple[WayOut, ...]:
         """Return what else would let the least bad candidate through, where its ride is what fails."""
