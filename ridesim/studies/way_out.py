@@ -265,7 +265,7 @@ def _options(asked: Question, cruise_km_h: float) -> RideOptions:
 
 
 def _tried(value: float, ride: Ride, asked: Question) -> Tried:
-    f = ride.figures
+    f, (reason, cure) = ride.figures, in_the_way(ride)
     return Tried(
         value=value,
         stops=stops(ride, asked.max_winding_c),
@@ -275,8 +275,8 @@ def _tried(value: float, ride: Ride, asked: Question) -> Tried:
         peak_body_temp_c=f.peak_body_temp_c,
         foldback_s=foldback_s(ride),
         near=nears(ride, asked.max_winding_c),
-        reason=in_the_way(ride)[0],
-        cure=in_the_way(ride)[1],
+        reason=reason,
+        cure=cure,
     )
 
 

@@ -38,10 +38,11 @@ FACTOR_BOUNDS = (0.05, 20.0)
 LEAST_SCATTER_M = 1e-3
 """A recording that scatters less than a millimetre was made, not recorded."""
 WIND = ("weather.wind_from_deg", "weather.wind_exposure")
+"""Without wind there is nothing to turn or to shelter."""
 COLD_KEYS = ("pack.cell.cold_capacity_loss_percent", "pack.cell.cold_capacity_activation_kj_per_mol")
 SLOW_PART = "pack.cell.polarisation_resistance_mohm"
 RISES = ("pack.cell.activation_kj_per_mol", "pack.cell.polarisation_activation_kj_per_mol")
-"""Without wind there is nothing to turn or to shelter."""
+"""Read only where they tell something: in the cold, of a whole that is not stated, of a rise that is not stated."""
 
 
 @dataclass(frozen=True)
@@ -158,10 +159,8 @@ def _one(
     if path == NO_LOAD:
         value, (low, high) = 1.0, FACTOR_BOUNDS
     elif value is None:
-        value, is_open = (
-            _made(path, loaded, found),
-            not key.name.startswith("efficiency") and not path.startswith(BRAKES),
-        )
+        value = _made(path, loaded, found)
+        is_open = not key.name.startswith("efficiency") and not path.startswith(BRAKES)
     if not isinstance(value, int | float) or isinstance(value, bool):
         return None
     tolerance = stated or EXACT
@@ -175,8 +174,10 @@ def _one(
 
 
 def _unread(path: str, loaded: LoadedBuild) -> bool:
-    """Return whether no ride of this day reads a key: of the cold on a warm one, a part where the whole is told,
-    a brake that nobody stated."""
+    """Return whether no ride of this day reads a key.
+
+    Those of the cold on a warm day, a part where the whole is told, a brake that nobody stated.
+    """
     build = loaded.build
     if path.startswith(BRAKES):
         return not _has_brake(build, path)
