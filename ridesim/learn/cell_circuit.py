@@ -115,7 +115,7 @@ def follow_cell(fit: CellFit, run: CellRun, *, recorded_warmth: bool = False) ->
     """
     clock, current = _even_clock(run)
     volts, warmth, charge = np.zeros(len(clock)), np.zeros(len(clock)), np.zeros(len(clock))
-    params, held = cell_params(fit), np.empty(0)
+    params, held = _cell_params(fit), np.empty(0)
     if run.temperature_c is None:
         params = params._replace(pack_k_per_j=0.0)
     elif recorded_warmth:
@@ -200,7 +200,8 @@ def _cold_of(fit: CellFit) -> tuple[float, float]:
     return growth, loss / float(cold_growth(to_si(growth, "kj_per_mol"), FREEZING_C))
 
 
-def cell_params(fit: CellFit) -> Parameters:
+def _cell_params(fit: CellFit) -> Parameters:
+    """Return the ride's own parameters with a fitted cell for a pack, in SI."""
     grid = np.linspace(0.0, 1.0, CHARGE_GRID)
     growth, share = _cold_of(fit)
     return _one_cell()._replace(

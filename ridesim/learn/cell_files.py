@@ -16,11 +16,20 @@ from numpy.typing import NDArray
 
 from ridesim.answers import Answer
 from ridesim.errors import LogError
-from ridesim.learn.cell_circuit import COLD_KEYS, CellFit, CellRun
+from ridesim.learn.cell_circuit import CellFit, CellRun
 from ridesim.learn.cell_cold import is_cold, is_emptied
-from ridesim.learn.cell_fit import HIGHEST, LOWEST, NAMES, blank_cell, fit_cell, fit_cell_with_errors, voltage_rms_v
+from ridesim.learn.cell_fit import (
+    HIGHEST,
+    LOWEST,
+    NAMES,
+    OF_COLD,
+    blank_cell,
+    fit_cell,
+    fit_cell_with_errors,
+    voltage_rms_v,
+)
 from ridesim.learn.sheet import Sheet, read_sheet
-from ridesim.ride.judge import FINE, Word, hold, worst
+from ridesim.ride.judge import FINE, Finding, Word, hold, worst
 from ridesim.units import from_si, to_si
 
 HEADS: dict[str, tuple[str, ...]] = {
@@ -43,11 +52,11 @@ RESTING_SHARE = 0.02
 JACKKNIFED = ("resistance_mohm", "polarisation_resistance_mohm", "polarisation_time_s")
 GOOD_MV = 30.0
 """What a measured cell of a kind is met within by one circuit (see the outside checks)."""
-OF_COLD = ("activation_kj_per_mol", "polarisation_activation_kj_per_mol", *COLD_KEYS)
 EIGHT_OF_TEN, WIDEST = 1.2816, 5.0
 """Deviations of a normal number between its middle and the end of 10 to 90 %; no factor is told wider than that."""
-LEAST_SHARE = 0.02
-"""No cell is alike its neighbour to better than this (guess)."""
+LEAST_SHARE, MOST_SHARE, MOST_COLD_SHARE = 0.02, 0.95, 5.0
+"""No cell is alike its neighbour to better than the first; from the second on, or of what the cold tells from the third
+on, an error says that nothing is known (guesses)."""
 
 Array = NDArray[np.float64]
 
@@ -66,21 +75,32 @@ class CellAnswer(Answer):
     @property
     def edges(self) -> tuple[str, ...]:
         """Keys of the circuit that ended at the edge of what was searched: the runs do not tell them."""
+        return tuple(each.subject for each in self._ends() if each.verdict != FINE)
+
+    def _ends(self) -> list[Finding]:
+        """Hold how far each number ended from the edges of its search, as a share of that; subject: its key."""
         found = []
         for key, name in (("resistance_mohm", "fast at 0.5"), *((each, each) for each in JACKKNIFED[1:])):
             at, value = NAMES.index(name), float(getattr(self.fit, key))
             low, high = LOWEST[at], HIGHEST[at]
             left = min(value - low, high - value) / (high - low)
-            if hold("cell_edge", left, AT_A_BOUND).verdict != FINE:
-                found.append(key)
-        return tuple(found)
+            found.append(hold("cell_edge", left, AT_A_BOUND, subject=key))
+        return found
+
+    @property
+    def met(self) -> Finding:
+        """The run that is missed most [mV rms] held against what a measured cell is met within."""
+        return hold("cell_met", max(self.rms_mv), GOOD_MV)
+
+    @property
+    def pulsed(self) -> Finding:
+        """How many runs have pulses, held against the one that parts fast from slow."""
+        return hold("cell_pulses", sum(map(is_pulsed, self.runs)), 1)
 
     @property
     def verdict(self) -> Word:
-        """The worst run held against what a cell is met within, and the numbers against the edges of their search."""
-        met = hold("cell_met", max(self.rms_mv), GOOD_MV).verdict
-        steps = hold("cell_pulses", sum(map(is_pulsed, self.runs)), 1).verdict
-        return worst((met, steps, "look again")) if self.edges else worst((met, steps))
+        """The gravest of what the worst run, the pulses, and the edges of the search say."""
+        return worst(each.verdict for each in (self.met, self.pulsed, *self._ends()))
 
 
 def _column(sheet: Sheet, kind: str) -> Array | None:
@@ -199,9 +219,10 @@ def fit_cell_files(open_circuit: str, runs: Sequence[str], capacity_ah: float | 
             raise LogError(path, what, "discharge through the middle, or give the charge it began with: FILE@0.9")
     # Left out in turn, a cold run would take with it what only it tells: then slopes say how sure the numbers are.
     in_the_cold = any(name in by_slopes for name in OF_COLD)
-    errors = _capped(by_slopes) if in_the_cold else _errors(curve, capacity_ah, read)
+    slopes = _capped(by_slopes)
+    errors = slopes if in_the_cold else _errors(curve, capacity_ah, read)
     if errors and not any(map(is_pulsed, read)):  # the runs agree on a split that none of them shows
-        errors |= {key: max(share, _capped(by_slopes)[key]) for key, share in errors.items() if key in by_slopes}
+        errors |= {key: max(share, slopes[key]) for key, share in errors.items() if key in slopes}
     if any(map(is_cold, read)) and fit.cold_capacity_loss_percent is None:
         notes.append(
             "what the cold keeps of the charge is not told: it takes a cold and a warm discharge until the voltage "
@@ -258,7 +279,7 @@ def _errors(curve: tuple[Array, Array], capacity_ah: float, runs: tuple[CellRun,
     for name in JACKKNIFED:
         values = np.log([max(getattr(each, name), 1e-6) for each in without])
         spread = float(np.sqrt((len(runs) - 1) / len(runs) * np.sum((values - values.mean()) ** 2)))
-        found[name] = min(max(spread, LEAST_SHARE), 0.95)
+        found[name] = min(max(spread, LEAST_SHARE), MOST_SHARE)
     return found
 
 
@@ -284,12 +305,13 @@ def cell_part_text(answer: CellAnswer, name: str, ratings: Mapping[str, float], 
 
 
 def _capped(shares: Mapping[str, float]) -> dict[str, float]:
-    return {name: min(max(share, LEAST_SHARE), 5.0 if name in OF_COLD else 0.95) for name, share in shares.items()}
+    most = {name: MOST_COLD_SHARE if name in OF_COLD else MOST_SHARE for name in shares}
+    return {name: min(max(share, LEAST_SHARE), most[name]) for name, share in shares.items()}
 
 
 def _factor(share: float) -> str:
     """Return a wide error as the factor that eight of ten lie within: what the cold tells is never below nothing."""
-    return f"x/ {min(math.exp(EIGHT_OF_TEN * max(share, LEAST_SHARE)), WIDEST):.3g}"
+    return f"x/ {min(math.exp(EIGHT_OF_TEN * share), WIDEST):.3g}"
 
 
 def _number(value: object) -> str:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.engine.circuit import circuit_of, fade_over, motor_now, polarise, polarised, read_pack
-from ridesim.engine.state import Parameters, as_record
+from ridesim.engine.state import PackNow, Parameters, as_record
 from ridesim.jit import inner_kernel, kernel
 from ridesim.learn.driven import Driven
 from ridesim.physics import controller, heat, motor
@@ -116,6 +116,28 @@ def _motor_current(c: controller.Circuit, power: float, volts: float, omega: flo
     return 2.0 * spare / (b + math.sqrt(inside))
 
 
+@inner_kernel
+def _at_the_leads(c: controller.Circuit, now: PackNow, slow: float, amps: float, drawn: float) -> float:
+    """Return the pack's voltage at its leads [V] under what is drawn, or, where that is not read, under the motor."""
+    if math.isnan(drawn):
+        volts = controller.loaded_voltage(c, amps)
+        return 0.5 * now.voltage if math.isnan(volts) else volts
+    # A reading is of its instant: the polarisation is that of the moment, not the mean of a step to come.
+    return now.open_circuit - slow - now.fast_resistance * drawn
+
+
+@inner_kernel
+def _known(reading: float, otherwise: float) -> float:
+    """Return a reading, or what stands in its place where there is none."""
+    return otherwise if math.isnan(reading) else reading
+
+
+@inner_kernel
+def _mean_square(first: float, last: float) -> float:
+    """Return the mean square of what runs straight from one value to another."""
+    return (first * first + first * last + last * last) / 3.0
+
+
 @kernel
 def _follow(
     p: Parameters, dt: float, omega: Array, speed: Array, current: Array, pack_current: Array, pack_voltage: Array,
@@ -138,13 +160,7 @@ def _follow(
             w, amps = 0.0, 0.0
             m = motor_now(p, 0.0, winding, body)
             c = circuit_of(p, m, now.voltage, now.resistance)
-        if math.isnan(drawn):
-            volts = controller.loaded_voltage(c, amps)
-            if math.isnan(volts):
-                volts = 0.5 * now.voltage
-        else:
-            # A reading is of its instant: the polarisation is that of the moment, not the mean of a step to come.
-            volts = now.open_circuit - slow - now.fast_resistance * drawn
+        volts = _at_the_leads(c, now, slow, amps, drawn)
         seen = pack_voltage[i] if pack_voltage[i] > LEAST_VOLTAGE else max(volts, LEAST_VOLTAGE)
         lost = controller.controller_loss(c, amps, seen)
         asked = (m.emf * amps + amps * amps * m.resistance + lost) / seen
@@ -157,12 +173,10 @@ def _follow(
         out[9, i] = m.torque_constant * amps - (m.iron_torque if w > 0.0 else 0.0)
         # From one reading to the next everything runs straight: squares of currents are those of a straight line.
         later = min(i + 1, omega.size - 1)
-        next_amps = amps if math.isnan(current[later]) else current[later]
+        next_amps, next_drawn = _known(current[later], amps), _known(pack_current[later], drawn)
         if p.freewheel and abs(next_amps) < IDLE_A:
             next_amps = 0.0
-        next_drawn = drawn if math.isnan(pack_current[later]) else pack_current[later]
-        square = (amps * amps + amps * next_amps + next_amps * next_amps) / 3.0
-        square_drawn = (drawn * drawn + drawn * next_drawn + next_drawn * next_drawn) / 3.0
+        square, square_drawn = _mean_square(amps, next_amps), _mean_square(drawn, next_drawn)
         drawn = 0.5 * (drawn + next_drawn)
         v, w = 0.5 * (v + speed[later]), w if w == 0.0 else 0.5 * (w + omega[later])
         lost += p.on_resistance * (square - amps * amps)

@@ -6,8 +6,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ridesim.learn.cell_circuit import follow_cell
-from ridesim.learn.cell_files import GOOD_MV, CellAnswer, is_pulsed
+from ridesim.learn.cell_files import GOOD_MV, CellAnswer
 from ridesim.report.view import Table, View
+from ridesim.ride.judge import FINE
 from ridesim.units import from_si, symbol_of, told
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ def view(answer: CellAnswer, units: str = "metric", *, pictures: bool = True) ->
     words = (
         f"{fit.resistance_mohm:.3g} mΩ fast and {fit.polarisation_resistance_mohm:.3g} mΩ slow, over "
         f"{fit.polarisation_time_s:.0f} s, at half charge; voltages are met within {worst:.0f} mV rms"
-        f"{_amiss(answer, worst)}."
+        f"{_amiss(answer)}."
     )
     rows = []
     for name, value in fit.part().items():
@@ -44,16 +45,16 @@ def view(answer: CellAnswer, units: str = "metric", *, pictures: bool = True) ->
     )  # fmt: skip
 
 
-def _amiss(answer: CellAnswer, worst_mv: float) -> str:
+def _amiss(answer: CellAnswer) -> str:
     """Say why a cell is to be looked at again, and what to do; nothing where it is fine."""
     if answer.edges:
         ended = f"{' and '.join(answer.edges)} ended at the edge of the search: the runs do not tell that"
         return f", but {ended}; see --capacity and the charge that each run begins with (FILE@CHARGE), or add pulses"
-    if worst_mv > GOOD_MV:
+    if answer.met.verdict != FINE:
         return (
             f", a cell of a kind within {GOOD_MV:.0f}: see --capacity, the runs' clock, their current and first charge"
         )
-    if not any(map(is_pulsed, answer.runs)):
+    if answer.pulsed.verdict != FINE:
         both = answer.fit.resistance_mohm + answer.fit.polarisation_resistance_mohm
         return (
             f". No run has pulses: {both:.3g} mΩ in all is told, how much of it is fast is not; add a run with pulses"
@@ -66,9 +67,13 @@ def _cold(answer: CellAnswer) -> tuple[str, ...]:
     kept, error = answer.fit.cold_capacity_loss_percent, answer.errors.get("cold_capacity_loss_percent")
     if kept is None or error is None:
         return ()
-    sure = "" if error < 1.0 else " That is no more than a hint: measure two cold discharges, far apart."
+    sure = "" if error < HINT else " That is no more than a hint: measure two cold discharges, far apart."
     return (f"At 0 °C and 1C the cold keeps {kept:.0f} % of the charge (± {error:.0%} of that), beyond what resistance "
             f"takes.{sure}",)  # fmt: skip
+
+
+HINT = 1.0
+"""Error of what the cold keeps, as a share of it, from which it may as well be nothing (guess)."""
 
 
 def picture(answer: CellAnswer) -> Figure:

@@ -69,10 +69,12 @@ class HeatingRun:
 
 
 def read_by(run: HeatingRun, name: str) -> Floats:
+    """Return what a thermometer of a run read: degC, of `LINE` mOhm."""
     return {WINDING: run.winding_c, BODY: run.body_c, LINE: run.line_mohm}[name]
 
 
 def rise_of(measured: dict[str, Floats]) -> float:
+    """Return by how much the thermometer that warmed most stood above its first reading [K]; 0 without any."""
     return max((float(np.nanmax(each) - each[np.isfinite(each)][0]) for each in measured.values()), default=0.0)
 
 
