@@ -6,6 +6,8 @@ import csv
 import json
 import re
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from typer.testing import CliRunner
@@ -21,6 +23,7 @@ from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb, make_hills
 from ridesim.studies.compare import compare
 from ridesim.studies.compare_rows import Row, spread_of
+from ridesim.sure.common import Difference
 
 from ..bikes import bike
 
@@ -234,3 +237,62 @@ def test_the_first_line_says_which_to_take_or_what_it_depends_on():
     paced = compare([bike(), bike({"rider.cruise_speed_km_h": 14.0})], [make_climb(1000.0, 1.0)], how_sure=True)
     words = take_words(paced)[0]
     assert words.startswith("It depends on what you want") and "is faster" in words and "takes less energy" in words
+
+
+def _told_apart(verdicts: list[str], better: dict[str, list[tuple[str, str, float]]], margin_k: float = 100.0) -> Any:
+    """Return builds A, B, C on one road by hand: of each answer who beats whom, in which share of the bikes."""
+    labels = ["A", "B", "C"][: len(verdicts)]
+
+    def difference(answer: str, one: int, two: int) -> Difference | None:
+        for first, second, chance in better.get(answer, []):
+            if {first, second} == {labels[one], labels[two]}:
+                return Difference(answer, first, second, chance, -2.0, -1.0, -0.5, 64, 64)
+        return None
+
+    rides = [SimpleNamespace(verdict=word, winding_margin_k=margin_k) for word in verdicts]
+    common = SimpleNamespace(labels=tuple(labels), difference=difference)
+    return SimpleNamespace(road=SimpleNamespace(name="hill"), rides=rides, common=common)
+
+
+def _first_words(*roads: Any) -> tuple[str, ...]:
+    labels = ["A", "B", "C"][: len(roads[0].rides)]
+    return take_words(SimpleNamespace(entries=[SimpleNamespace(label=each) for each in labels], roads=roads))  # type: ignore[arg-type]
+
+
+ENERGY, TIME, HEAT = "net_energy_wh", "total_time_s", "peak_winding_temp_c"
+
+
+def test_a_build_is_taken_where_it_beats_all_and_nothing_else_is_told():
+    one = _told_apart(["fine"] * 2, {ENERGY: [("A", "B", 0.95)]})
+    assert _first_words(one) == ("Take A: it takes less energy, and is worse in nothing that can be told apart.",)
+    looked = _told_apart(["look again", "fine"], {ENERGY: [("A", "B", 0.95)]})
+    assert _first_words(looked)[0].endswith("; look again at it first, as its verdict says.")
+    three = _told_apart(["fine"] * 3, {ENERGY: [("A", "B", 0.95)]})
+    assert _first_words(three) == ("It depends on what you want: A takes less energy.",)
+    three = _told_apart(["fine"] * 3, {ENERGY: [("A", "B", 0.95), ("A", "C", 0.95), ("B", "C", 0.95)]})
+    assert _first_words(three)[0].startswith("Take A:")
+    assert _first_words(_told_apart(["stop"] * 2, {})) == ("Take none of them as it is: each is stopped.",)
+
+
+@pytest.mark.parametrize(("chance", "said"), [(0.89, "cannot be told apart"), (0.91, "Take A")])
+def test_nine_of_ten_bikes_decide(chance: float, said: str):
+    assert said in _first_words(_told_apart(["fine"] * 2, {ENERGY: [("A", "B", chance)]}))[0]
+
+
+@pytest.mark.parametrize(("margin_k", "said"), [(49.0, "Take A: it has a cooler winding"), (51.0, "told apart")])
+def test_a_cooler_winding_decides_only_where_it_is_warm(margin_k: float, said: str):
+    assert said in _first_words(_told_apart(["fine"] * 2, {HEAT: [("A", "B", 0.99)]}, margin_k))[0]
+
+
+def test_what_it_depends_on_names_who_is_beaten_in_nothing_there():
+    told = {ENERGY: [("A", "B", 0.95), ("A", "C", 0.95)], TIME: [("B", "A", 0.95), ("C", "A", 0.95)]}
+    (words,) = _first_words(_told_apart(["fine"] * 3, told))
+    assert words == "It depends on what you want: A takes less energy, B and C are faster."
+    (words,) = _first_words(_told_apart(["fine", "look again", "look again"], told))
+    assert words.startswith("It depends on what you want: only A needs no second look, A takes")
+
+
+def test_roads_that_differ_are_told_one_by_one():
+    flat, steep = (_told_apart(["fine"] * 2, {ENERGY: [pair]}) for pair in (("A", "B", 0.95), ("B", "A", 0.95)))
+    assert [each[:14] for each in _first_words(flat, steep)] == ["Take A on hill", "Take B on hill"]
+    assert _first_words(flat, flat)[0].startswith("Take A: on every road it takes less energy")

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
-from ridesim.bike.load import load_build, replace_keys
+import ridesim.studies.way_out as way_out_module
+from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.cli.reductions import belts_of
 from ridesim.errors import RideError
 from ridesim.report.climb.way_out import verdict_of, view, way_words
@@ -21,8 +24,8 @@ from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb
 from ridesim.studies.ratio_choice import Reduction
 from ridesim.studies.ratios import PRESENT_COUNT, PRESENT_SPREAD, ratios
-from ridesim.studies.way_out import FINDS, Question, way_out, with_chances, with_others, with_sensor
-from ridesim.sure.spread import LOOK_CHANCE, spread
+from ridesim.studies.way_out import FINDS, Question, Tried, WayOut, way_out, with_chances, with_others, with_sensor
+from ridesim.sure.spread import LOOK_CHANCE, Chance, spread
 
 from ..bikes import bike
 
@@ -187,8 +190,6 @@ def test_the_command_answers_which_speed_does_not_cook(ridesim_command, tmp_path
 
 
 def test_the_ends_of_what_is_kept_are_rounded_to_the_safe_side():
-    from dataclasses import replace
-
     from ridesim.report.climb.way_out import end_words
 
     road = make_climb(500.0, 4.0)
@@ -214,3 +215,101 @@ def test_a_proposal_is_ridden_in_bikes_like_it_and_a_surer_value_named(asked):
         )
         drawn = spread(kept, STEEP, RideOptions(cruise_speed_km_h=20.0), samples=256, seed=2)
         assert max(each.chance for each in drawn.chances) < 2.0 * LOOK_CHANCE
+
+
+def _one(value: float, winding_c: float = 120.0, **more: tuple[str, ...] | str) -> Tried:
+    return Tried(value, distance_km=5.0, time_s=900.0, peak_winding_temp_c=winding_c, peak_body_temp_c=90.0,
+                 foldback_s=0.0, **{"stops": (), **more})  # type: ignore[arg-type]  # fmt: skip
+
+
+def _found(**more: object) -> WayOut:
+    """Current limits by hand: 20 and 40 A have room, 60 A has none, 80 A burns; 40 A is what the bike has."""
+    tried = (_one(20.0), _one(40.0), _one(60.0, 150.0, near=("winding",)), _one(80.0, 170.0, stops=("winding hot",)))
+    made = WayOut("current", "a", 40.0, ((20.0, 60.0),), tried[1], tried, 155.0, roomy=((20.0, 40.0),))
+    return replace(made, **more)  # type: ignore[arg-type]
+
+
+def _told(found: WayOut, loaded: LoadedBuild = HOT) -> str:
+    return " ".join(view_text(view(found, loaded, STEEP, pictures=False)).split())
+
+
+DOUBT = (Chance("winding", "winding too hot", 30, 100),)
+
+
+def test_only_a_present_value_with_room_and_no_chances_is_fine():
+    tight = _one(40.0, 150.0, near=("winding",))
+    assert verdict_of(_found()) == "fine"
+    for changed in ({"best": tight}, {"best_chances": DOUBT}, {"present": 45.0}):
+        assert verdict_of(_found(**changed)) == "look again"
+    assert verdict_of(_found(best=None)) == "stop"
+
+
+def test_the_stretch_with_room_is_told_apart_from_what_is_just_kept():
+    words = way_words(_found(present=70.0))
+    assert "a motor current limit up to 60.0 A; at those ends little is left. With room it is up to 40.0 A" in words
+    assert "little is left" not in way_words(_found(roomy=((20.0, 60.0),)))
+    tight = _one(60.0, 150.0, near=("winding", "magnets"))
+    words = way_words(_found(best=tight, roomy=()))
+    assert "none of these leaves room" in words and "little is left for winding and magnets" in words
+    assert "take" not in words
+
+
+def test_how_sure_a_proposal_is_and_which_value_is_surer():
+    assert "no limit is passed" not in _told(_found()) and "bikes like it" not in _told(_found())
+    doubtful = _told(_found(best_chances=DOUBT))
+    assert "winding too hot in 30%" in doubtful and "None of the other values ridden" in doubtful
+    surer = _told(_found(best_chances=DOUBT, sure=20.0))
+    assert "With 20.0 A no limit is passed in more than one of twenty" in surer and "None of the other" not in surer
+
+
+def test_the_surer_value_is_the_nearest_that_none_is_passed_with(monkeypatch, asked):
+    tried = tuple(_one(float(value)) for value in range(60, 130, 10))
+    found = _found(find="load", unit="kg", present=140.0, best=tried[-1], tried=tried)
+    for clear_to, sure in ((200.0, 120.0), (75.0, 70.0), (10.0, None)):
+        monkeypatch.setattr(way_out_module, "_chances", lambda find, value, q, to=clear_to: DOUBT if value > to else ())
+        told = with_chances(found, asked)
+        assert (told.sure, told.best_chances) == (sure, () if clear_to > 120.0 else DOUBT)
+
+
+def test_the_chances_are_those_of_the_proposal(monkeypatch, asked):
+    """Drawn around the value proposed, at its speed; one in twenty is no trouble, more is."""
+    asked_for = []
+
+    def drawn(loaded, road, options, **more):
+        asked_for.append((loaded.build.rider.mass_kg + loaded.build.bicycle.cargo_kg, options.cruise_speed_km_h))
+        return SimpleNamespace(chances=(Chance("winding", "hot", 6, 100), Chance("magnets", "weak", 5, 100)))
+
+    monkeypatch.setattr(way_out_module, "spread", drawn)
+    best = _one(66.0)
+    told = with_chances(_found(find="load", unit="kg", best=best, tried=(best,)), asked)
+    assert asked_for == [(66.0, 20.0)] and [each.limit for each in told.best_chances] == ["winding"]
+    with_chances(_found(find="speed", unit="km_h", best=_one(14.0), tried=(best,)), asked)
+    assert asked_for[1] == (95.0, 14.0)
+
+
+def test_where_nothing_is_found_both_ends_and_what_helps_are_told():
+    low = _one(20.0, stops=("does not arrive",), reason="It stalls. More words", cure="more torque")
+    high = _one(80.0, stops=("winding hot",), reason="It burns.", cure="less weight")
+    none = _found(best=None, kept=(), roomy=(), tried=(low, high))
+    words = _told(replace(none, others=(replace(none, find="load", unit="kg"),)))
+    assert "With 20.0 A: It stalls. With 80.0 A: It burns." in words and "More words" not in words
+    assert "What helps: more torque; less weight." in words
+    assert "No weight of rider and load does it alone either" in words
+    better = _told(replace(none, others=(_found(find="load", unit="kg"),)))
+    assert "Try --find load." in better and "What helps" not in better
+
+
+def test_a_present_value_without_room_and_a_ratio_of_two_stages_are_told():
+    tight = _one(40.0, 150.0, near=("winding",))
+    assert "nothing stops it, but little is left for winding" in _told(
+        _found(best=_one(20.0), tried=(_one(20.0), tight))
+    )
+    for ratio, said in ((12.1, True), (11.9, False)):
+        found = _found(find="ratio", unit="", present=4.5, best=_one(ratio), tried=(_one(4.5), _one(ratio)))
+        assert ("Take two stages" in _told(found) or "take two stages" in _told(found)) is said
+    assert "take two stages" not in _told(_found())
+
+
+def test_a_sensor_ends_ten_kelvin_below_what_the_winding_bears(asked):
+    found = with_sensor(Question(HOT, make_climb(100.0, 2.0), 20.0))
+    assert found is not None and found.present == 155.0 - 10.0
