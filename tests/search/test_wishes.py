@@ -14,8 +14,10 @@ from ridesim.ride.simulate import simulate
 from ridesim.road.load import load_road
 from ridesim.search.goals import Asked, read_goals
 from ridesim.search.how import How, study_of
+from ridesim.search.reasons import _with_unit
 from ridesim.search.search import search
 from ridesim.search.sift import bike_figures, cheap_tests, sift
+from ridesim.search.wanted import Bound
 from ridesim.search.written import member_files
 
 from .conftest import goals_text
@@ -182,3 +184,9 @@ def test_the_nearest_part_files_beside_the_base_are_written_by_their_path(root: 
         (out / name).write_text(text)
     for name, member in zip(names, found.members, strict=True):
         assert load_build(out / f"build-{name}.toml").build.motor == member.look.loaded.build.motor
+
+
+def test_a_bound_is_told_with_its_unit_and_what_it_is_missed_by_in_kelvin():
+    heat, mass = Bound("peak_winding_temp_c", "at most", 120.0), Bound("bike_mass_kg", "at most", 35.0)
+    assert [_with_unit(heat, 120.0), _with_unit(heat, 3.21, difference=True)] == ["120 °C", "3.21 K"]
+    assert [_with_unit(mass, 35.0), _with_unit(mass, 0.5, difference=True)] == ["35 kg", "0.5 kg"]

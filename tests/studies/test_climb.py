@@ -16,8 +16,9 @@ from typer.testing import CliRunner
 from ridesim.bike.load import load_build
 from ridesim.cli.app import app
 from ridesim.errors import RideError, RoadError
-from ridesim.report.climb.view import view
+from ridesim.report.climb.view import _others, view
 from ridesim.report.view import view_text
+from ridesim.ride.judge import Finding
 from ridesim.road.made import make_flat
 from ridesim.studies.climb import Climb, climb
 
@@ -265,6 +266,16 @@ def test_cells_that_cook_are_told_where_the_motor_stays_cool():
     assert len(set(told.answer)) == len(told.answer)
     calm = climb(bike(), grade_percent=2.0, length_km=0.3).view(pictures=False)
     assert not any("cell" in line for line in calm.answer)
+
+
+def test_the_gravest_of_what_else_is_wrong_stands_first():
+    def of(name: str, word: Any) -> Finding:
+        return Finding(name, word, 1.0, 2.0, "", f"{name} is {word}")
+
+    findings = (of("cells", "fine"), of("magnets", "stop"), of("cells", "look again"), of("controller", "stop"))
+    result: Any = SimpleNamespace(verdict=SimpleNamespace(findings=findings))
+    assert _others(result, (), "metric") == ("controller is stop", "cells is look again")
+    assert _others(result, ("controller is stop",), "metric") == ("cells is look again",)
 
 
 def test_the_air_of_a_place_is_that_of_its_lap():

@@ -7,6 +7,7 @@ import json
 import re
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -157,7 +158,9 @@ def test_a_ratio_that_no_single_belt_gives_is_told_as_two(kind: str, ratio: floa
     """Twelve to one is about the most of one pair of pulleys (common practice, no source)."""
     one = bike({"drive.stage": [{"kind": kind, "ratio": ratio}], "motor.kv_rpm_per_v": 130.0})
     result = ratios(one, make_climb(300.0, 5.0), [ratio])
-    assert ("take two stages" in " ".join(view_text(view(result, pictures=False)).split())) is said
+    words = " ".join(view_text(view(result, pictures=False)).split())
+    assert ("take two stages" in words) is said
+    assert ("such as 3.5 to 1 each" in words) is said  # 12.5 is the square of 3.54
 
 
 @pytest.mark.parametrize(("grade", "said"), [(0.97, False), (1.05, True)])
@@ -169,6 +172,20 @@ def test_a_ratio_that_does_not_start_on_the_steepest_of_its_road_says_so(found, 
     assert not start_words(case, make_flat(500.0), "metric")
     stuck = replace(case, figures=replace(case.figures, finished=False))
     assert not start_words(stuck, ramp, "metric")
+
+
+def test_a_place_that_the_recorder_made_is_no_place_to_start_on(found, monkeypatch):
+    """The steepest that is there counts, by its grade over 30 m, which a bike stands on."""
+    case = replace(found.cases[4], steepest_start_percent=10.0)
+
+    def words(*places: tuple[str, float, float]) -> str:
+        made = [SimpleNamespace(looks_like=kind, grade=(ten, thirty, 0.0), at_m=1200.0) for kind, ten, thirty in places]
+        monkeypatch.setattr("ridesim.report.ratios.view.steepest_places", lambda road: made)
+        return " ".join(start_words(case, HILLS, "metric"))
+
+    assert words(("recorder", 0.3, 0.4), ("road", 0.05, 0.09)) == ""
+    said = words(("recorder", 0.3, 0.4), ("road", 0.09, 0.11), ("road", 0.05, 0.2))
+    assert "11 % at 1.2 km" in said and "no more than 10 %" in said
 
 
 def test_alike_in_all_else_the_cooler_is_taken(found):

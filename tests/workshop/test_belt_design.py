@@ -19,7 +19,7 @@ from ridesim.workshop.belt.design import (
     series_drive,
 )
 from ridesim.workshop.belt.geometry import PulleySpot
-from ridesim.workshop.belt.layout import check_stage
+from ridesim.workshop.belt.layout import check_stage, pulls_together_n
 from ridesim.workshop.belt.of_build import drive_of_build, with_build
 from ridesim.workshop.belt.series import SeriesLayout
 from ridesim.workshop.belt.shaft import Shaft
@@ -258,6 +258,16 @@ def test_a_second_belt_carries_one_motor_and_adds_to_the_first_one_s_shaft(root:
     across, _ = two_motors(root, {**MULE, "drive.second_motor.between_deg": 90.0})
     both = math.hypot(second.side_load_n, trunk.check.tensions.shaft_load_n)
     assert across.shafts[0].side_load_n == pytest.approx(both)
+    # what lasts, and the course of the ride, are one motor's too
+    assert link.sustained is not None and trunk.sustained is not None
+    assert link.sustained.tensions.effective_pull_n == pytest.approx(
+        0.5 * trunk.load.sustained_torque_nm / (30 * 5e-3 / (2 * math.pi))
+    )
+    assert link.load.torque_along_nm == pytest.approx(trunk.load.torque_along_nm / 2.0)
+    loaded = load_build(root / "configs/longtail-two-motors.toml", {**MULE, "drive.second_motor.between_deg": 90.0})
+    asked = replace(with_build(Judging(), loaded), between_deg=0.0)
+    straight = drive_of_build(loaded, loads_of(ride_of(loaded, None, 6.0, 0.5)), asked)
+    assert straight.shafts[0].side_load_n == pytest.approx(first.side_load_n)
 
 
 def test_the_first_motor_s_shaft_is_held_to_both_belts(root: Path) -> None:
@@ -281,6 +291,12 @@ def test_motors_in_series_have_half_the_pull_each_and_the_belt_behind_both(root:
     assert (before - between, between - after) == pytest.approx((whole / 2, whole / 2))
     alone, _ = two_motors(root, {})
     assert drive.stages[0].torque_nm == alone.stages[1].torque_nm and len(drive.shafts) == 2
+    apart, _ = two_motors(root, {**SPOTS, "drive.second_motor.second_x_mm": 150.0})
+    assert apart.series_layout is not None
+    spots = [(each.x_mm, each.y_mm) for each in (apart.series_layout.first, apart.series_layout.second)]
+    assert spots == [(120.0, 50.0), (150.0, -50.0)]
+    narrow, _ = two_motors(root, {**SPOTS, "drive.stage.1.width_mm": 5.0})
+    assert narrow.verdict == narrow.stages[0].verdict == "stop" and drive.verdict != "stop"
 
 
 @pytest.mark.parametrize("between", [None, 60.0])
@@ -292,4 +308,8 @@ def test_mount_bears_what_both_belts_pull_at_the_first_motor_s_shaft(root: Path,
     both = drive_of_build(loaded, loads, with_build(Judging(), loaded)).shafts[0]
     assert pull is not None and pull.side_load_n == pytest.approx(both.side_load_n, rel=1e-9)
     alone = mount_loads(load_build(root / "configs/longtail-two-motors.toml"), loads).pull
-    assert alone is not None and pull.lasting_side_load_n > alone.lasting_side_load_n
+    assert alone is not None
+    link = drive_of_build(loaded, loads, with_build(Judging(), loaded)).stages[0].sustained
+    assert link is not None and pull.lasting_side_load_n == pytest.approx(
+        pulls_together_n(alone.lasting_side_load_n, link.tensions.shaft_load_n, between)
+    )

@@ -18,9 +18,9 @@ from ridesim.ride.judge import Finding
 from ridesim.road.load import load_road
 from ridesim.workshop.check.drive import check_electrical_frequency, check_grip, check_wheel_kv
 from ridesim.workshop.check.electric import check_cell_limits, check_cold
-from ridesim.workshop.check.sheet import THUMBS, CheckSheet, check_build, overall
+from ridesim.workshop.check.sheet import THUMBS, CheckSheet, check_build, overall, ruled_by_ride
 from ridesim.workshop.law.bike import classify_build
-from ridesim.workshop.level_run import run_level
+from ridesim.workshop.level_run import LevelRun, run_level, turned_by
 
 
 @pytest.fixture(scope="module")
@@ -242,3 +242,39 @@ def test_the_ride_of_the_check_decides_on_the_rule_of_thumb(belt_bike: LoadedBui
         trouble = {each.name for each in sheet.findings if each.verdict != "fine"} & set(THUMBS["wheel_kv"])
         assert bool(trouble) == (grade > 2.0)
         assert ("ratios" in thumb.cure) == bool(trouble) != ("no trouble" in thumb.cure)
+
+
+def test_each_rule_of_thumb_is_decided_by_its_own_limits() -> None:
+    """Too low a Kv is decided by the top speed, too high a one by heat and arrival; a fine one needs no ride."""
+
+    def of(name: str, word: Any = "look again") -> Finding:
+        return Finding(name, word, 1.0, 2.0, "", "", cure="as it was")
+
+    slow, hot = (of("top_speed"),), (of("winding", "stop"),)
+    for name, its, others in (("wheel_kv_low", slow, hot), ("wheel_kv", hot, slow)):
+        assert "ratios" in ruled_by_ride(of(name), its).cure
+        assert "no trouble" in ruled_by_ride(of(name), others).cure
+        assert ruled_by_ride(of(name, "fine"), its).cure == "as it was"
+    assert ruled_by_ride(of("winding"), hot).cure == "as it was"
+
+
+def test_two_controllers_that_brake_charge_the_cells_together(root: Path) -> None:
+    """10 A and 6 A of charging let in by the controllers are 16 A into the pack, shared by the cells in parallel."""
+    keys = {"controller.charge_current_limit_a": 10.0, "controller.brake_current_limit_a": 20.0,
+            "second.controller.charge_current_limit_a": 6.0, "drive.coupling": "fixed",
+            "second.drive.coupling": "fixed"}  # fmt: skip
+    for second_a, together_a in ((20.0, 16.0), (0.0, 10.0)):
+        build = load_build(
+            root / "configs/longtail-two-drives.toml", {**keys, "second.controller.brake_current_limit_a": second_a}
+        ).build
+        (charge,) = (each for each in check_cell_limits(build) if each.name == "charge_by_limit")
+        assert charge.figure == pytest.approx(together_a / build.pack.parallel)
+        assert ("both controllers let" in charge.reason) is (second_a > 0.0)
+
+
+def test_a_run_is_turned_by_each_drive_as_its_own_gearing_has_it(root: Path) -> None:
+    """By hand: 36 km/h on 2 m of tyre are 300 rpm, times the drive's turns; pole pairs make it electrical."""
+    hub = load_build(root / "configs/longtail-hub.toml", {"tyre.circumference_mm": 2000.0}).build
+    run = turned_by(LevelRun(1.0, 36.0, 1.0, 1.0, 1.0, "", False, 1.0), hub)
+    assert run.motor_speed_rpm == pytest.approx(300.0 * hub.drive.fastest_turns)
+    assert run.electrical_frequency_hz == pytest.approx(5.0 * hub.drive.fastest_turns * hub.motor.pole_pairs)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -89,6 +90,19 @@ def test_a_ride_that_ends_early_is_no_measure_of_the_rest(root: Path, grade: flo
         assert ("the ride ends early" in words) is short
         assert verdict != "fine" or not short
     assert not loads_of(ride_of(loaded, None)).cut_short
+
+
+def test_what_is_fine_on_a_ride_that_ends_early_is_looked_at_again(root: Path, monkeypatch) -> None:
+    """Belts, leads and mounts that a short ride finds fine are not known to be so on the rest of the road."""
+    loaded = load_build(root / "configs" / "longtail-belt.toml")
+    whole = loads_of(simulate(loaded, make_climb(150.0, 2.0)))
+    short = replace(whole, cut_short="the ride ends early")
+    calm = replace(drive_of_build(loaded, whole, Judging()), verdict="fine", reason="calm")
+    monkeypatch.setattr("ridesim.workshop.belt.of_build._judged", lambda *_: calm)
+    drives = [drive_of_build(loaded, each, Judging()) for each in (whole, short)]
+    assert [each.verdict for each in drives] == ["fine", "look again"] and drives[1].reason == "the ride ends early"
+    copper = [design_harness(currents_of(loaded.build, each), habits_of(loaded.build)) for each in (whole, short)]
+    assert copper[0].verdict == "fine" and (copper[1].verdict, copper[1].reason) == ("look again", short.cut_short)
 
 
 def test_a_ride_without_a_trace_is_refused(root: Path) -> None:

@@ -59,6 +59,9 @@ def test_a_cell_that_cannot_is_named_with_its_reason() -> None:
     assert choice.refused[0][0] == "cell-lfp-32700" and "54.8 V" in choice.refused[0][1]
     with pytest.raises(RidesimError, match=r"54\.8 V"):
         plan_packs(("cell-lfp-32700",), needs, Care())
+    low = PackNeeds(48.0, 700.0, 30.0, highest_voltage_v=30.0)
+    with pytest.raises(RidesimError, match="take 7 in series"):  # 7 x 4.2 V = 29.4 V
+        plan_packs(("cell-21700-nmc", "cell-lfp-32700"), low, Care())
 
 
 def test_freezing_cells_are_not_charged() -> None:

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import dataclasses
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.engine.estimates import estimate
 from ridesim.report.view import view_text
-from ridesim.report.winding.view import view
+from ridesim.report.winding.view import _limit_words, view
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb
 from ridesim.workshop.level_run import run_level
@@ -180,3 +182,14 @@ def test_a_nearer_winding_that_the_ride_stops_is_passed_over(
     plan = plan_rewind(motor, wanted_kv_rpm_per_v=70.0, rider=Rider(belt))
     assert plan.new.winding == near[place].result.winding
     assert plan.verdict == ("stop" if len(too_hot) == 3 else "fine")
+
+
+@pytest.mark.parametrize(
+    ("kv", "said"), [(94.0, "75 A: left as it is the motor pulls harder"), (96.0, ""), (104.0, ""),
+                     (106.0, "85 A: left as it is the motor pulls less")],
+)  # fmt: skip
+def test_less_kv_pulls_harder_at_the_same_limit_and_more_kv_less(kv: float, said: str) -> None:
+    """Torque per ampere is 1/Kv: 80 A at 100 rpm/V are 75 A at 94; within 5 % nothing is said."""
+    plan: Any = SimpleNamespace(new=SimpleNamespace(kv_rpm_per_v=kv), today=SimpleNamespace(kv_rpm_per_v=100.0))
+    words = _limit_words(plan, SimpleNamespace(motor_current_limit_a=80.0))  # type: ignore[arg-type]
+    assert bool(words) is bool(said) and said in " ".join(words)
