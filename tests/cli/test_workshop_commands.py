@@ -152,8 +152,12 @@ def test_imperial_units_are_for_people() -> None:
 def test_group_reads_a_table(tmp_path: Path) -> None:
     table = tmp_path / "cells.csv"
     table.write_text("cell,capacity\n" + "\n".join(f"{n},{2.8 + 0.01 * n}" for n in range(14)) + "\n", encoding="utf-8")
-    answer = json.loads(ask("group", str(table), "--series", "4", "--parallel", "3", "--json").stdout)
-    assert len(answer["spare"]) == 2 and set(answer["spare"]) <= {0, 1, 2}
+    asked = ("group", str(table), "--series", "4", "--parallel", "3")
+    answer, text = json.loads(ask(*asked, "--json").stdout), ask(*asked).stdout
+    assert len(answer["spare"]) == 2 and set(answer["spare"]) <= {1, 2, 3}
+    assert sorted(sum(answer["groups"], answer["spare"])) == list(range(1, 15))  # counted from 1, as the text does
+    left = text.split("Left over: ")[1].split("\n\n")[0]
+    assert [int(words.split()[-1]) for words in left.split(" (")[:-1]] == answer["spare"]
     assert len(answer["groups"]) == 4 and answer["weakest_group_fraction"] > 0.99
 
 

@@ -9,8 +9,14 @@ from ridesim.workshop.asked import Grouped
 
 
 def group_figures(result: Grouped) -> dict[str, Any]:
-    """Return the groups and the cells as plain values."""
-    return {**as_plain(result.grouping), **as_plain(result.cells)}
+    """Return the groups and the cells as plain values; cells are numbered from 1 in the order given."""
+    grouping = result.grouping
+    named = {
+        "groups": [[at + 1 for at in cells] for cells in grouping.groups],
+        "spare": [at + 1 for at in grouping.spare],
+        "weak": [at + 1 for at in grouping.weak],
+    }
+    return {**as_plain(grouping), **named, **as_plain(result.cells)}
 
 
 def group_rows(result: Grouped) -> list[dict[str, Any]]:
