@@ -56,7 +56,7 @@ Speed = Annotated[float | None, choice("--speed", "KM_H", "Cruise speed in km/h 
 Flat = Annotated[bool, flag("--flat", "Ride a road without altitude as if it were level.", _RIDE)]
 Smooth = Annotated[float | None, choice("--smooth", "M", "Smoothing length of recorded altitude.", _RIDE)]
 AsItIs = Annotated[
-    bool, flag("--as-it-is", "Leave the faults of a recording unmended: frozen, far and missing.", _RIDE)
+    bool, flag("--as-it-is", "Leave a recorder's faults as they are: places, altitudes, clock, copies.", _RIDE)
 ]
 
 

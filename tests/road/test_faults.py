@@ -361,6 +361,14 @@ def test_a_part_that_goes_on_behind_its_copy_is_kept() -> None:
     assert road.cleaning is not None and road.cleaning.copied_points_dropped == 100
 
 
+def test_repeats_are_no_copies_where_the_clock_goes_back_elsewhere() -> None:
+    """Four readings at one place in one second, and later a part with an earlier clock."""
+    clock, east = SECONDS - np.where(SECONDS >= 400.0, 5000.0, 0.0), ALONG.copy()
+    clock[100:104], east[100:104] = clock[100], east[100]
+    found = kinds(road_of(ride(time_s=clock, east_m=east, segment=np.repeat([0, 1], [400, 201]))))
+    assert list(found) == ["earlier_part"]
+
+
 @pytest.mark.parametrize("later_s", [1000.0, np.nan])
 def test_a_second_lap_is_no_copy(later_s: float) -> None:
     """The same places at other times, or without times, are ridden again."""
