@@ -14,6 +14,7 @@ from ridesim.engine.circuit import fade_over
 from ridesim.engine.command import resting
 from ridesim.engine.foot import MOUNTED_M, all_on_foot, gets_off, place_to_mount, start_of_ramp
 from ridesim.engine.gears import engage, engaged, time_to_shift
+from ridesim.engine.laps import Laps, another, held_by_pack, why_no_range
 from ridesim.engine.pace import (
     CAREFUL,
     CLOSE_ENOUGH,
@@ -56,9 +57,6 @@ LOW_VOLTAGE_SHARE = 0.02
 ENDLESS_LAPS = 1_000_000_000
 """Laps asked for where the pack is to end the ride."""
 
-DONE_SHARE = 0.1
-"""Share of the charge that a lap took at most, below which a pack that holds the motor back counts as done (guess)."""
-
 OVERCHARGED = 1.2
 """Charge fraction at which a ride ends: abused lithium cells vent or burn from about here on (guess)."""
 
@@ -70,23 +68,6 @@ LAP_END_M = 1e-9
 
 EMPTY_WITHIN = 1e-7
 """A pack counts as empty this close to its floor [charge fraction]."""
-
-
-@inner_kernel
-def held_by_pack(limit_seconds: np.ndarray) -> float:
-    """Return for how long the pack's voltage has held the motor back [s]."""
-    held: float = limit_seconds[Limit.LOW_VOLTAGE] + limit_seconds[Limit.MODULATION]
-    return held
-
-
-@inner_kernel
-def why_no_range(used: float, most_a_lap: float, held: float) -> Stop:
-    """Return why a bike that rides for ever has no range left, or RUNNING.
-
-    A strong rider goes on, on what little the pack gets back and gives: this lap's charge against the most of one, and
-    for how long the pack's voltage held the motor back on it [s].
-    """
-    return Stop.LOW_VOLTAGE if used < DONE_SHARE * most_a_lap and held > 0.0 else Stop.RUNNING
 
 
 @inner_kernel
@@ -110,9 +91,9 @@ def time_to_empty(p: Parameters, before: State, after: State, span: float) -> fl
 
 
 @inner_kernel
-def time_to_mount(left: float, v: float, length: float) -> float:
-    """Return a step's length [s], or what is left to the place where the rider gets on [m] takes, if that is less."""
-    return max(left, MOUNTED_M) / v if left < v * length else length
+def time_to_mount(p: Parameters, left: float, v: float, length: float) -> float:
+    """Return a step's length [s], or what is left to the place where a rider on foot gets on [m] takes, if less."""
+    return max(left, MOUNTED_M) / v if p.on_foot and left < v * length else length
 
 
 @inner_kernel
@@ -186,12 +167,20 @@ def why_ended(p: Parameters, s: State, pull: Pull, out: Outcome, stuck: float, l
 
 
 @inner_kernel
-def why_stop(p: Parameters, t: Taken, stuck: float, latest: float, arrived: bool, halt: np.ndarray) -> Stop:
-    """Return the stop code after a step, or RUNNING."""
+def why_stop(
+    p: Parameters, t: Taken, stuck: float, latest: float, behind: Laps, laps: int, held: float, halt: np.ndarray
+) -> Stop:
+    """Return the stop code after a step, or RUNNING; `behind` without the lap that it ends, of `laps` asked for."""
     code = why_ended(p, t.after, t.pull, t.out, stuck, latest)
-    if code == Stop.RUNNING and arrived:
+    if code != Stop.RUNNING:
+        return code
+    if t.ends and behind.done + 1 >= laps:
         return Stop.FINISHED
-    return Stop.INTERRUPTED if code == Stop.RUNNING and halt[0] != 0 else code
+    if halt[0] != 0:
+        return Stop.INTERRUPTED
+    if t.ends and laps >= ENDLESS_LAPS:
+        return why_no_range(behind, t.after.charge, held)
+    return Stop.RUNNING
 
 
 @inner_kernel
@@ -241,6 +230,20 @@ def nothing_taken(p: Parameters, s: State, trend: Trend) -> Taken:
 
 
 @inner_kernel
+def to_known(road: RoadArrays, s: State, length: float, left: float) -> float:
+    """Return a step's length, or what is left to what is known beforehand [s]: a corner, the end of a dwell or shift.
+
+    left: to the end of patience [s].
+    """
+    span = min(to_corner(road, s, length), left)
+    if s.dwell_left > 0.0:
+        span = min(span, max(s.dwell_left, SHORTEST_SHARE))
+    if s.shift_left > 0.0:
+        span = min(span, max(s.shift_left, SHORTEST_SHARE))
+    return span
+
+
+@inner_kernel
 def take(
     second: Second | None, p: Parameters, road: RoadArrays, s: State, trend: Trend, over: Fade, pacing: Pacing,
     length: float, latest: float, totals: np.ndarray, may_go_back: bool,
@@ -252,11 +255,7 @@ def take(
     as short as it gets).
     """
     wished, cut, error_before, retaken, halts = length, False, math.inf, 0, 0
-    span = min(to_corner(road, s, length), max(latest - s.time, pacing.shortest))
-    if s.dwell_left > 0.0:
-        span = min(span, max(s.dwell_left, SHORTEST_SHARE))
-    if s.shift_left > 0.0:
-        span = min(span, max(s.shift_left, SHORTEST_SHARE))
+    span = to_known(road, s, length, max(latest - s.time, pacing.shortest))
     exact = span < length
     while True:
         if span != over.step:
@@ -273,10 +272,8 @@ def take(
             continue
         jumped = error > 1.0 and error > SAME_ERROR * error_before
         if jumped and may_go_back and not cut:
-            return Taken(
-                after=after, pull=pull, out=out, here=here, trend=trend, span=span, next_length=span, ends=False,
-                exact=False,
-            ), over, True  # fmt: skip
+            gone_back = Taken(after, pull, out, here, trend, span, next_length=span, ends=False, exact=False)
+            return gone_back, over, True
         if error > 1.0 and span > pacing.shortest and not cut:
             span = wished = pacing.shortest if jumped else shorter(pacing, span, error)
             error_before, exact = error, False
@@ -287,21 +284,7 @@ def take(
     following = follow(trend, s, after, pull, out, error, span)
     longer = next_length(pacing, span, error, wished)
     ends, known = ends_at <= span, cut or exact or (halts > 0 and after.speed == 0.0)
-    return (
-        Taken(
-            after=after,
-            pull=pull,
-            out=out,
-            here=here,
-            trend=following,
-            span=span,
-            next_length=longer,
-            ends=ends,
-            exact=known,
-        ),
-        over,
-        False,
-    )
+    return Taken(after, pull, out, here, following, span, next_length=longer, ends=ends, exact=known), over, False
 
 
 @inner_kernel
@@ -343,39 +326,34 @@ def ride(
         engage(bike, gear)
     p = bike
     length, hold, trend = FIRST_SHARE * pacing.shortest, 0, no_trend(s)
-    start, following, over = s, trend, fade_over(p, length)
-    rows, lap, row_at, code, fresh = 0, 0, s.time + interval, Stop.RUNNING, True
+    over, behind = fade_over(p, length), Laps(done=0, charge=s.charge, most=0.0, held=0.0)
+    rows, row_at, code, fresh = 0, s.time + interval, Stop.RUNNING, True
     stuck, ridden, waits, one = 0.0, 0.0, False, nothing_taken(p, s, trend)
-    lap_charge, most_a_lap, held = s.charge, 0.0, 0.0
     mount_at, ramp_from, pushed_to = -math.inf, -math.inf, -math.inf
     while code == Stop.RUNNING:
+        start, following = s, trend
         if waits:
             start, following = restart(one.after) if one.ends else one.after, one.trend
         ahead = bike if waits and p.on_foot and (one.ends or mount_at - start.distance <= MOUNTED_M) else p
-        if ahead.on_foot:
-            length = time_to_mount(mount_at - start.distance, start.speed, length)
+        length = time_to_mount(ahead, mount_at - start.distance, start.speed, length)
         may_go_back = waits and not one.exact and one.span > CLOSE_ENOUGH * pacing.shortest
         gear = engaged(ahead, start.gear, gear)
         new, over, back = take(second, ahead, road, start, following, over, pacing, length, latest, totals, may_go_back)
         if back:
-            length, hold, waits, start, following = max(STEP_BACK * one.span, pacing.shortest), CAREFUL, False, s, trend
+            length, hold, waits = max(STEP_BACK * one.span, pacing.shortest), CAREFUL, False
             continue
         if waits:
             ridden += one.out.travelled
             gear = engaged(p, s.gear, gear)
             write_down(second, p, s, one, ridden, totals, ledger, limit_seconds, limit_first, brake_by_limit)
             stuck = stuck + one.span if standing_here(one.after, one.pull) else 0.0
-            lap += one.ends
-            code = why_stop(p, one, stuck, latest, lap >= laps, halt)
-            if code == Stop.RUNNING and one.ends and laps >= ENDLESS_LAPS:
-                used, held_before, held = lap_charge - one.after.charge, held, held_by_pack(limit_seconds)
-                code = why_no_range(used, most_a_lap, held - held_before)
-                lap_charge, most_a_lap = one.after.charge, max(most_a_lap, used)
-            if rows < trace.shape[0]:
-                rows, row_at, fresh = write_rows(
-                    second, trace, rows, row_at, fresh, interval, p, road, s, one.after, one.pull, one.out,
-                    ridden - one.out.travelled, one.trend.acceleration_slope, one.ends or code != Stop.RUNNING,
-                )  # fmt: skip
+            code = why_stop(p, one, stuck, latest, behind, laps, held_by_pack(limit_seconds), halt)
+            if one.ends:
+                behind = another(behind, one.after.charge, held_by_pack(limit_seconds))
+            rows, row_at, fresh = write_rows(
+                second, trace, rows, row_at, fresh, interval, p, road, s, one.after, one.pull, one.out,
+                ridden - one.out.travelled, one.trend.acceleration_slope, one.ends or code != Stop.RUNNING,
+            )  # fmt: skip
             s, trend, p = start, following, ahead
             if code == Stop.RUNNING and gets_off(p, road, s, one.pull, stuck, one.span):
                 ramp_from = start_of_ramp(p, ridden, pushed_to, ramp_from)
@@ -383,7 +361,7 @@ def ride(
                 if count_push(totals, ridden, mount_at):
                     all_on_foot(second, bike, foot)
                     p, pushed_to, stuck, waits = foot[0], ridden + mount_at - s.distance, 0.0, False
-                    trend, following, length = no_trend(s), no_trend(s), FIRST_SHARE * pacing.shortest
+                    trend, length = no_trend(s), FIRST_SHARE * pacing.shortest
                     continue
         one, waits, length = new, True, min(new.next_length, STANDING_STEP if stuck > 0.0 else pacing.longest)
         if hold > 0:

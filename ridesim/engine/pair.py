@@ -6,9 +6,11 @@ Everywhere else its place is taken by None, so that the compiled ride of a bike 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
+
+from ridesim.jit import inner_kernel
 
 if TYPE_CHECKING:
     from ridesim.engine.codes import Limit
@@ -74,3 +76,9 @@ class SecondOutcome(NamedTuple):
     shaft: float  # [W]
     gained: float  # by a rotor that a freewheel let stand [J]
     rotor_lost: float  # [J]
+
+
+@inner_kernel
+def unchanged(second: None, value: Any) -> Any:
+    """Return what there is of one drive where there is no second, see `jit.if_none`."""
+    return value

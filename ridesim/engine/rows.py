@@ -106,6 +106,8 @@ def write_rows(
     Returns the rows written so far, when the next is due, and whether it starts afresh with the next step. The row
     under way holds the extremes since the one before it, this step's included.
     """
+    if rows >= trace.shape[0]:
+        return rows, row_at, fresh
     keep_extremes(trace[rows], pull, out, fresh)
     keep_second(second, rows, pull, out, fresh)
     fresh = False

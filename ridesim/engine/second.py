@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from ridesim.engine.asks import motor_pull
 from ridesim.engine.circuit import circuit_of, motor_now
-from ridesim.engine.pair import Second, SecondOutcome, SecondPull, SecondState, SecondTrend
+from ridesim.engine.pair import Second, SecondOutcome, SecondPull, SecondState, SecondTrend, unchanged
 from ridesim.engine.state import Here, Law, Limit, MotorNow, MotorPull, PackNow, Parameters, State
 from ridesim.jit import if_none, inner_kernel, rare_kernel
 from ridesim.physics import controller
@@ -31,8 +31,8 @@ LEAST_WISH = 1e-9
 
 
 @inner_kernel
-def second_view(s: State, b: SecondState) -> State:
-    """Return the state as the second drive sees it: its own heat and rotor in the first one's place, no gears."""
+def _view(s: State, own: SecondState, cooling_speed: float, cooling: float, shift_left: float, gear: int) -> State:
+    """Return the state of a bike whose only drive is one of its two."""
     return State(
         time=s.time,
         lap_time=s.lap_time,
@@ -41,19 +41,32 @@ def second_view(s: State, b: SecondState) -> State:
         acceleration=s.acceleration,
         charge=s.charge,
         polarisation=s.polarisation,
-        winding_temp=b.winding_temp,
-        body_temp=b.body_temp,
-        controller_temp=b.controller_temp,
+        winding_temp=own.winding_temp,
+        body_temp=own.body_temp,
+        controller_temp=own.controller_temp,
         pack_temp=s.pack_temp,
-        rotor_energy=b.rotor_energy,
-        cooling_speed=-1.0,
-        cooling=0.0,
+        rotor_energy=own.rotor_energy,
+        cooling_speed=cooling_speed,
+        cooling=cooling,
         dwell_left=s.dwell_left,
-        shift_left=0.0,
-        gear=0,
+        shift_left=shift_left,
+        gear=gear,
         stop_index=s.stop_index,
         second=None,
     )
+
+
+@inner_kernel
+def first_view(s: State) -> State:
+    """Return the state as the first drive alone sees it."""
+    own = SecondState(s.winding_temp, s.body_temp, s.controller_temp, s.rotor_energy)
+    return _view(s, own, s.cooling_speed, s.cooling, s.shift_left, s.gear)
+
+
+@inner_kernel
+def second_view(s: State, own: SecondState) -> State:
+    """Return the state as the second drive sees it: its own heat and rotor in the first one's place, no gears."""
+    return _view(s, own, -1.0, 0.0, 0.0, 0)
 
 
 @inner_kernel
@@ -189,49 +202,13 @@ def _ask_second(
 ask_second = if_none(_nobody, _ask_second)
 
 
-@inner_kernel
-def first_view(s: State) -> State:
-    """Return the state as the first drive alone sees it."""
-    return State(
-        time=s.time,
-        lap_time=s.lap_time,
-        distance=s.distance,
-        speed=s.speed,
-        acceleration=s.acceleration,
-        charge=s.charge,
-        polarisation=s.polarisation,
-        winding_temp=s.winding_temp,
-        body_temp=s.body_temp,
-        controller_temp=s.controller_temp,
-        pack_temp=s.pack_temp,
-        rotor_energy=s.rotor_energy,
-        cooling_speed=s.cooling_speed,
-        cooling=s.cooling,
-        dwell_left=s.dwell_left,
-        shift_left=s.shift_left,
-        gear=s.gear,
-        stop_index=s.stop_index,
-        second=None,
-    )
-
-
 # What the first drive sees of the second in `command`.
-
-
-@inner_kernel
-def _same_circuit(b: None, c: controller.Circuit) -> controller.Circuit:
-    return c
 
 
 @inner_kernel
 def _left_circuit(b: SecondPull, c: controller.Circuit) -> controller.Circuit:
     """Return the first motor's circuit on a pack that the second draws from."""
     return beside(c, b.draw)
-
-
-@inner_kernel
-def _same_resist(b: None, resist: float) -> float:
-    return resist
 
 
 @inner_kernel
@@ -265,11 +242,6 @@ def _grip_taken(b: SecondPull, p: Parameters, wanted: float) -> float:
 
 
 @inner_kernel
-def _one_force(b: None, force: float) -> float:
-    return force
-
-
-@inner_kernel
 def _both_forces(b: SecondPull, force: float) -> float:
     """Return the force of both motors [N]."""
     return force + b.force
@@ -300,24 +272,19 @@ def _with_rotor(second: Second, b: SecondPull, mass: float, per_mass: float) -> 
 
 
 @inner_kernel
-def _own_rotor(second: None, mass: float) -> float:
-    return mass
-
-
-@inner_kernel
 def _all_rotors(second: Second, mass: float) -> float:
     """Return the mass that is sped up when both motors drive [kg]."""
     q = second.bike[0]
     return mass + q.rotor_inertia * q.turned * q.turned if q.freewheel else mass
 
 
-all_rotors = if_none(_own_rotor, _all_rotors)
-left_circuit = if_none(_same_circuit, _left_circuit)
-left_resist = if_none(_same_resist, _left_resist)
+all_rotors = if_none(unchanged, _all_rotors)
+left_circuit = if_none(unchanged, _left_circuit)
+left_resist = if_none(unchanged, _left_resist)
 left_wanted = if_none(_same_wanted, _left_wanted)
 grip_taken = if_none(_no_grip, _grip_taken)
-both_forces = if_none(_one_force, _both_forces)
-first_force = if_none(_one_force, _first_force)
+both_forces = if_none(unchanged, _both_forces)
+first_force = if_none(unchanged, _first_force)
 with_second_rotor = if_none(_same_mass, _with_rotor)
 
 

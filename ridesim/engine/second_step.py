@@ -7,7 +7,7 @@ Legend: v speed [m/s], dt step [s], omega motor speed [rad/s]; powers in W, ener
 from __future__ import annotations
 
 from ridesim.engine.circuit import circuit_of, motor_now
-from ridesim.engine.pair import Second, SecondOutcome, SecondPull, SecondState
+from ridesim.engine.pair import Second, SecondOutcome, SecondPull, SecondState, unchanged
 from ridesim.engine.second import second_bike
 from ridesim.engine.state import Here, PackNow, Parameters, State
 from ridesim.jit import if_none, inner_kernel, rare_kernel
@@ -83,11 +83,6 @@ def _second_outcome(
 
 
 @inner_kernel
-def _same(done: None, value: float) -> float:
-    return value
-
-
-@inner_kernel
 def _both_draws(done: SecondOutcome, current: float) -> float:
     """Return the pack current of both drives [A]."""
     return current + done.pack_current
@@ -142,8 +137,8 @@ def _hotter(b: SecondState, winding_c: float) -> float:
 second_circuit = if_none(_no_circuit, _second_circuit)
 common_voltage = if_none(_own_voltage, _common_voltage)
 second_outcome = if_none(_no_outcome, _second_outcome)
-both_draws = if_none(_same, _both_draws)
-first_draw = if_none(_same, _first_draw)
-both_kinetic = if_none(_same, _both_kinetic)
+both_draws = if_none(unchanged, _both_draws)
+first_draw = if_none(unchanged, _first_draw)
+both_kinetic = if_none(unchanged, _both_kinetic)
 advance_second = if_none(_no_state, _advance_second)
-hotter_winding = if_none(_same, _hotter)
+hotter_winding = if_none(unchanged, _hotter)

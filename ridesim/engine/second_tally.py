@@ -12,20 +12,20 @@ from ridesim.engine.pace import Trend
 from ridesim.engine.pair import Second, SecondOutcome, SecondPull
 from ridesim.engine.second import first_force, first_view, second_bike, second_view
 from ridesim.engine.second_step import first_draw
-from ridesim.engine.state import Here, Ledger, Outcome, Parameters, Pull, RoadArrays, State
-from ridesim.engine.tally import count_limit, keep_extremes, record, start_totals, tally
+from ridesim.engine.state import Here, Outcome, Parameters, Pull, RoadArrays, State
+from ridesim.engine.tally import book_motor, count_limit, keep_extremes, record, start_totals, tally
 from ridesim.jit import if_none, inner_kernel, rare_kernel
 
 
 @inner_kernel
-def second_pull(pull: Pull, b: SecondPull) -> Pull:
-    """Return a command as the second drive's alone."""
+def pull_alone(pull: Pull, own: SecondPull) -> Pull:
+    """Return a command as that of one of two drives."""
     return Pull(
-        current=b.current,
-        field=b.field,
-        shaft_torque=b.shaft_torque,
-        iron_torque=b.iron_torque,
-        motor_force=b.force,
+        current=own.current,
+        field=own.field,
+        shaft_torque=own.shaft_torque,
+        iron_torque=own.iron_torque,
+        motor_force=own.force,
         pedal_force=pull.pedal_force,
         brake_force=pull.brake_force,
         air_force=pull.air_force,
@@ -35,12 +35,12 @@ def second_pull(pull: Pull, b: SecondPull) -> Pull:
         mass=pull.mass,
         per_mass=pull.per_mass,
         wanted=pull.wanted,
-        asked=b.asked,
-        spin_up=b.spin_up,
-        coupled=b.coupled,
+        asked=own.asked,
+        spin_up=own.spin_up,
+        coupled=own.coupled,
         held=pull.held,
-        limit=b.limit,
-        tyre_limit=b.tyre_limit,
+        limit=own.limit,
+        tyre_limit=own.tyre_limit,
         second=None,
     )
 
@@ -48,54 +48,45 @@ def second_pull(pull: Pull, b: SecondPull) -> Pull:
 @inner_kernel
 def first_pull(pull: Pull) -> Pull:
     """Return a command as the first drive's alone."""
-    return Pull(
+    own = SecondPull(
         current=pull.current,
         field=pull.field,
         shaft_torque=pull.shaft_torque,
         iron_torque=pull.iron_torque,
-        motor_force=first_force(pull.second, pull.motor_force),
-        pedal_force=pull.pedal_force,
-        brake_force=pull.brake_force,
-        air_force=pull.air_force,
-        rolling_force=pull.rolling_force,
-        grade_force=pull.grade_force,
-        bearing_force=pull.bearing_force,
-        mass=pull.mass,
-        per_mass=pull.per_mass,
-        wanted=pull.wanted,
+        force=first_force(pull.second, pull.motor_force),
         asked=pull.asked,
         spin_up=pull.spin_up,
         coupled=pull.coupled,
-        held=pull.held,
+        draw=0.0,  # not asked for here
         limit=pull.limit,
         tyre_limit=pull.tyre_limit,
-        second=None,
     )
+    return pull_alone(pull, own)
 
 
 @inner_kernel
-def alone(out: Outcome, draw: float, b: SecondOutcome) -> Outcome:
-    """Return the outcome of one drive: its own draw [A] and the motor figures of `b`."""
+def outcome_alone(out: Outcome, own: SecondOutcome) -> Outcome:
+    """Return the outcome of a step as that of one of two drives."""
     return Outcome(
         travelled=out.travelled,
         moving=out.moving,
         mean_speed=out.mean_speed,
-        motor_speed=b.motor_speed,
-        resistance=b.resistance,
-        emf=b.emf,
+        motor_speed=own.motor_speed,
+        resistance=own.resistance,
+        emf=own.emf,
         pack_voltage=out.pack_voltage,
-        pack_current=draw,
+        pack_current=own.pack_current,
         open_voltage=out.open_voltage,
-        copper=b.copper,
-        iron=b.iron,
-        controller=b.controller,
-        shaft=b.shaft,
+        copper=own.copper,
+        iron=own.iron,
+        controller=own.controller,
+        shaft=own.shaft,
         fast_loss=out.fast_loss,
         slow_loss=out.slow_loss,
         polarisation_stored=out.polarisation_stored,
         chemistry=out.chemistry,
         kinetic=out.kinetic,
-        rotor_lost=b.rotor_lost,
+        rotor_lost=own.rotor_lost,
         shifted=0.0,
         halted=out.halted,
         fast_resistance=out.fast_resistance,
@@ -149,18 +140,14 @@ def _write_second(
 ) -> None:  # fmt: skip
     """Take a step into the figures of both drives, and the second one's ledger and limits; as `loop.write_down`."""
     q, b, done = second_bike(second, p), pull.second, out.second
-    own, outcome = second_pull(pull, b), alone(out, done.pack_current, done)
+    own, outcome = pull_alone(pull, b), outcome_alone(out, done)
     share = done.pack_current / out.pack_current if out.pack_current != 0.0 else 0.0
     tally(None, second.totals, q, second_view(before, before.second), second_view(s, s.second), own, outcome, here,
           trend.second.current_slope, trend.draw_slope * share, x, dt)  # fmt: skip
-    first = first_motor(out)
     tally(None, second.first_totals, p, first_view(before), first_view(s), first_pull(pull),
-          alone(out, first.pack_current, first), here, trend.current_slope, trend.draw_slope * (1.0 - share), x,
+          outcome_alone(out, first_motor(out)), here, trend.current_slope, trend.draw_slope * (1.0 - share), x,
           dt)  # fmt: skip
-    second.ledger[Ledger.CONTROLLER_LOSS] += done.controller * dt
-    second.ledger[Ledger.COPPER] += done.copper * dt
-    second.ledger[Ledger.IRON] += done.iron * dt + done.rotor_lost
-    second.ledger[Ledger.STAGES] += done.shaft * dt - done.gained - b.force * out.travelled
+    book_motor(second.ledger, done, done.gained, b.force, out.travelled, dt)
     count_limit(second.limit_seconds, second.limit_first, b.limit, x - out.travelled, dt)
     count_limit(second.limit_seconds, second.limit_first, b.tyre_limit, x - out.travelled, dt)
 
@@ -177,7 +164,7 @@ def _record_second(
     second: Second, at: int, p: Parameters, road: RoadArrays, s: State, pull: Pull, out: Outcome, here: Here, x: float
 ) -> None:
     """Write the second drive's row of the trace, as `rows.write_row` does."""
-    own, outcome = second_pull(pull, pull.second), alone(out, out.second.pack_current, out.second)
+    own, outcome = pull_alone(pull, pull.second), outcome_alone(out, out.second)
     keep_extremes(second.trace[at], own, outcome, False)
     record(second.trace[at], second_bike(second, p), road, second_view(s, s.second), own, outcome, here, x)
 
@@ -190,7 +177,7 @@ def _nothing_kept(second: None, at: int, pull: Pull, out: Outcome, fresh: bool) 
 @rare_kernel
 def _keep_second(second: Second, at: int, pull: Pull, out: Outcome, fresh: bool) -> None:
     """Keep the extremes of the second drive's row, as `tally.keep_extremes` does."""
-    own, outcome = second_pull(pull, pull.second), alone(out, out.second.pack_current, out.second)
+    own, outcome = pull_alone(pull, pull.second), outcome_alone(out, out.second)
     keep_extremes(second.trace[at], own, outcome, fresh)
 
 

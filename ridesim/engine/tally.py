@@ -46,16 +46,12 @@ def book(ledger: np.ndarray, p: Parameters, pull: Pull, out: Outcome, dt: float)
     """Write one step into the energy ledger [J]."""
     x = out.travelled
     pedal = pull.pedal_force * x
-    gained = pull.spin_up * out.shaft * dt
     ledger[Ledger.CHEMISTRY_OUT if out.chemistry >= 0.0 else Ledger.CHEMISTRY_IN] += abs(out.chemistry)
     ledger[Ledger.WALKER if p.on_foot else Ledger.RIDER] += pedal / p.pedal_efficiency
     ledger[Ledger.PEDAL_CHAIN] += pedal / p.pedal_efficiency - pedal
     ledger[Ledger.PACK_LOSS] += out.fast_loss + out.slow_loss
     ledger[Ledger.PACK_POLARISATION_STORED] += out.polarisation_stored
-    ledger[Ledger.CONTROLLER_LOSS] += out.controller * dt
-    ledger[Ledger.COPPER] += out.copper * dt
-    ledger[Ledger.IRON] += out.iron * dt + out.rotor_lost
-    ledger[Ledger.STAGES] += out.shaft * dt - gained - first_force(pull.second, pull.motor_force) * x
+    book_motor(ledger, out, pull.spin_up * out.shaft * dt, first_force(pull.second, pull.motor_force), x, dt)
     ledger[Ledger.AIR] += pull.air_force * x
     ledger[Ledger.ROLLING] += pull.rolling_force * x
     ledger[Ledger.BEARINGS] += pull.bearing_force * x
@@ -63,6 +59,17 @@ def book(ledger: np.ndarray, p: Parameters, pull: Pull, out: Outcome, dt: float)
     ledger[Ledger.HEIGHT] += pull.grade_force * x
     ledger[Ledger.KINETIC] += out.kinetic
     ledger[Ledger.SHIFTS] += out.shifted
+
+
+@inner_kernel
+def book_motor(
+    ledger: np.ndarray, own: Outcome | SecondOutcome, gained: float, force: float, x: float, dt: float
+) -> None:
+    """Write what one drive lost in a step into a ledger [J]; gained: by its rotor [J], force: at its wheel [N]."""
+    ledger[Ledger.CONTROLLER_LOSS] += own.controller * dt
+    ledger[Ledger.COPPER] += own.copper * dt
+    ledger[Ledger.IRON] += own.iron * dt + own.rotor_lost
+    ledger[Ledger.STAGES] += own.shaft * dt - gained - force * x
 
 
 @rare_kernel
