@@ -125,6 +125,11 @@ def test_a_finding_says_what_helps_only_where_help_is_needed() -> None:
     assert all(rule.words and rule.protects and rule.cure and rule.source for rule in LIMITS.values())
 
 
+def test_calm_words_are_told_only_where_all_is_fine() -> None:
+    told = [hold("winding", figure, 155.0, "hot", calm="cool").reason for figure in (100.0, 150.0, 160.0)]
+    assert told == ["cool", "hot", "hot"]
+
+
 @pytest.fixture(scope="module")
 def calm() -> Ride:
     """A ride on which everything is fine: 6 parallel cells, a fixed drive, no hill."""
@@ -168,6 +173,15 @@ def test_each_figure_is_held_against_its_own_limit(calm: Ride) -> None:
         ({"finished": False, "stop": "time_limit"}, {"arrival": S}),
     ):
         assert verdicts(calm, **changes) == expected, changes
+
+
+def test_a_reserve_that_is_left_is_not_told_as_missing(calm: Ride) -> None:
+    told = {}
+    for left in (0.12, 0.09):
+        found = ride_findings(replace(calm.figures, charge_left_fraction=left), calm.build, "metric")
+        (told[left],) = [each.reason for each in found if each.name == "reserve"]
+    assert told[0.12] == "It arrives with 12% of charge."
+    assert told[0.09] == "It arrives with 9% of charge: no reserve for wind or cold."
 
 
 def test_shifts_count_by_the_minute_of_movement(calm: Ride) -> None:
