@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import math
+import tomllib
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,7 +12,10 @@ import numpy as np
 import pytest
 
 from ridesim.bike.load import load_build
+from ridesim.learn import cell_cold
 from ridesim.learn.cell_circuit import CellFit, CellRun, cold_factors, follow_cell
+from ridesim.learn.cell_files import fit_cell_files
+from ridesim.learn.cell_least import Found
 from ridesim.physics.pack import arrhenius_factor
 from ridesim.report.reach.view import view
 from ridesim.road.made import make_flat
@@ -56,6 +61,9 @@ def test_cold_discharges_through_the_command_to_a_range_in_the_cold(ridesim_comm
     for key, true in (("cold_capacity_loss_percent", 9.0), ("cold_capacity_activation_kj_per_mol", 40.0),
                       ("activation_kj_per_mol", 25.0)):  # fmt: skip
         assert abs(cell[key] - true) < max(2.0 * errors[key], 0.1) * cell[key], key
+        # Eight of ten of a normal number lie within 1.2816 deviations.
+        factor = tomllib.loads(part.read_text())["tolerance"][key]
+        assert float(factor.removeprefix("x/ ")) == pytest.approx(min(math.exp(1.2816 * errors[key]), 5.0), rel=0.01)
     (folder / "bike.toml").write_text(Path("configs/longtail-belt.toml").read_text())
     for own in Path("configs/parts").glob("*.toml"):
         (folder / "parts" / own.name).write_text(own.read_text())
@@ -68,6 +76,28 @@ def test_cold_discharges_through_the_command_to_a_range_in_the_cold(ridesim_comm
     told = " ".join(view(found, pictures=False).notes)
     assert "stays out of reach there until it is warm" in told
     assert "not modelled" not in told
+
+
+@pytest.mark.parametrize(("run", "told"), [("cold", True), ("warm", False)])
+def test_what_a_cold_run_alone_does_not_tell_is_said(folder: Path, run: str, told: bool) -> None:
+    found = fit_cell_files(str(folder / "rest.csv"), [str(folder / f"{run}.csv@0.95")], 4.8)
+    assert found.fit.cold_capacity_loss_percent is None
+    assert any("it takes a cold and a warm discharge" in note for note in found.notes) is told
+
+
+def test_cold_ends_are_told_beside_warm_ones(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a circuit misses of warm ends too is no cold: by 2 and 4 warm, by 8 in the cold, leaves 5."""
+    monkeypatch.setattr(cell_cold, "end_miss", lambda fit, run: run.start_charge)
+    nothing = np.zeros(2)
+    runs = [CellRun(nothing, nothing, nothing, miss, c) for miss, c in ((2.0, 25.0), (8.0, 14.9), (4.0, 15.1))]
+    assert cell_cold.sooner_ends(TRUE, runs).tolist() == [5.0]
+
+
+@pytest.mark.parametrize(("cost", "wider"), [(0.1, 1.0), (2.0, 1.0), (8.0, 2.0)])
+def test_what_is_missed_beyond_one_each_widens_all_errors(cost: float, wider: float) -> None:
+    """Four measurements: half a sum of squares of 8 is four times one each, so twice the deviation."""
+    found = Found(np.array([10.0, 1.0, 4.0]), np.array([True, False, True]), np.diag([1.0, 4.0]), cost)
+    assert found.shares(("a", "held", "b"), 4) == pytest.approx({"a": 0.1 * wider, "b": 0.5 * wider})
 
 
 def test_cold_numbers_are_the_rides_own() -> None:

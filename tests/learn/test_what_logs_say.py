@@ -12,7 +12,7 @@ import pytest
 from ridesim.bike.load import LoadedBuild, load_build
 from ridesim.learn import build_fit
 from ridesim.learn.build_fit import _skills, _strangers
-from ridesim.learn.causes import causes_of
+from ridesim.learn.causes import causes_of, current_limit
 from ridesim.learn.channels import BY_NAME, Compared
 from ridesim.learn.faults import AT_AN_END, STUCK_S, TOLD_EMPTY, believed, stuck
 from ridesim.learn.quantities import BY_NAME as QUANTITIES
@@ -170,6 +170,61 @@ def test_skill_is_told_of_blocks_that_the_fit_did_not_see(monkeypatch: pytest.Mo
     solution: Any = SimpleNamespace(sigma={"pack_voltage_v": 0.1})
     (found,) = _skills(problem, solution)
     assert (found.as_built, found.fitted) == (9.0, 2.0)
+
+
+@pytest.mark.parametrize(("by", "what"), [("throttle", "the throttle's scale"), ("speed", "drags, mass, wind")])
+@pytest.mark.parametrize("ratio", [1.2, 0.8])
+def test_what_is_drawn_beside_a_model_that_rides_by_itself(bike: LoadedBuild, by: str, what: str, ratio: float) -> None:
+    amps = np.full(100, 10.0)
+    each = Compared(BY_NAME["pack_current_a"], ratio * amps, amps)
+    (said,) = causes_of(each, bike, SimpleNamespace(by=by), SimpleNamespace())  # type: ignore[arg-type]
+    assert said.startswith(f"{ratio:.2f} times what is computed is drawn: {what}")
+
+
+def asked(bike: LoadedBuild, slope: float, zero: float, most: float) -> list[str]:
+    """A throttle goes evenly to 90 %, then stands at `most` for 100 s; the motor's current is a line of it."""
+    share = np.concatenate((np.linspace(0.0, 0.9, 400), np.full(100, most)))
+    measured = (slope * share + zero) * current_limit(bike)
+    driven: Any = SimpleNamespace(
+        throttle=share, known=np.ones(500, dtype=bool), step_s=1.0, count=500, pack_current=np.ones(500), measured={}
+    )
+    followed: Any = SimpleNamespace(pack_current_a=np.ones(500), duty=np.full(500, 0.5))
+    return list(causes_of(Compared(BY_NAME["motor_current_a"], measured, measured), bike, driven, followed))
+
+
+def test_a_throttle_once_fully_open_tells_the_limit_that_it_asks_for(bike: LoadedBuild) -> None:
+    amps = bike.build.controller.motor_current_limit_a
+    (by_limit,) = asked(bike, 0.8, 0.0, 1.0)
+    assert f"or a full throttle asks for {0.8 * amps:.0f} A" in by_limit
+    assert f"the build has {amps:g} A" in by_limit
+    (by_scale,) = asked(bike, 0.8, 0.0, 0.9)  # never fully open: who knows what it would ask for
+    assert "0.80 times the logged throttle: mend the throttle's scale" in by_scale
+    (by_zero,) = asked(bike, 0.8, 0.1, 1.0)
+    assert "0.80 times the logged throttle +0.10: mend the throttle's scale and offset" in by_zero
+    assert not asked(bike, 1.0, 0.0, 1.0)
+
+
+@pytest.mark.parametrize(("ratio", "way"), [(1.1, "faster"), (0.9, "slower")])
+@pytest.mark.parametrize(
+    ("apart", "current_by", "said"),
+    [(1.04, "motor current", "with the same current"), (0.96, "motor current", "with the same current"),
+     (1.06, "motor current", "the current is not what this throttle asks for"),
+     (0.94, "motor current", "the current is not what this throttle asks for"),
+     (1.0, "pack current", "a logged motor current would tell which")],
+)  # fmt: skip
+def test_a_speed_that_parts_is_laid_on_the_current_or_on_the_road(
+    bike: LoadedBuild, apart: float, current_by: str, said: str, ratio: float, way: str
+) -> None:
+    """Between the error of a current sensor and what a road can hide: 5 % (guess)."""
+    speed, amps = np.full(100, 20.0), np.full(100, 30.0)
+    driven: Any = SimpleNamespace(
+        current=apart * amps, current_by=current_by, known=np.ones(100, dtype=bool), pack_current=np.ones(100),
+        measured={}, count=100,
+    )  # fmt: skip
+    followed: Any = SimpleNamespace(current_a=amps, pack_current_a=np.ones(100), duty=np.full(100, 0.5))
+    (cause,) = causes_of(Compared(BY_NAME["speed_km_h"], ratio * speed, speed), bike, driven, followed)
+    assert cause.startswith(f"it rides {way} than the same throttle takes the model ({ratio:.2f} times)")
+    assert said in cause
 
 
 @pytest.mark.parametrize(("step_v", "told"), [(0.1, True), (2.0, False)])
