@@ -153,6 +153,8 @@ def test_one_run_is_looked_at_again_and_two_pairs_that_agree_are_fine() -> None:
     assert (alone.verdict, alone.compared, both.verdict, both.compared) == ("look again", 1, "fine", 2)
     assert "says nothing of its own error" in alone.reason
     assert "± 0%" not in both.reason and "within 1%" in both.reason
+    shared = "drag area goes up and down with the mass"
+    assert any(shared in note for note in both.notes) and not any(shared in note for note in alone.notes)
 
 
 def test_runs_that_agree_one_way_only_are_looked_at_again() -> None:

@@ -317,3 +317,12 @@ def test_a_short_ride_is_not_called_a_parked_bike(tmp_path: Path):
     rows = "\n".join(f"{at},25,53.0" for at in range(12))
     with pytest.raises(LogError, match="is of 12 s alone; give a recording of a ride, 30 s or more"):
         load_log(write(tmp_path, "log.csv", f"time_s,speed_km_h,pack_voltage_v\n{rows}\n"))
+
+
+def test_a_descent_whose_voltage_agrees_is_not_turned_round(tmp_path: Path):
+    """It charges all the way down, and the voltage rises with what is charged: the sign is as it should be."""
+    time = np.arange(600.0)
+    drawn = -10.0 + 5.0 * np.sin(time / 9.0)
+    rows = "\n".join(f"{t:.0f},25,{52.0 - 0.1 * amps:.2f},{amps:.2f}" for t, amps in zip(time, drawn, strict=True))
+    log = load_log(write(tmp_path, "log.csv", f"time_s,speed_km_h,pack_voltage_v,pack_current_a\n{rows}\n"))
+    assert np.nanmean(log.columns["pack_current_a"]) < -5.0

@@ -195,6 +195,21 @@ def test_a_road_out_of_balance_is_told(given_w: float, word: str):
     assert ("more" if given_w > 200.0 else "less") in found.reason
 
 
+@pytest.mark.parametrize(("off_w", "word"), [(39.0, "fine"), (41.0, "look again")])
+@pytest.mark.parametrize("way", [-1.0, 1.0])
+def test_where_little_is_asked_forty_watts_are_the_limit(off_w: float, word: str, way: float):
+    """A rider's word for his own power, or a light wind: 20 to 30 W (guess)."""
+    asked = np.full(20, 100.0)
+    assert balanced(Balance(30.0 * np.arange(20.0), asked + way * off_w, asked, 0.0, False)).verdict == word
+
+
+@pytest.mark.parametrize(("off_w", "word"), [(149.0, "fine"), (151.0, "look again")])
+def test_a_mean_is_out_of_balance_by_more_than_three_of_its_errors(off_w: float, word: str):
+    """Four half minutes that scatter by 100 W leave the mean unsure by 50 W."""
+    ripple, asked = np.array([-100.0, 100.0, -100.0, 100.0]), np.full(4, 200.0)
+    assert balanced(Balance(30.0 * np.arange(4.0), asked + off_w + ripple, asked, 0.0, False)).verdict == word
+
+
 def test_noise_alone_is_no_balance_lost():
     """Four half minutes that scatter by 100 W leave the mean unsure by 50 W: 60 W are none."""
     ripple = np.array([-100.0, 100.0, -100.0, 100.0])

@@ -10,13 +10,19 @@ import numpy as np
 import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build
+from ridesim.errors import LogError
 from ridesim.learn import build_fit
 from ridesim.learn.build_fit import _skills, _strangers
 from ridesim.learn.causes import causes_of, current_limit
-from ridesim.learn.channels import BY_NAME, Compared
-from ridesim.learn.faults import AT_AN_END, STUCK_S, TOLD_EMPTY, believed, stuck
+from ridesim.learn.channels import BY_NAME, Compared, under_current
+from ridesim.learn.faults import AT_AN_END, STUCK_S, TOLD_EMPTY, Finding, believed, stuck
+from ridesim.learn.guess import temperature_of
+from ridesim.learn.mapping import _charges
 from ridesim.learn.quantities import BY_NAME as QUANTITIES
-from ridesim.learn.replay import LIMIT_OFF, Balance, _balance_words, _limits, _wind_words
+from ridesim.learn.replay import LIMIT_OFF, Balance, _balance_words, _limits, _of_the_road, _wind_words
+from ridesim.learn.start import at_rest
+from ridesim.learn.throttle import throttle_of
+from ridesim.report.log.view import doubted
 from ridesim.ride.judge import FINE, STOP
 
 ROOT = Path(__file__).parents[2]
@@ -179,6 +185,118 @@ def test_what_is_drawn_beside_a_model_that_rides_by_itself(bike: LoadedBuild, by
     each = Compared(BY_NAME["pack_current_a"], ratio * amps, amps)
     (said,) = causes_of(each, bike, SimpleNamespace(by=by), SimpleNamespace())  # type: ignore[arg-type]
     assert said.startswith(f"{ratio:.2f} times what is computed is drawn: {what}")
+
+
+@pytest.mark.parametrize(
+    ("computed", "times", "said"),
+    [
+        (0.3, 1.09, False),
+        (0.3, 1.11, True),
+        (0.3, 0.91, False),
+        (0.3, 0.89, True),
+        (0.06, 1.5, True),
+        (0.04, 1.5, False),
+    ],
+)
+def test_a_display_that_falls_by_another_share_is_of_another_capacity(
+    bike: LoadedBuild, computed: float, times: float, said: bool
+) -> None:
+    """A tenth off, of a fall of a twentieth or more (guesses, of a display in whole per cent)."""
+    gone = np.linspace(0.0, computed, 50)
+    told = causes("charge_fraction", bike, 0.9 - times * gone, 0.9 - gone, np.ones(50))
+    assert ("another capacity" in told) is said
+    assert not said or f"falls by {computed * times:.0%} where {computed:.0%} are computed" in told
+
+
+@pytest.mark.parametrize(("kind", "most"), [("stuck", 0.01), ("clipped", 0.01), ("gap", 0.05), ("empty", 0.05)])
+def test_a_column_is_doubted_from_its_share_of_faults_on(kind: Any, most: float) -> None:
+    """A hundredth of faults, a twentieth of what is not there at all (guesses)."""
+    log: Any = SimpleNamespace(
+        findings=[Finding("duty", kind, 0.98 * most, "less"), Finding("duty", kind, 1.02 * most, "more")]
+    )
+    assert doubted(log) == [f"duty: {1.02 * most:.1%} more."]
+
+
+@pytest.mark.parametrize(
+    ("rise_k", "beside", "taken"),
+    [
+        (14.9, "duty", "air"),
+        (15.1, "duty", "winding"),
+        (4.9, "air", "air"),
+        (5.1, "air", "body"),
+        (15.1, "air", "winding"),
+    ],
+)
+def test_an_unnamed_temperature_is_told_by_how_far_it_rises(rise_k: float, beside: str, taken: str) -> None:
+    """Air rarely warms by 15 K in a ride; beside a named air, 5 K are the motor's body (guesses)."""
+    others = {"motor_current_a", "air_temperature_c" if beside == "air" else beside}
+    assert temperature_of(np.array([20.0, 20.0 + rise_k]), others)[0] == f"{taken}_temperature_c"
+    assert temperature_of(np.array([20.0, 20.0 + rise_k]), {"speed_km_h"})[0] == "air_temperature_c"
+
+
+@pytest.mark.parametrize(("times", "turned"), [(2.9, False), (3.1, True)])
+def test_a_descent_with_regen_is_not_turned_round(times: float, turned: bool) -> None:
+    """It charges more than it takes, but not by three times over its ends (guess)."""
+    assert _charges(np.concatenate((np.full(50, 1.0), np.full(50, -times)))) is turned
+
+
+@pytest.mark.parametrize(("hand", "is_stuck"), [("held", False), ("moves", True), ("none", True)])
+def test_a_current_that_a_hand_holds_is_not_stuck(hand: str, is_stuck: bool) -> None:
+    """A controller that logs what is asked for repeats its last digit while the throttle is held."""
+    clock = np.arange(400.0)
+    motor = 50.0 + 50.0 * np.sin(clock / 9.0)
+    motor[100:145] = 30.0
+    columns = {"motor_current_a": motor, "pack_current_a": 20.0 + 20.0 * np.sin(clock / 7.0)}
+    if hand != "none":
+        columns["throttle"] = np.where((clock >= 99) & (clock < 146) & (hand == "held"), 0.3, 0.5 + 0.5 * np.sin(clock))
+    assert (stuck("motor_current_a", columns, 1.0, np.ones(400, dtype=bool))[1] is not None) is is_stuck
+
+
+def throttle_log(unit: str) -> Any:
+    column = SimpleNamespace(unit=unit, scale=1.0, offset=0.0)
+    return SimpleNamespace(path="log.csv", mapping=SimpleNamespace(of=lambda name: column))
+
+
+def test_a_throttle_that_hardly_opens_is_refused_and_a_share_is_taken_as_it_is() -> None:
+    """Below 2 % it is let go; a hall throttle goes by 3 V, one that went by less than 1 V was hardly opened."""
+    for top, says in ((0.019, "never opens"), (0.021, "")):
+        values = np.linspace(0.0, top, 100)
+        if says:
+            with pytest.raises(LogError, match=says):
+                throttle_of(throttle_log(""), values)
+        else:
+            assert throttle_of(throttle_log(""), values)[0].tolist() == values.tolist()
+    with pytest.raises(LogError, match=r"from 0\.80 to 1\.79 V alone"):
+        throttle_of(throttle_log("v"), np.repeat([0.8, 1.79], 50))
+    shares, notes = throttle_of(throttle_log("v"), np.repeat([0.8, 1.81], 50))
+    assert (shares[0], shares[-1], len(notes)) == (0.0, 1.0, 1)
+    assert throttle_of(throttle_log(""), np.array([0.0, 1.05]))[0].tolist() == [0.0, 1.0]  # a gain a little off
+
+
+def test_a_log_without_a_current_rests_and_works_by_its_throttle() -> None:
+    nothing = np.full(4, np.nan)
+    driven: Any = SimpleNamespace(
+        throttle=np.array([0.0, 0.019, 0.09, 0.11]), by="throttle", current_by="none", current=nothing,
+        pack_current=nothing, known=np.ones(4, dtype=bool), count=4,
+    )  # fmt: skip
+    assert at_rest(driven).tolist() == [True, True, False, False]
+    assert under_current(driven).tolist() == [False, False, False, True]
+    driven.pack_current = np.array([0.9, 1.1, -1.1, -2.1])
+    driven.current_by = "pack current"
+    assert at_rest(driven).tolist() == [True, False, False, False]
+    assert under_current(driven).tolist() == [False, False, False, True]
+
+
+@pytest.mark.parametrize(
+    ("by", "way", "said"),
+    [("current", None, ""), ("throttle", None, "taken as level"), ("speed", False, "no wind is taken"),
+     ("speed", True, "")],
+)  # fmt: skip
+def test_what_a_ridden_road_was_not_told_is_said(by: str, way: bool | None, said: str) -> None:
+    road: Any = None if way is None else SimpleNamespace(heading=way)
+    driven: Any = SimpleNamespace(by=by)
+    notes = _of_the_road(driven, road)
+    assert len(notes) == bool(said) and said in " ".join(notes)
 
 
 def asked(bike: LoadedBuild, slope: float, zero: float, most: float) -> list[str]:

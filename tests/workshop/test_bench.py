@@ -381,5 +381,9 @@ def test_the_gain_of_the_meters_is_in_the_errors_that_are_shown() -> None:
     assert float(shown["Kv, no load"].split()[1]) == pytest.approx(0.01 * KV, rel=0.02)
     # Volts over amperes: two meters.
     assert shown["resistance at 20 °C"] == f"± {0.62 * 2**0.5:.2f} by gain alone"
+    sheet = fill_sheet(readings)
+    assert sheet.no_load is not None
+    growth = 0.01 * 2**0.5 * sheet.no_load.drag_growth_nm_s
+    assert float(shown["drag, growing part"].split()[1]) == pytest.approx(growth, rel=0.05)
     told = bench.kv_from_spin(4.0, 500.0, ReadingErrors(voltage_v=0.001)).reason
     assert "better than 0.1%, before the meters' own gain" in told

@@ -186,6 +186,9 @@ def test_one_air_speed_tells_its_conductance_and_asks_for_another_for_the_expone
     assert {each["key"] for each in alone["measured"]} & {*AIRS, "body_to_air_still_w_per_k"} == {AIRS[0]}
     assert any("in still air too" in words for words in alone["moving"]["lacking"])
     assert any("--moving-air" in words for words in answer("--heating", still)["heating"]["lacking"])
+    shown = bench("--heating", still, "--moving-air", fan, "--air-speed", 30, "--drop", "0.52,20,20")[1]
+    shown = " ".join(shown.split())
+    assert "another speed" in shown and "How moving air cools it is not told" not in shown
 
 
 def test_a_run_in_moving_air_needs_to_know_how_fast(tmp_path: Path):
@@ -219,6 +222,10 @@ def test_what_is_measured_under_load_is_not_written_as_the_windings(tmp_path: Pa
     assert float(keys["motor.resistance_mohm"]) == pytest.approx(26.0, abs=0.1)
     assert float(keys["controller.on_resistance_mohm"]) == pytest.approx(12.0, abs=0.6)
     assert parted["inverter"]["error"] == pytest.approx(2.7, abs=0.4)  # a tenth of 26 mΩ: nobody knows its warmth
+    rough = answer("--loaded", path, "--drop", "0.52,20,20", "--gain-error", 5)["inverter"]["error"]
+    assert rough == pytest.approx(np.hypot(2.6, 0.05 * 2.0**0.5 * np.hypot(26.0, 38.0)), rel=0.1)  # both by two meters
+    warm = answer("--loaded", path, "--drop", "0.52,20,45")  # 26 mΩ as it was read, 24 at 20 °C
+    assert warm["inverter"]["value"] == pytest.approx(12.0, abs=0.6)
     close = answer("--loaded", path, "--drop", "0.70,20,20")
     assert "controller.on_resistance_mohm" not in dict(close["keys"])  # 3 mΩ, give or take 3.6
 

@@ -12,7 +12,7 @@ import pytest
 
 from ridesim.cli.bench_files import BenchFiles
 from ridesim.errors import RideError
-from ridesim.workshop.bench import heating, rundown, warming
+from ridesim.workshop.bench import heating, rundown, sheet, warming
 from ridesim.workshop.bench.part import cooling_ratio, motor_part_text
 from ridesim.workshop.bench.runs import RunKey
 from ridesim.workshop.bench.sweep import sweep_of
@@ -136,8 +136,13 @@ WHOLE = (
 SIZED = {"mass_kg": 1.75, "can_diameter_mm": 80.0, "can_length_mm": 85.0}
 
 
-def part(given: dict[str, float], extends: str | None = None, ratio: float | None = None) -> list[str]:
-    sheet: Any = SimpleNamespace(measured=WHOLE, pole_pairs=7)
+def part(
+    given: dict[str, float],
+    extends: str | None = None,
+    ratio: float | None = None,
+    measured: tuple[RunKey, ...] = WHOLE,
+) -> list[str]:
+    sheet: Any = SimpleNamespace(measured=measured, pole_pairs=7)
     return motor_part_text(sheet, "mine", "ridesim bench", (), given, extends, ratio).splitlines()
 
 
@@ -153,6 +158,42 @@ def test_a_part_has_the_cooling_of_both_airs_or_of_none():
     assert any(line.startswith("body_to_air_at_36_km_h_w_per_k = 2.1 ") for line in part(SIZED, ratio=3.0))
     assert "body_to_air_still_w_per_k = 0.7" in part(SIZED, ratio=3.0)
     assert cooling_ratio(80.0, 85.0) > 1.5
+    moving = RunKey("body_to_air_at_36_km_h_w_per_k", "", 2.1, 0.42)
+    by_road = part(SIZED, ratio=3.0, measured=(*WHOLE[:-1], moving))
+    assert "body_to_air_still_w_per_k = 0.7  # by the motor's size: no run tells it" in by_road
+    assert "body_to_air_at_36_km_h_w_per_k = 2.1" in by_road
+    both = part(SIZED, measured=(*WHOLE, moving))
+    # Drawn by one factor: each as unsure as the less sure.
+    for key, value in (("body_to_air_still_w_per_k", "0.7"), ("body_to_air_at_36_km_h_w_per_k", "2.1")):
+        assert f"{key} = {value}" in both and f'{key} = "20 %"' in both
+    slower = part(SIZED, measured=(*WHOLE, replace(moving, value=0.6)))
+    assert "body_to_air_at_36_km_h_w_per_k = 0.7" in slower  # moving air never takes less than still air
+
+
+@pytest.mark.parametrize(("off", "told"), [(0.104, True), (0.106, False)])
+def test_moving_air_is_told_with_the_errors_of_both_its_parts(off: float, told: bool):
+    """1 W/K ± 10 % still and 3 W/K ± 20 % added: 4 W/K ± 15.2 %; a power narrowed to 0.7 of the 0.15 known before."""
+    theta = np.log(np.array([1.0, 1.0, 1.0, 1.0, 3.0, 0.6]))
+    covariance = np.diag([0.0, 0.0, 0.0, 0.1**2, 0.2**2, off**2])
+    run: Any = SimpleNamespace(gain_error=0.0)
+    at_36, power = heating.moving_keys(run, theta, covariance, slice(4, 6))
+    assert (at_36.value, share(at_36)) == pytest.approx((4.0, np.hypot(0.1, 0.6) / 4.0))
+    assert (power.value, share(power), power.told) == (pytest.approx(0.6), pytest.approx(off), told)
+    by_meter, _ = heating.moving_keys(SimpleNamespace(gain_error=0.2), theta, covariance, slice(4, 6))  # type: ignore[arg-type]
+    assert share(by_meter) == pytest.approx(np.hypot(share(at_36), 0.2))
+
+
+@pytest.mark.parametrize(("verdict", "lends"), [("fine", True), ("look again", True), ("stop", False)])
+def test_a_run_that_says_stop_lends_the_next_nothing(verdict: str, lends: bool, monkeypatch: pytest.MonkeyPatch):
+    run = run_of_nothing()
+    still: Any = SimpleNamespace(verdict=verdict, keys=(RunKey("resistance_mohm", "", 26.0, 1.0),))
+    monkeypatch.setattr(sheet, "fit_heating", lambda run, known: (run.resistance_mohm, known))
+    ohm, known = sheet._heating(sheet.Readings(), run, None, None, still)
+    assert (ohm, known) == ((26.0, still) if lends else (None, None))
+
+
+def run_of_nothing() -> heating.HeatingRun:
+    return heating.HeatingRun("x", *(np.zeros(3) for _ in range(9)))
 
 
 def test_a_part_that_would_not_load_is_not_written():

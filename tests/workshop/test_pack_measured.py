@@ -70,3 +70,11 @@ def test_a_worn_cell_is_named_with_what_to_do(low_ah: float, weak: tuple[int, ..
     assert found.grouping.weak == weak
     told = " ".join(view(found).answer)
     assert (f"Put other cells in the place of 5 ({low_ah:.2f} Ah)" in told) == bool(weak)
+
+
+def test_the_weakest_cells_are_named_first_and_the_rest_counted() -> None:
+    """Ten worn cells of thirty: eight by name, from the weakest on."""
+    worn = tuple(2.3 - 0.01 * at for at in range(10))
+    told = " ".join(view(group((*(3.0,) * 20, *worn), series=10, parallel=3)).answer)
+    assert "Put other cells in the place of 30 (2.21 Ah), 29 (2.22 Ah)" in told
+    assert "23 (2.28 Ah) and 2 more, and group again" in told
