@@ -6,11 +6,14 @@ import json
 import math
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build
+from ridesim.errors import RideError
+from ridesim.report.descend.view import _other_words, _room_words
 from ridesim.ride.brakes import BrakeHeat, brakes_along, brakes_heat, brakes_too_hot, front_shares
 from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, brake_finding, judge
 from ridesim.ride.simulate import simulate
@@ -276,3 +279,35 @@ def test_each_draw_has_brakes_of_its_own(loaded: LoadedBuild) -> None:
         for row in (0, 1)
     ]  # fmt: skip
     assert hottest[0] > hottest[1] + 10.0
+
+
+@pytest.mark.parametrize(
+    ("own", "room", "helps"),
+    [(STOP, LOOK_AGAIN, True), (LOOK_AGAIN, FINE, True), (STOP, STOP, False), (LOOK_AGAIN, LOOK_AGAIN, False)],
+)
+def test_room_in_the_pack_is_proposed_only_where_the_brakes_are_milder_for_it(own: str, room: str, helps: bool):
+    def case(word: str, returned_wh: float) -> SimpleNamespace:
+        return SimpleNamespace(findings=(SimpleNamespace(verdict=word, reason="hot"),), returned_wh=returned_wh,
+                               heat=SimpleNamespace(hottest=heat(180.0)))  # fmt: skip
+
+    (words,) = _room_words(SimpleNamespace(room=case(room, 30.0), cases=[case(own, 5.0)]), "metric")  # type: ignore[arg-type]
+    assert "regen returns 30 Wh instead of 5" in words and f"180 °C ({room})" in words
+    assert ("start down with that much room" in words) is helps is ("not enough" not in words)
+    cool = SimpleNamespace(room=case(FINE, 30.0), cases=[case(FINE, 5.0)])
+    assert _room_words(cool, "metric") == []  # type: ignore[arg-type]
+
+
+def test_what_the_brakes_said_is_not_said_of_the_whole_ride_again():
+    cases = [SimpleNamespace(name=name, reasons=("Hot brakes.", "Hot motor."),
+                             findings=(SimpleNamespace(reason="Hot brakes."),)) for name in CASES[:2]]  # fmt: skip
+    said = _other_words(SimpleNamespace(cases=cases), "metric")  # type: ignore[arg-type]
+    assert said == ["Of the whole ride (as built, from a full pack): Hot motor."]
+
+
+@pytest.mark.parametrize(("grade", "allowed"), [(0.0, False), (0.1, True), (-40.0, True), (40.1, False)])
+def test_no_descent_is_steeper_than_a_street(bike: LoadedBuild, grade: float, allowed: bool):
+    if allowed:
+        descent(bike.build, grade, 1.0, 10.0)
+        return
+    with pytest.raises(RideError, match="grade"):
+        descent(bike.build, grade, 1.0, 10.0)

@@ -138,6 +138,9 @@ def test_a_bike_that_hardly_moves_is_not_the_least_bad(found):
     assert choose([stuck, burnt], found.ceilings).index == 1
     late = replace(burnt, stops=burnt.stops[1:], figures=replace(burnt.figures, finished=True))
     assert choose([stuck, burnt, late], found.ceilings).index == 2
+    good = found.cases[found.choice.index]
+    four = [stuck, good, burnt, late]
+    assert rivals(four, choose(four, found.ceilings), good.reduction.ratio) == (1, 3, 2)
 
 
 def test_a_bike_that_is_far_over_geared_is_led_to_slower_gearing():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -12,9 +13,9 @@ from typer.testing import CliRunner
 from ridesim.bike.load import load_build, replace_keys
 from ridesim.cli.app import app
 from ridesim.report.regen.plain import regen_figures
-from ridesim.report.regen.view import view
+from ridesim.report.regen.view import _judged, view
 from ridesim.report.view import view_text
-from ridesim.ride.judge import judge
+from ridesim.ride.judge import Verdict, judge
 from ridesim.ride.range import outlook_of, range_of
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb, make_cycle, make_hills, make_points
@@ -240,3 +241,26 @@ def test_a_pack_above_the_controllers_voltage_stops_regen_as_it_stops_the_ride()
 
 def test_a_ride_that_is_fine_is_fine_with_regen(found):
     assert judge(simulate(bike(), HILLS)).word == found.verdict.word == found.view(pictures=False).verdict
+
+
+def test_the_verdict_is_that_of_the_bike_as_built_and_heeds_the_chances_with_regen(monkeypatch):
+    """Its own charge, once over the road, with regen; the chances are those of the first of the two candidates."""
+    asked = []
+
+    def heeded(verdict: Verdict, at: int) -> Verdict:
+        asked.append((verdict.word, at))
+        return Verdict("look again", ("In 9% of bikes like it: brakes too hot.",))
+
+    monkeypatch.setattr("ridesim.studies.regen._common", lambda *_: SimpleNamespace(heeded=heeded))
+    told = regen(bike(), make_hills(500.0, 10.0, 250.0), how_sure=True)
+    assert asked == [("fine", 0)] and told.verdict.word == "look again"
+
+
+def test_the_reason_of_the_ride_comes_first_and_what_follows_is_so_far_where_it_does_not_arrive():
+    def first(word: str, finished: bool, impossible: str = "") -> tuple[str, ...]:
+        result = SimpleNamespace(verdict=Verdict(word, ("Too hot.",)), without=SimpleNamespace(finished=finished),
+                                 impossible=impossible)  # fmt: skip
+        return _judged(result, "metric")  # type: ignore[arg-type]
+
+    assert first("fine", True) == () and first("fine", True, "a freewheel") == ("The ride itself is fine.",)
+    assert first("stop", True) == ("Too hot.",) and first("stop", False) == ("Too hot. So far:",)

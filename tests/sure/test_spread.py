@@ -22,7 +22,7 @@ from ridesim.road.profile import Stop
 from ridesim.sure.batch import ANSWERS, CHANCES
 from ridesim.sure.measure import next_measurements, still_open
 from ridesim.sure.packing import changed, noisy, pack, packer
-from ridesim.sure.spread import Spread, expected_rides, spread
+from ridesim.sure.spread import Chance, Spread, expected_rides, spread
 from ridesim.sure.uncertain import MOVING, NO_LOAD, STILL, doubts_of, scatter_m
 
 from ..bikes import bike
@@ -365,6 +365,8 @@ def test_what_to_measure_next_follows_the_trouble_of_the_verdict():
     assert carriers[0].startswith("brakes.")
     words = view(told, pictures=False).answer[-1]
     assert "how hot the brakes get" in words and "hottest winding" not in words
+    best = spread_figures(told)["measure_next"]
+    assert best[0]["key"].startswith("brakes.") and best[0]["key"] in words
     assert about.shares.sum() == pytest.approx(1.0, abs=0.25)
     assert asked(told, "peak_winding_temp_c").limit == "" and "about_limit" in spread_figures(told)
     calm = spread(bike(), make_climb(300.0, 1.0), samples=16)
@@ -376,3 +378,40 @@ def test_cells_that_get_hot_are_what_is_asked_about():
 
     told = spread(bike({"pack.temperature_limit_c": 21.0}), make_climb(1500.0, 5.0), samples=16)
     assert told.chances[0].limit == "cells_heat" and asked(told).answer == "peak_pack_temp_c"
+
+
+def test_the_likeliest_trouble_is_asked_about_by_the_figure_its_limit_is_of():
+    """One in twenty bikes is no trouble, more is, and so is what the bike as it stands passes, however rare."""
+    from ridesim.report.spread.asked import asked
+
+    def about(*chances: tuple[str, int], built: tuple[str, ...] = ()) -> str:
+        result = SimpleNamespace(chances=[Chance(name, name, passed, 100) for name, passed in chances],
+                                 passed_as_built=built, shares=lambda name: name)  # fmt: skip
+        found = asked(result)  # type: ignore[arg-type]
+        assert found.shares == found.answer and found.limit == ""
+        return found.answer
+
+    assert about() == about(("magnets", 5)) == "peak_winding_temp_c"
+    assert about(("magnets", 6), ("cells_heat", 30)) == "peak_body_temp_c"
+    assert about(("controller", 30)) == "peak_controller_temp_c"
+    assert about(("cells_heat", 1), built=("cells_heat",)) == "peak_pack_temp_c"
+    assert about(("magnets", 4), ("cell_lasting", 1), built=("cell_lasting",)) == "peak_cell_current_a"
+
+
+def test_keys_that_no_ride_of_the_day_reads_are_not_drawn():
+    """Those of the cold on a warm day; a part where the whole is told; a rise where the cold is told."""
+    said = "pack.cell."
+    cold_keys = {f"{said}cold_capacity_loss_percent", f"{said}cold_capacity_activation_kj_per_mol"}
+    cell = {f"{said}cold_capacity_loss_percent": 20.0, f"{said}polarisation_activation_kj_per_mol": 20.0}
+
+    def keys(more: dict[str, object]) -> set[str]:
+        return set(doubts_of(bike({**cell, "pack.start_temperature_c": None, **more}), HILL).keys)
+
+    warm, cold = keys({"weather.temperature_c": 30.0}), keys({"weather.temperature_c": 0.0})
+    assert not cold_keys & warm and cold_keys <= cold
+    assert cold_keys <= keys({"weather.temperature_c": 30.0, "pack.start_temperature_c": 5.0})
+    rises = {f"{said}activation_kj_per_mol", f"{said}polarisation_activation_kj_per_mol"}
+    assert f"{said}polarisation_resistance_mohm" in cold and rises <= cold
+    whole = {f"{said}steady_resistance_mohm": 60.0}
+    assert f"{said}polarisation_resistance_mohm" not in keys(whole)
+    assert not rises & keys({**whole, f"{said}steady_resistance_0_c_mohm": 120.0})

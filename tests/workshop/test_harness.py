@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -16,7 +17,7 @@ from ridesim.report.view import view_text
 from ridesim.report.wire.view import view
 from ridesim.workshop.loads import loads_of, ride_of
 from ridesim.workshop.wire.flows import Currents, currents_of
-from ridesim.workshop.wire.harness import Habits, Strip, design_harness, habits_of, strip_of
+from ridesim.workshop.wire.harness import Habits, Strip, _better, design_harness, habits_of, strip_of
 from ridesim.workshop.wire.heat import steady_current_limit_a
 from ridesim.workshop.wire.precharge import check_precharge
 from ridesim.workshop.wire.tables import bounded_insulation, insulation, standard_wires
@@ -297,3 +298,39 @@ def test_unlike_motors_leave_the_harder_worked_one_more(root: Path, law: str, sh
     most = max(loaded.build.controller.pack_current_limit_a, flows.pack_peak_a / 2)
     assert flows.of_controller.peak_a == pytest.approx(min(flows.controller_share * flows.pack_peak_a, most))
     assert flows.motor_peak_a >= loads.peak_motor_current_a
+
+
+@pytest.mark.parametrize(("each_a", "said"), [(17.3, False), (17.4, True)])
+def test_two_controllers_may_draw_twice_what_one_does(each_a: float, said: bool) -> None:
+    """A fuse of 31.5 A carries 34.65 A for hours (1.1 times its rating, ISO 8820, from memory)."""
+    flows = dataclasses.replace(HAND, controllers=2, controller_share=0.5, controller_limit_a=each_a)
+    result = design_harness(flows, Habits())
+    assert (result.allowed is not None) is said
+    if result.allowed is not None:
+        assert result.allowed.pack_current_a == pytest.approx(2.0 * each_a)
+
+
+def test_what_is_named_for_any_road_is_what_such_a_current_asks_for() -> None:
+    full = dataclasses.replace(HAND, pack_rms_a=60.0, pack_peak_a=60.0, pack_sustained_a=60.0)
+    asked = design_harness(full, Habits())
+    told = design_harness(dataclasses.replace(HAND, controller_limit_a=60.0), Habits()).allowed
+    assert told is not None and asked.leads[0].chosen is not None and asked.fuse is not None
+    assert (told.wire, told.fuse_a) == (asked.leads[0].chosen.wire, asked.fuse.rating_a)
+
+
+def test_the_better_of_two_ways_to_pre_charge_is_judged() -> None:
+    """One before each or one before both: the verdict is that of the one that is fine, else of each one's own."""
+    fine, look = (SimpleNamespace(verdict=word) for word in ("fine", "look again"))
+    assert _better(look, fine) is fine and _better(fine, look) is fine  # type: ignore[arg-type]
+    assert _better(fine, None) is fine and _better(look, None) is look  # type: ignore[arg-type]
+
+
+def test_what_is_there_once_for_each_of_two_controllers_is_called_so() -> None:
+    habits = Habits(capacitance_uf=800.0)
+    for controllers, share, parts in ((1, 1.0, ""), (2, 0.5, "half of it each"), (2, 0.7, "up to 70% of it")):
+        flows = dataclasses.replace(HAND, controllers=controllers, controller_share=share)
+        words = " ".join(view_text(view(design_harness(flows, habits), pictures=False)).split())
+        assert ("2 controllers:" in words) is bool(parts) and parts in words
+        for name in ("Phase lead of each motor", "Lead of each controller", "Pre-charge of each controller"):
+            assert (name.lower() in words.lower()) is bool(parts), name
+        assert ("or one pre-charge before both" in words.lower()) is bool(parts)

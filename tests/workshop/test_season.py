@@ -15,6 +15,7 @@ from ridesim.bike.load import load_build, replace_keys
 from ridesim.cli.app import app
 from ridesim.engine.params import start_state
 from ridesim.errors import RidesimError
+from ridesim.report.season.notes import _cold
 from ridesim.report.season.view import _best, view
 from ridesim.ride.judge import LOOK_AGAIN, STOP, judge
 from ridesim.ride.running import RideOptions, run
@@ -514,5 +515,23 @@ def test_a_year_that_comes_home_every_day_needs_no_change():
         rows = (lived("more cells", None, 0.55), lived("as_planned", planned, 0.35))
         return _best(SimpleNamespace(worths=rows), "metric")[0]
 
-    assert "no change is needed" in best(None) and "55%" in best(None) and "Worth most" not in best(None)
+    assert "no change is needed" in best(None) and "Worth most" not in best(None)
+    assert "the worst day ends with 55% of charge, as planned with 35%" in best(None)
     assert best(7).startswith("Worth most: more cells") and "needed" not in best(7)
+
+
+def test_a_pack_that_knows_no_cold_is_told_as_rosier_than_true(bike):
+    """Neither resistance nor charge suffers: told; either of both does: its figures are told."""
+
+    def words(rise: float, loss: float) -> str:
+        keys = {"activation_kj_per_mol": rise, "polarisation_activation_kj_per_mol": rise,
+                "cold_capacity_loss_percent": loss}  # fmt: skip
+        loaded = replace_keys(bike, {f"pack.cell.{name}": value for name, value in keys.items()})
+        made = SimpleNamespace(commute=SimpleNamespace(build=loaded.build, plan=plan_for(loaded, home_c=18.0)))
+        return _cold(made, "metric")
+
+    assert [("knows no cold" in words(*each)) for each in ((0.0, 0.0), (20.0, 0.0), (0.0, 15.0))] == [
+        True,
+        False,
+        False,
+    ]
