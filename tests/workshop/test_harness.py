@@ -15,12 +15,15 @@ from ridesim.bike.load import load_build
 from ridesim.errors import RidesimError
 from ridesim.report.view import view_text
 from ridesim.report.wire.view import view
+from ridesim.ride.simulate import simulate
+from ridesim.road.made import make_climb
 from ridesim.workshop.loads import loads_of, ride_of
 from ridesim.workshop.wire.flows import Currents, currents_of
-from ridesim.workshop.wire.harness import Habits, Strip, _better, design_harness, habits_of, strip_of
+from ridesim.workshop.wire.harness import Habits, Harness, Strip, _better, design_harness, habits_of, strip_of
 from ridesim.workshop.wire.heat import steady_current_limit_a
 from ridesim.workshop.wire.precharge import check_precharge
 from ridesim.workshop.wire.tables import bounded_insulation, insulation, standard_wires
+from ridesim.workshop.wire.two_drives import harness_of_ride
 
 HAND = Currents(20.0, 32.0, 8.0, 22.0, 45.0, 70.0, 8.0, 4.0, 48.0, 54.6, 76.0)
 
@@ -334,3 +337,27 @@ def test_what_is_there_once_for_each_of_two_controllers_is_called_so() -> None:
         for name in ("Phase lead of each motor", "Lead of each controller", "Pre-charge of each controller"):
             assert (name.lower() in words.lower()) is bool(parts), name
         assert ("or one pre-charge before both" in words.lower()) is bool(parts)
+
+
+def test_two_different_drives_have_leads_of_their_own_behind_what_both_share(root: Path, monkeypatch) -> None:
+    """What both may draw is the sum of both limits; a drive's own lead is the short one; its trouble is the bike's."""
+    loaded = load_build(root / "configs/longtail-two-drives.toml")
+    ride = simulate(loaded, make_climb(150.0, 2.0))
+    habits = dataclasses.replace(habits_of(loaded.build), pack_length_m=2.0, controller_length_m=0.4)
+    made = harness_of_ride(ride, habits)
+    assert [part.leads[0].load.length_m for part in made.drives] == [0.4, 0.4]
+    assert made.leads[0].load.length_m == 2.0
+    build, second = loaded.build, loaded.build.second
+    assert second is not None and made.allowed is not None
+    both = build.controller.pack_current_limit_a + second.controller.pack_current_limit_a
+    assert made.allowed.pack_current_a == pytest.approx(both)
+    calls: list[str] = []
+
+    def second_stops(currents: Currents, habits: Habits, *rest: str) -> Harness:
+        calls.append("part")
+        found = design_harness(currents, habits, *rest)
+        return dataclasses.replace(found, verdict="stop", reason="bare copper") if len(calls) == 2 else found
+
+    monkeypatch.setattr("ridesim.workshop.wire.two_drives.design_harness", second_stops)
+    stopped = harness_of_ride(ride, habits)
+    assert (stopped.verdict, stopped.reason) == ("stop", "second drive: bare copper")
