@@ -78,13 +78,14 @@ def test_a_clock_that_is_set_back_runs_on(back_s: float, at: int) -> None:
     assert track.counts["points_used"] == 400 and track.warnings == ()
     assert track.moving_s is not None and np.allclose(track.moving_s, ALONG / 5.0, atol=0.01)
     (one,) = track.mendings
+    assert track.counts["clock_set_back"] == 1
     assert one.kind == "clock_set_back" and one.from_m == pytest.approx(5.0 * (at - 1), abs=1.0)
     assert road_from_track(track, "made", 60.0, 5.0).warnings[0].startswith("1 jump of the clock backwards")
     left = clean_track(raw, "made", False, as_it_is=True)
     assert left.counts["points_used"] < 400 or left.moving_s is None
 
 
-def test_a_stretch_written_twice_is_out_of_order_and_no_fault_of_the_clock() -> None:
+def test_a_stretch_written_twice_is_a_copy_and_no_fault_of_the_clock() -> None:
     twice = np.concatenate((np.arange(120), np.arange(100, 400)))
     track = clean_track(raw_track(ALONG[twice], 0.0 * ALONG[twice], None, ALONG[twice] / 5.0), "made", False)
     assert track.counts["points_used"] == 400 and track.counts["times_left_out"] == 0
@@ -223,7 +224,7 @@ def test_the_drift_of_a_standstill_adds_no_road() -> None:
     north = np.concatenate((np.zeros(200), drift[1], np.zeros(199)))
     track = clean_track(raw_track(east, north, None, np.arange(len(east), dtype=float)), "made", False)
     wandered = float(np.hypot(*np.diff(drift, axis=1)).sum())
-    assert wandered > 100.0
+    assert wandered > 100.0 and track.counts["wandering_left_out_m"] == 0  # slower than walking
     assert track.horizontal_m[-1] == pytest.approx(1995.0, abs=12.0)
     assert sum(dwell for _, dwell in track.pauses) == pytest.approx(300.0, abs=10.0)
 

@@ -384,6 +384,7 @@ def test_a_part_with_an_earlier_clock_is_told(later_s: float, told: bool) -> Non
     road = road_of(ride(time_s=clock, segment=np.repeat([0, 1], [300, 301])))
     assert road.length_m == pytest.approx(3600.0, rel=0.01)
     assert ("earlier_part" in kinds(road)) == told
+    assert road.cleaning is not None and road.cleaning.parts_with_earlier_clock == told
     assert any("whose clock is earlier" in text and "1.79 km" in text for text in road.warnings) == told
 
 
