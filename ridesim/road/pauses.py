@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,15 +40,15 @@ class Ridden:
     clock_s: Array | None
     pauses: list[tuple[int, float]]
     leaps: list[tuple[int, int]]
-    left_out: list[tuple[int, int, float]] = field(default_factory=list)
+    left_out: list[tuple[int, int, float]]
     """Numbers of the points before and behind, and the metres, of wandering in a pause that was faster than walking."""
 
 
 def take_out_pauses(track: RawTrack, leave_s: Array) -> Ridden:
-    """Return the track without the drift of standstills."""
+    """Return the track without the drift of standstills; `leave_s`: when each point was left [s]."""
     known = np.isfinite(track.time_s)
     if known.sum() < 2:
-        return Ridden(track, None, [], [])
+        return Ridden(track, None, [], [], [])
     number = np.arange(len(known), dtype=np.float64)
     arrive = np.interp(number, number[known], track.time_s[known])
     standing = np.where(known, leave_s, arrive) - arrive
@@ -76,7 +76,7 @@ def take_out_pauses(track: RawTrack, leave_s: Array) -> Ridden:
         dwell[first] = spent - crossing
     clock = np.concatenate(([0.0], np.cumsum(moving)))[keep]
     if clock[-1] <= 0.0:
-        return Ridden(track, None, [], [])
+        return Ridden(track, None, [], [], [])
     dwell = dwell[keep]
     pauses = [(int(i), float(dwell[i])) for i in np.flatnonzero(dwell > 0.0)]
     told_leaps = [(int(track.number[leg]), int(track.number[leg + 1])) for leg in leaps]
