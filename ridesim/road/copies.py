@@ -44,7 +44,7 @@ def copied_points(track: RawTrack) -> Mask:
 
 
 def told_of_earlier_parts(track: RawTrack) -> list[Fault]:
-    """Return a fault for each segment whose clock begins before the one ahead of it ends; inside, clocks are in order."""
+    """Return a fault for each segment whose clock begins before that ahead of it ends; inside, clocks are in order."""
     timed = np.flatnonzero(np.isfinite(track.time_s))
     falls = np.diff(track.time_s[timed]) < 0.0
     pairs = zip(timed[:-1][falls].tolist(), timed[1:][falls].tolist(), strict=True)
