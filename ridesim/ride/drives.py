@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, TypeVar
 import numpy as np
 
 from ridesim.bike.second import seen_by_second
-from ridesim.engine.state import Ledger
+from ridesim.ride.ledger import SECOND_BOOK
 
 if TYPE_CHECKING:
     from ridesim.engine.batch import Raw
@@ -18,9 +18,6 @@ if TYPE_CHECKING:
 R = TypeVar("R", bound="Ridden")
 
 FIRST, SECOND = "first drive", "second drive"
-
-OF_A_DRIVE = (Ledger.CONTROLLER_LOSS, Ledger.COPPER, Ledger.IRON, Ledger.STAGES)
-"""The lines of the ledger that each drive has for itself."""
 
 
 def each_drive(ride: R) -> tuple[R, ...]:
@@ -32,6 +29,11 @@ def each_drive(ride: R) -> tuple[R, ...]:
     """
     second = ride.raw.second
     return () if second is None else (_first(ride, second), _second(ride, second))
+
+
+def named_drives(ride: R) -> tuple[tuple[str, R], ...]:
+    """Return each of two different drives as `each_drive` does, behind how it is called; empty for a bike of one."""
+    return tuple(zip((FIRST, SECOND), each_drive(ride), strict=False))
 
 
 def _first(ride: R, second: Second) -> R:
@@ -59,5 +61,6 @@ def _second(ride: R, second: Second) -> R:
 def _ledger_of(raw: Raw, second: Second) -> np.ndarray:
     """Return the ledger with the second drive's lines in the first one's place [J]."""
     lines = raw.ledger.copy()
-    lines[list(OF_A_DRIVE)] = second.ledger[list(OF_A_DRIVE)]
+    own = list(SECOND_BOOK)
+    lines[own] = second.ledger[own]
     return lines

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from ridesim.bike.gears import USUAL_CHAIN_FORCE_N
 from ridesim.ride.bounds import BY_NAME
 from ridesim.ride.brakes import BrakeHeat, brakes_heat
-from ridesim.ride.drives import FIRST, SECOND, each_drive
+from ridesim.ride.drives import named_drives
 from ridesim.ride.limits import FINE, LIMITS, LOOK_AGAIN, NEAR_LIMIT_K, ORDER, STOP, Rule, Word
 from ridesim.ride.stuck import pushed_place, pushed_words
 from ridesim.ride.stuck import why_stuck as find_why_stuck
@@ -136,7 +136,7 @@ def judge(ride: Ridden, system: str = "metric", *, by_time: bool = False) -> Ver
         *ride_findings(ride.figures, ride.build, system, by_time=by_time, why_stuck=why, where=pushed_place(ride)),
         *stated_brakes(ride, system),
     )
-    drives = each_drive(ride)
+    drives = named_drives(ride)
     if drives:
         findings = (*(f for f in findings if f.name not in OF_A_DRIVE), *drive_findings(drives, system))
     graver = sorted((each for each in findings if each.verdict != FINE), key=lambda f: -ORDER.index(f.verdict))
@@ -152,16 +152,20 @@ OF_A_DRIVE = (
 """Limits that each of two different drives has for itself."""
 
 
-def drive_findings(drives: tuple[Ridden, ...], system: str = "metric") -> list[Finding]:
-    """Return the limits of each of two different drives, told which."""
+def drive_findings(drives: tuple[tuple[str, Ridden], ...], system: str = "metric") -> list[Finding]:
+    """Return the limits of each of two different drives, told which; drives as `named_drives` has them."""
     found = []
-    for name, ride in zip((FIRST, SECOND), drives, strict=True):
+    for name, ride in drives:
         for each in ride_findings(ride.figures, ride.build, system):
             if each.name in OF_A_DRIVE:
-                subject = f"{name}, {each.subject}" if each.subject else name
                 reason = f"{name.capitalize()}: {each.reason}" if each.reason else ""
-                found.append(replace(each, subject=subject, reason=reason))
+                found.append(replace(of_drive(name, each), reason=reason))
     return found
+
+
+def of_drive(name: str, each: Finding) -> Finding:
+    """Return a finding told of one of two different drives."""
+    return replace(each, subject=f"{name}, {each.subject}" if each.subject else name)
 
 
 def stated_brakes(ride: Ridden, system: str) -> list[Finding]:
@@ -366,14 +370,11 @@ def _time_on_bounds(f: Figures, system: str) -> list[Finding]:
     return found
 
 
-def _all_well(f: Figures, system: str, drives: tuple[Ridden, ...]) -> str:
+def _all_well(f: Figures, system: str, drives: tuple[tuple[str, Ridden], ...]) -> str:
+    whose = [(f"{name}'s ", ride.figures) for name, ride in drives] or [("", f)]
     words = [
         f"the {name}winding never above {shown(each.peak_winding_temp_c, 'c', system, 0)} of "
         f"{shown(each.winding_limit_c, 'c', system, 0)} allowed"
-        for name, each in (
-            zip((f"{FIRST}'s ", f"{SECOND}'s "), (ride.figures for ride in drives), strict=True)
-            if drives
-            else (("", f),)
-        )
+        for name, each in whose
     ]
     return f"It arrives with {f.charge_left_fraction:.0%} of charge, {', '.join(words)}."

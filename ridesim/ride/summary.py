@@ -8,7 +8,7 @@ from typing import Any
 from ridesim.bike.second import PREFIX, seen_by_second
 from ridesim.engine.estimates import Estimates, estimate
 from ridesim.ride.cooling import REST_TO_C, rest_from_hottest_s
-from ridesim.ride.drives import FIRST, SECOND, each_drive
+from ridesim.ride.drives import named_drives
 from ridesim.ride.figures import gear_times_s
 from ridesim.ride.judge import judge
 from ridesim.ride.result import Ridden
@@ -40,14 +40,11 @@ def summarise(ride: Ridden) -> dict[str, Any]:
 
 def drives_of(ride: Ridden) -> dict[str, Any]:
     """Return the figures of each of two different drives, its own part of the pack's current in them; else nothing."""
-    drives = each_drive(ride)
-    if not drives:
-        return {}
     found = []
-    for name, drive in zip((FIRST, SECOND), drives, strict=True):
+    for name, drive in named_drives(ride):
         rest = {"rest_to_c": REST_TO_C, "rest_to_cool_min": rest_to_cool_min(drive)}
         found.append({"drive": name} | drive.figures.plain() | rest)
-    return {"drives": found}
+    return {"drives": found} if found else {}
 
 
 def rest_to_cool_min(ride: Ridden) -> float | None:

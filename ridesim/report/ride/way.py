@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from ridesim.report.along import along
 from ridesim.report.style import INK, LIMIT_COLOUR, WIDTH_MM, axis_label, in_units, new_figure, quantity_label, tag
 from ridesim.report.text import shown
-from ridesim.ride.drives import FIRST, SECOND, each_drive
+from ridesim.ride.drives import named_drives
 from ridesim.ride.lap import laps_behind
 from ridesim.road.above import seen_from_above
 from ridesim.units import from_si
@@ -59,7 +59,7 @@ def draw_way(ride: Ride, units: str) -> Figure:
 
 def _hottest(ride: Ride) -> tuple[str, Ride]:
     """Return the drive with the hotter winding, as a ride of its own, and how it is named; a single one has no name."""
-    named = list(zip((f"{FIRST}, ", f"{SECOND}, "), each_drive(ride), strict=False)) or [("", ride)]
+    named = [(f"{name}, ", drive) for name, drive in named_drives(ride)] or [("", ride)]
     return max(named, key=lambda each: each[1].figures.peak_winding_temp_c)
 
 

@@ -10,7 +10,7 @@ from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.ride.drives import FIRST, SECOND, each_drive
-from ridesim.ride.judge import FINE, Finding, hold, judge, look_again
+from ridesim.ride.judge import FINE, Finding, hold, judge, look_again, of_drive
 from ridesim.ride.limits import LIMITS
 from ridesim.ride.result import Ridden
 from ridesim.ride.simulate import as_loaded
@@ -142,11 +142,6 @@ def _of_both(drives: tuple[Ridden, ...], full: LevelRun) -> list[Finding]:
         for each in _of_one_drive(ride.build, loads_of(ride, of_a_drive=True), run):
             found.append(of_drive(name, each))
     return found
-
-
-def of_drive(name: str, each: Finding) -> Finding:
-    """Return a finding told of one of two different drives."""
-    return replace(each, subject=f"{name}, {each.subject}" if each.subject else name)
 
 
 def legal_finding(law: BuildLaw) -> Finding:
