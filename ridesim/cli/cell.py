@@ -27,7 +27,8 @@ def cell(
     run: Annotated[list[str], options.choice(
         "--run", "FILE[@CHARGE]", "A run (CSV): time_s, current_a, voltage_v, temperature_c; may be repeated.", _CELL)],
     capacity: Annotated[
-        float | None, options.choice("--capacity", "AH", "Else that of the longest run.", _CELL)
+        float | None,
+        options.choice("--capacity", "AH", "Else that of the longest run, if one goes from full to empty.", _CELL),
     ] = None,
     ratings: Annotated[
         str, options.choice("--ratings", "A,A,KG", "Most discharge and charge current, and mass.", _CELL)

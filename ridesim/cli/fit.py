@@ -64,7 +64,7 @@ def fit(
         raise RideError("fit", f"{len(files)} files are named", "name a build and a log, or a log with pedal power")
     if len(files) == 1:
         refuse_unused("a log alone", only=only, save=save, set=set_)
-        fit_pedals(files[0], map_, road, mass, 0.977 if chain is None else chain, wanted)
+        fit_pedals(files[0], map_, road, mass, chain, wanted)
         return
     refuse_unused("BUILD", mass=mass, chain=chain)
     fit_to_build((files[0], files[1]), (map_, road), tuple(only or ()), gain_error, save, set_, wanted)
@@ -137,19 +137,23 @@ def _fitted_writer(result: BuildFit, build: str, folder: Path) -> Writer:
     return lambda place: place.write_text(_fitted_text(result, build, folder), encoding="utf-8")
 
 
-def fit_pedals(log: str, map_: str | None, road: str | None, mass: float | None, chain: float, wanted: Wanted) -> None:
+def fit_pedals(
+    log: str, map_: str | None, road: str | None, mass: float | None, chain: float | None, wanted: Wanted
+) -> None:
     """Fit drags and wind to a log with pedal power."""
     from ridesim.cli.ride import file_hash
     from ridesim.learn.asked import assumed_mass
     from ridesim.learn.asked import fit_pedals as asked_fit
+    from ridesim.learn.pedal_fit import CHAIN_EFFICIENCY
 
     say_if_compiling()
-    result = asked_fit(log, road=road, mapping=map_, mass_kg=mass, chain_efficiency=chain)
+    share = CHAIN_EFFICIENCY if chain is None else chain
+    result = asked_fit(log, road=road, mapping=map_, mass_kg=mass, chain_efficiency=share)
 
     inputs = {
         "log": {"path": log, "sha256": file_hash(log)},
         "mass_kg": assumed_mass(mass)[0],
-        "chain_efficiency": chain,
+        "chain_efficiency": share,
     }
     reply(wanted, "fit", inputs, result, (), table="means.csv")
 

@@ -15,7 +15,7 @@ import numpy as np
 
 from ridesim.errors import RideError
 from ridesim.units import from_si
-from ridesim.workshop.bench.errors import Floats
+from ridesim.workshop.bench.errors import WIDE_ERROR, Floats
 from ridesim.workshop.bench.resistance import COPPER_ZERO_C, LEAST_MOHM, REFERENCE_C
 from ridesim.workshop.bench.runs import RunKey, correlated_error
 from ridesim.workshop.bench.warming import (
@@ -201,7 +201,7 @@ def _judge(rms: float, rise: float, keys: tuple[RunKey, ...], thermometers: tupl
     if grave[0] != "fine":
         return grave
     findings = [*_untold(keys, thermometers)]
-    looked = held("bench_error", rms / rise, 0.05, off)
+    looked = held("bench_error", rms / rise, WIDE_ERROR, off)
     if looked[0] != "fine":
         findings.append(looked)
     if findings:
