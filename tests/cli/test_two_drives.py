@@ -146,7 +146,8 @@ def faulty(**keys: object) -> str:
 
 
 def test_what_cannot_be_together_is_told():
-    assert "one throttle commands both" in faulty(second__controller__throttle_law="voltage")
+    laws = faulty(second__controller__throttle_law="voltage")
+    assert "has the throttle law voltage, the first drive torque; one throttle commands both" in laws
     assert "motors = 2" in faulty(drive__motors=2)
     assert "one motor" in faulty(second__drive__motors=2)
     assert "describe that drive as the first one" in faulty(second__drive__gears__ratios=[2.0, 1.0])

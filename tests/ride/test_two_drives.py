@@ -125,6 +125,33 @@ def test_a_current_is_told_as_its_own_commutation_reads_it(ride: Ride) -> None:
     assert ride.trace["motor_current_a"].max() == pytest.approx(45.0, rel=1e-3)
 
 
+def test_without_regen_neither_brakes() -> None:
+    keys = {**BOTH_FIXED, **{f"{at}controller.brake_current_limit_a": 30.0 for at in ("", "second.")}}
+    down = make_climb(400.0, -8.0)
+    loaded = load_build(DEMO, {**keys, "pack.start_charge_fraction": 0.5})
+    for regen in (True, False):
+        braked = [each.figures.peak_brake_current_a for each in each_drive(simulate(loaded, down, regen=regen))]
+        assert all(each > 1.0 for each in braked) if regen else braked == pytest.approx([0.0, 0.0], abs=1e-9)
+
+
+def test_a_voltage_throttle_is_not_shared_with_gears() -> None:
+    from ridesim.bike.second import why_not_together
+
+    build = load_build(DEMO).build
+    assert build.second is not None and why_not_together(build) is None
+
+    def lawful(box: Any) -> Any:
+        return box.model_copy(update={"throttle_law": "voltage"})
+
+    second = build.second.model_copy(update={"controller": lawful(build.second.controller)})
+    plain = build.model_copy(update={"controller": lawful(build.controller), "second": second})
+    assert why_not_together(plain) is None
+    gears = build.drive.gears.model_copy(update={"ratios": (2.0, 1.0)})
+    geared = plain.model_copy(update={"drive": build.drive.model_copy(update={"gears": gears})})
+    told = why_not_together(geared)
+    assert told is not None and "shares a voltage throttle with a drive of gears" in told[1]
+
+
 def test_both_grips_on_the_level_are_the_whole_weight() -> None:
     """Driven at both wheels: mu m g, wherever the mass lies (moments); at one: what that wheel bears."""
     ice = {"bicycle.grip": 0.1}
