@@ -224,6 +224,18 @@ def test_no_percent_of_next_to_nothing(values: tuple[float, float], told: str):
     assert _difference(Row("lost_wh", "lost", "wh", "low", values, spread_of(values)), "metric") == told
 
 
+@pytest.mark.parametrize(
+    ("unit", "values", "metric", "imperial"),
+    [("c", (80.0, 90.0), "+10 K", "+18 °F"), ("k", (80.0, 70.0), "-10 K", "-18 °F"),
+     ("c", (80.0, 90.0, 60.0), "30 K", "54 °F"), ("fraction", (0.5, 0.25), "-25 points", "-25 points"),
+     ("km", (0.0, 16.09344), "+16.1 km", "+10.0 mi"), ("km", (10.0, 0.0, 5.0), "10.0 km", "6.2 mi")],
+)  # fmt: skip
+def test_a_difference_of_temperatures_is_one_of_degrees(unit: str, values: tuple, metric: str, imperial: str):
+    """A kelvin is 1.8 degrees Fahrenheit, without the 32 (NIST SP 811, appendix B)."""
+    row = Row("any", "any", unit, "low", values, 0.5)
+    assert (_difference(row, "metric"), _difference(row, "imperial")) == (metric, imperial)
+
+
 def test_the_first_line_says_which_to_take_or_what_it_depends_on():
     """More of a motor's resistance is worse in all; less load is dear to nobody; and a stopped one is not taken."""
     sure = compare([bike(), bike({"motor.resistance_mohm": 90.0})], [CLIMB], how_sure=True)
@@ -279,7 +291,9 @@ def test_nine_of_ten_bikes_decide(chance: float, said: str):
     assert said in _first_words(_told_apart(["fine"] * 2, {ENERGY: [("A", "B", chance)]}))[0]
 
 
-@pytest.mark.parametrize(("margin_k", "said"), [(49.0, "Take A: it has a cooler winding"), (51.0, "told apart")])
+@pytest.mark.parametrize(
+    ("margin_k", "said"), [(49.0, "Take A: it has a cooler winding"), (51.0, "cannot be told apart")]
+)
 def test_a_cooler_winding_decides_only_where_it_is_warm(margin_k: float, said: str):
     assert said in _first_words(_told_apart(["fine"] * 2, {HEAT: [("A", "B", 0.99)]}, margin_k))[0]
 

@@ -12,7 +12,7 @@ from ridesim.report.text import VERDICT_MARKS, duration, shown
 from ridesim.report.view import Table, View
 from ridesim.ride.lap import rise_a_lap_m
 from ridesim.ride.limits import FINE
-from ridesim.units import from_si, told
+from ridesim.units import for_people, from_si, told
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -138,9 +138,7 @@ def row_value(row: Row, value: float | None, units: str) -> str:
         return f"{value:.0%}"
     if row.unit == "s":
         return duration(value)
-    if row.unit == "k":
-        return f"{value * 1.8:.0f} °F" if units == "imperial" else f"{value:.0f} K"
-    return shown(value, row.unit, units, 0 if row.unit == "c" else 1)
+    return shown(value, row.unit, units, 0 if row.unit in ("c", "k") else 1)
 
 
 def _mass_words(entries: Sequence[Entry], units: str) -> str:
@@ -210,24 +208,22 @@ def _difference(row: Row, units: str) -> str:
         return "alike"
     if row.share_of:
         return f"{row.spread:.0%} {row.share_of}"
+    two = len(known) == 2
+    apart, sign = (known[1] - known[0], "+") if two else (_span(known), "")
     if row.unit in ("c", "k"):
-        degrees, sign = (1.8, "°F") if units == "imperial" else (1.0, "K")
-        value = (known[1] - known[0] if len(known) == 2 else _span(known)) * degrees
-        return f"{value:+.0f} {sign}" if len(known) == 2 else f"{value:.0f} {sign}"
+        degrees, symbol = for_people(apart, "k", units)
+        return f"{degrees:{sign}.0f} {symbol}"
     if row.unit == "fraction":
-        value = from_si(known[1] - known[0] if len(known) == 2 else _span(known), "percent")
-        return f"{value:+.0f} points" if len(known) == 2 else f"{value:.0f} points"
-    if not all(_bears_percent(row, value, units) for value in (known[:1] if len(known) == 2 else known)):
-        apart = known[1] - known[0] if len(known) == 2 else _span(known)
-        sign = "+" if len(known) == 2 and apart > 0.0 else ""
-        return f"{sign}{row_value(row, apart, units)}"
-    if len(known) == 2:
-        return f"{known[1] / known[0] - 1.0:+.0%}"
-    return f"{row.spread:.0%}"
+        return f"{from_si(apart, 'percent'):{sign}.0f} points"
+    if not all(_bears_percent(row, value, units) for value in (known[:1] if two else known)):
+        return f"{sign if apart > 0.0 else ''}{row_value(row, apart, units)}"
+    return f"{known[1] / known[0] - 1.0:+.0%}" if two else f"{row.spread:.0%}"
 
 
 FIGURES_OF_A_BASE = 2
 """A percentage of a figure that shows fewer digits than this says more than the figure knows (guess)."""
+SMALLEST_BASE = 0.2
+"""A base that is a smaller part of the other than this (guess): +1323 % tells nobody, the difference itself does."""
 
 
 def _bears_percent(row: Row, value: float, units: str) -> bool:
@@ -235,10 +231,6 @@ def _bears_percent(row: Row, value: float, units: str) -> bool:
     digits = row_value(row, value, units).split(" ")[0].lstrip("-+").replace(".", "").lstrip("0")
     most = max(abs(each) for each in row.values if each is not None)
     return value > 0.0 and abs(value) >= SMALLEST_BASE * most and (row.unit == "s" or len(digits) >= FIGURES_OF_A_BASE)
-
-
-SMALLEST_BASE = 0.2
-"""A difference from a base that is smaller than this part of the other is told as it is: +1323 % tells nobody."""
 
 
 OF_ANY_RIDE = frozenset({"distance_km", "range_km"})

@@ -22,7 +22,6 @@ VERBS = {
     "charge_left_fraction": "keeps more charge than",
     "pack_energy_returned_wh": "returns more energy than",
 }
-IMPERIAL_K = 1.8
 SMALL = 10.0
 """A difference below this needs a digit after the point."""
 OF_A_HUNDRED = 100
@@ -65,7 +64,7 @@ def amount(answer: str, value: float, units: str, *, small: bool = False) -> str
     """Return a difference of an answer with its unit, as people read it; a small one with a digit more."""
     quantity = QUANTITIES[answer]
     if quantity.unit == "c":
-        return f"{value * IMPERIAL_K:.{small:d}f} °F" if units == "imperial" else f"{value:.{small:d}f} K"
+        return shown(value, "k", units, int(small))
     if quantity.unit == "s":
         return f"-{duration(-value)}" if value < 0.0 else duration(value)
     if not quantity.unit:
