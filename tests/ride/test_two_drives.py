@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from ridesim.bike.load import load_build
+from ridesim.engine.params import both_parameters
 from ridesim.engine.state import Limit, Total
 from ridesim.report.ride.figures import draw
 from ridesim.ride.cooling import rest_from_hottest_s
@@ -150,6 +151,26 @@ def test_a_voltage_throttle_is_not_shared_with_gears() -> None:
     geared = plain.model_copy(update={"drive": build.drive.model_copy(update={"gears": gears})})
     told = why_not_together(geared)
     assert told is not None and "shares a voltage throttle with a drive of gears" in told[1]
+
+
+def test_one_voltage_throttle_at_a_planned_speed_lets_both_together_push_with_nothing() -> None:
+    """By hand: both see d U; each pushes with k (d U - k v)/R, k = K G/r. The two sum to nothing."""
+    p = both_parameters(load_build(DEMO).build)
+    q = p.second
+    assert q is not None
+    k, other = (each.torque_constant * each.turned for each in (p, q))
+    asked = k * p.common_duty
+    assert asked == pytest.approx(other * q.common_duty, rel=1e-12) and k != pytest.approx(other, rel=0.05)
+    assert k * (asked - k) / p.resistance + other * (asked - other) / q.resistance == pytest.approx(0.0, abs=1e-9)
+
+
+def test_each_controller_is_let_charge_by_its_share_of_the_pack_limits() -> None:
+    """The default: 20 A and 15 A share three cells of 3 A; the second leaves room, the first takes what is left."""
+    p = both_parameters(load_build(DEMO).build)
+    assert p.second is not None
+    assert p.charge_current == pytest.approx(9.0 * 20.0 / 35.0) and p.room_share == 1.0
+    assert p.second.charge_current == pytest.approx(9.0 * 15.0 / 35.0)
+    assert p.second.room_share == pytest.approx(15.0 / 35.0)
 
 
 def test_both_grips_on_the_level_are_the_whole_weight() -> None:
