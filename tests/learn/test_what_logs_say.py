@@ -16,13 +16,16 @@ from ridesim.learn.build_fit import _skills, _strangers
 from ridesim.learn.causes import causes_of, current_limit
 from ridesim.learn.channels import BY_NAME, Compared, under_current
 from ridesim.learn.faults import AT_AN_END, STUCK_S, TOLD_EMPTY, Finding, believed, stuck
+from ridesim.learn.fitted_file import with_whole_drag
 from ridesim.learn.guess import temperature_of
 from ridesim.learn.mapping import _charges
+from ridesim.learn.priors import DRAG
 from ridesim.learn.quantities import BY_NAME as QUANTITIES
 from ridesim.learn.replay import LIMIT_OFF, Balance, _balance_words, _limits, _of_the_road, _wind_words
 from ridesim.learn.start import at_rest
 from ridesim.learn.throttle import throttle_of
 from ridesim.report.log.view import doubted
+from ridesim.report.replay.view import _answer
 from ridesim.ride.judge import FINE, STOP
 
 ROOT = Path(__file__).parents[2]
@@ -297,6 +300,28 @@ def test_what_a_ridden_road_was_not_told_is_said(by: str, way: bool | None, said
     driven: Any = SimpleNamespace(by=by)
     notes = _of_the_road(driven, road)
     assert len(notes) == bool(said) and said in " ".join(notes)
+
+
+def test_channels_that_part_for_one_cause_are_named_together() -> None:
+    parted = [
+        SimpleNamespace(name="x", verdict="look again", words=words, causes=("it follows from the speed",))
+        for words in ("pack voltage", "pack current", "duty")
+    ]
+    result: Any = SimpleNamespace(partings=parted, road=None, balanced=None, general=())
+    assert _answer(result)[1:] == ["Pack voltage, pack current and duty: it follows from the speed."]
+
+
+@pytest.mark.parametrize(("stated", "written"), [(None, ["constant", "growing"]), (0.1, ["constant"])])
+def test_of_a_drag_in_two_terms_both_are_written_where_they_take_the_place_of_readings(
+    stated: float | None, written: list[str]
+) -> None:
+    names = {"constant": DRAG[0], "growing": DRAG[1]}
+    keys = [SimpleNamespace(key=key) for key in (*names.values(), "motor.kv_rpm_per_v")]
+    motor = SimpleNamespace(drag_torque_nm=stated, drag_growth_nm_s=stated)
+    fit: Any = SimpleNamespace(
+        told=(keys[0],), keys=keys, loaded=SimpleNamespace(build=SimpleNamespace(motor=motor))
+    )  # fmt: skip
+    assert [each.key for each in with_whole_drag(fit)] == [names[name] for name in written]
 
 
 def asked(bike: LoadedBuild, slope: float, zero: float, most: float) -> list[str]:

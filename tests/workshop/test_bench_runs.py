@@ -14,6 +14,7 @@ from ridesim.cli.bench_files import BenchFiles
 from ridesim.errors import RideError
 from ridesim.workshop.bench import heating, rundown, sheet, warming
 from ridesim.workshop.bench.part import cooling_ratio, motor_part_text
+from ridesim.workshop.bench.readings import BenchPoint
 from ridesim.workshop.bench.runs import RunKey
 from ridesim.workshop.bench.sweep import sweep_of
 
@@ -190,6 +191,26 @@ def test_a_run_that_says_stop_lends_the_next_nothing(verdict: str, lends: bool, 
     monkeypatch.setattr(sheet, "fit_heating", lambda run, known: (run.resistance_mohm, known))
     ohm, known = sheet._heating(sheet.Readings(), run, None, None, still)
     assert (ohm, known) == ((26.0, still) if lends else (None, None))
+
+
+def test_what_is_read_under_load_heats_no_winding(monkeypatch: pytest.MonkeyPatch):
+    """It is the inverter's and the leads' too: without a drop the winding's own is not known."""
+
+    def heat(r: Any, run: Any, cold_mohm: float | None, no_load: Any) -> None:
+        raise RideError("heated", f"by {cold_mohm}", "")
+
+    monkeypatch.setattr(sheet, "_heating", heat)
+    loads = tuple(BenchPoint(48.0, amps, 100.0 * (48.0 - amps * 0.038)) for amps in (10.0, 30.0))
+    for drop, said in ((None, "by None"), ((0.52, 20.0, 20.0), r"by 26\.0")):
+        with pytest.raises(RideError, match=said):
+            sheet.fill_sheet(sheet.Readings(loaded=loads, drop=drop, heating=run_of_nothing()))
+
+
+@pytest.mark.parametrize(("share_known", "loose"), [(0.001, 0.01), (0.2, 0.2), (None, 3.0)])
+def test_nothing_is_known_better_from_another_run_than_a_hundredth(share_known: float | None, loose: float):
+    known = [] if share_known is None else [(5.0, share_known)] * 4
+    problem: Any = SimpleNamespace(known=known, run=SimpleNamespace(in_moving_air=False))
+    assert warming.Problem.loose.fget(problem).tolist() == [loose] * 4  # type: ignore[attr-defined]
 
 
 def run_of_nothing() -> heating.HeatingRun:
