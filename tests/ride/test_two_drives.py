@@ -13,6 +13,7 @@ from ridesim.bike.load import load_build
 from ridesim.engine.params import both_parameters
 from ridesim.engine.state import Limit, Total
 from ridesim.report.ride.figures import draw
+from ridesim.report.ride.panels import bounds_of
 from ridesim.ride.cooling import rest_from_hottest_s
 from ridesim.ride.drives import each_drive
 from ridesim.ride.figures import last_bound
@@ -205,6 +206,15 @@ def test_pictures_show_each_drive_with_its_own_limits(ride: Ride) -> None:
     first, second, _ = draw(hot, "temperatures").axes
     assert "61 °C" in words(first) and "class F 155 °C" in words(first)
     assert "77 °C" in words(second) and "class B 130 °C" in words(second)
+
+
+def test_a_freewheel_is_drawn_without_the_bounds_of_braking() -> None:
+    keys = {f"{at}controller.brake_current_limit_a": 30.0 for at in ("", "second.")}
+    ridden = simulate(load_build(DEMO, keys), make_climb(100.0, 2.0))
+    first, second = (bounds_of(each) for each in each_drive(ridden))
+    assert first == ((45.0, 30.0), (20.0, pytest.approx(9.0 * 20.0 / 35.0)))
+    assert second == ((35.0, None), (15.0, None))
+    assert bounds_of(replace(ridden, options=replace(ridden.options, regen=False))) == ((45.0, None), (20.0, None))
 
 
 @pytest.mark.parametrize(("hot", "whose"), [((61.0, 77.0), "second drive"), ((77.0, 61.0), "first drive")])
