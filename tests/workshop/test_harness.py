@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ridesim.bike.load import load_build
+from ridesim.engine.params import motor_scale
 from ridesim.errors import RidesimError
 from ridesim.report.view import view_text
 from ridesim.report.wire.view import view
@@ -301,6 +302,10 @@ def test_unlike_motors_leave_the_harder_worked_one_more(root: Path, law: str, sh
     most = max(loaded.build.controller.pack_current_limit_a, flows.pack_peak_a / 2)
     assert flows.of_controller.peak_a == pytest.approx(min(flows.controller_share * flows.pack_peak_a, most))
     assert flows.motor_peak_a >= loads.peak_motor_current_a
+    bound = loaded.build.controller.motor_current_limit_a * motor_scale(loaded.build)
+    harder = min(2.0 * flows.controller_share * loads.rms_motor_current_a, bound)
+    assert flows.motor_rms_a == pytest.approx(max(harder, loads.rms_motor_current_a))
+    assert (flows.motor_rms_a > 1.01 * loads.rms_motor_current_a) is (law != "torque")
 
 
 @pytest.mark.parametrize(("each_a", "said"), [(17.3, False), (17.4, True)])
@@ -332,7 +337,17 @@ def test_what_is_there_once_for_each_of_two_controllers_is_called_so() -> None:
     habits = Habits(capacitance_uf=800.0)
     for controllers, share, parts in ((1, 1.0, ""), (2, 0.5, "half of it each"), (2, 0.7, "up to 70% of it")):
         flows = dataclasses.replace(HAND, controllers=controllers, controller_share=share)
-        words = " ".join(view_text(view(design_harness(flows, habits), pictures=False)).split())
+        made = design_harness(flows, habits)
+        words = " ".join(view_text(view(made, pictures=False)).split())
+        own, shared = made.precharge, made.shared_precharge
+        named = (
+            f"pre-charge{' of each controller' if parts else ''}",
+            "before both, where one main contact feeds them",
+        )
+        for name, one in zip(named, (own, shared), strict=True):
+            if one is not None:
+                assert f"{name}: {one.resistor_ohm:g} Ω {one.buy_w:g} W, {one.buy_kind}; {one.reason}" in words
+        assert own is not None and (shared is None or shared.reason != own.reason)
         assert ("2 controllers:" in words) is bool(parts) and parts in words
         for name in ("Phase lead of each motor", "Lead of each controller", "Pre-charge of each controller"):
             assert (name.lower() in words.lower()) is bool(parts), name
