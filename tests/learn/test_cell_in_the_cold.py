@@ -85,6 +85,14 @@ def test_what_a_cold_run_alone_does_not_tell_is_said(folder: Path, run: str, tol
     assert any("it takes a cold and a warm discharge" in note for note in found.notes) is told
 
 
+@pytest.mark.parametrize(("off_v", "emptied"), [(-0.01, True), (0.01, False)])
+def test_a_discharge_is_whole_when_its_voltage_fell_below_the_last_of_the_charge(off_v: float, emptied: bool) -> None:
+    """Below what the cell shows at rest with 3 % left (guess); a recharge afterwards is not looked at."""
+    last = float(np.interp(0.03, CHARGE, REST)) + off_v
+    run = CellRun(np.arange(5.0), np.array([0.0, 2.0, 2.0, 0.0, -1.0]), np.array([4.2, 3.7, last, 3.4, 3.9]))
+    assert cell_cold.is_emptied(TRUE, run) is emptied
+
+
 def test_cold_ends_are_told_beside_warm_ones(monkeypatch: pytest.MonkeyPatch) -> None:
     """What a circuit misses of warm ends too is no cold: by 2 and 4 warm, by 8 in the cold, leaves 5."""
     monkeypatch.setattr(cell_cold, "end_miss", lambda fit, run: run.start_charge)

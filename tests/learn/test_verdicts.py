@@ -53,6 +53,12 @@ def skill(name: str, unit: str, fitted: float) -> ChannelSkill:
     return ChannelSkill(name, name, unit, 50, fitted, fitted, 0.1)
 
 
+def test_what_a_temperature_is_off_by_is_no_temperature():
+    """10 K are 18 °F, not 50: a difference has no zero."""
+    off = skill("winding_temperature_c", "c", 1.0).off
+    assert (off(10.0), off(10.0, "imperial")) == ("10 K", "18 °F")
+
+
 def problem(name: str, measured: np.ndarray) -> Any:
     return SimpleNamespace(readings=[SimpleNamespace(name=name, measured=measured)])
 
