@@ -19,7 +19,7 @@ from ridesim.learn.faults import AT_AN_END, STUCK_S, TOLD_EMPTY, Finding, believ
 from ridesim.learn.fitted_file import with_whole_drag
 from ridesim.learn.guess import temperature_of
 from ridesim.learn.mapping import _charges
-from ridesim.learn.priors import DRAG
+from ridesim.learn.priors import DRAG, _part_drag
 from ridesim.learn.quantities import BY_NAME as QUANTITIES
 from ridesim.learn.replay import LIMIT_OFF, Balance, _balance_words, _limits, _of_the_road, _wind_words
 from ridesim.learn.start import at_rest
@@ -27,6 +27,8 @@ from ridesim.learn.throttle import throttle_of
 from ridesim.report.log.view import doubted
 from ridesim.report.replay.view import _answer
 from ridesim.ride.judge import FINE, STOP
+from ridesim.schema.tolerance import Tolerance
+from ridesim.sure.uncertain import NO_LOAD, Uncertain
 
 ROOT = Path(__file__).parents[2]
 
@@ -300,6 +302,14 @@ def test_what_a_ridden_road_was_not_told_is_said(by: str, way: bool | None, said
     driven: Any = SimpleNamespace(by=by)
     notes = _of_the_road(driven, road)
     assert len(notes) == bool(said) and said in " ".join(notes)
+
+
+def test_the_terms_of_a_drag_are_together_as_unsure_as_the_whole_was(bike: LoadedBuild) -> None:
+    """Two alike, each unsure by the root of two times as much: their sum by as much as the factor on both was."""
+    numbers = {NO_LOAD: Uncertain(NO_LOAD, 1.0, Tolerance("log-normal", 0.2), 0.0, 10.0, "bike")}
+    _part_drag(bike, numbers)
+    assert list(numbers) == list(DRAG)
+    assert [each.tolerance.standard_deviation(1.0) for each in numbers.values()] == pytest.approx([0.2 * 2.0**0.5] * 2)
 
 
 def test_channels_that_part_for_one_cause_are_named_together() -> None:
