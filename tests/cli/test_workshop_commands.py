@@ -159,6 +159,9 @@ def test_group_reads_a_table(tmp_path: Path) -> None:
     left = text.split("Left over: ")[1].split("\n\n")[0]
     assert [int(words.split()[-1]) for words in left.split(" (")[:-1]] == answer["spare"]
     assert len(answer["groups"]) == 4 and answer["weakest_group_fraction"] > 0.99
+    worn = tmp_path / "worn.txt"
+    worn.write_text("2.8\n" * 11 + "1.4\n", encoding="utf-8")
+    assert json.loads(ask("group", str(worn), *asked[2:], "--json").stdout)["weak"] == [12]
 
 
 def test_group_tells_how_it_read_the_file_and_what_resistance_does(tmp_path: Path) -> None:

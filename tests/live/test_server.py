@@ -446,3 +446,16 @@ def test_three_hundred_kilometres_are_thinned_and_quick(root: Path) -> None:
     head = head_of(answer_ride(loaded, road, 4000))
     assert time.process_time() - begun < 0.16
     assert road.length_m > 300_000.0 and head["arrived"] and head["rows"] <= 4000
+
+
+def test_the_page_refuses_two_different_drives(tmp_path: Path):
+    """It may be asked for any build of its folder, not only the one it began with."""
+    from ridesim.errors import BuildError
+    from ridesim.live.folder import Folder
+    from ridesim.live.state import Shelf, State
+
+    configs = Path(__file__).parents[2] / "configs"
+    shelf = Shelf(Folder(configs, tmp_path))
+    with pytest.raises(BuildError, match="the live page"):
+        shelf.build(State("longtail-two-drives.toml", "", {}))
+    assert shelf.build(State("longtail-belt.toml", "", {})).build.second is None
