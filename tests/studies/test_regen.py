@@ -245,15 +245,17 @@ def test_a_ride_that_is_fine_is_fine_with_regen(found):
 
 def test_the_verdict_is_that_of_the_bike_as_built_and_heeds_the_chances_with_regen(monkeypatch):
     """Its own charge, once over the road, with regen; the chances are those of the first of the two candidates."""
-    asked = []
+    asked, judged = [], []
 
     def heeded(verdict: Verdict, at: int) -> Verdict:
         asked.append((verdict.word, at))
         return Verdict("look again", ("In 9% of bikes like it: brakes too hot.",))
 
     monkeypatch.setattr("ridesim.studies.regen._common", lambda *_: SimpleNamespace(heeded=heeded))
+    monkeypatch.setattr("ridesim.studies.regen.judge", lambda ride: judged.append(ride) or judge(ride))
     told = regen(bike(), make_hills(500.0, 10.0, 250.0), how_sure=True)
     assert asked == [("fine", 0)] and told.verdict.word == "look again"
+    assert [(each.build, each.finished) for each in judged] == [(bike().build, True)]
 
 
 def test_the_reason_of_the_ride_comes_first_and_what_follows_is_so_far_where_it_does_not_arrive():
