@@ -92,6 +92,8 @@ def test_beside_gears_and_on_foot_it_closes_too():
     walked = simulate(weak, make_climb(30.0, 14.0))
     assert walked.figures.pushed_m > 5.0 and walked.figures.pushed_s > 5.0
     assert abs(walked.ledger_residual_fraction) < 1e-9
+    on_foot = walked.trace[walked.trace["walker_force_n"] > 0.0]
+    assert len(on_foot) > 20 and (on_foot[["motor_current_a", "second_motor_current_a"]] == 0.0).all(axis=None)
 
 
 def full_force(build: Any) -> float:
