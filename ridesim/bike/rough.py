@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 from ridesim.bike.schema import LOW_VOLTAGE_END_SHARE, LOW_VOLTAGE_START_SHARE, Build
 from ridesim.bike.second import seen_by_second
@@ -32,14 +33,13 @@ def _cells_at(build: Build, share: float) -> float:
     return build.pack.series * (cell.min_voltage_v + share * (cell.max_voltage_v - cell.min_voltage_v))
 
 
-def resting_v(build: Build, charge: float) -> float:
-    """Return the resting pack voltage, V, at a charge fraction."""
-    charges, volts = build.pack.cell.charge_fraction, build.pack.cell.open_circuit_v
-    for index in range(1, len(charges)):
-        if charge <= charges[index]:
-            share = (charge - charges[index - 1]) / (charges[index] - charges[index - 1])
-            return build.pack.series * (volts[index - 1] + share * (volts[index] - volts[index - 1]))
-    return build.pack.series * volts[-1]
+def resting_v(build: Build, charge: float) -> Any:
+    """Return the resting pack voltage, V, at a charge fraction; of an array of charges (drawn bikes) an array."""
+    import numpy as np
+
+    pack = build.pack
+    cell_v = np.interp(charge, pack.cell.charge_fraction, pack.cell.open_circuit_v)
+    return pack.series * cell_v + pack.open_circuit_offset_v
 
 
 def pack_resistance_ohm(build: Build, slow: bool = False) -> float:

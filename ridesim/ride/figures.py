@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 
 from ridesim.bike.gears import sprocket_radius_mm
+from ridesim.bike.rough import resting_v
 from ridesim.engine.gears import in_gear
 from ridesim.engine.params import current_scale
 from ridesim.engine.state import Limit, Stop, Total
@@ -268,16 +269,9 @@ def _rms(raw: Raw, which: Total) -> float:
     return math.sqrt(raw.total(which) / time) if time > 0.0 else 0.0
 
 
-def resting_start_v(build: Build) -> Any:
-    """Return the pack's resting voltage at the start [V]: what the controller stands when it is switched on."""
-    pack = build.pack
-    cell_v = np.interp(pack.start_charge_fraction, pack.cell.charge_fraction, pack.cell.open_circuit_v)
-    return pack.series * cell_v + pack.open_circuit_offset_v
-
-
 def highest_v(ridden_v: Any, build: Build) -> Any:
-    """Return the highest pack voltage [V] of a ride, the moment before it included, of columns row by row."""
-    return np.maximum(ridden_v, resting_start_v(build))
+    """Return the highest pack voltage [V] of a ride, of columns row by row; the pack at rest, switched on, included."""
+    return np.maximum(ridden_v, resting_v(build, build.pack.start_charge_fraction))
 
 
 def _voltages(ride: Ridden) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from ridesim.bike import rough
-from ridesim.bike.load import load_build
+from ridesim.bike.load import load_build, replace_keys
 from ridesim.engine.estimates import estimate
 from ridesim.errors import BuildError
 
@@ -165,6 +165,8 @@ def test_commutation_changes_the_standing_force(bike: Path) -> None:
 def test_resting_voltage_by_hand(bike: Path) -> None:
     build = load_build(bike).build
     assert rough.resting_v(build, 0.0) == pytest.approx(13 * 2.5)
+    lower = replace_keys(load_build(bike), {"pack.open_circuit_offset_v": -1.5}).build
+    assert rough.resting_v(lower, 0.0) == pytest.approx(13 * 2.5 - 1.5)
     assert rough.resting_v(build, 0.5) == pytest.approx(13 * 3.751)
     assert rough.full_v(build) == pytest.approx(13 * 4.2)
     assert rough.resting_v(build, 0.25) == pytest.approx(13 * (3.485 + 3.581) / 2)

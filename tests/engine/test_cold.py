@@ -64,7 +64,7 @@ def test_a_cold_ride_gets_less_and_its_books_close() -> None:
     cold = {"weather.temperature_c": -15.0, "pack.start_charge_fraction": 0.25}
     none, some = (simulate(bike({**cold, LOSS: loss}), make_climb(1500.0, 5.0), trace=False) for loss in (0.0, 10.0))
     assert some.figures.lowest_pack_voltage_v < none.figures.lowest_pack_voltage_v - 0.5
-    assert abs(some.ledger_residual_fraction) < 1e-6
+    assert abs(some.ledger_residual_fraction) < 1e-9
     assert some.figures.peak_pack_temp_c > none.figures.peak_pack_temp_c
 
 

@@ -276,7 +276,11 @@ ENERGY, TIME, HEAT = "net_energy_wh", "total_time_s", "peak_winding_temp_c"
 
 def test_a_build_is_taken_where_it_beats_all_and_nothing_else_is_told():
     one = _told_apart(["fine"] * 2, {ENERGY: [("A", "B", 0.95)]})
-    assert _first_words(one) == ("Take A: it takes less energy, and is worse in nothing that can be told apart.",)
+    assert _first_words(one) == (
+        "Take A: it takes less energy than B, and is worse in nothing that can be told apart.",
+    )
+    stopped = _told_apart(["fine", "stop", "fine"], {ENERGY: [("A", "B", 0.5), ("A", "C", 0.95)]})
+    assert _first_words(stopped)[0].startswith("Take A: it takes less energy than C, and")
     looked = _told_apart(["look again", "fine"], {ENERGY: [("A", "B", 0.95)]})
     assert _first_words(looked)[0].endswith("; look again at it first, as its verdict says.")
     three = _told_apart(["fine"] * 3, {ENERGY: [("A", "B", 0.95)]})

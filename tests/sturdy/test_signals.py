@@ -136,7 +136,8 @@ def test_a_signal_before_any_ride_is_answered_without_a_wait(root: Path):
         code, seconds, told = interrupted(started(root, "ride", BELT, CLIMB), moment, signal.SIGINT)
         assert code == 130 and "interrupted; nothing was left half-written" in told
         took.append(seconds)
-    assert min(took) < 0.2, took
+    others = os.getloadavg()[0] / (os.cpu_count() or 1)
+    assert min(took) < 0.2 * min(max(1.0, others), BUSY), took
 
 
 @pytest.mark.slow

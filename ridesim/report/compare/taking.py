@@ -48,8 +48,9 @@ def _on_road(road: RoadComparison, labels: Sequence[str]) -> tuple[str | None, s
         beats_all = all((at, other) in wins for other in stands if other != at)
         if beats_all and not lost:
             said = " and ".join(_verb(answer) for answer in COMPARED if answer in won)
+            others = " and ".join(labels[other] for other in stands if other != at)
             first = "" if road.rides[at].verdict == FINE else "; look again at it first, as its verdict says"
-            return labels[at], f"it {said}, and is worse in nothing that can be told apart{first}"
+            return labels[at], f"it {said} than {others}, and is worse in nothing that can be told apart{first}"
     if not wins:
         return None, "" if road.common is None else "they cannot be told apart in anything: take the one you like"
     says = [
