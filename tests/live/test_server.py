@@ -398,13 +398,16 @@ def test_ctrl_c_ends_it_and_leaves_nothing(root: Path, tmp_path: Path) -> None:
 
     before = set(Path(tempfile.gettempdir()).glob("tmp*"))
     made = start(demo_folder(tmp_path, root), root, BUILD, ROAD)
-    made.post("more", {"kind": "road", "state": state()})
-    made.process.send_signal(signal.SIGINT)
-    made.process.wait(20)
+    try:
+        made.post("more", {"kind": "road", "state": state()})
+        made.process.send_signal(signal.SIGINT)
+        made.process.wait(20)
+    finally:
+        made.process.kill()
     assert "Traceback" not in (tmp_path / "stderr.txt").read_text(encoding="utf-8")
     assert eventually(lambda: not (set(Path(tempfile.gettempdir()).glob("tmp*")) - before)), "its room is gone"
-    workers = subprocess.run(["pgrep", "-f", f"ridesim.live.worker {tmp_path}"], capture_output=True, text=True)
-    assert eventually(lambda: not workers.stdout.strip())
+    looked_for = ["pgrep", "-f", f"ridesim.live.worker {tmp_path}"]
+    assert eventually(lambda: not subprocess.run(looked_for, capture_output=True, text=True).stdout.strip())
 
 
 def test_without_the_extra_it_says_what_to_install(root: Path) -> None:
