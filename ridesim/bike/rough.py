@@ -39,7 +39,8 @@ def resting_v(build: Build, charge: float) -> Any:
 
     pack = build.pack
     cell_v = np.interp(charge, pack.cell.charge_fraction, pack.cell.open_circuit_v)
-    return pack.series * cell_v + pack.open_circuit_offset_v
+    volts = pack.series * cell_v + pack.open_circuit_offset_v
+    return volts if np.ndim(volts) else float(volts)
 
 
 def pack_resistance_ohm(build: Build, slow: bool = False) -> float:

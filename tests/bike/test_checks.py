@@ -166,6 +166,7 @@ def test_resting_voltage_by_hand(bike: Path) -> None:
     build = load_build(bike).build
     assert rough.resting_v(build, 0.0) == pytest.approx(13 * 2.5)
     lower = replace_keys(load_build(bike), {"pack.open_circuit_offset_v": -1.5}).build
+    assert type(rough.resting_v(lower, 0.0)) is float
     assert rough.resting_v(lower, 0.0) == pytest.approx(13 * 2.5 - 1.5)
     assert rough.resting_v(build, 0.5) == pytest.approx(13 * 3.751)
     assert rough.full_v(build) == pytest.approx(13 * 4.2)
