@@ -1,6 +1,6 @@
 """Damaged GPX and road files by structured mutation: `ridesim road` answers, or refuses in clear lines, never more.
 
-A few hundred in every run; ten thousand a kind with `pytest -m slow tests/road/test_fuzz.py`. The seed is in the file.
+`tests/tries.py` says how many; ten thousand a kind with `pytest -m slow tests/road/test_fuzz.py`. The seed is in the file.
 """
 
 from __future__ import annotations
@@ -21,10 +21,11 @@ from ridesim.cli.door import run
 from ridesim.road.starter import EXAMPLES, FURNITURE
 from ridesim.schema.texts import toml_value
 
+from ..tries import FILE_TRIES
 from .conftest import gpx_xml, point_xml
 
 SEED = 20260811
-FEW, MANY = 300, 10_000
+MANY = 10_000
 LONGEST_LINE = 400
 LONGEST_S = 5.0
 
@@ -173,14 +174,14 @@ def answer_or_refusal(path: Path, content: str) -> None:
 
 @seed(SEED)
 @given(content=damaged_gpx())
-@settings(max_examples=FEW, deadline=None, suppress_health_check=QUIET, database=None)
+@settings(max_examples=FILE_TRIES, deadline=None, suppress_health_check=QUIET, database=None)
 def test_damaged_gpx(content: str, tmp_path: Path) -> None:
     answer_or_refusal(tmp_path / "any.gpx", content)
 
 
 @seed(SEED)
 @given(content=damaged_toml())
-@settings(max_examples=FEW, deadline=None, suppress_health_check=QUIET, database=None)
+@settings(max_examples=FILE_TRIES, deadline=None, suppress_health_check=QUIET, database=None)
 def test_damaged_road_file(content: str, tmp_path: Path) -> None:
     answer_or_refusal(tmp_path / "any.toml", content)
 
