@@ -1,6 +1,6 @@
 """Damaged GPX and road files by structured mutation: `ridesim road` answers, or refuses in clear lines, never more.
 
-`tests/tries.py` says how many; ten thousand a kind with `pytest -m slow tests/road/test_fuzz.py`. The seed is in the file.
+`tests/tries.py` says how many; ten thousand a kind with `pytest -m slow`. The seed is in the file.
 """
 
 from __future__ import annotations
