@@ -10,6 +10,7 @@ import numpy as np
 
 from ridesim.bike.gears import sprocket_radius_mm
 from ridesim.bike.rough import resting_v
+from ridesim.engine.cells import out_of_reach
 from ridesim.engine.gears import in_gear
 from ridesim.engine.params import current_scale
 from ridesim.engine.state import Limit, Stop, Total
@@ -67,6 +68,7 @@ class Figures:
     returned_fraction: float
     rider_energy_wh: float
     charge_left_fraction: float
+    charge_out_of_reach_fraction: float
     highest_charge_fraction: float
     motor_current_reading: str
     peak_motor_current_a: float
@@ -206,9 +208,19 @@ def _energy(ride: Ridden) -> dict[str, Any]:
         "returned_fraction": back / out if out > 0.0 else 0.0,
         "rider_energy_wh": ride.ledger["rider_in"],
         "charge_left_fraction": max(raw.end.charge, 0.0),
+        "charge_out_of_reach_fraction": _kept_by_the_cold(ride),
         "highest_charge_fraction": raw.total(Total.HIGHEST_CHARGE),
         "motor_braking_wh": from_si(raw.total(Total.MOTOR_BRAKING), "wh"),
     }
+
+
+def _kept_by_the_cold(ride: Ridden) -> float:
+    """Return the share of the charge that cells as cold as at the end do not give at the ride's lasting draw.
+
+    Under that draw their voltage is that of empty cells once no more than this is left.
+    """
+    c_rate = math.sqrt(ride.raw.total(Total.SUSTAINED_PACK_SQUARE)) * ride.params.per_one_c
+    return min(out_of_reach(ride.build.pack.cell, ride.raw.end.pack_temp, c_rate), 1.0)
 
 
 def _currents(ride: Ridden) -> dict[str, Any]:

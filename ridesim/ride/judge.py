@@ -27,6 +27,8 @@ FELT_SHARE = 0.15
 """Share of the time on one bound that a rider will feel (guess)."""
 RESERVE = 0.1
 """Charge above the rider's floor that counts as a reserve (guess)."""
+TOLD_SHARE = 0.005
+"""Charge below which nothing is said of it: it would read as 0 %."""
 SHIFTS_A_MINUTE = 6.0
 """More shifts are hunting: a rider with a lever makes fewer in town (guess)."""
 CHARGE_HARD = 1.5
@@ -293,10 +295,16 @@ def _voltages(f: Figures, build: Build) -> list[Finding]:
     return findings
 
 
+def charge_wanted(f: Figures, build: Build) -> float:
+    """Return the charge to arrive with: a reserve above the rider's floor, or above what cold cells do not give."""
+    return max(build.pack.charge_floor_fraction, f.charge_out_of_reach_fraction) + RESERVE
+
+
 def _reserve(f: Figures, build: Build) -> Finding:
-    wanted = build.pack.charge_floor_fraction + RESERVE if f.finished else None
-    how = "It arrives" if f.finished else "It ends"
-    said = f"{how} with {f.charge_left_fraction:.0%} of charge"
+    wanted, cold = charge_wanted(f, build) if f.finished else None, f.charge_out_of_reach_fraction
+    said = f"{'It arrives' if f.finished else 'It ends'} with {f.charge_left_fraction:.0%} of charge"
+    if cold > max(build.pack.charge_floor_fraction, TOLD_SHARE):
+        said += f", of which cells as cold as these keep {min(cold, f.charge_left_fraction):.0%}"
     return hold("reserve", f.charge_left_fraction, wanted, f"{said}: no reserve for wind or cold.", calm=f"{said}.")
 
 

@@ -106,7 +106,8 @@ LIMITS: dict[str, Rule] = {
     ),
     "reserve": Rule(
         "charge left", "fraction", "the way home: wind, cold and age take their share",
-        "a larger pack, or a slower ride", "a tenth of the pack above the rider's floor (guess)",
+        "a larger pack, a slower ride, or a warmer pack",
+        "a tenth of the pack (guess) above the rider's floor, or above what cold cells do not give",
         passed=LOOK_AGAIN, floor=True,
     ),
     "supply_voltage": Rule(

@@ -131,6 +131,8 @@ _ANSWER = (
     Quantity("rider_energy_wh", "energy from the rider", "rider", 0, "", None, "at the pedals", "a pedal power meter"),
     Quantity("charge_left_fraction", "charge left", "charge left", 2, "high", None,
              "charge in the cells at the end over that of a full pack", "rested voltage, or counted ampere-hours"),
+    Quantity("charge_out_of_reach_fraction", "charge out of reach in the cold", "out of reach", 2, "low", None,
+             "what cells as cold as at the end of the ride do not give at its highest draw of a minute or more"),
     Quantity("highest_charge_fraction", "highest charge", "highest charge", 3, "low", None,
              "above 1 the cells are overcharged"),
     Quantity("range_km", "range", "range", 1, "high", None,

@@ -12,14 +12,14 @@ from ridesim.engine.gears import at_speed
 from ridesim.engine.state import Parameters
 from ridesim.physics import controller, pack
 from ridesim.ride.limits import ROUNDING
-from ridesim.studies.steady import Electric, Load, Settled, Still, controller_temp, electric_at
+from ridesim.studies.steady import Electric, Load, Settled, Still, controller_temp, electric_at, out_of_reach_ohm
 from ridesim.units import to_si
 
 HEAT = ("winding", "magnets", "motor_temperature", "controller_temperature", "cells")
 """Names of the bounds that heat meets."""
 CELL_PASSES = 30
 """Rounds of Newton's method, which from the cold side never passes the root: resistance falls, less and less."""
-CELL_TOLERANCE_K = 1e-3
+CELL_TOLERANCE_K, SLOPE_K = 1e-3, 1e-3
 KELVIN = to_si(0.0, "c")
 
 
@@ -89,12 +89,20 @@ def cells_temp(p: Parameters, still: Still, found: Electric) -> float:
     for _ in range(CELL_PASSES):
         fast, slow = (pack.arrhenius_factor(each, temp) for each in (p.activation, p.slow_activation))
         cells, lasting = still.cells * fast, p.polarisation_resistance * slow
-        missing = still.air_temp + per_ohm * (cells + lasting + p.wiring_resistance) - temp
+        kept, warmer = (_cold_ohm(p, still, each) for each in (temp, temp + SLOPE_K))
+        missing = still.air_temp + per_ohm * (cells + kept + lasting + p.wiring_resistance) - temp
         if missing < CELL_TOLERANCE_K:
             break
-        falls = per_ohm * (cells * p.activation + lasting * p.slow_activation) / pack.GAS_CONSTANT
-        temp += missing / (1.0 + falls / (temp + KELVIN) ** 2)
+        falls = (cells * p.activation + lasting * p.slow_activation) / pack.GAS_CONSTANT / (temp + KELVIN) ** 2
+        temp += missing / (1.0 + per_ohm * (falls + (kept - warmer) / SLOPE_K))
     return temp
+
+
+def _cold_ohm(p: Parameters, still: Still, cells_c: float) -> float:
+    """Return what the cold adds to the pack's resistance at the charge at which it is held [ohm]."""
+    if p.cold_share <= 0.0 or cells_c >= pack.CAPACITY_REFERENCE_C:
+        return 0.0
+    return out_of_reach_ohm(p, still.charge, still.cells / p.cell_resistance, cells_c)
 
 
 def _rise(temp: float, limit: float, air: float) -> float:

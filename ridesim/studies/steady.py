@@ -54,6 +54,7 @@ class Still(NamedTuple):
     slow: float  # its slow part at the pack's temperature [ohm]
     cells: float  # the cells' fast resistance at this charge and 25 degC [ohm]
     cell_rating: float  # what all cells side by side may give for long [A]
+    charge: float  # at which the pack is held
 
 
 class Load(NamedTuple):
@@ -185,6 +186,7 @@ def still_of(build: Build, charge_fraction: float, altitude_m: float = 0.0) -> S
         slow_ohm,
         cells,
         build.pack.parallel * build.pack.cell.max_discharge_a,
+        charge_fraction,
     )
 
 

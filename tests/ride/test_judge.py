@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from ridesim.bike.load import load_build
+from ridesim.engine.cells import out_of_reach
 from ridesim.engine.state import Limit
 from ridesim.ride.bounds import BOUNDS
 from ridesim.ride.figures import Figures, LimitMet
@@ -235,6 +236,33 @@ def test_a_reserve_counts_from_the_riders_floor(calm: Ride) -> None:
         each.name: each for each in ride_findings(replace(calm.figures, charge_left_fraction=0.35), floor, "metric")
     }
     assert found["reserve"].verdict == L and found["reserve"].limit == pytest.approx(0.4)
+
+
+def test_a_reserve_counts_from_what_cold_cells_do_not_give(calm: Ride) -> None:
+    """A tenth above what the cold keeps, or above the rider's floor where that is more; and the reason says so."""
+    for floor, cold, left, verdict in (
+        (0.0, 0.04, 0.141, F), (0.0, 0.04, 0.139, L), (0.05, 0.04, 0.151, F), (0.05, 0.04, 0.149, L),
+        (0.0, 0.0, 0.101, F),
+    ):  # fmt: skip
+        figures = replace(calm.figures, charge_left_fraction=left, charge_out_of_reach_fraction=cold)
+        build = bike({"pack.charge_floor_fraction": floor}).build
+        (found,) = (each for each in ride_findings(figures, build, "metric") if each.name == "reserve")
+        assert found.verdict == verdict, (floor, cold, left)
+        assert ("cells as cold as these keep 4%" in found.reason) is (cold > floor)
+
+
+def test_a_winter_ride_lacks_the_reserve_that_a_warm_one_has() -> None:
+    """The same charge left: fine in warm cells, too little in cold ones, whose share is the closed form's."""
+    for celsius, verdict in ((20.0, F), (-15.0, L)):
+        cold = {"weather.temperature_c": celsius, "pack.start_charge_fraction": 0.145, "pack.parallel": 4}
+        ride = simulate(bike(cold), make_climb(600.0, 3.0), trace=False)
+        f, pack = ride.figures, ride.build.pack
+        (found,) = (each for each in judge(ride).findings if each.name == "reserve")
+        assert f.finished and f.charge_left_fraction > 0.105
+        assert found.verdict == verdict, found
+        one_c = pack.cell.capacity_ah * pack.capacity_fraction * pack.weakest_group_fraction
+        kept = out_of_reach(pack.cell, ride.raw.end.pack_temp, f.sustained_cell_current_a / one_c)
+        assert f.charge_out_of_reach_fraction == pytest.approx(kept, rel=1e-9)
 
 
 def test_a_controller_whose_voltage_is_not_stated_is_not_judged_by_it(calm: Ride) -> None:

@@ -171,6 +171,31 @@ def test_the_cells_settle_where_their_loss_leaves_by_the_case(root):
         assert told == pytest.approx(brentq(missing, -50.0, 2000.0, args=(current,)), abs=0.01)
 
 
+def test_cold_cells_settle_warmer_by_what_the_cold_adds(root):
+    """At a fifth of the charge and -10 degC, by an equation solver over the step's own kernel; none above 20 degC."""
+    from scipy.optimize import brentq
+
+    from ridesim.engine.circuit import fade_over, read_pack
+    from ridesim.engine.params import parameters, start_state
+    from ridesim.studies.demand import cells_temp
+    from ridesim.studies.steady import Electric
+
+    settled = {}
+    for celsius, loss in ((-10.0, 0.0), (-10.0, 15.0), (20.0, 0.0), (20.0, 15.0)):
+        keys = {"weather.temperature_c": celsius, "pack.parallel": 4, "pack.cell.cold_capacity_loss_percent": loss}
+        build = load_build(root / "configs" / "longtail-belt.toml", keys).build
+        p, still, start = parameters(build), still_of(build, 0.2), start_state(build)
+
+        def missing(temp: float, p=p, still=still, start=start) -> float:
+            now = read_pack(p, start._replace(charge=0.2, pack_temp=temp), fade_over(p, 1.0))
+            return still.air_temp + 8.0**2 * (now.fast_resistance + now.slow_resistance) / p.pack_to_air - temp
+
+        settled[celsius, loss] = cells_temp(p, still, Electric(0.0, 0.0, 48.0, 8.0, 0.0))
+        assert settled[celsius, loss] == pytest.approx(brentq(missing, -50.0, 2000.0), abs=0.01)
+    assert settled[-10.0, 15.0] > settled[-10.0, 0.0] + 0.1
+    assert settled[20.0, 15.0] == settled[20.0, 0.0]
+
+
 def test_without_a_sensor_the_rating_ends_at_the_winding_limit(root):
     from ridesim.engine.params import parameters
 

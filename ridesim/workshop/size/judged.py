@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from ridesim.bike.load import LoadedBuild
 from ridesim.engine.loop import restart
 from ridesim.engine.state import State
-from ridesim.ride.judge import hold
+from ridesim.ride.judge import charge_wanted, hold
 from ridesim.ride.kept import stops
 from ridesim.ride.limits import LIMITS, ORDER
 from ridesim.ride.simulate import Ride, simulate
@@ -24,8 +24,6 @@ TUNING_RUN_M = 5000.0
 """Longer than a plain top-speed run: the limits leave a small surplus of force only."""
 SPEED_SHARE = 0.98
 """Share of the wished top speed that counts as reached (guess)."""
-CHARGE_LEFT = 0.1
-"""Charge with which the range ride must end (guess)."""
 OF_THE_PACK = frozenset(LIMITS[name].broken for name in ("cells_heat", "cell_lasting"))
 """What a ride on a rough pack does not decide: the pack is designed later."""
 
@@ -96,9 +94,8 @@ def judge_trials(wish: Wish, trials: Trials, *, pack_too: bool) -> tuple[Verdict
             found.append(f"{where} {_words(faults, ride)}")
     if trials.top_speed_km_h < SPEED_SHARE * wish.top_speed_km_h:
         found.append(f"its top speed is {trials.top_speed_km_h:.0f} km/h at {LOW_CHARGE:.0%} of charge")
-    left = trials.whole.figures.charge_left_fraction
-    if pack_too and trials.whole.finished and left < CHARGE_LEFT:
-        found.append(f"it comes home with {left:.0%} of charge")
+    if pack_too and trials.whole.finished and lacks_reserve(trials.whole):
+        found.append(f"it comes home with {trials.whole.figures.charge_left_fraction:.0%} of charge")
     motor = trials.hill.build.motor
     winding, magnets = trials.hottest_winding_c, trials.hottest_magnets_c
     heat = f"the winding reaches {winding:.0f} °C of {motor.winding_limit_c:.0f} °C"
@@ -108,6 +105,11 @@ def judge_trials(wish: Wish, trials: Trials, *, pack_too: bool) -> tuple[Verdict
     held = (hold("winding", winding, motor.winding_limit_c), hold("magnets", magnets, motor.magnet_limit_c))
     word = max((each.verdict for each in held), key=ORDER.index)
     return word, heat if word == "fine" else f"{heat}: little is left"
+
+
+def lacks_reserve(ride: Ride) -> bool:
+    """Return whether a ride ends with less charge than the judge wants to see left."""
+    return ride.figures.charge_left_fraction < charge_wanted(ride.figures, ride.build)
 
 
 def is_empty(ride: Ride) -> bool:

@@ -17,7 +17,6 @@ from ridesim.workshop.pack.design import PackDesign, PackNeeds, design_pack
 from ridesim.workshop.pack.plan import cell_data, load_cell
 from ridesim.workshop.size.belts import StageBelt, belts_for, verdict_on
 from ridesim.workshop.size.judged import (
-    CHARGE_LEFT,
     LOW_CHARGE,
     OF_THE_PACK,
     SPEED_SHARE,
@@ -25,6 +24,7 @@ from ridesim.workshop.size.judged import (
     Trials,
     is_empty,
     judge_trials,
+    lacks_reserve,
     ride_all,
 )
 from ridesim.workshop.size.parts import SizeClass, load_motor, scaled_motor
@@ -175,7 +175,7 @@ def _settled(draft: _Draft) -> tuple[_Draft, LoadedBuild, Trials]:
         loaded = build_from_dict(draft.keys(), where="proposal")
         trials = ride_all(draft.wish, loaded)
         whole, needs = trials.whole, draft.needs
-        empty = is_empty(whole) or whole.figures.charge_left_fraction < CHARGE_LEFT
+        empty = is_empty(whole) or lacks_reserve(whole)
         worn = any(OF_THE_PACK & set(stops(ride)) for ride in trials.rides.values())
         slow = trials.top_speed_km_h < SPEED_SHARE * draft.wish.top_speed_km_h
         if not (empty or worn or slow):
