@@ -161,10 +161,10 @@ def scaled(number: str, factor: float) -> str:
 
 
 @st.composite
-def mutated_table(draw: st.DrawFn, base: str) -> bytes:
-    """A CSV with a few cells, columns, rows or bytes changed."""
+def mutated_table(draw: st.DrawFn, base: str, most: int = 5) -> bytes:
+    """A CSV with a few cells, columns, rows or bytes changed, one to `most` of them."""
     rows = [line.split(",") for line in base.splitlines()]
-    for _ in range(draw(st.integers(1, 5))):
+    for _ in range(draw(st.integers(1, most))):
         kind, row = draw(st.sampled_from("cccchdrsw")), draw(st.integers(0, len(rows) - 1))
         column = draw(st.integers(0, max(len(rows[0]) - 1, 0)))
         match kind:
