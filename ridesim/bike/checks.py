@@ -1,27 +1,25 @@
-"""Plausibility across parts: what cannot start is an error, what looks wrong is a warning with its cure."""
+"""Plausibility across parts: what looks wrong is a warning with its cure; what cannot start is in `startable`."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+import math
+from collections.abc import Callable, Iterator
 
 from ridesim.bike.rough import (
     FASTER_GEARING,
     SLOWER_GEARING,
-    both_standing_force_n,
-    flat_resistance_n,
     full_v,
     low_voltage_v,
     pack_limit_a,
     pack_resistance_ohm,
     resting_v,
-    shift_rpm,
     unloaded_speed_km_h,
     usual_wheel_kv_rpm_per_v,
     wheel_kv_rpm_per_v,
 )
 from ridesim.bike.schema import Build
-from ridesim.bike.second import PREFIX, seen_by_second
-from ridesim.errors import BuildError
+from ridesim.bike.second import seen_by_second
+from ridesim.bike.startable import OF_SECOND
 from ridesim.units import convert, from_si, to_si
 
 WHEEL_KV_RANGE = (6.0, 16.0)
@@ -33,124 +31,11 @@ EARLY_FOLDBACK_CHARGE = 0.3
 FULL_CELL_MISMATCH_V = 0.2
 """Most difference of `max_voltage_v` and the end of the resting curve (guess)."""
 
-STARTING_SPEED_M_PER_S = 1.5
-"""Walking pace that a pack must be able to feed (guess)."""
-
-SLOWEST_KM_H = 3.0
-"""A bike whose motor stops pushing below this is pushed, not ridden (guess)."""
+LEAST_LIMIT_A = 1.0
+"""A pack current limit below this is no advice: `controller.pack_current_limit_a` begins there."""
 
 COLD_C, HOT_C = 5.0, 35.0
 """Air outside these is worth a word (guess)."""
-
-
-def startability(build: Build, sources: Mapping[str, str], where: str) -> None:
-    """Raise BuildError, with every reason, for a bike that cannot start."""
-    faults = [(key, what, to_do) for check in CANNOT_START for key, what, to_do in check(build)]
-    if build.second is not None:
-        faults += _faults_of_second(seen_by_second(build), {what for _, what, _ in faults})
-    if faults:
-        raise BuildError.many(tuple(BuildError(sources.get(key, where), what, to_do) for key, what, to_do in faults))
-
-
-Fault = tuple[str, str, str]
-
-
-def _faults_of_second(seen: Build, told: set[str]) -> Iterator[Fault]:
-    """Yield why a second drive cannot start; its keys begin with `second.`."""
-    for check in CANNOT_START:
-        for key, what, to_do in check(seen):
-            if what not in told:
-                yield f"{PREFIX}{key}", f"{OF_SECOND}{what}", to_do
-
-
-OF_SECOND = f"second drive (its keys begin with {PREFIX[:-1]}): "
-"""Before what is told of a second, different drive."""
-
-
-def _pack_reaches_the_controller(build: Build) -> Iterator[Fault]:
-    full, (start, end) = full_v(build), low_voltage_v(build)
-    if full <= end:
-        yield (
-            "pack.series",
-            f"the pack cannot start the bike: pack.series = {build.pack.series} gives {full:.1f} V full, "
-            f"not above controller.no_current_below_v = {end:.1f} V: the controller gives no current",
-            "put more cells in series, or lower full_current_above_v and no_current_below_v",
-        )
-    if start <= end:
-        yield (
-            "controller.no_current_below_v",
-            f"controller.full_current_above_v = {start:.1f} V is not above no_current_below_v = {end:.1f} V "
-            "(the cells' default where left out)",
-            "give both, the start above the end",
-        )
-
-
-def _pack_has_power(build: Build) -> Iterator[Fault]:
-    resistance = pack_resistance_ohm(build)
-    peak = full_v(build) ** 2 / (4.0 * resistance)
-    need = build.controller.standby_power_w + flat_resistance_n(build) * STARTING_SPEED_M_PER_S
-    if peak <= need:
-        yield (
-            "pack.cell.resistance_mohm",
-            f"the pack cannot start the bike: its {from_si(resistance, 'mohm'):.0f} mΩ let at most {peak:.1f} W out "
-            f"of it, and standby and rolling on the flat take {need:.1f} W",
-            "check cell.resistance_mohm, wiring_mohm and interconnect_mohm",
-        )
-
-
-def _motor_turns_the_wheel(build: Build) -> Iterator[Fault]:
-    force, need = both_standing_force_n(build), flat_resistance_n(build)
-    if force <= need:
-        yield (
-            "controller.motor_current_limit_a",
-            f"the motor cannot turn the wheel: at controller.motor_current_limit_a = "
-            f"{build.controller.motor_current_limit_a:g} A it pushes with {max(force, 0.0):.1f} N, "
-            f"and {need:.1f} N roll the bike on the flat",
-            f"raise the current limit, choose {SLOWER_GEARING}, now {build.drive.turns:.2f}, or lower "
-            "motor.kv_rpm_per_v",
-        )
-
-
-def _voltage_turns_the_wheel(build: Build) -> Iterator[Fault]:
-    top = unloaded_speed_km_h(build)
-    if top < SLOWEST_KM_H and build.controller.field_weakening_current_a <= 0.0:
-        yield (
-            "motor.kv_rpm_per_v",
-            f"the motor cannot keep up with a walk: unloaded on the full pack of {full_v(build):.1f} V, "
-            f"motor.kv_rpm_per_v = {build.motor.kv_rpm_per_v:g} over {build.drive.fastest_turns:.2f} turns a turn of "
-            f"the wheel come to {top:.1f} km/h",
-            f"check Kv (rpm per volt, line to line), or choose {FASTER_GEARING}",
-        )
-
-
-def _field_can_be_weakened(build: Build) -> Iterator[Fault]:
-    if build.controller.field_weakening_current_a > 0.0 and build.motor.inductance_uh == 0.0:
-        yield (
-            "motor.inductance_uh",
-            "motor.inductance_uh = 0, and controller.field_weakening_current_a works through it",
-            "give the motor's inductance, or leave field weakening out",
-        )
-
-
-def _gears_do_not_hunt(build: Build) -> Iterator[Fault]:
-    (up, down), gears = shift_rpm(build), build.drive.gears
-    if len(gears.ratios) > 1 and down >= up * gears.widest_step:
-        yield (
-            "drive.gears.down_rpm",
-            f"drive.gears would shift to and fro: an up-shift at {up:.0f} rpm leaves the motor at "
-            f"{up * gears.widest_step:.0f} rpm, where it shifts down again ({down:.0f} rpm)",
-            f"set drive.gears.down_rpm below {up * gears.widest_step:.0f}, or raise up_rpm",
-        )
-
-
-CANNOT_START: tuple[Callable[[Build], Iterator[Fault]], ...] = (
-    _pack_reaches_the_controller,
-    _pack_has_power,
-    _motor_turns_the_wheel,
-    _voltage_turns_the_wheel,
-    _field_can_be_weakened,
-    _gears_do_not_hunt,
-)
 
 
 def plausibility(build: Build) -> tuple[str, ...]:
@@ -197,8 +82,7 @@ def _low_voltage(build: Build) -> Iterator[str]:
         yield (
             f"The low-voltage foldback starts at {start:.1f} V ({start / series:.2f} V a cell), but with "
             f"{from_si(EARLY_FOLDBACK_CHARGE, 'percent'):.0f} % of the charge left the pack gives {loaded:.1f} V at "
-            f"its {limit:g} A limit: current is cut back early. Set controller.full_current_above_v and "
-            "no_current_below_v for these cells, or put more of them in parallel."
+            f"its {limit:g} A limit: current is cut back early. {_later_foldback(build, start, loaded)}"
         )
     if end / series < build.pack.cell.min_voltage_v:
         yield (
@@ -212,6 +96,20 @@ def _low_voltage(build: Build) -> Iterator[str]:
             f"At pack.start_charge_fraction = {build.pack.start_charge_fraction:g} the pack rests at {now:.1f} V, not "
             f"above the low-voltage end of {end:.1f} V: the motor will not start. Charge it first."
         )
+
+
+def _later_foldback(build: Build, start: float, loaded: float) -> str:
+    """What lets current be cut back later: another foldback only where the cells are not empty there."""
+    empty = loaded <= build.pack.series * build.pack.cell.min_voltage_v
+    ways = [] if empty else ["set controller.full_current_above_v and no_current_below_v for these cells"]
+    ways.append("put more of them in parallel")
+    fits = (resting_v(build, EARLY_FOLDBACK_CHARGE) - start) / pack_resistance_ohm(build, slow=True)
+    if fits / build.drive.motors >= LEAST_LIMIT_A:
+        each = math.floor(10.0 * fits / build.drive.motors) / 10.0
+        words = "lower controller.pack_current_limit_a to" if build.second is None else "let both drives draw at most"
+        ways.append(f"{words} {each:g} A")
+    told = ", or ".join(filter(None, (", ".join(ways[:-1]), ways[-1])))
+    return f"The cells are empty there, so no foldback helps: {told}." if empty else f"{told[0].upper()}{told[1:]}."
 
 
 def _pack_sag(build: Build) -> Iterator[str]:
@@ -282,16 +180,17 @@ def _wheel_kv(build: Build) -> Iterator[str]:
     like, (low, high) = usual_wheel_kv_rpm_per_v(build), WHEEL_KV_RANGE
     if not low <= like <= high:
         cure = f"{SLOWER_GEARING} or less Kv" if like > high else f"{FASTER_GEARING} or more Kv"
+        direct = "" if build.drive.stage else " No [[drive.stage]] is given, so the motor turns with the wheel itself."
         yield (
             f"Seen from the wheel the motor makes {wheel_kv_rpm_per_v(build):.1f} rpm per volt; with this wheel and "
             f"pack that is as fast as {like:.1f} on a 26 to 28 inch wheel and 44 to 48 V, where 9 to 11 is usual "
-            f"(common practice, no source). It may be meant so; else choose {cure}. A ride tells."
+            f"(common practice, no source). It may be meant so; else choose {cure}. A ride tells.{direct}"
         )
 
 
 def _speed(build: Build) -> Iterator[str]:
     top, cruise = unloaded_speed_km_h(build), build.rider.cruise_speed_km_h
-    if top < cruise:
+    if top < cruise and build.controller.field_weakening_current_a <= 0.0:  # how far that goes only a ride tells
         yield (
             f"Even unloaded on the full pack the motor reaches only {top:.0f} km/h, below rider.cruise_speed_km_h = "
             f"{cruise:g} km/h. Raise the voltage or Kv, or choose {FASTER_GEARING}."

@@ -12,10 +12,11 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from ridesim.bike.checks import plausibility, startability
+from ridesim.bike.checks import plausibility
 from ridesim.bike.files import Layer, lay_over, place_parts, read_layer, with_key
 from ridesim.bike.keys import BIKE, PART_SECTIONS
 from ridesim.bike.schema import Build
+from ridesim.bike.startable import startability
 from ridesim.bike.taken_back import WORD, refuse_unknown
 from ridesim.bike.tolerance import Stated, stated_tolerances, take_tolerances
 from ridesim.errors import BuildError

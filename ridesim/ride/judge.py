@@ -21,7 +21,19 @@ if TYPE_CHECKING:
     from ridesim.ride.figures import Figures
     from ridesim.ride.result import Ridden
 
-__all__ = ["FINE", "LOOK_AGAIN", "NEAR_LIMIT_K", "STOP", "Finding", "Verdict", "Word", "hold", "judge", "worst"]
+__all__ = [
+    "FINE",
+    "LOOK_AGAIN",
+    "NEAR_LIMIT_K",
+    "STOP",
+    "Finding",
+    "Verdict",
+    "Word",
+    "as_judged",
+    "hold",
+    "judge",
+    "worst",
+]
 
 FELT_SHARE = 0.15
 """Share of the time on one bound that a rider will feel (guess)."""
@@ -103,6 +115,14 @@ def look_again(name: str, reason: str, figure: float | None = None, *, subject: 
     """Return a finding on a limit whose value nobody stated: worth a look, and why."""
     rule = LIMITS[name]
     return Finding(name, LOOK_AGAIN, figure, None, rule.unit, reason, rule.floor, subject, rule.cure)
+
+
+def as_judged(
+    name: str, word: Word, figure: float | None, limit: float | None, reason: str, *, subject: str = ""
+) -> Finding:
+    """Return the finding of a part that its own room judged by several limits at once, with what helps."""
+    rule = LIMITS[name]
+    return Finding(name, word, figure, limit, rule.unit, reason, rule.floor, subject, "" if word == FINE else rule.cure)
 
 
 def _word(rule: Rule, figure: float, limit: float) -> Word:

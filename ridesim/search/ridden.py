@@ -13,9 +13,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bike.checks import startability
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
+from ridesim.bike.startable import startability
 from ridesim.engine.codes import Stop
 from ridesim.engine.loop import ENDLESS_LAPS
 from ridesim.errors import BuildError

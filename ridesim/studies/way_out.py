@@ -6,6 +6,7 @@ one side of what the build has now. Each edge is ridden to by halving.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -17,18 +18,19 @@ from ridesim.bike.rough import usual_wheel_kv_rpm_per_v
 from ridesim.bike.schema import Build
 from ridesim.errors import BuildError, RideError
 from ridesim.ride.kept import foldback_s, in_the_way, nears, stops
+from ridesim.ride.limits import STOP
 from ridesim.ride.simulate import Ride, RideOptions
 from ridesim.road.profile import Road
 from ridesim.studies.many import Done, Wish, ride_many
 from ridesim.studies.ratio_choice import MOST_TURNS, THUMB_KV
-from ridesim.sure.spread import DRAWS, LOOK_CHANCE, Chance, spread
+from ridesim.sure.spread import DRAWS, LOOK_CHANCE, Chance, spread, word_of
 
 FINDS = ("speed", "current", "load", "ratio")
 """What can be varied: cruise speed, motor current limit, rider and load, the turns of the last stage of the motor's
 own."""
 COUNT = 25
 HALVINGS = 7
-"""Rides to each edge: the last step is 1/128 of the distance of two tried values."""
+"""Most rides to each edge: the last step is 1/128 of the distance of two tried values, and none that is not told."""
 SLOWEST_KM_H, FASTEST_KM_H = 6.0, 60.0
 CURRENT_SHARES, RATIO_SHARES = (0.15, 1.6), (0.4, 2.5)
 LIGHTEST_KG, MORE_LOAD_KG = 40.0, 60.0
@@ -72,6 +74,7 @@ class WayOut:
     where none was found; `roomy` holds the stretches with room; `impossible` says why nothing could be varied.
     `others`: where nothing was found, what other keys do. `best_chances`: the limits that more than one in twenty bikes
     like it pass with `best`, where that was asked; `sure`: the nearest value tried at which none is passed so often.
+    `passed_over`: a value nearer than `best`, which most bikes like it would not bear.
     """
 
     find: str
@@ -86,6 +89,7 @@ class WayOut:
     others: tuple[WayOut, ...] = ()
     best_chances: tuple[Chance, ...] = ()
     sure: float | None = None
+    passed_over: float | None = None
 
     @property
     def commonest_fault(self) -> str:
@@ -123,11 +127,11 @@ def way_out(find: str, asked: Question, done: Done | None = None) -> WayOut:
         return WayOut(find, unit, present, (), None, (), asked.winding_ceiling_c, why)
     ask = _asker(find, asked, build, done)
     tried = ask(values)
-    kept, more = _stretches(tried, ask, lambda each: not each.stops)
+    kept, more = _stretches(tried, unit, ask, lambda each: not each.stops)
     every = _in_order(tried, more)
     roomy = kept
     if any(each.near and not each.stops for each in every):
-        roomy, more = _stretches(every, ask, lambda each: each.roomy)
+        roomy, more = _stretches(every, unit, ask, lambda each: each.roomy)
         every = _in_order(every, more)
     fine = [each for each in every if each.roomy] or [each for each in every if not each.stops]
     best = min(fine, key=lambda each: (abs(each.value - present), each.value), default=None)
@@ -147,18 +151,32 @@ SURE_TRIES = 5
 
 
 def with_chances(found: WayOut, asked: Question) -> WayOut:
-    """Return an answer whose proposal was ridden in bikes drawn from the tolerances, and the value that is sure."""
+    """Return an answer whose proposal was ridden in bikes drawn from the tolerances, and the value that is sure.
+
+    A value that most of them do not bear is passed over for the nearest that most of them do, where one was found.
+    """
     if found.best is None:
         return found
-    chances = _chances(found.find, found.best.value, asked)
-    if not chances:
-        return replace(found, sure=found.best.value)
-    roomy = sorted((each.value for each in found.tried if each.roomy), key=lambda value: abs(value - found.present))
-    places: list[int] = (
-        np.unique(np.linspace(0, len(roomy) - 1, SURE_TRIES + 1).round().astype(int))[1:].tolist() if roomy else []
-    )
-    sure = next((roomy[at] for at in places if not _chances(found.find, roomy[at], asked)), None)
-    return replace(found, best_chances=chances, sure=sure)
+    best, told = found.best, _chances(found.find, found.best.value, asked)
+    if not told:
+        return replace(found, sure=best.value)
+    chances = told
+    for each in _further(found):
+        told = _chances(found.find, each.value, asked)
+        if word_of(chances) == STOP != word_of(told):
+            best, chances = each, told
+        if not told:
+            break
+    over = None if best is found.best else found.best.value
+    return replace(found, best=best, best_chances=chances, sure=None if told else each.value, passed_over=over)
+
+
+def _further(found: WayOut) -> list[Tried]:
+    """Return a few of the values with room, from the proposal away from the present value."""
+    roomy = sorted((each for each in found.tried if each.roomy), key=lambda each: abs(each.value - found.present))
+    places = np.linspace(0, len(roomy) - 1, SURE_TRIES + 1) if roomy else np.empty(0)
+    some = (roomy[at] for at in dict.fromkeys(places.round().astype(int).tolist()))
+    return [each for each in some if each != found.best]
 
 
 def _chances(find: str, value: float, asked: Question) -> tuple[Chance, ...]:
@@ -214,7 +232,13 @@ def _values(find: str, asked: Question) -> tuple[str, float, list[float]]:
 
 
 def _with(unit: str, present: float, low: float, high: float) -> tuple[str, float, list[float]]:
-    return unit, present, sorted({present, *(float(each) for each in np.linspace(low, high, COUNT))})
+    return unit, present, sorted({present, *(as_told(float(each), unit) for each in np.linspace(low, high, COUNT))})
+
+
+def as_told(value: float, unit: str) -> float:
+    """Return a value as people are told it, three figures and a tenth at the finest: what is proposed was ridden."""
+    digits = min(2 - math.floor(math.log10(value)), 1 if unit else 2)
+    return round(value, digits)
 
 
 def _changed(find: str, asked: Question, build: Build, value: float) -> tuple[LoadedBuild, float]:
@@ -284,27 +308,31 @@ Ask = Callable[[Sequence[float]], tuple[Tried, ...]]
 Good = Callable[[Tried], bool]
 
 
-def _stretches(tried: Sequence[Tried], ask: Ask, good: Good) -> tuple[tuple[tuple[float, float], ...], list[Tried]]:
+def _stretches(
+    tried: Sequence[Tried], unit: str, ask: Ask, good: Good
+) -> tuple[tuple[tuple[float, float], ...], list[Tried]]:
     """Return the stretches of good values, each edge halved to, and the rides that took."""
     kept: list[tuple[float, float]] = []
     more: list[Tried] = []
     start: float | None = None
     for before, each in zip([None, *tried], tried, strict=False):
         if good(each) and start is None:
-            start = each.value if before is None else _edge(each, before, ask, good, more)
+            start = each.value if before is None else _edge(each, before, unit, ask, good, more)
         if not good(each) and before is not None and good(before) and start is not None:
-            kept.append((start, _edge(before, each, ask, good, more)))
+            kept.append((start, _edge(before, each, unit, ask, good, more)))
             start = None
     if start is not None:
         kept.append((start, tried[-1].value))
     return tuple(kept), more
 
 
-def _edge(inside: Tried, outside: Tried, ask: Ask, good: Good, more: list[Tried]) -> float:
+def _edge(inside: Tried, outside: Tried, unit: str, ask: Ask, good: Good, more: list[Tried]) -> float:
     """Return the last good value between a good one and another, by halving; the rides are added to `more`."""
     low, high = inside.value, outside.value
     for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
+        middle = as_told(0.5 * (low + high), unit)
+        if not min(low, high) < middle < max(low, high):
+            break
         found = ask([middle])
         more.extend(found)
         low, high = (middle, high) if found and good(found[0]) else (low, middle)

@@ -8,7 +8,7 @@ from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.schema import Build
 from ridesim.engine.gears import fastest_motor
 from ridesim.engine.state import Channel, Limit
-from ridesim.ride.bounds import BOUNDS
+from ridesim.ride.bounds import BOUNDS, Bound
 from ridesim.ride.drives import each_drive
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_flat
@@ -23,16 +23,21 @@ NEARLY_EMPTY = 0.1
 
 @dataclass(frozen=True)
 class LevelRun:
-    """A run without pedalling. `bounded_by`: what holds the speed in the end; `electrical_frequency_hz` at the top."""
+    """A run without pedalling. `bound`: what holds the speed in the end; `electrical_frequency_hz` at the top."""
 
     charge_fraction: float
     top_speed_km_h: float
     motor_speed_rpm: float
     electrical_frequency_hz: float
     peak_shaft_power_w: float
-    bounded_by: str
+    bound: Bound
     hit_electrical_limit: bool
     end_pack_current_a: float
+
+    @property
+    def bounded_by(self) -> str:
+        """What holds the speed in the end, in words."""
+        return self.bound.words
 
 
 def run_level(loaded: LoadedBuild, charge_fraction: float = 1.0, length_m: float = RUN_M) -> LevelRun:
@@ -55,7 +60,7 @@ def run_level(loaded: LoadedBuild, charge_fraction: float = 1.0, length_m: float
         motor_speed_rpm=motor,
         electrical_frequency_hz=convert(motor, "rpm", "rev_per_s") * loaded.build.motor.pole_pairs,
         peak_shaft_power_w=sum(each.figures.peak_shaft_power_w for each in each_drive(ride) or (ride,)),
-        bounded_by=BOUNDS[_last_limit(ride)].words,
+        bound=BOUNDS[_last_limit(ride)],
         hit_electrical_limit=f.on_limit_s(Limit.ELECTRICAL_FREQUENCY) > 0.0,
         end_pack_current_a=float(ride.raw.trace[-1, Channel.PACK_CURRENT]),
     )

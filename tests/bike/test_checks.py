@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from pathlib import Path
 
 import pytest
@@ -129,6 +130,52 @@ def test_one_oddity_is_one_warning(bike: Path, overrides: Overrides, number: str
 )
 def test_what_is_in_order_gets_no_warning(bike: Path, overrides: Overrides) -> None:
     assert load_build(bike, overrides).warnings == ()
+
+
+FOLDBACK = "The low-voltage foldback starts"
+DEEP = {"pack.parallel": 2, "pack.resistance_factor": 2.5}
+"""A tired little pack: at 30 A and 30 % of charge it is far below empty."""
+
+
+def _foldback(bike: Path, overrides: Overrides) -> str:
+    return next((text for text in load_build(bike, overrides).warnings if text.startswith(FOLDBACK)), "")
+
+
+def test_no_foldback_is_proposed_below_empty_cells(bike: Path) -> None:
+    """A foldback at 20 V would empty 13 cells in series to 1.5 V each. A shallow sag may have one."""
+    told = _foldback(bike, DEEP)
+    assert "no foldback helps" in told and "full_current_above_v and" not in told and "in parallel" in told
+    assert "set controller.full_current_above_v" in _foldback(bike, {"controller.full_current_above_v": 45.5}).lower()
+
+
+@pytest.mark.parametrize("more", [{}, {"drive.motors": 2}], ids=str)
+def test_the_pack_current_that_the_foldback_note_names_ends_it(bike: Path, more: Overrides) -> None:
+    """Followed as told the note is gone; a twentieth above it is back."""
+    told = _foldback(bike, DEEP | more)
+    named = float(re.search(r"lower controller.pack_current_limit_a to ([\d.]+) A", told)[1])
+    for share, gone in ((1.0, True), (1.05, False)):
+        key = {"controller.pack_current_limit_a": share * named}
+        assert (_foldback(bike, DEEP | more | key) == "") == gone
+
+
+def test_a_current_below_what_a_controller_can_be_set_to_is_no_advice(bike: Path) -> None:
+    """A foldback that begins above the resting voltage leaves nothing to lower."""
+    assert "pack_current_limit_a to" not in _foldback(bike, {"controller.full_current_above_v": 50.0})
+
+
+def test_a_bike_with_field_weakening_is_not_told_to_raise_its_voltage(bike: Path) -> None:
+    """How far weakening goes only a ride tells; without it the motor's own speed is the end."""
+    fast = {"rider.cruise_speed_km_h": 85.0}
+    assert any("Even unloaded" in text for text in load_build(bike, fast).warnings)
+    weakened = fast | {"controller.field_weakening_current_a": 60.0}
+    assert not any("Even unloaded" in text for text in load_build(bike, weakened).warnings)
+
+
+def test_a_forgotten_reduction_is_told(bike: Path) -> None:
+    told = [text for text in load_build(bike, {"drive.stage": []}).warnings if "Seen from the wheel" in text]
+    assert len(told) == 1 and "No [[drive.stage]] is given" in told[0]
+    geared = load_build(bike, {"drive.stage.0.driven_teeth": 60}).warnings
+    assert not any("[[drive.stage]]" in text for text in geared)
 
 
 def test_a_warm_pack_on_a_cold_day_is_fine(bike: Path) -> None:

@@ -13,7 +13,7 @@ import ridesim.studies.way_out as way_out_module
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.cli.reductions import belts_of
 from ridesim.errors import RideError
-from ridesim.report.climb.way_out import verdict_of, view, way_words
+from ridesim.report.climb.way_out import value_words, verdict_of, view, way_words
 from ridesim.report.ratios.view import view as ratios_view
 from ridesim.report.view import view_text
 from ridesim.ride.judge import judge
@@ -24,7 +24,17 @@ from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb
 from ridesim.studies.ratio_choice import Reduction
 from ridesim.studies.ratios import PRESENT_COUNT, PRESENT_SPREAD, ratios
-from ridesim.studies.way_out import FINDS, Question, Tried, WayOut, way_out, with_chances, with_others, with_sensor
+from ridesim.studies.way_out import (
+    FINDS,
+    Question,
+    Tried,
+    WayOut,
+    as_told,
+    way_out,
+    with_chances,
+    with_others,
+    with_sensor,
+)
 from ridesim.sure.spread import LOOK_CHANCE, Chance, spread
 
 from ..bikes import bike
@@ -313,3 +323,52 @@ def test_a_present_value_without_room_and_a_ratio_of_two_stages_are_told():
 def test_a_sensor_ends_ten_kelvin_below_what_the_winding_bears(asked):
     found = with_sensor(Question(HOT, make_climb(100.0, 2.0), 20.0))
     assert found is not None and found.present == 155.0 - 10.0
+
+
+MOST = (Chance("arrival", "does not arrive", 55, 100),)
+
+
+def test_a_proposal_that_most_bikes_like_it_do_not_bear_is_a_stop(monkeypatch, asked):
+    """`ridesim ride` says stop above a half; half of them exactly is a look."""
+    for passed, word in ((50, "look again"), (51, "stop")):
+        chances = (Chance("arrival", "does not arrive", passed, 100),)
+        found = _found(best_chances=chances)
+        assert verdict_of(found) == word
+        assert f"`ridesim ride` says {word} for that" in _told(found)
+        text = view_text(view(found, HOT, STEEP, pictures=False))
+        assert ("STOP: No motor current limit that was drawn" in text) == (word == "stop")
+    monkeypatch.setattr(way_out_module, "_chances", lambda find, value, q: MOST)
+    told = with_chances(_found(present=70.0), asked)
+    assert (told.best, told.best_chances, told.passed_over) == (_found().best, MOST, None)
+
+
+def test_what_most_bikes_do_not_bear_is_passed_over_for_what_they_do(monkeypatch, asked):
+    """120 kg stops most bikes, from 100 kg on down it is a look, at 70 kg none is passed: 100 kg is proposed."""
+    tried = tuple(_one(float(value)) for value in range(60, 130, 10))
+    found = _found(find="load", unit="kg", present=140.0, best=tried[-1], tried=tried, kept=((60.0, 120.0),),
+                   roomy=((60.0, 120.0),))  # fmt: skip
+
+    def drawn(find: str, value: float, q: Question) -> tuple[Chance, ...]:
+        return MOST if value > 100.0 else DOUBT if value > 70.0 else ()
+
+    monkeypatch.setattr(way_out_module, "_chances", drawn)
+    told = with_chances(found, asked)
+    assert told.best is not None
+    assert (told.best.value, told.best_chances, told.passed_over, told.sure) == (100.0, DOUBT, 120.0, 70.0)
+    words = _told(told)
+    assert "most bikes like it would not bear 120.0 kg: take 100.0 kg" in words and "says look again" in words
+    assert verdict_of(told) == "look again"
+
+
+def test_what_is_proposed_is_told_as_it_was_ridden(asked):
+    """Three figures, a tenth at the finest: 23.15 km/h was ridden, and 23.1 km/h told with its figures."""
+    for find in ("speed", "current", "load", "ratio"):
+        found = way_out(find, asked)
+        for low, high in (*found.kept, *found.roomy):
+            for end in (low, high):
+                assert end == found.present or end == as_told(end, found.unit)
+                assert any(each.value == end and not each.stops for each in found.tried)
+        values = [value_words(found, each.value, "metric") for each in found.tried]
+        assert len(set(values)) == len(values)
+    assert as_told(23.149, "km_h") == 23.1 and as_told(140.6, "kg") == 141.0 and as_told(3.456, "") == 3.46
+    assert as_told(7.44, "km_h") == 7.4 and as_told(7.444, "") == 7.44

@@ -10,13 +10,17 @@ import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.bike.rough import full_v, standing_force_n
+from ridesim.engine.state import Limit
 from ridesim.report.check.figure import draw_margins
 from ridesim.report.check.view import view
 from ridesim.report.law.view import view as law_view
 from ridesim.report.style import settle
+from ridesim.ride.bounds import BOUNDS
 from ridesim.ride.judge import Finding
+from ridesim.ride.limits import LIMITS
 from ridesim.road.load import load_road
-from ridesim.workshop.check.drive import check_electrical_frequency, check_grip, check_wheel_kv
+from ridesim.road.made import make_climb
+from ridesim.workshop.check.drive import check_electrical_frequency, check_grip, check_wheel_kv, top_speed_finding
 from ridesim.workshop.check.electric import check_cell_limits, check_cold
 from ridesim.workshop.check.sheet import THUMBS, CheckSheet, check_build, overall, ruled_by_ride
 from ridesim.workshop.law.bike import classify_build
@@ -183,6 +187,40 @@ def test_top_speed_is_bounded_by_voltage_or_power(belt_bike: LoadedBuild) -> Non
     assert limited.bounded_by == "the legal speed limit"
 
 
+@pytest.mark.parametrize(("speed", "legs_w", "verdict"), [(25.0, 80.0, "fine"), (24.0, 80.0, "look again"),
+                                                          (25.0, 0.0, "look again")])  # fmt: skip
+def test_a_motor_that_its_legal_speed_ends_does_what_was_asked(belt_bike, speed, legs_w, verdict) -> None:
+    """Above the 25 km/h that the law leaves the motor the legs are to do the rest; a bike without legs is short."""
+    keys = {"controller.assist_speed_limit_km_h": 25.0, "rider.cruise_speed_km_h": 32.0, "rider.power_w": legs_w}
+    build = replace_keys(belt_bike, keys).build
+    run = LevelRun(1.0, speed, 1.0, 1.0, 1.0, BOUNDS[Limit.ASSIST_SPEED], False, 1.0)
+    found = top_speed_finding(build, run, "full pack")
+    assert (found.verdict, found.limit) == (verdict, 25.0 if legs_w else 32.0)
+    if not legs_w:
+        assert "assist_speed_limit_km_h ends the motor" in found.cure and "voltage" not in found.cure
+
+
+@pytest.mark.parametrize(("bound", "words"), [
+    (Limit.PACK_CURRENT, "raise controller.pack_current_limit_a"), (Limit.MODULATION, "faster gearing"),
+    (Limit.MOTOR_CURRENT, "raise controller.motor_current_limit_a"), (Limit.MOTOR_POWER, "motor_power_limit_w"),
+])  # fmt: skip
+def test_what_helps_a_top_speed_is_what_moves_the_bound_that_holds_it(belt_bike, bound, words) -> None:
+    """Faster gearing was told to a bike that its pack's current holds."""
+    run = LevelRun(1.0, 20.0, 1.0, 1.0, 1.0, BOUNDS[bound], False, 1.0)
+    found = top_speed_finding(belt_bike.build, run, "full pack")
+    assert found.verdict == "look again" and words in found.cure and found.cure.endswith("or a humbler wish")
+    assert ("faster gearing" in found.cure) == (bound is Limit.MODULATION)
+
+
+def test_every_part_that_is_not_fine_says_what_helps(root: Path) -> None:
+    """A narrow belt is overloaded, and the sheet says how to mend it; what is fine needs nothing."""
+    narrow = load_build(root / "configs" / "longtail-belt.toml", {"drive.stage.0.width_mm": 9.0})
+    sheet = check_build(narrow, make_climb(400.0, 6.0))
+    belt = next(each for each in sheet.findings if each.name == "belt_pull")
+    assert (belt.verdict, belt.cure) == ("stop", LIMITS["belt_pull"].cure)
+    assert all(bool(each.cure) == (each.verdict != "fine") for each in sheet.findings)
+
+
 def test_a_pedelec_is_a_cycle_and_a_throttle_is_not(belt_bike: LoadedBuild) -> None:
     pedelec = replace_keys(
         belt_bike, {"controller.throttle_law": "assist", "controller.assist_speed_limit_km_h": 24.9}
@@ -275,6 +313,6 @@ def test_two_controllers_that_brake_charge_the_cells_together(root: Path) -> Non
 def test_a_run_is_turned_by_each_drive_as_its_own_gearing_has_it(root: Path) -> None:
     """By hand: 36 km/h on 2 m of tyre are 300 rpm, times the drive's turns; pole pairs make it electrical."""
     hub = load_build(root / "configs/longtail-hub.toml", {"tyre.circumference_mm": 2000.0}).build
-    run = turned_by(LevelRun(1.0, 36.0, 1.0, 1.0, 1.0, "", False, 1.0), hub)
+    run = turned_by(LevelRun(1.0, 36.0, 1.0, 1.0, 1.0, BOUNDS[Limit.NONE], False, 1.0), hub)
     assert run.motor_speed_rpm == pytest.approx(300.0 * hub.drive.fastest_turns)
     assert run.electrical_frequency_hz == pytest.approx(5.0 * hub.drive.fastest_turns * hub.motor.pole_pairs)

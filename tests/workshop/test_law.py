@@ -11,7 +11,9 @@ from hypothesis import strategies as st
 
 from ridesim.bike.load import load_build, replace_keys
 from ridesim.bike.rough import unloaded_speed_km_h
+from ridesim.engine.state import Limit
 from ridesim.errors import RidesimError
+from ridesim.ride.bounds import BOUNDS
 from ridesim.workshop.law import classes as law
 from ridesim.workshop.law.bike import classify_build, judge_stated_power
 from ridesim.workshop.level_run import LevelRun
@@ -215,7 +217,7 @@ def test_what_counts_is_where_the_motor_runs_out_of_voltage_not_where_the_air_ho
     slow = replace_keys(
         bike, {"motor.kv_rpm_per_v": kv, "motor.no_load": None, "controller.assist_speed_limit_km_h": None}
     )
-    alone = LevelRun(1.0, 20.0, 1000.0, 100.0, 200.0, "air", False, 10.0)
+    alone = LevelRun(1.0, 20.0, 1000.0, 100.0, 200.0, BOUNDS[Limit.NONE], False, 10.0)
     found = classify_build(slow, rated_power_w=250.0, pedals=True, jurisdictions=(EU,), run=alone)
     assert found.unloaded_speed_km_h == pytest.approx(25.0 * ratio)
     assert found.report.findings[0].rule.name == name

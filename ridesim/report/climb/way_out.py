@@ -9,7 +9,10 @@ from ridesim.report.digits import significant_digits
 from ridesim.report.study_words import road_words
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
+from ridesim.ride.limits import STOP
 from ridesim.studies.ratio_choice import split_words
+from ridesim.studies.way_out import FINDS
+from ridesim.sure.spread import word_of
 from ridesim.units import for_people, told
 
 if TYPE_CHECKING:
@@ -45,8 +48,7 @@ def view(found: WayOut, loaded: LoadedBuild, road: Road, units: str = "metric", 
         answer=tuple(
             line
             for line in (
-                way_words(found, units),
-                _chance_words(found, units),
+                *_with_chances(found, units),
                 *_in_the_way(found, units),
                 _split(found, loaded),
                 _present_words(found, units),
@@ -54,6 +56,7 @@ def view(found: WayOut, loaded: LoadedBuild, road: Road, units: str = "metric", 
             if line
         ),
         verdict=verdict_of(found),
+        heeds_chances=found.sure is not None or bool(found.best_chances),
         tables=(_table(found, units),),
         figures=_figures(found, units) if pictures else (),
     )
@@ -69,9 +72,12 @@ def _split(found: WayOut, loaded: LoadedBuild) -> str:
 
 
 def verdict_of(found: WayOut) -> str:
-    """Return "fine" where the present value keeps all with room, "look again" where any keeps all, else "stop"."""
-    if found.best is None:
-        return "stop"
+    """Return "fine" where the present value keeps all with room, "look again" where any keeps all, else "stop".
+
+    A proposal that more than half of the bikes like it do not bear is none.
+    """
+    if found.best is None or word_of(found.best_chances) == STOP:
+        return STOP
     return "fine" if found.best.value == found.present and found.best.roomy and not found.best_chances else "look again"
 
 
@@ -110,6 +116,12 @@ def way_words(found: WayOut, units: str = "metric") -> str:
             f"{_best_words(found, units)}: {came}; little is left for {' and '.join(best.near)}."
         )
     room = " and ".join(_stretch(found, low, high, units) for low, high in found.roomy)
+    if found.passed_over is not None:
+        nearest = value_words(found, found.passed_over, units)
+        return (
+            f"Every limit is kept with {thing} {parts} as the bike stands, but most bikes like it would not bear "
+            f"{nearest}: take {_best_words(found, units)}: {came}."
+        )
     if room == parts:
         return f"Every limit is kept with {thing} {parts}. Nearest to now is {_best_words(found, units)}: {came}."
     return (
@@ -118,12 +130,29 @@ def way_words(found: WayOut, units: str = "metric") -> str:
     )
 
 
+def _with_chances(found: WayOut, units: str) -> tuple[str, ...]:
+    """The proposal and how sure it is; where most bikes do not bear it that is the answer, and comes first."""
+    words, chances = way_words(found, units), _chance_words(found, units)
+    if word_of(found.best_chances) != STOP:
+        return words, chances
+    thing = WORDS[found.find][1].split(" ", 1)[1]
+    others = " or ".join(each for each in FINDS if each != found.find)
+    return (
+        f"No {thing} that was drawn keeps every limit in most bikes like it. {chances} Try --find {others}.",
+        f"As it stands: {words}",
+    )
+
+
 def _chance_words(found: WayOut, units: str) -> str:
     """How sure the proposal is, and which value is surer."""
     if not found.best_chances:
         return ""
+    assert found.best is not None
     told_ = ", ".join(f"{each.words} in {each.chance:.0%}" for each in found.best_chances[:3])
-    head = f"Of bikes like it, by the tolerances of its numbers: {told_}; `ridesim ride` says look again for that."
+    head = (
+        f"Of bikes like it with {_best_words(found, units)}, by the tolerances of its numbers: {told_}; "
+        f"`ridesim ride` says {word_of(found.best_chances)} for that."
+    )
     if found.sure is None:
         return (
             f"{head} None of the other values ridden so brings all below one in twenty: measure what the bike leaves "

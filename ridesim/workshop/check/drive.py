@@ -19,8 +19,10 @@ from ridesim.bike.rough import (
     wheel_kv_rpm_per_v,
 )
 from ridesim.bike.schema import Build, Stage
+from ridesim.engine.state import Limit
 from ridesim.physics.resistance import drive_force_bound
-from ridesim.ride.judge import Finding, hold, look_again
+from ridesim.ride.bounds import BOUNDS
+from ridesim.ride.judge import Finding, as_judged, hold, look_again
 from ridesim.units import from_si, to_si
 from ridesim.workshop.belt.geometry import pitch_diameter_mm
 from ridesim.workshop.belt.layout import StageCheck, check_stage
@@ -63,9 +65,26 @@ def check_speeds(build: Build, full: LevelRun, empty: LevelRun) -> list[Finding]
 
 
 def top_speed_finding(build: Build, run: LevelRun, subject: str) -> Finding:
-    """One top speed on the level against the cruise speed that the rider wants."""
-    words = f"on the level, motor alone, held by {run.bounded_by}; the limit is the cruise speed wanted"
-    return hold("top_speed", run.top_speed_km_h, build.rider.cruise_speed_km_h, words, subject=subject)
+    """One top speed on the level against the cruise speed that the rider wants, and what moves the bound that holds it.
+
+    A motor that its legal speed limit ends does what was asked of it: above that the rider's legs are to do the rest.
+    """
+    wanted, legal = build.rider.cruise_speed_km_h, build.controller.assist_speed_limit_km_h
+    words = f"on the level, motor alone, held by {run.bounded_by}; the limit is "
+    if run.bound is BOUNDS[Limit.ASSIST_SPEED] and legal is not None and build.rider.power_w > 0.0:
+        words += "that speed, above which the legs do the rest"
+        return hold("top_speed", run.top_speed_km_h, min(legal, wanted), words, subject=subject)
+    words += "the cruise speed wanted"
+    cure = f"{TOP_SPEED_CURES.get(run.bound.name, run.bound.cure)}; or a humbler wish"
+    return hold("top_speed", run.top_speed_km_h, wanted, words, subject=subject, cure=cure)
+
+
+TOP_SPEED_CURES = {
+    "motor_current": "raise controller.motor_current_limit_a if the winding bears it, or less drag",
+    "assist_speed": "controller.assist_speed_limit_km_h ends the motor there: raise it where the law lets you",
+    "motor_power": "controller.motor_power_limit_w ends it: raise it where the law lets you, or less drag",
+}
+"""What lets a bike go faster on the level, where the bound's own words are those for a climb."""
 
 
 def check_electrical_frequency(build: Build, full: LevelRun) -> list[Finding]:
@@ -198,5 +217,5 @@ def check_belts(loads: tuple[StageLoad, ...]) -> list[Finding]:
         allowed = check.capacity.allowed_pull_n
         pull = check.tensions.effective_pull_n
         reason = f"{each.belt.belt} {teeth}{guessed}: {check.reason}"
-        found.append(Finding("belt_pull", check.verdict, pull, allowed, "n", reason, subject=stage))
+        found.append(as_judged("belt_pull", check.verdict, pull, allowed, reason, subject=stage))
     return found

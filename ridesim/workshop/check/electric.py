@@ -11,7 +11,7 @@ from ridesim.bike.rough import pack_limit_a
 from ridesim.bike.schema import Build
 from ridesim.bike.second import drives_of
 from ridesim.engine.estimates import estimate
-from ridesim.ride.judge import Finding, hold, look_again
+from ridesim.ride.judge import Finding, as_judged, hold, look_again
 from ridesim.workshop.loads import RideLoads
 from ridesim.workshop.pack.care import charge_limit_a
 from ridesim.workshop.pack.plan import cell_data
@@ -97,12 +97,12 @@ def check_copper(harness: Harness) -> list[Finding]:
         words = (
             f"rms of the ride against what the wire bears for good; take {lead.reason}" if lead.chosen else lead.reason
         )
-        found.append(Finding("lead", lead.verdict, rms, limit, "a", words, subject=lead.kind))
+        found.append(as_judged("lead", lead.verdict, rms, limit, words, subject=lead.kind))
     fuse = harness.fuse
     if fuse is not None:
-        found.append(Finding("fuse", fuse.verdict, fuse.rating_a, fuse.highest_a, "a", f"{fuse.reason}; DC rated"))
+        found.append(as_judged("fuse", fuse.verdict, fuse.rating_a, fuse.highest_a, f"{fuse.reason}; DC rated"))
     strip = harness.strip
     if strip is not None:
         words = f"{strip.thickness_mm:g} mm of {strip.metal} proposed: {strip.reason}"
-        found.append(Finding("strip_heat", strip.verdict, strip.rise_k, STRIP_RISE_STOP_K, "k", words))
+        found.append(as_judged("strip_heat", strip.verdict, strip.rise_k, STRIP_RISE_STOP_K, words))
     return found
