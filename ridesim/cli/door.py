@@ -172,8 +172,8 @@ def _end_rides() -> bool:
 def _is_keeping() -> bool:
     import sys
 
-    writing = sys.modules.get("ridesim.cli.writing")
-    return writing is not None and writing.keeping.is_set()
+    keeping = getattr(sys.modules.get("ridesim.cli.writing"), "keeping", None)  # half imported, nothing is written
+    return keeping is not None and bool(keeping.is_set())
 
 
 def _give_up() -> NoReturn:
@@ -184,9 +184,9 @@ def _give_up() -> NoReturn:
 
     with suppress(OSError):
         os.write(2, b"interrupted; nothing was left half-written\n")
-    writing = sys.modules.get("ridesim.cli.writing")
-    if writing is not None:
-        writing.clear_away()
+    clear_away = getattr(sys.modules.get("ridesim.cli.writing"), "clear_away", None)
+    if clear_away is not None:
+        clear_away()
     os._exit(INTERRUPTED)
 
 

@@ -21,6 +21,7 @@ from ridesim.engine.state import (
     Total,
     as_record,
     numbers_of,
+    record_and_room,
     state_of,
 )
 from ridesim.engine.tally import CHANNELS, LEDGER_LINES, LIMITS, TOTALS
@@ -78,7 +79,7 @@ def _ridden(job: Job, rows: int, interval: float) -> Raw:
     seconds, first, brake = np.zeros(LIMITS), np.zeros(LIMITS), np.zeros(LIMITS)
     second = second_of(job, rows)
     end, code, used = ride(
-        *_bike_and_walker(job.params), job.road, job.start, job.pacing, job.laps, float(job.latest), float(interval),
+        *record_and_room(job.params), job.road, job.start, job.pacing, job.laps, float(job.latest), float(interval),
         trace, totals, ledger, seconds, first, brake, HALT, second,
     )  # fmt: skip
     second = None if second is None else second._replace(trace=second.trace[:used])
@@ -97,12 +98,6 @@ def second_of(job: Job, rows: int) -> Second | None:
         bike, np.zeros(TOTALS), np.zeros(TOTALS), np.zeros((rows, CHANNELS)), np.zeros(LEDGER_LINES),
         np.zeros(LIMITS), np.zeros(LIMITS),
     )  # fmt: skip
-
-
-def _bike_and_walker(params: Parameters) -> tuple[Parameters, np.ndarray]:
-    """Return a bike's record, and room for its numbers while it is pushed."""
-    record = as_record(params)
-    return record, np.recarray(1, dtype=record.dtype)  # type: ignore[attr-defined]
 
 
 def run_many(jobs: Sequence[Job], threads: int | None = None, done: Callable[[int], None] | None = None) -> list[Raw]:
@@ -193,7 +188,7 @@ def ride_blocks(
 
 def _ride_into(into: Results, row: int, job: Job, no_trace: np.ndarray) -> None:
     end, code, _ = ride(
-        *_bike_and_walker(job.params), job.road, job.start, job.pacing, job.laps, float(job.latest), 1.0, no_trace,
+        *record_and_room(job.params), job.road, job.start, job.pacing, job.laps, float(job.latest), 1.0, no_trace,
         into.totals[row], into.ledger[row], into.limit_seconds[row], into.limit_first_m[row],
         into.brake_by_limit[row], HALT, None,
     )  # fmt: skip

@@ -18,7 +18,7 @@ from ridesim.errors import BuildError
 __all__ = [
     "NODE", "STOP", "Asked", "Channel", "Fade", "Here", "Law", "Ledger", "Limit", "MotorNow", "MotorPull", "Outcome",
     "PackNow", "Parameters", "Pull", "RoadArrays", "State", "Stop", "Total", "as_record",
-    "as_records", "state_of",
+    "as_records", "record_and_room", "state_of",
 ]  # fmt: skip
 
 
@@ -183,11 +183,17 @@ STOP = np.dtype([("at", "f8"), ("dwell", "f8")])
 
 def as_record(p: Parameters) -> Parameters:
     """Return parameters as one structured record: the compiled step takes it by reference and reads it by name."""
+    return record_and_room(p)[0]
+
+
+def record_and_room(p: Parameters) -> tuple[Parameters, np.ndarray]:
+    """Return parameters as a record, and room for another one, (1,): a ride writes into both."""
     if isinstance(p, np.record):
-        return cast(Parameters, p.copy()) if p.gears > 1 else p  # a ride writes the gear that is in into its record
-    row: Any = tuple(p[:-1])
-    shapes = tuple(value.shape if isinstance(value, np.ndarray) else () for value in row)
-    return cast(Parameters, np.rec.array([row], dtype=_layout(shapes))[0])
+        # Into the record it writes only the gear that is in.
+        return cast(Parameters, p.copy()) if p.gears > 1 else p, np.empty(1, dtype=p.dtype)
+    both: Any = np.empty(2, dtype=_layout(p.open_voltage.shape, p.resistance_curve.shape, p.gear_table.shape))
+    both[0] = tuple(p[:-1])
+    return both[0], both[1:]
 
 
 def as_records(p: Parameters, rows: range) -> np.ndarray:
@@ -200,8 +206,7 @@ def as_records(p: Parameters, rows: range) -> np.ndarray:
             "second", "many rides at once do not know bikes of two different drives", "ride them one by one"
         )
     values: dict[str, Any] = dict(zip(RECORDED, p[:-1], strict=True))
-    shapes = tuple(np.shape(value)[-1:] if name in TABLES else () for name, value in values.items())
-    records = np.recarray(len(rows), dtype=_layout(shapes))
+    records = np.recarray(len(rows), dtype=_layout(*(np.shape(values[name])[-1:] for name in TABLES)))
     for name, value in values.items():
         is_column = np.ndim(value) > (name in TABLES)
         records[name] = value[rows.start : rows.stop] if is_column else value
@@ -213,10 +218,13 @@ TABLES = ("open_voltage", "resistance_curve", "gear_table")
 
 
 @functools.cache
-def _layout(shapes: tuple[tuple[int, ...], ...]) -> np.dtype[np.void]:
+def _layout(*shapes: tuple[int, ...]) -> np.dtype[np.void]:
+    """Return the layout of a record whose tables have these shapes; what is taken out of an array of it is a record."""
     written = (getattr(Parameters.__annotations__[name], "__forward_arg__", "") for name in RECORDED)
     kinds = (_KINDS.get(kind, "f8") for kind in written)
-    return np.dtype(list(zip(RECORDED, kinds, shapes, strict=True)), align=True)
+    of_tables = dict(zip(TABLES, shapes, strict=True))
+    fields = [(name, kind, of_tables.get(name, ())) for name, kind in zip(RECORDED, kinds, strict=True)]
+    return np.dtype((np.record, np.dtype(fields, align=True)))
 
 
 _KINDS = {"int": "i8", "bool": "?"}

@@ -13,6 +13,7 @@ import subprocess
 import sys
 import threading
 import time
+import types
 from pathlib import Path
 
 import pytest
@@ -286,3 +287,14 @@ def test_rides_of_a_batch_that_was_cut_short_are_those_of_the_whole(root: Path):
     assert 20 < len(rows) < 300 and rows[0]["rider.mass_kg"] == loaded.build.rider.mass_kg
     again = simulate(replace_keys(loaded, {"rider.mass_kg": rows[1]["rider.mass_kg"]}), road).figures
     assert rows[1]["net_energy_wh"] == again.net_energy_wh
+
+
+def test_a_signal_while_the_writer_is_half_imported_ends_as_any_other(monkeypatch: pytest.MonkeyPatch):
+    from ridesim.cli import door
+
+    monkeypatch.setitem(sys.modules, "ridesim.cli.writing", types.ModuleType("ridesim.cli.writing"))
+    left = []
+    monkeypatch.setattr(os, "_exit", left.append)
+    assert not door._is_keeping()
+    door._give_up()
+    assert left == [130]
