@@ -101,7 +101,7 @@ def _answer(answer: Ride, road: str, wanted: options.Wanted, plots: bool, defaul
     from ridesim.ride.range import outlook_of
 
     outlook, units = outlook_of(answer), wanted.units.value
-    told = None if quick or answer.build.second is not None else _how_sure(answer, outlook)
+    told = None if quick else _how_sure(answer, outlook)
     payload = ride_payload(answer, outlook, road) | sure_figures(answer, told)
     if wanted.out is not None:
         written = write_all(wanted.out, ride_files(answer, payload, plots=plots, units=units))

@@ -39,17 +39,18 @@ def how_sure(
     """How sure are BUILD's answers on ROAD: spans, chances, what carries them, and what to measure next."""
     from ridesim.bike.load import load_build
     from ridesim.ride.running import RideOptions
-    from ridesim.sure.batch import ANSWERS
+    from ridesim.sure.batch import answers_of
     from ridesim.sure.spread import expected_rides, expected_seconds, spread
 
-    if about is not None and about not in ANSWERS:
-        raise RideError("--answer", f"there is no answer {about!r}", f"choose one of {', '.join(ANSWERS)}")
     loaded = load_build(build, options.overrides(set_))
+    known = answers_of(loaded.build)
+    if about is not None and about not in known:
+        raise RideError("--answer", f"there is no answer {about!r}", f"choose one of {', '.join(known)}")
     ridden = reading.load(road)
     chosen = RideOptions(cruise_speed_km_h=speed)
     keys = tuple(key.strip() for key in (only or "").split(",") if key.strip())
     rides = expected_rides(loaded, ridden, samples, keys)
-    say_if_compiling()
+    say_if_compiling(loaded)
     if not yes:
         _refuse_long(expected_seconds(loaded, ridden, chosen, samples, keys), rides)
     try:

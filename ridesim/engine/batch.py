@@ -11,7 +11,7 @@ import numpy as np
 from ridesim.engine.halting import HALT, off_the_main_thread, on_all_cores
 from ridesim.engine.loop import ride
 from ridesim.engine.pace import NORMAL, Pacing
-from ridesim.engine.pair import Second
+from ridesim.engine.pair import Second, SecondState
 from ridesim.engine.state import (
     STATE_NUMBERS,
     Parameters,
@@ -38,6 +38,8 @@ class Job(NamedTuple):
     pacing: Pacing = NORMAL
     laps: int = 1
     latest: float = to_si(48.0, "h")
+    second: Parameters | None = None
+    """Of the second drive, where `params` is a record, which holds none."""
 
 
 class Raw(NamedTuple):
@@ -88,16 +90,20 @@ def _ridden(job: Job, rows: int, interval: float) -> Raw:
 
 def second_of(job: Job, rows: int) -> Second | None:
     """Return the second drive of a job's bike, with room for a trace of `rows`; None: it has one drive."""
-    params = getattr(job.params, "second", None)
+    params = job.second if job.second is not None else getattr(job.params, "second", None)
     if params is None:
         return None
+    return Second(
+        _second_bike(params), np.zeros(TOTALS), np.zeros(TOTALS), np.zeros((rows, CHANNELS)), np.zeros(LEDGER_LINES),
+        np.zeros(LIMITS), np.zeros(LIMITS),
+    )  # fmt: skip
+
+
+def _second_bike(params: Parameters) -> np.ndarray:
     record = as_record(params)
     bike: np.ndarray = np.recarray(2, dtype=record.dtype)  # type: ignore[attr-defined]
     bike[0] = bike[1] = record
-    return Second(
-        bike, np.zeros(TOTALS), np.zeros(TOTALS), np.zeros((rows, CHANNELS)), np.zeros(LEDGER_LINES),
-        np.zeros(LIMITS), np.zeros(LIMITS),
-    )  # fmt: skip
+    return bike
 
 
 def run_many(jobs: Sequence[Job], threads: int | None = None, done: Callable[[int], None] | None = None) -> list[Raw]:
@@ -113,6 +119,28 @@ def run_many(jobs: Sequence[Job], threads: int | None = None, done: Callable[[in
     return [first, *on_all_cores(run_one, jobs[1:], threads, done)]
 
 
+class SecondResults(NamedTuple):
+    """What many rides left behind of the second of two different drives, one row a ride: the arrays of `Second`."""
+
+    end: np.ndarray  # (rows, numbers of SecondState)
+    totals: np.ndarray
+    first_totals: np.ndarray
+    ledger: np.ndarray
+    limit_seconds: np.ndarray
+    limit_first_m: np.ndarray
+
+    def of(self, row: int, bike: np.ndarray, no_trace: np.ndarray) -> Second:
+        """Return the place of one ride, to be written to by a ride with this bike's records, or to be read."""
+        return Second(bike, self.totals[row], self.first_totals[row], no_trace, self.ledger[row],
+                      self.limit_seconds[row], self.limit_first_m[row])  # fmt: skip
+
+    def put(self, row: int, end: SecondState, second: Second) -> None:
+        """Keep what one ride left behind as a row."""
+        self.end[row], self.totals[row], self.first_totals[row] = end, second.totals, second.first_totals
+        self.ledger[row] = second.ledger
+        self.limit_seconds[row], self.limit_first_m[row] = second.limit_seconds, second.limit_first
+
+
 class Results(NamedTuple):
     """What many rides left behind, one row a ride, SI: the arrays of `Raw`, and the last states, side by side."""
 
@@ -123,12 +151,16 @@ class Results(NamedTuple):
     limit_seconds: np.ndarray
     limit_first_m: np.ndarray
     brake_by_limit: np.ndarray
+    second: SecondResults | None = None
 
     def raw(self, row: int) -> Raw:
         """Return one row as the outcome of one ride."""
-        return Raw(state_of(self.end[row]), Stop(int(self.stop[row])), np.zeros((0, CHANNELS)),
-                   self.totals[row], self.ledger[row], self.limit_seconds[row], self.limit_first_m[row],
-                   self.brake_by_limit[row])  # fmt: skip
+        end, second, no_trace = state_of(self.end[row]), None, np.zeros((0, CHANNELS))
+        if self.second is not None:
+            end = end._replace(second=SecondState._make(self.second.end[row].tolist()))
+            second = self.second.of(row, np.zeros(0), no_trace)
+        return Raw(end, Stop(int(self.stop[row])), no_trace, self.totals[row], self.ledger[row],
+                   self.limit_seconds[row], self.limit_first_m[row], self.brake_by_limit[row], second)  # fmt: skip
 
     def put(self, row: int, raw: Raw) -> None:
         """Keep the outcome of one ride as a row."""
@@ -140,14 +172,23 @@ class Results(NamedTuple):
         )
         self.limit_seconds[row], self.limit_first_m[row] = raw.limit_seconds, raw.limit_first_m
         self.brake_by_limit[row] = raw.brake_by_limit
+        if self.second is not None and raw.second is not None:
+            self.second.put(row, raw.end.second, raw.second)
 
 
-def no_results(rows: int) -> Results:
-    """Return room for the results of so many rides."""
+def no_results(rows: int, *, two_drives: bool = False) -> Results:
+    """Return room for the results of so many rides; of `two_drives`: of bikes with a second, different one."""
     return Results(
         np.zeros((rows, STATE_NUMBERS)), np.full(rows, int(Stop.RUNNING), dtype=np.int64),
         np.zeros((rows, TOTALS)), np.zeros((rows, LEDGER_LINES)), np.zeros((rows, LIMITS)), np.zeros((rows, LIMITS)),
-        np.zeros((rows, LIMITS)),
+        np.zeros((rows, LIMITS)), _no_second_results(rows) if two_drives else None,
+    )  # fmt: skip
+
+
+def _no_second_results(rows: int) -> SecondResults:
+    return SecondResults(
+        np.zeros((rows, len(SecondState._fields))), np.zeros((rows, TOTALS)), np.zeros((rows, TOTALS)),
+        np.zeros((rows, LEDGER_LINES)), np.zeros((rows, LIMITS)), np.zeros((rows, LIMITS)),
     )  # fmt: skip
 
 
@@ -187,11 +228,17 @@ def ride_blocks(
 
 
 def _ride_into(into: Results, row: int, job: Job, no_trace: np.ndarray) -> None:
+    second = None
+    if into.second is not None and job.second is not None:
+        second = into.second.of(row, _second_bike(job.second), no_trace)
     end, code, _ = ride(
         *record_and_room(job.params), job.road, job.start, job.pacing, job.laps, float(job.latest), 1.0, no_trace,
         into.totals[row], into.ledger[row], into.limit_seconds[row], into.limit_first_m[row],
-        into.brake_by_limit[row], HALT, None,
+        into.brake_by_limit[row], HALT, second,
     )  # fmt: skip
     if Stop(code) is Stop.INTERRUPTED:
         raise Interrupted("")
-    into.end[row], into.stop[row] = numbers_of(State(*end)), int(code)
+    last = State(*end)
+    into.end[row], into.stop[row] = numbers_of(last), int(code)
+    if into.second is not None:
+        into.second.end[row] = last.second

@@ -13,7 +13,6 @@ from typing import Any, NamedTuple, cast
 import numpy as np
 
 from ridesim.engine.codes import Channel, Law, Ledger, Limit, Stop, Total
-from ridesim.errors import BuildError
 
 __all__ = [
     "NODE", "STOP", "Asked", "Channel", "Fade", "Here", "Law", "Ledger", "Limit", "MotorNow", "MotorPull", "Outcome",
@@ -199,12 +198,8 @@ def record_and_room(p: Parameters) -> tuple[Parameters, np.ndarray]:
 def as_records(p: Parameters, rows: range) -> np.ndarray:
     """Return some rows of parameters as one record each; numbers may be columns, tables have one line a row then.
 
-    Raises BuildError for a bike of two different drives.
+    A second drive has records of its own, of `p.second`.
     """
-    if p.second is not None:
-        raise BuildError(
-            "second", "many rides at once do not know bikes of two different drives", "ride them one by one"
-        )
     values: dict[str, Any] = dict(zip(RECORDED, p[:-1], strict=True))
     records = np.recarray(len(rows), dtype=_layout(*(np.shape(values[name])[-1:] for name in TABLES)))
     for name, value in values.items():

@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 from ridesim.bike.files import flatten
 from ridesim.bike.load import NOT_RIDDEN, OVERRIDE
-from ridesim.engine.estimates import estimate
+from ridesim.ride.summary import estimated_values
 from ridesim.units import symbol_of
 
 if TYPE_CHECKING:
     from ridesim.bike.load import LoadedBuild
-    from ridesim.bike.schema import Build
 
 YOURS, PART, DEFAULT, ESTIMATE = "yours", "part", "default", "estimate"
 MOST_LISTED = 6
@@ -83,15 +82,6 @@ def _left_open(loaded: LoadedBuild) -> Iterator[Number]:
             yield Number(section, name, value_text(used.key, estimated[used.key]), ESTIMATE, used.help)
         else:
             yield Number(section, name, value_text(used.key, used.value), DEFAULT, used.help)
-
-
-def estimated_values(build: Build) -> dict[str, Any]:
-    """Return the value in use of each key that was left open and estimated."""
-    found = estimate(build)
-    values = {key: getattr(found, key.split(".")[1], None) for key in found.guessed}
-    if "pack.to_air_w_per_k" in values:
-        values["pack.to_air_w_per_k"] = found.pack_to_air_w_per_k
-    return values
 
 
 def value_text(key: str, value: Any) -> str:

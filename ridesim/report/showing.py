@@ -62,10 +62,8 @@ def _pull_rows(answer: Any) -> dict[str, Any]:
 
 
 def _draw_rows(answer: Any) -> dict[str, Any]:
-    from ridesim.sure.batch import ANSWERS
-
     ridden = answer.drawn.ridden
-    columns = {name: answer.drawn.answers[ridden, at] for at, name in enumerate(ANSWERS)}
+    columns = {name: answer.drawn.answers[ridden, at] for at, name in enumerate(answer.drawn.names)}
     return {"draw": ridden.nonzero()[0], "end": answer.drawn.stops[ridden], **columns}
 
 

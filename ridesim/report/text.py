@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from ridesim.report.digits import significant_digits
 from ridesim.ride.bounds import BY_NAME
 from ridesim.ride.judge import judge
+from ridesim.ride.quantities import SECOND
 from ridesim.ride.recorded import against_recording
 from ridesim.units import shown
 from ridesim.units import told as in_units
@@ -115,7 +116,7 @@ def ride_rows(
         ("pack current", f"peak {text('peak_pack_current_a')} ({s['peak_cell_current_a']:.1f} A a cell), "
          f"charging {s['peak_charge_current_a']:.1f} A"),
         ("lowest voltage", f"{text('lowest_pack_voltage_v')} at {km(s['lowest_pack_voltage_at_km'])}"),
-        *(_drive_rows(drives, system) if drives else [
+        *(_drive_rows(drives, system, told) if drives else [
             ("hottest winding", f"{text('peak_winding_temp_c')} at {km(s['peak_winding_temp_at_km'])}, "
              f"limit {shown(s['winding_limit_c'], 'c', system, 0)}{_rest_words(s, system)}"),
             ("other heat", f"body {heat(s['peak_body_temp_c'])} (magnets {heat(s['magnet_limit_c'])}), "
@@ -124,17 +125,25 @@ def ride_rows(
     return rows if drives else rows + _limit_rows(s, km)
 
 
-def _drive_rows(drives: list[dict[str, Any]], system: str) -> list[tuple[str, str]]:
-    """Return what each of two different drives came to: currents, heat, limits met."""
+def _drive_rows(drives: list[dict[str, Any]], system: str, told: Spread | None) -> list[tuple[str, str]]:
+    """Return what each of two different drives came to: currents, heat, limits met; spans behind what they are of."""
+    from ridesim.report.spread.beside import Digits, span_text
+
+    figures = Digits(told, system)
     km = lambda value, digits=1: shown(value, "km", system, digits)  # noqa: E731
     heat = lambda value: shown(value, "c", system, 0)  # noqa: E731
     rows = []
-    for each in drives:
+    for each, prefix in zip(drives, ("", SECOND), strict=True):
+        current, winding = f"{prefix}peak_motor_current_a", f"{prefix}peak_winding_temp_c"
+        peak, hottest = (
+            f"{figures.text(name, each[name.removeprefix(SECOND)])}{span_text(figures.ends(name), name, system)}"
+            for name in (current, winding)
+        )
         rows += [
-            (each["drive"], f"motor peak {each['peak_motor_current_a']:.0f} A, sustained "
+            (each["drive"], f"motor peak {peak}, sustained "
              f"{each['sustained_motor_current_a']:.0f} A ({_reading(each)}); peak "
              f"{shown(each['peak_shaft_torque_nm'], 'nm', system)}; from the pack {each['peak_pack_current_a']:.0f} A"),
-            ("", f"winding {heat(each['peak_winding_temp_c'])} at {km(each['peak_winding_temp_at_km'])}, limit "
+            ("", f"winding {hottest} at {km(each['peak_winding_temp_at_km'])}, limit "
              f"{heat(each['winding_limit_c'])}{_rest_words(each, system)}"),
             ("", f"body {heat(each['peak_body_temp_c'])} (magnets {heat(each['magnet_limit_c'])}), controller "
              f"{heat(each['peak_controller_temp_c'])}"),

@@ -13,14 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bike.schema import Build
+from ridesim.bike.second import seen_by_second
 from ridesim.engine.batch import Results
 from ridesim.engine.gearing import wheel_radius
 from ridesim.engine.params import charge_tables, current_scale
 from ridesim.engine.state import Limit, State, Stop, Total
 from ridesim.errors import RideError
 from ridesim.ride.figures import chain_force_n, highest_v
-from ridesim.ride.judge import CHARGE_HARD, is_passed
+from ridesim.ride.judge import CHARGE_HARD, OF_A_DRIVE, is_passed
 from ridesim.ride.limits import LIMITS
+from ridesim.ride.quantities import OF_SECOND, SECOND
 from ridesim.ride.running import RideOptions
 from ridesim.road.profile import Road
 from ridesim.units import from_si, to_si
@@ -83,6 +85,27 @@ def _chain_force(rode: Results, build: Build) -> Array:
     return np.full(len(rode.stop), np.nan) if pull is None else np.asarray(pull)
 
 
+def _second(rode: Results, build: Build) -> tuple[Results, Build] | None:
+    """Return what rides left behind as the second drive had it, as `ride.drives` does; None for bikes of one drive."""
+    own = rode.second
+    if own is None:
+        return None
+    seen = rode._replace(totals=own.totals, ledger=own.ledger, limit_seconds=own.limit_seconds,
+                         limit_first_m=own.limit_first_m, second=None)  # fmt: skip
+    return seen, seen_by_second(build)
+
+
+def _of_second(reading: Callable[[Results, Build], Array]) -> Callable[[Results, Build], Array]:
+    """A figure of the second drive; nan of bikes that have one."""
+
+    def read(rode: Results, build: Build) -> Array:
+        """Return the figure of every row."""
+        seen = _second(rode, build)
+        return np.full(len(rode.stop), np.nan) if seen is None else reading(*seen)
+
+    return read
+
+
 _CELL_LASTING = _cell(_lasting(Total.SUSTAINED_PACK_SQUARE))
 _CELL_CHARGE = _cell(_of(Total.PEAK_CHARGE_CURRENT))
 
@@ -123,6 +146,7 @@ ANSWERS: dict[str, Callable[[Results, Build], Array]] = {
     "peak_chain_force_n": _chain_force,
     "peak_shaft_power_w": _of(Total.PEAK_MECHANICAL_POWER),
 }
+ANSWERS |= {f"{SECOND}{name}": _of_second(ANSWERS[name]) for name in OF_SECOND}
 """The figures of `ride.figures` that are read from many rides at once."""
 
 
@@ -198,7 +222,23 @@ PASSED: dict[str, Callable[[Results, Build, Road, RideOptions], Flags]] = {
 
 
 def passed_of(limit: str, rode: Results, build: Build, road: Road, options: RideOptions) -> Flags:
-    """Return whether each row passed a limit, (rows,); False where there was no ride. Raises RideError."""
+    """Return whether each row passed a limit, by either of two drives, (rows,); False where there was no ride.
+
+    Raises RideError.
+    """
+    return np.asarray(np.logical_or.reduce(passed_by_drive(limit, rode, build, road, options)))
+
+
+def passed_by_drive(
+    limit: str, rode: Results, build: Build, road: Road, options: RideOptions
+) -> tuple[Flags, ...]:  # fmt: skip
+    """Return whether each row passed a limit, as `passed_of`: one entry a drive where each has that limit for itself.
+
+    Raises RideError.
+    """
     if limit not in PASSED:
         raise RideError("limit", f"there is none that is called {limit!r}", f"choose one of {', '.join(PASSED)}")
-    return np.asarray((rode.stop != Stop.RUNNING) & PASSED[limit](rode, build, road, options))
+    second = _second(rode, build) if limit in OF_A_DRIVE else None
+    ridden = rode.stop != Stop.RUNNING
+    drives = ((rode, build),) if second is None else ((rode, build), second)
+    return tuple(np.asarray(ridden & PASSED[limit](*each, road, options)) for each in drives)

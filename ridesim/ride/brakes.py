@@ -81,12 +81,12 @@ def brakes_too_hot(rows: Array, build: Build, friction_j: float) -> bool:
     return hottest_over_k(rows, build, friction_j) > LIMITS["brake_heat"].tolerance
 
 
-def hottest_over_k(rows: Array, build: Build, friction_j: float) -> float:
+def hottest_over_k(rows: Array, build: Build, friction_j: float, second: Array | None = None) -> float:
     """Return how far the hottest brake lies above what it may reach [K], below zero where it stays cooler.
 
-    Minus infinity without a brake or a trace.
+    Minus infinity without a brake or a trace. second: the rows of a second, different drive.
     """
-    found = brakes_along(rows, build, friction_j).brakes if len(rows) > 1 else ()
+    found = brakes_along(rows, build, friction_j, second).brakes if len(rows) > 1 else ()
     return max((each.hottest_c - each.limit_c for each in found), default=-math.inf)
 
 

@@ -12,6 +12,7 @@ from pydantic import BaseModel
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.rough import shift_rpm
 from ridesim.bike.schema import Build
+from ridesim.bike.second import drives_of
 from ridesim.engine.columns import is_column
 from ridesim.errors import BuildError
 from ridesim.schema.keys import field_at, kind_of, model_of
@@ -72,17 +73,25 @@ def _path(key: str) -> tuple[str | int, ...]:
 def _broken(columns: Mapping[str, Array], laid: Build) -> list[int]:
     """Return the first row that breaks each range or rule."""
     bad = [row_ for key, column in columns.items() if (row_ := _first(_outside(key, column))) is not None]
+    for drive in drives_of(laid):
+        bad += _out_of_order(drive)
+    (up, down), step = shift_rpm(laid), laid.drive.gears.widest_step
+    if is_column(up) or is_column(down):
+        row = _first(np.greater_equal(down, up * step) & (len(laid.drive.gears.ratios) > 1))
+        bad += [] if row is None else [row]
+    return sorted(bad)
+
+
+def _out_of_order(laid: Build) -> list[int]:
+    """Return the first row that breaks each rule between two keys."""
+    bad = []
     for pairs, is_broken in ((BETWEEN, np.greater_equal), (NOT_BELOW, np.greater)):
         for below, above in pairs:
             low, high = value_at(laid, below), value_at(laid, above)
             if low is not None and high is not None and (is_column(low) or is_column(high)):
                 row = _first(is_broken(low, high))
                 bad += [] if row is None else [row]
-    (up, down), step = shift_rpm(laid), laid.drive.gears.widest_step
-    if is_column(up) or is_column(down):
-        row = _first(np.greater_equal(down, up * step) & (len(laid.drive.gears.ratios) > 1))
-        bad += [] if row is None else [row]
-    return sorted(bad)
+    return bad
 
 
 def _outside(key: str, column: Array) -> NDArray[np.bool_]:

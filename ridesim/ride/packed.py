@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
-from ridesim.bike.second import refuse_second
 from ridesim.engine.batch import Job
 from ridesim.engine.columns import is_column
 from ridesim.engine.day import Terrain, days_of, is_one_day, lay_day, surfaces_of, terrain_of
+from ridesim.engine.pair import SecondState
 from ridesim.engine.params import lay_plan, road_arrays, start_state, with_drag
 from ridesim.engine.state import Parameters, RoadArrays, State, as_records, numbers_of, state_of
 from ridesim.ride.keyed import laid_in
@@ -45,21 +45,20 @@ class Ground:
 
 @dataclass(frozen=True, eq=False)
 class Moved:
-    """What a row may move beside the build: a factor on the no-load drag and one a surface, (rows,), and the altitude.
+    """What a row may move beside the build: a factor on each motor's no-load drag and one a surface, (rows,), and the
+    altitude.
 
     They are no keys of a build: `sure` draws them.
     """
 
     drag: Any = 1.0
+    second_drag: Any = 1.0
     rolling: Mapping[str, Any] = field(default_factory=dict)
     course: Course | None = None
 
 
 def ground_of(loaded: LoadedBuild, road: Road, options: RideOptions) -> Ground:
-    """Return what all rows share, made for the build as it stands. Raises RideError for options out of range,
-    and BuildError for a bike of two different drives.
-    """
-    refuse_second(loaded.build, "riding many bikes at once (spread, search, ride_rows)")
+    """Return what all rows share, made for the build as it stands. Raises RideError for options out of range."""
     chosen = checked(options)
     arrays = road_arrays(loaded.build, road, plan_for(loaded.build, road, chosen))
     return Ground(loaded, road, chosen, arrays, terrain_of(road), surfaces_of(road))
@@ -81,6 +80,8 @@ class Asked:
     def jobs(self, chunk: range) -> Callable[[range], Iterator[tuple[int, Job]]]:
         """Return what yields the rows of a block of this chunk, each as a job; its arrays are reused for the next."""
         records = as_records(self.params, chunk)
+        other = self.params.second
+        seconds = [None] * len(chunk) if other is None else as_records(other, chunk)
         options = self.ground.options
         patience = to_si(options.time_limit_h, "h")
 
@@ -89,14 +90,20 @@ class Asked:
             ground = self._own_ground()
             for row in of:
                 self._lay(ground, row)
-                params, start = records[row - chunk.start], self.start(row)
-                yield row, Job(params, ground.arrays, start, pacing_of(options), options.laps, start.time + patience)
+                at, start = row - chunk.start, self.start(row)
+                latest = start.time + patience
+                yield row, Job(
+                    records[at], ground.arrays, start, pacing_of(options), options.laps, latest, seconds[at]
+                )  # fmt: skip
 
         return block
 
     def start(self, row: int) -> State:
         """Return the state that a row starts from."""
-        return state_of(self.starts[row])
+        start = state_of(self.starts[row])
+        if self.params.second is None:
+            return start
+        return start._replace(second=SecondState(start.winding_temp, start.body_temp, start.controller_temp, 0.0))
 
     def arrays(self, row: int) -> RoadArrays:
         """Return the road of one row."""
@@ -138,6 +145,8 @@ def asked_of(ground: Ground, build: Build, rows: int, moved: Moved) -> Asked:
     """Return the rows of a build whose changed numbers are columns, ready to be ridden."""
     params = ride_parameters(build, ground.options)
     params = with_drag(params, moved.drag)
+    if params.second is not None:
+        params = params._replace(second=with_drag(params.second, moved.second_drag))
     factors = [moved.rolling.get(kind, 1.0) for kind in ground.surfaces]
     rolling = [np.broadcast_to(build.tyre.rolling_resistance * factor, rows) for factor in factors]
     one_day = is_one_day(build) and not moved.rolling and moved.course is None

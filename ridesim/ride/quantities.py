@@ -201,7 +201,26 @@ _ANSWER = (
              "standing, from the hottest winding and body"),
 )  # fmt: skip
 
-QUANTITIES: dict[str, Quantity] = {each.key: each for each in (*_TRACE, *_ANSWER)}
+SECOND = "second_"
+"""How the key of a second, different drive's own figure begins."""
+
+OF_SECOND = (
+    "peak_motor_current_a", "sustained_motor_current_a", "peak_winding_temp_c", "peak_body_temp_c",
+    "peak_controller_temp_c",
+)  # fmt: skip
+"""Figures that a second, different drive has for itself where many bikes are ridden."""
+
+
+def _of_second(row: Quantity) -> Quantity:
+    return row._replace(
+        key=f"{SECOND}{row.key}", words=f"second drive, {row.words}", short=f"second drive, {row.short}",
+        meaning="; ".join(filter(None, ("of the second of two different drives", row.meaning))),
+    )  # fmt: skip
+
+
+_SECOND = tuple(_of_second(row) for row in _ANSWER if row.key in OF_SECOND)
+
+QUANTITIES: dict[str, Quantity] = {each.key: each for each in (*_TRACE, *_ANSWER, *_SECOND)}
 """Every quantity by its key."""
 
 COLUMNS: dict[Channel, str] = {each.channel: each.key for each in _TRACE if each.channel is not None}

@@ -18,7 +18,7 @@ from ridesim.bike.schema import Build
 from ridesim.engine.batch import Job, Raw, Results, no_results, ride_blocks
 from ridesim.engine.params import road_arrays, start_state
 from ridesim.errors import Interrupted
-from ridesim.ride.answers import answer_of, passed_of, stop_words
+from ridesim.ride.answers import answer_of, passed_by_drive, passed_of, stop_words
 from ridesim.ride.keyed import checked_columns, laid_in, row_of
 from ridesim.ride.packed import Ground, Moved, asked_of, ground_of
 from ridesim.ride.result import Ridden
@@ -54,11 +54,16 @@ class RodeRows:
         return answer_of(name, self.results, self.build)
 
     def passed(self, limit: str) -> NDArray[np.bool_]:
-        """Return whether each ride passed a limit for which the judge says stop, (rows,), by its name in `ride.limits`.
+        """Return whether each ride passed a limit for which the judge says stop, (rows,), by its name in `ride.limits`,
+        with either of two drives.
 
         Raises RideError for a name that is not in `ride.answers.PASSED`.
         """
         return passed_of(limit, self.results, self.build, self.ground.road, self.ground.options)
+
+    def passed_by_drive(self, limit: str) -> tuple[NDArray[np.bool_], ...]:
+        """Return whether each ride passed a limit, as `passed`: one entry a drive, where each has it for itself."""
+        return passed_by_drive(limit, self.results, self.build, self.ground.road, self.ground.options)
 
     @cached_property
     def stops(self) -> NDArray[np.str_]:
@@ -111,7 +116,7 @@ def ride_built(
 
     `by(row, job)` rides in place of the plain ride, for those who want a trace.
     """
-    results = no_results(rows)
+    results = no_results(rows, two_drives=build.second is not None)
     rode = RodeRows(ground, build, columns or {}, results, np.zeros(rows, dtype=bool))
     asked = asked_of(ground, build, rows, moved or Moved())
     try:

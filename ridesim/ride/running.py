@@ -68,12 +68,15 @@ def plan_for(build: Build, road: Road, options: RideOptions) -> SpeedPlan:
     )
 
 
-def run(params: Parameters, arrays: RoadArrays, start: State, options: RideOptions, *, trace: bool) -> Raw:
-    """Run the compiled ride and return what it left behind."""
+def run(
+    params: Parameters, arrays: RoadArrays, start: State, options: RideOptions, *, trace: bool,
+    second: Parameters | None = None,
+) -> Raw:  # fmt: skip
+    """Run the compiled ride and return what it left behind; `second`: of a second drive, where `params` is a record."""
     interval = options.record_every_s
     rows, interval = _trace_size(arrays, options, interval) if trace else (0, interval)
     while True:
-        raw = _run_once(params, arrays, start, options, rows, interval)
+        raw = _run_once(params, second, arrays, start, options, rows, interval)
         if not trace or len(raw.trace) < rows:
             return raw
         interval *= 2.0
@@ -94,10 +97,11 @@ def pacing_of(options: RideOptions) -> Pacing:
 
 
 def _run_once(
-    params: Parameters, arrays: RoadArrays, start: State, options: RideOptions, rows: int, interval: float
-) -> Raw:
+    params: Parameters, second: Parameters | None, arrays: RoadArrays, start: State, options: RideOptions, rows: int,
+    interval: float,
+) -> Raw:  # fmt: skip
     latest = start.time + to_si(options.time_limit_h, "h")
-    return run_one(Job(params, arrays, start, pacing_of(options), options.laps, latest), rows, interval)
+    return run_one(Job(params, arrays, start, pacing_of(options), options.laps, latest, second), rows, interval)
 
 
 def checked(options: RideOptions) -> RideOptions:

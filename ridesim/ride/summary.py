@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from ridesim.bike.schema import Build
 from ridesim.bike.second import PREFIX, seen_by_second
 from ridesim.engine.estimates import Estimates, estimate
 from ridesim.ride.cooling import REST_TO_C, rest_from_hottest_s
@@ -60,9 +61,7 @@ def notes_of(ride: Ridden) -> list[str]:
 
 def defaults_used(ride: Ridden) -> list[dict[str, Any]]:
     """Return the keys a ride leaned on without the user's word: defaults, and estimates with the value used."""
-    found = _guessed(estimate(ride.build), "")
-    if ride.build.second is not None:
-        found |= _guessed(estimate(seen_by_second(ride.build)), PREFIX)
+    found = estimated_values(ride.build)
     rows: list[dict[str, Any]] = []
     for used in ride.loaded.defaults_used:
         estimated = used.key in found
@@ -71,6 +70,12 @@ def defaults_used(ride: Ridden) -> list[dict[str, Any]]:
             {"key": used.key, "value": value, "kind": "estimate" if estimated else "default", "note": used.help}
         )
     return rows
+
+
+def estimated_values(build: Build) -> dict[str, Any]:
+    """Return the value in use of each key that was left open and estimated, of a second drive too."""
+    found = _guessed(estimate(build), "")
+    return found if build.second is None else found | _guessed(estimate(seen_by_second(build)), PREFIX)
 
 
 def _guessed(found: Estimates, prefix: str) -> dict[str, Any]:

@@ -8,12 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.bike.schema import Build
 from ridesim.engine.batch import Job, Raw
 from ridesim.engine.state import Channel, Ledger
 from ridesim.errors import Interrupted
 from ridesim.ride.answers import PASSED
 from ridesim.ride.brakes import hottest_over_k
+from ridesim.ride.judge import OF_A_DRIVE
 from ridesim.ride.limits import LIMITS
+from ridesim.ride.quantities import OF_SECOND, SECOND
 from ridesim.ride.rows import RodeRows, ride_built
 from ridesim.ride.running import run
 from ridesim.sure.packing import Packer, in_row, pack
@@ -30,6 +33,9 @@ ANSWERS = (
 )  # fmt: skip
 """The figures of a ride that have a spread, by their names in `ride.quantities`."""
 
+OF_DRIVES = tuple(f"{SECOND}{name}" for name in OF_SECOND)
+"""Those that a second, different drive has for itself beside them."""
+
 CHANCES = (*PASSED, "brake_heat")
 """The limits that a ride can see and whose passing stops it, by their names in `ride.limits`: each has a chance; brakes
 only where the build states them."""
@@ -38,18 +44,32 @@ PART = 16_384
 BAND_DRAWS = 2048
 """Draws of which a band is kept: more would not be seen, and would fill the memory."""
 
+
+def answers_of(build: Build) -> tuple[str, ...]:
+    """Return the names of the answers that bikes like this one have."""
+    return ANSWERS if build.second is None else (*ANSWERS, *OF_DRIVES)
+
+
+def chances_of(build: Build) -> tuple[str, ...]:
+    """Return the limits that have a chance; of two different drives the second one's own behind, as `second_...`."""
+    own = () if build.second is None else tuple(f"{SECOND}{name}" for name in PASSED if name in OF_A_DRIVE)
+    return (*CHANCES, *own)
+
+
 BANDS = {
     "winding_temp_c": Channel.WINDING_TEMP, "charge_fraction": Channel.CHARGE_FRACTION, "time_s": Channel.TIME,
     "motor_current_a": Channel.MOTOR_CURRENT, "pack_current_a": Channel.PACK_CURRENT,
 }  # fmt: skip
 """What is kept at fixed places along the road, where a band is asked for."""
+SECOND_WINDING = f"{SECOND}winding_temp_c"
+"""And of two different drives the second one's winding."""
 
 
 @dataclass(frozen=True, eq=False)
 class Outcomes:
     """What the rides of some draws came to, in their order; `ridden` marks those that were.
 
-    `answers` (draws, ANSWERS), `passed` (draws, CHANCES), `stops` the word of each ride's end; `band` by name (the
+    `answers` (draws, `names`), `passed` (draws, `limits`), `stops` the word of each ride's end; `band` by name (the
     first `BAND_DRAWS`, places), nan beyond the place where a ride ended. `brakes_over_k`: how far the hotter brake lies
     above what it may reach, nan where the build states none.
     """
@@ -61,21 +81,31 @@ class Outcomes:
     places_m: Array
     band: dict[str, Array]
     brakes_over_k: Array
+    names: tuple[str, ...] = ANSWERS
+    limits: tuple[str, ...] = CHANCES
 
     def of(self, answer: str) -> Array:
         """Return one answer of every draw."""
-        return self.answers[:, ANSWERS.index(answer)]
+        return self.answers[:, self.names.index(answer)]
+
+    def past(self, limit: str) -> NDArray[np.bool_]:
+        """Return which draws passed a limit."""
+        return self.passed[:, self.limits.index(limit)]
 
 
-def empty(count: int, places_m: Array) -> Outcomes:
-    """Return room for the outcomes of some draws."""
+def empty(count: int, places_m: Array, build: Build) -> Outcomes:
+    """Return room for the outcomes of some draws of a build."""
+    names, limits = answers_of(build), chances_of(build)
+    bands = (*BANDS, *((SECOND_WINDING,) if build.second is not None else ()))
     return Outcomes(
-        answers=np.full((count, len(ANSWERS)), np.nan),
-        passed=np.zeros((count, len(CHANCES)), dtype=bool),
+        names=names,
+        limits=limits,
+        answers=np.full((count, len(names)), np.nan),
+        passed=np.zeros((count, len(limits)), dtype=bool),
         stops=np.full(count, "", dtype="<U24"),
         ridden=np.zeros(count, dtype=bool),
         places_m=places_m,
-        band={name: np.full((min(count, BAND_DRAWS), len(places_m)), np.nan) for name in BANDS if len(places_m)},
+        band={name: np.full((min(count, BAND_DRAWS), len(places_m)), np.nan) for name in bands if len(places_m)},
         brakes_over_k=np.full(count, np.nan),
     )
 
@@ -89,7 +119,7 @@ def ride_draws(
     No columns: one ride of the build as it stands. Memory is that of the answers; a trace lives as long as its ride.
     Raises Interrupted, with the outcomes so far.
     """
-    outcomes = empty(len(values), np.empty(0) if places_m is None else places_m)
+    outcomes = empty(len(values), np.empty(0) if places_m is None else places_m, packer.build)
     banded = min(len(values), BAND_DRAWS) if outcomes.band else 0
     parts = [range(banded)] * bool(banded)
     parts += [range(at, min(at + PART, len(values))) for at in range(banded, len(values), PART)]
@@ -115,12 +145,13 @@ def _ridden(
 
     def traced(row: int, job: Job) -> Raw:
         """Ride a draw with its trace, and read band and brakes from it."""
-        raw = run(job.params, job.road, job.start, packer.ground.options, trace=True)
+        raw = run(job.params, job.road, job.start, packer.ground.options, trace=True, second=job.second)
+        rows = None if raw.second is None else raw.second.trace
         if band is not None:
-            _keep_band(raw.trace, band, row)
+            _keep_band(raw.trace, rows, band, row)
         if stated.brakes.stated:
             own = stated.model_copy(update={"brakes": in_row(build.brakes, row)})
-            over = hottest_over_k(raw.trace, own, float(raw.ledger[Ledger.FRICTION_BRAKES]))
+            over = hottest_over_k(raw.trace, own, float(raw.ledger[Ledger.FRICTION_BRAKES]), rows)
             outcomes.brakes_over_k[part.start + row] = over
             hot = over > LIMITS["brake_heat"].tolerance
             outcomes.passed[part.start + row, CHANCES.index("brake_heat")] = hot
@@ -132,17 +163,22 @@ def _ridden(
 
 def _keep(outcomes: Outcomes, part: range, rode: RodeRows) -> None:
     rows = slice(part.start, part.stop)
-    outcomes.answers[rows] = np.column_stack([rode.answer(name) for name in ANSWERS])
-    outcomes.passed[rows, : len(PASSED)] = np.column_stack([rode.passed(name) for name in PASSED])
+    outcomes.answers[rows] = np.column_stack([rode.answer(name) for name in outcomes.names])
+    for name in PASSED:
+        for prefix, passed in zip(("", SECOND), rode.passed_by_drive(name), strict=False):
+            outcomes.passed[rows, outcomes.limits.index(f"{prefix}{name}")] = passed
     outcomes.stops[rows], outcomes.ridden[rows] = rode.stops, rode.ridden
 
 
-def _keep_band(trace: Array, into: Outcomes, index: int) -> None:
+def _keep_band(trace: Array, second: Array | None, into: Outcomes, index: int) -> None:
     if not len(trace):
         return
     at = trace[:, Channel.DISTANCE]
     for name, channel in BANDS.items():
         into.band[name][index] = np.interp(into.places_m, at, trace[:, channel], right=np.nan)
+    if second is not None:
+        heat = second[:, Channel.WINDING_TEMP]
+        into.band[SECOND_WINDING][index] = np.interp(into.places_m, at, heat, right=np.nan)
 
 
 def places_along(length_m: float, count: int) -> Array:

@@ -15,11 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
+from ridesim.bike.second import PREFIX
 from ridesim.ride.judge import Verdict
 from ridesim.ride.quantities import QUANTITIES
 from ridesim.ride.running import RideOptions
 from ridesim.road.profile import Road
-from ridesim.sure.batch import CHANCES, Done, Outcomes, ride_draws
+from ridesim.sure.batch import Done, Outcomes, ride_draws
 from ridesim.sure.beside import FEWER, FEWER_BEYOND_KM, NONE_BEYOND_KM, heeding
 from ridesim.sure.draws import cube, mapped
 from ridesim.sure.packing import packer
@@ -137,7 +138,7 @@ class Common:
         """Return how likely a candidate passes each limit, the likeliest first."""
         drawn = self.drawn[at]
         count = int(drawn.ridden.sum())
-        found = [chance_of(name, int(drawn.passed[:, row].sum()), count) for row, name in enumerate(CHANCES)]
+        found = [chance_of(name, int(drawn.past(name).sum()), count, drawn.limits) for name in drawn.limits]
         return tuple(sorted(found, key=lambda each: -each.chance))
 
     def heeded(self, verdict: Verdict, at: int) -> Verdict:
@@ -193,5 +194,7 @@ def _same(candidate: Candidate, one: Uncertain, found: Doubts) -> Any:
     An estimate's error is that of its formula, whatever the part; a bench reading's that of one motor.
     """
     group = next((each for each in found.together if one.key in each.keys), None)
-    bench = candidate.loaded.build.motor.no_load if one.key == NO_LOAD else ()
+    build = candidate.loaded.build
+    motors = {NO_LOAD: build.motor} | ({} if build.second is None else {f"{PREFIX}{NO_LOAD}": build.second.motor})
+    bench = motors[one.key].no_load if one.key in motors else ()
     return one.key, None if one.is_open else one.value, one.tolerance, one.low, one.high, bench, group

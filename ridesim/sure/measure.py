@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.bike.second import PREFIX
 from ridesim.bike.tolerance import key_of
 from ridesim.sure.uncertain import Doubts, Uncertain, measured_tolerance
 
@@ -70,7 +71,7 @@ def next_measurements(doubts: Doubts, shares: Array) -> tuple[Measurement, ...]:
     """
     found = []
     for each, share in zip(doubts.numbers, shares.tolist(), strict=True):
-        how = HOW.get(key_of(each.key))
+        how = HOW.get(key_of(each.key).removeprefix(PREFIX))
         if how is None or share < LEAST_SHARE:
             continue
         gone = share * (1.0 - still_open(each))

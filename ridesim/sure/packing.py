@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
@@ -12,6 +12,7 @@ from pydantic import BaseModel
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
+from ridesim.bike.second import PREFIX, drives_of
 from ridesim.engine.estimates import estimate
 from ridesim.ride.keyed import laid_in
 from ridesim.ride.packed import Ground, Moved, ground_of
@@ -58,7 +59,8 @@ def pack(p: Packer, draws: Mapping[str, Any]) -> tuple[Build, Moved]:
             altitude, sine = noise(float(shares[row]))
             return altitude, sine, np.sqrt(1.0 - sine * sine)
 
-    return changed(p.build, p.doubts, draws), Moved(draws.get(NO_LOAD, 1.0), rolling, course)
+    drag, second = draws.get(NO_LOAD, 1.0), draws.get(f"{PREFIX}{NO_LOAD}", 1.0)
+    return changed(p.build, p.doubts, draws), Moved(drag, second, rolling, course)
 
 
 def in_row(section: S, row: int) -> S:
@@ -81,21 +83,29 @@ def changed(build: Build, doubts: Doubts, draws: Mapping[str, Any]) -> Build:
     plain: dict[str, Any] = {}
     opened: dict[str, Any] = {}
     for each in doubts.numbers:
-        if each.key not in draws or each.key == NO_LOAD or each.key.startswith("road."):
+        if each.key not in draws or each.key.removeprefix(PREFIX) == NO_LOAD or each.key.startswith("road."):
             continue
         if each.is_open:
             opened[each.key] = draws[each.key] / each.value
         else:
             plain[each.key] = draws[each.key]
-            if each.key == STILL:
-                plain[MOVING] = draws[STILL] / each.value * (build.motor.body_to_air_at_36_km_h_w_per_k or 0.0)
+    for prefix, drive in zip(("", PREFIX), drives_of(build), strict=False):
+        still, moving = f"{prefix}{STILL}", f"{prefix}{MOVING}"
+        if still in plain:
+            stated = drive.motor.body_to_air_still_w_per_k or 0.0
+            plain[moving] = plain[still] / stated * (drive.motor.body_to_air_at_36_km_h_w_per_k or 0.0)
+        if still in opened:
+            opened[moving] = opened[still]
     build = laid_in(build, plain) if plain else build
-    if not opened:
-        return build
-    if STILL in opened:
-        opened[MOVING] = opened[STILL]
-    found = estimate(build)
-    return laid_in(build, {key: factor * open_value(key, found) for key, factor in opened.items()})
+    return laid_in(build, dict(_moved_estimates(build, opened))) if opened else build
+
+
+def _moved_estimates(build: Build, opened: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
+    """Yield each key left open with its estimate, of the drawn mass and size, times its factor."""
+    found = [estimate(drive) for drive in drives_of(build)]
+    for key, factor in opened.items():
+        own = key.removeprefix(PREFIX)
+        yield key, factor * open_value(own, found[own != key])
 
 
 def noisy(road: Road, share: float) -> Road:

@@ -17,12 +17,15 @@ from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.errors import RideError
+from ridesim.ride.drives import FIRST
+from ridesim.ride.drives import SECOND as SECOND_DRIVE
 from ridesim.ride.limits import FINE, LIMITS, LOOK_AGAIN, STOP, Word
+from ridesim.ride.quantities import SECOND
 from ridesim.ride.running import RideOptions, checked
 from ridesim.ride.simulate import as_loaded
 from ridesim.road.load import load_road
 from ridesim.road.profile import Road
-from ridesim.sure.batch import ANSWERS, BANDS, CHANCES, Done, Outcomes, places_along, ride_draws
+from ridesim.sure.batch import ANSWERS, BANDS, Done, Outcomes, places_along, ride_draws
 from ridesim.sure.draws import columns_of, cube, leaving, mapped, normal_score
 from ridesim.sure.indices import Indices, evaluated, exchanged, indices, shares
 from ridesim.sure.packing import Packer, packer
@@ -135,8 +138,9 @@ class Spread(Answer):
 
         Raises RideError for another name.
         """
-        if answer not in ANSWERS:
-            raise RideError("--answer", f"there is no answer {answer!r}", f"choose one of {', '.join(ANSWERS)}")
+        if answer not in self.drawn.names:
+            known = ", ".join(self.drawn.names)
+            raise RideError("--answer", f"there is no answer {answer!r}", f"choose one of {known}")
         found = self.drawn.of(answer)
         return np.where(self.drawn.stops == "finished", found, np.nan) if answer in OF_A_WHOLE_ROAD else found
 
@@ -159,7 +163,7 @@ class Spread(Answer):
 
     def shares_of_chance(self, limit: str) -> Array:
         """Return the share that each uncertain number carries of whether a limit is passed, (numbers,)."""
-        return shares(self.scores, self.drawn.passed[:, CHANCES.index(limit)].astype(np.float64))
+        return shares(self.scores, self.drawn.past(limit).astype(np.float64))
 
     def shares_of_brakes(self) -> Array:
         """Return the share that each uncertain number carries of how hot the brakes get, (numbers,)."""
@@ -170,8 +174,8 @@ class Spread(Answer):
     def chances(self) -> tuple[Chance, ...]:
         """How likely each limit is passed, the likeliest first."""
         found = [
-            chance_of(name, int(self.drawn.passed[self.drawn.ridden, at].sum()), self.samples)
-            for at, name in enumerate(CHANCES)
+            chance_of(name, int(self.drawn.past(name)[self.drawn.ridden].sum()), self.samples, self.drawn.limits)
+            for name in self.drawn.limits
             if name != "brake_heat" or self.loaded.build.brakes.stated
         ]
         return tuple(sorted(found, key=lambda each: -each.chance))
@@ -184,7 +188,8 @@ class Spread(Answer):
     @property
     def passed_as_built(self) -> tuple[str, ...]:
         """The limits that the bike as it stands passes, by name."""
-        return tuple(name for name, passed in zip(CHANCES, self.nominal.passed[0].tolist(), strict=True) if passed)
+        flags = zip(self.nominal.limits, self.nominal.passed[0].tolist(), strict=True)
+        return tuple(name for name, passed in flags if passed)
 
     @cached_property
     def ends(self) -> dict[str, int]:
@@ -227,7 +232,7 @@ def spread(
     """
     from ridesim.errors import Interrupted
 
-    loaded, chosen = as_loaded(build, "`ridesim spread`"), checked(options or RideOptions())
+    loaded, chosen = as_loaded(build), checked(options or RideOptions())
     road = road if isinstance(road, Road) else load_road(road)
     count = whole_samples(samples)
     doubts = doubts_of(loaded, road, only)
@@ -322,9 +327,16 @@ def percentile(ordered: Array, share: float) -> Percentile:
     return Percentile(share, float(np.quantile(ordered, share)), float(ends[0]), float(ends[1]))
 
 
-def chance_of(limit: str, passed: int, count: int) -> Chance:
-    """Return the chance that a limit is passed from how often it was."""
-    return Chance(limit, LIMITS[limit].broken if limit in LIMITS else limit, passed, count)
+def chance_of(limit: str, passed: int, count: int, limits: Sequence[str] = ()) -> Chance:
+    """Return the chance that a limit is passed from how often it was; `limits`: those of the same bike.
+
+    Where each of two drives has the limit for itself, the words say whose it is.
+    """
+    own = limit.removeprefix(SECOND)
+    words = LIMITS[own].broken if own in LIMITS else limit
+    if f"{SECOND}{own}" in limits:
+        words = f"{FIRST if own == limit else SECOND_DRIVE}: {words}"
+    return Chance(limit, words, passed, count)
 
 
 __all__ = [

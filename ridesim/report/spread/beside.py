@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from ridesim.report.spread.asked import OF_LIMIT, hotter_winding
 from ridesim.report.spread.view import answer_text
-from ridesim.ride.quantities import QUANTITIES
+from ridesim.ride.quantities import QUANTITIES, SECOND
+from ridesim.sure.batch import OF_DRIVES
 from ridesim.sure.measure import Measurement, next_measurements
 from ridesim.sure.spread import LOOK_CHANCE, OF_A_WHOLE_ROAD
 
@@ -22,7 +24,7 @@ ANSWER_OF = {
 """The answer whose span stands in a line of a ride."""
 NAMED_CHANCES = 3
 LEAST_NAMED = 0.005
-ASKED = "peak_winding_temp_c"
+WINDINGS = ("winding", "second_winding")
 
 
 @dataclass(frozen=True)
@@ -121,8 +123,10 @@ def asked_first(told: Spread) -> tuple[tuple[Measurement, ...], str]:
     Where a foldback guards the motor the doubt moves from its heat to whether the bike arrives.
     """
     open_ones = [each for each in told.chances if LOOK_CHANCE < each.chance < 1.0 - LOOK_CHANCE]
-    if not open_ones or open_ones[0].limit == "winding":
-        return next_measurements(told.doubts, told.shares(ASKED)), "the winding's spread"
+    if not open_ones or open_ones[0].limit in WINDINGS:
+        name = OF_LIMIT[open_ones[0].limit] if open_ones else hotter_winding(told)
+        whose = "the spread of the second drive's winding" if name.startswith(SECOND) else "the winding's spread"
+        return next_measurements(told.doubts, told.shares(name)), whose
     doubt = open_ones[0]
     return next_measurements(told.doubts, told.shares_of_chance(doubt.limit)), f'whether it "{doubt.words}"'
 
@@ -136,7 +140,10 @@ def plain(told: Spread | None) -> dict[str, Any] | None:
         "samples": told.samples,
         "seed": told.seed,
         "verdict": told.verdict,
-        "spans": {name: told.range_km if name == "range_km" else told.span(name) for name in ANSWER_OF.values()},
+        "spans": {
+            name: told.range_km if name == "range_km" else told.span(name)
+            for name in (*ANSWER_OF.values(), *(each for each in OF_DRIVES if each in told.drawn.names))
+        },
         "chances": {each.limit: each.chance for each in told.chances},
         "ends": told.ends,
         "measure_for": of_what,

@@ -8,14 +8,16 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from ridesim.bike.second import drives_of
 from ridesim.report import style
-from ridesim.ride.quantities import QUANTITIES
+from ridesim.report.spread.asked import WINDINGS, answer_words
+from ridesim.sure.batch import SECOND_WINDING
 from ridesim.units import from_si, suffix_of
 
 if TYPE_CHECKING:
     from ridesim.sure.spread import Spread
 
-SHOWN = ("total_time_s", "net_energy_wh", "charge_left_fraction", "peak_winding_temp_c", "peak_pack_current_a")
+SHOWN = ("total_time_s", "net_energy_wh", "charge_left_fraction", *WINDINGS, "peak_pack_current_a")
 BINS = 40
 MOST_BARS = 10
 LEAST_SHARE = 0.005
@@ -24,29 +26,36 @@ LEAST_SPREAD = 1e-3
 
 
 def draw_along(result: Spread, units: str = "metric") -> Figure:
-    """Return winding temperature and charge along the road: the nominal line inside the band of the draws."""
-    figure, (heat, charge) = style.new_figure(rows=2, height_mm=130.0)
-    motor = result.loaded.build.motor
-    for axes, name, colour in (
-        (heat, "winding_temp_c", style.COLOURS[0]),
-        (charge, "charge_fraction", style.COLOURS[1]),
-    ):
-        suffix = suffix_of(name) or "percent"
-        scale = (lambda values: style.in_units(values, "c", units)) if name == "winding_temp_c" else (
-            lambda values: from_si(np.asarray(values), "percent"))  # fmt: skip
-        places, low, middle, high = result.band(name)
-        at = style.in_units(from_si(places, "km"), "km", units)
-        axes.fill_between(at, scale(low), scale(high), color=colour, alpha=0.25, linewidth=0.0)
-        axes.plot(at, scale(middle), color=colour, linestyle=(0, (4, 2)), linewidth=1.2)
-        axes.plot(at, scale(result.nominal.band[name][0]), color=style.INK)
-        words = "winding" if name == "winding_temp_c" else "charge left"
-        axes.set_ylabel(style.axis_label(words, suffix, units))
-    style.limit_line(heat, float(style.in_units(motor.winding_limit_c, "c", units)), f"class {motor.insulation_class}")
+    """Return winding temperature and charge along the road: the nominal line inside the band of the draws.
+
+    Of two different drives each winding has a panel.
+    """
+    drives = drives_of(result.loaded.build)
+    figure, panels = style.new_figure(rows=1 + len(drives), height_mm=65.0 * (1 + len(drives)))
+    *heat, charge = panels
+    names = ("winding",) if len(drives) == 1 else ("first winding", "second winding")
+    for axes, name, words, drive in zip(heat, ("winding_temp_c", SECOND_WINDING), names, drives, strict=False):
+        _band(result, axes, name, units, words, style.COLOURS[0])
+        limit = float(style.in_units(drive.motor.winding_limit_c, "c", units))
+        style.limit_line(axes, limit, f"class {drive.motor.insulation_class}")
+    _band(result, charge, "charge_fraction", units, "charge left", style.COLOURS[1])
     entries = [("as it stands", style.INK, "-"), ("half of the bikes above, half below", style.COLOURS[0], (0, (4, 2)))]
-    style.key(heat, entries, columns=1)
+    style.key(heat[0], entries, columns=1)
     charge.set_xlabel(style.quantity_label("distance_km", units))
     charge.set_xlim(left=0.0)
     return figure
+
+
+def _band(result: Spread, axes: Axes, name: str, units: str, words: str, colour: str) -> None:
+    suffix = suffix_of(name)
+    scale = (lambda values: style.in_units(values, suffix, units)) if suffix else (
+        lambda values: from_si(np.asarray(values), "percent"))  # fmt: skip
+    places, low, middle, high = result.band(name)
+    at = style.in_units(from_si(places, "km"), "km", units)
+    axes.fill_between(at, scale(low), scale(high), color=colour, alpha=0.25, linewidth=0.0)
+    axes.plot(at, scale(middle), color=colour, linestyle=(0, (4, 2)), linewidth=1.2)
+    axes.plot(at, scale(result.nominal.band[name][0]), color=style.INK)
+    axes.set_ylabel(style.axis_label(words, suffix or "percent", units))
 
 
 def draw_answers(result: Spread, units: str = "metric") -> Figure:
@@ -60,6 +69,8 @@ def draw_answers(result: Spread, units: str = "metric") -> Figure:
 
 def _is_spread(result: Spread, name: str) -> bool:
     """Whether an answer has draws that differ: what none of them has, or all share, is an empty panel."""
+    if name not in result.drawn.names:
+        return False
     values = result.values(name)
     return bool(len(values)) and float(np.ptp(values)) > LEAST_SPREAD * float(np.abs(values).max())
 
@@ -76,12 +87,13 @@ def _distribution(axes: Axes, result: Spread, name: str, units: str) -> None:
         axes.axvspan(float(low), float(high), color=style.COLOURS[0], alpha=0.12, linewidth=0.0)
     nominal = float(_in_shown(result.nominal.of(name), name, units)[0])
     axes.axvline(nominal, color=style.INK, linewidth=1.6)
-    if name == "peak_winding_temp_c":
-        limit = float(style.in_units(result.loaded.build.motor.winding_limit_c, "c", units))
+    if name in WINDINGS:
+        motor = drives_of(result.loaded.build)[WINDINGS.index(name)].motor
+        limit = float(style.in_units(motor.winding_limit_c, "c", units))
         axes.axvline(limit, color=style.LIMIT_COLOUR, linestyle=(0, (5, 3)), linewidth=1.4)
         style.tag(axes, limit, axes.get_ylim()[1], "limit", style.LIMIT_COLOUR, offset=(3, -4), align=("left", "top"))
     axes.set_yticks([])
-    axes.set_xlabel(style.axis_label(QUANTITIES[name].words, suffix, units))
+    axes.set_xlabel(style.axis_label(answer_words(result, name), suffix, units))
 
 
 def _in_shown(values: np.ndarray, name: str, units: str) -> np.ndarray:

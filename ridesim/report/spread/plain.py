@@ -12,14 +12,13 @@ if TYPE_CHECKING:
 def spread_figures(result: Spread, answer: str = "") -> dict[str, Any]:
     """Return the figures of a spread as plain values; `answer`: asked about, else what the verdict's trouble is of."""
     from ridesim.report.spread.asked import asked
-    from ridesim.sure.batch import ANSWERS
 
     about = asked(result, answer)
     return {
         "verdict": result.verdict,
         "samples": result.samples,
         "seed": result.seed,
-        "answers": {name: _answer_figures(result, name) for name in ANSWERS},
+        "answers": {name: _answer_figures(result, name) for name in result.drawn.names},
         "chances": [each.plain() for each in result.chances],
         "ends": result.ends,
         "uncertain": [_number(result, at) for at in range(len(result.doubts.numbers))],
@@ -50,9 +49,7 @@ def _number(result: Spread, at: int) -> dict[str, Any]:
 
 def _carriers(result: Spread, about: Asked) -> list[dict[str, Any]]:
     """Shares and indices of what is asked about, the largest share first; keys drawn together share their indices."""
-    from ridesim.sure.batch import ANSWERS
-
-    shares, row = about.shares, ANSWERS.index(about.answer)
+    shares, row = about.shares, result.drawn.names.index(about.answer)
     column = {at: place for place, columns in enumerate(result.factors) for at in columns}
     rows = []
     for at in sorted(range(len(shares)), key=lambda index: -shares[index]):

@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ridesim.bike.second import PREFIX
 from ridesim.report.digits import significant_digits, span_digits, time_step_s
-from ridesim.report.spread.asked import Asked, asked
+from ridesim.report.spread.asked import Asked, answer_words, asked
 from ridesim.report.text import duration
 from ridesim.report.view import Table, View
 from ridesim.ride.bounds import STOP_WORDS
 from ridesim.ride.quantities import QUANTITIES
-from ridesim.sure.batch import ANSWERS
+from ridesim.sure.batch import OF_DRIVES
 from ridesim.sure.measure import Measurement, next_measurements
 from ridesim.sure.spread import LOOK_CHANCE
 from ridesim.sure.uncertain import ALTITUDE, NO_LOAD, ROLLING
@@ -92,7 +93,7 @@ def answer_digits(answer: str, value: float, units: str, ends: tuple[float, floa
 
 
 def _headline(result: Spread, answer: str, units: str) -> str:
-    words = QUANTITIES[answer].words
+    words = answer_words(result, answer)
     ends = result.span(answer)
     nominal = answer_text(answer, float(result.nominal.of(answer)[0]), units, ends)
     if ends is None:
@@ -144,14 +145,14 @@ def _measure_words(result: Spread, best: tuple[Measurement, ...], about: Asked) 
 
 def _answers(result: Spread, units: str) -> Table:
     rows = []
-    for name in TABLE_ANSWERS:
+    for name in (*TABLE_ANSWERS, *(each for each in OF_DRIVES if each in result.drawn.names)):
         found, ends = result.percentiles(name, (0.1, 0.5, 0.9)), result.span(name)
         values = [answer_text(name, each.value, units, ends) for each in found] or ["-"] * 3
         error = "-"
         if found:
             error = " to ".join(answer_text(name, end, units, ends) for end in (found[2].low, found[2].high))
         nominal = answer_text(name, float(result.nominal.of(name)[0]), units, ends)
-        rows.append((QUANTITIES[name].words, nominal, *values, error))
+        rows.append((answer_words(result, name), nominal, *values, error))
     head = ("answer", "as built", "10 %", "50 %", "90 %", "the 90 % lies between")
     return Table(
         "Spans, and the sampling error of their upper end (95 %); time, energy and charge of those that arrive",
@@ -178,8 +179,8 @@ def _chances(result: Spread) -> tuple[Table, ...]:
 
 def key_words(key: str) -> str:
     """Return what a factor that is no key of the build means."""
-    if key == NO_LOAD:
-        return "motor.no_load (drag, as a factor)"
+    if key.removeprefix(PREFIX) == NO_LOAD:
+        return f"{key} (drag, as a factor)"
     if key.startswith(ROLLING):
         return f"rolling on {key.removeprefix(ROLLING).replace('_', ' ')}, as a factor"
     return "noise of the road's altitude" if key == ALTITUDE else key
@@ -213,7 +214,7 @@ def _orders(result: Spread, answer: str, at: int) -> tuple[str, str]:
     found = result.indices
     if found is None:
         return "-", "-"
-    row = ANSWERS.index(answer)
+    row = result.drawn.names.index(answer)
     column = next(place for place, columns in enumerate(result.factors) if at in columns)
     first = (found.first_order, found.first_order_low, found.first_order_high)
     total = (found.total, found.total_low, found.total_high)
