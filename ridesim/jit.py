@@ -2,6 +2,7 @@
 
 Numba's file cache does not notice an edit in an imported kernel file and keeps running the old code; so the cache
 folder carries a hash of every kernel source and of the numba version. No fast-math: it deletes the guard against NaN.
+Numba itself is imported when the first kernel is called: a command that calls none does without it.
 """
 
 from __future__ import annotations
@@ -12,13 +13,10 @@ import gc
 import hashlib
 import os
 import tempfile
+import threading
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
-
-import numba
-
-from ridesim.taken_in import way_of_compiling
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -29,6 +27,8 @@ _KERNEL_SOURCES = ("jit.py", "taken_in.py", "physics/*.py", "engine/*.py")
 @functools.cache
 def sources_hash() -> str:
     """Return a short hash of the kernel sources and the numba version."""
+    import numba
+
     digest = hashlib.sha256(numba.__version__.encode())
     for pattern in _KERNEL_SOURCES:
         for path in sorted(_PACKAGE.glob(pattern)):
@@ -63,27 +63,61 @@ def is_compiled_before(kinds: int = 1) -> bool:
     return len(list(Path(cache_folder()).rglob("loop.ride-*.nbc"))) >= kinds
 
 
+class _Late:
+    """A kernel that numba hears of when it is first called, or taken in by another: of some 280, a ride calls three.
+
+    For numba it is the dispatcher that it stands for, since all that numba asks of it is passed on.
+    """
+
+    def __init__(self, function: Callable[..., Any], make: Callable[[], Any]) -> None:
+        functools.update_wrapper(self, function)
+        self.py_func = function
+        self._make = make
+
+    def __call__(self, *given: Any, **named: Any) -> Any:
+        return self.made(*given, **named)
+
+    def __getattr__(self, name: str) -> Any:
+        if name.startswith("__"):
+            raise AttributeError(name)
+        return getattr(self.made, name)
+
+    @functools.cached_property
+    def made(self) -> Any:
+        """The kernel as numba knows it; the plain function where numba is switched off."""
+        with _ONE_AT_A_TIME:
+            return self.__dict__.get("made") or self._make()
+
+
+_ONE_AT_A_TIME = threading.RLock()
+
+
+def _late(function: F, make: Callable[[], Any]) -> F:
+    late: Any = _Late(function, make)
+    return late
+
+
 def kernel(function: F) -> F:
     """Compile `function` with numba: no fast-math, IEEE division, no GIL, inlined where used.
 
     Other kernels take it in. Only when Python calls it, a way in from there is made, and cached on disk.
     """
-    return _both_ways(function, inner_kernel(function))
+    return _late(function, lambda: _both_ways(function, _taken_in(function)))
 
 
 def inner_kernel(function: F) -> F:
     """Compile `function` for other kernels only, inlined where used: it has no way in from Python."""
-    return _compiler(**_TAKEN_IN)(function)
+    return _late(function, lambda: _taken_in(function))
 
 
 def rare_kernel(function: F) -> F:
     """Compile `function` for other kernels, called instead of inlined: for what happens once in many steps."""
-    return _compiler(forceinline=False, **_TAKEN_IN)(function)
+    return _late(function, lambda: _taken_in(function, forceinline=False))
 
 
 def called_kernel(function: F) -> F:
     """Compile `function` for Python too, called instead of inlined by other kernels."""
-    return _both_ways(function, rare_kernel(function))
+    return _late(function, lambda: _both_ways(function, _taken_in(function, forceinline=False)))
 
 
 def if_none(nothing: F, something: F) -> F:
@@ -91,28 +125,33 @@ def if_none(nothing: F, something: F) -> F:
 
     It is decided by the argument's type: what is compiled holds one of the two and no branch.
     """
+    return _late(plain(something), lambda: _by_type(nothing, something))
+
+
+def _by_type(nothing: Any, something: Any) -> Any:
     if not hasattr(something, "get_call_template"):  # plain Python where numba is switched off
 
         @functools.wraps(something)
         def either(first: Any, *rest: Any) -> Any:
             return nothing(first, *rest) if first is None else something(first, *rest)
 
-        return either  # type: ignore[return-value]
-    chosen: Any = inner_kernel(something.py_func)  # type: ignore[attr-defined]
+        return either
+    chosen = _taken_in(something.py_func)
     template, overload = chosen.get_call_template, chosen.get_overload
-    absent: Any = nothing
 
     def template_of(args: Any, keywords: Any) -> Any:
-        return absent.get_call_template(args, keywords) if _is_none(args) else template(args, keywords)
+        return nothing.get_call_template(args, keywords) if _is_none(args) else template(args, keywords)
 
     def overload_of(args: Any) -> Any:
-        return absent.get_overload(args) if _is_none(args) else overload(args)
+        return nothing.get_overload(args) if _is_none(args) else overload(args)
 
     chosen.get_call_template, chosen.get_overload = template_of, overload_of
     return chosen
 
 
 def _is_none(types: Any) -> bool:
+    import numba
+
     return isinstance(types[0], numba.types.NoneType)
 
 
@@ -125,20 +164,30 @@ def plain(function: F) -> F:
     return written
 
 
-_TAKEN_IN = {"no_cpython_wrapper": True, **way_of_compiling()}
-"""A third of the compile time of all kernels went into ways in from Python, boxing and unboxing; as much into finishing
-each of them for itself."""
+def _taken_in(function: Callable[..., Any], **options: Any) -> Any:
+    """Return `function` compiled for other kernels.
+
+    A third of the compile time of all kernels went into ways in from Python, boxing and unboxing; as much into
+    finishing each of them for itself.
+    """
+    from ridesim.taken_in import way_of_compiling
+
+    return _compiler(no_cpython_wrapper=True, **way_of_compiling(), **options)(function)
 
 
 def _compiler(**options: Any) -> Any:
     # Kernels allocate nothing: counting references to arrays they read costs 8 % of a ride. Nobody calls them from C.
+    import numba
+
     njit: Any = numba.njit
     common = {"nogil": True, "error_model": "numpy", "forceinline": True, "_nrt": False, "no_cfunc_wrapper": True}
     return njit(**{**common, **options})
 
 
-def _both_ways(function: F, inner: Any) -> F:
+def _both_ways(function: Callable[..., Any], inner: Any) -> Any:
     """Return `function` compiled for Python and cached on disk; kernels that call it take in `inner` instead."""
+    import numba
+
     config: Any = numba.config
     before = config.CACHE_DIR
     config.CACHE_DIR = cache_folder()

@@ -61,3 +61,16 @@ def compiled():
 def test_a_ride_leaves_what_is_heavy_alone(more):
     loaded = loaded_by("ride", "configs/longtail-belt.toml", "routes/ridge-climb.gpx", *more)
     assert not [name for name in HEAVY if name in loaded]
+
+
+ASKS_NO_KERNEL = {
+    "road": ("routes/terrace-round.gpx",),
+    "pack": ("--voltage", "48", "--energy-wh", "600", "--current", "25"),
+    "bench": ("--no-load", "24,1.0,2370", "--no-load", "48,1.7,4750", "--drop", "0.53,20,24"),
+    "explain": ("Kv",),
+}
+
+
+@pytest.mark.parametrize("command", ASKS_NO_KERNEL)
+def test_what_calls_no_kernel_starts_no_compiler(command):
+    assert not {"numba", "llvmlite"} & loaded_by(command, *ASKS_NO_KERNEL[command])
