@@ -15,7 +15,7 @@ from ridesim.bike.schema import Build
 from ridesim.engine.state import Channel, Limit
 from ridesim.errors import RideError
 from ridesim.ride.bounds import BOUNDS
-from ridesim.ride.judge import STOP, judge, stated_brakes
+from ridesim.ride.judge import LOOK_AGAIN, STOP, Finding, judge, stated_brakes
 from ridesim.ride.lap import rise_a_lap_m
 from ridesim.ride.range import read_range
 from ridesim.ride.simulate import Ride, as_loaded
@@ -57,6 +57,8 @@ class ReachCase:
     peak_winding_temp_c: float
     stops: tuple[str, ...]
     """What the judge would stop on the way, each reason in metric words; the end of the pack is not one of them."""
+    looks: tuple[str, ...] = ()
+    """What the judge would look at again on the way; how a pack ends is not among them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,6 +96,11 @@ class Reach(Answer):
     span_km: tuple[float, float | None] | None = None
     """10 to 90 % of the range as built, in bikes like it (None: no end), where it was asked how sure the answer is."""
 
+    @property
+    def worn(self) -> bool:
+        """Whether the build's own pack is as aged as one is taken to be."""
+        return _aged_beside(self.loaded.build) is None
+
 
 def reach(
     build: str | Path | Build | LoadedBuild,
@@ -117,6 +124,8 @@ def reach(
     ridden = road if isinstance(road, Road) else load_road(road)
     if cold_c == COLD_C:  # where a build's own day is colder, that is its worst day
         cold_c = min(COLD_C, loaded.build.weather.temperature_c)
+    if aged == AGED:  # and where its own pack is older, that is its aged one
+        aged = _aged_beside(loaded.build)
     conditions = _conditions(loaded, cold_c, aged)
     cruise = cruise_speed_km_h or loaded.build.rider.cruise_speed_km_h
     others = (
@@ -134,7 +143,7 @@ def reach(
     rides = ride_many(wishes, threads=threads, done=done)
     cases = [_case(name, speed, ride) for (name, speed), ride in zip(named, rides, strict=True)]
     traced = _traced([(n, r) for n, r in zip(conditions, rides, strict=False) if n != COLD_DAY], threads)
-    cases[0] = replace(cases[0], stops=(*cases[0].stops, *_hot_brakes(traced[0][1])))
+    cases[0] = _with_brakes(cases[0], traced[0][1])
     at_cruise = cases[: len(conditions)]
     return Reach(
         loaded=loaded,
@@ -180,6 +189,13 @@ def _conditions(loaded: LoadedBuild, cold_c: float | None, aged: tuple[float, fl
     return found
 
 
+def _aged_beside(build: Build) -> tuple[float, float] | None:
+    """Return capacity and resistance of an aged pack, neither better than the build's own; None where it is one."""
+    own = build.pack.capacity_fraction, build.pack.resistance_factor
+    old = min(own[0], AGED[0]), max(own[1], AGED[1])
+    return None if old == own else old
+
+
 def indoors_c(build: Build) -> float:
     """Return the temperature of the pack as built [degC]: what it keeps where it waits indoors."""
     own = build.pack.start_temperature_c
@@ -194,6 +210,7 @@ def _refuse_outside(name: str, value: float, low: float, high: float, unit: str)
 
 def _case(condition: str, speed: float, ride: Ride) -> ReachCase:
     f, far = ride.figures, read_range(ride)
+    findings = [each for each in judge(ride).findings if not _of_the_end(each)]
     return f.into(
         ReachCase,
         condition=condition,
@@ -203,8 +220,15 @@ def _case(condition: str, speed: float, ride: Ride) -> ReachCase:
         laps=f.distance_km / _lap_km(ride),
         time_h=convert(f.total_time_s, "s", "h"),
         net_wh_per_km=math.nan if f.net_wh_per_km is None else f.net_wh_per_km,
-        stops=tuple(each.reason for each in judge(ride).findings if each.verdict == STOP and each.name != "arrival"),
+        stops=tuple(each.reason for each in findings if each.verdict == STOP),
+        looks=tuple(dict.fromkeys(each.reason for each in findings if each.verdict == LOOK_AGAIN)),
     )
+
+
+def _of_the_end(each: Finding) -> bool:
+    """Return whether a finding is how a ride until empty ends: it arrives nowhere and keeps no reserve."""
+    folded = each.name == "time_on_a_bound" and each.subject.endswith(BOUNDS[Limit.LOW_VOLTAGE].short)
+    return folded or each.name in ("arrival", "reserve")
 
 
 def _lap_km(ride: Ride) -> float:
@@ -216,9 +240,11 @@ def _by_speed(cases: Sequence[ReachCase], condition: str) -> tuple[ReachCase, ..
     return tuple(sorted(mine, key=lambda case: case.cruise_speed_km_h))
 
 
-def _hot_brakes(traced: Ride) -> tuple[str, ...]:
-    """Return what stops a bike whose stated brakes get too hot on the way: only a trace tells."""
-    return tuple(each.reason for each in stated_brakes(traced, "metric") if each.verdict == STOP)
+def _with_brakes(case: ReachCase, traced: Ride) -> ReachCase:
+    """Return a case with what its stated brakes are stopped or looked at for on the way: only a trace tells."""
+    found = stated_brakes(traced, "metric")
+    hot, warm = (tuple(each.reason for each in found if each.verdict == word) for word in (STOP, LOOK_AGAIN))
+    return replace(case, stops=(*case.stops, *hot), looks=(*case.looks, *warm))
 
 
 def _traced(named: Sequence[tuple[str, Ride]], threads: int | None) -> list[tuple[str, Ride]]:

@@ -216,6 +216,36 @@ def test_brakes_that_cook_on_the_way_stop_the_range_as_they_stop_the_ride():
     assert told.verdict == "stop" and any("disc reaches" in line for line in told.answer)
 
 
+@pytest.mark.parametrize(("rating_a", "verdict"), [(3.0, "look again"), (30.0, "fine")])
+def test_what_the_judge_looks_at_again_on_the_way_is_no_fine_range(rating_a: float, verdict: str):
+    """`ride` says look again for a cell pulled above its rating for a moment; a range over the same road said fine."""
+    pulled = bike({"pack.cell.max_discharge_a": rating_a, "pack.start_charge_fraction": 0.3})
+    road = make_hills(3000.0, 30.0, 1500.0)
+    ride = {each.name: each.verdict for each in judge(simulate(pulled, road)).findings}
+    assert (ride["cell_peak"], ride["cell_lasting"]) == (verdict, "fine")
+    told = reach(pulled, road, speeds_km_h=(), cold_c=None, aged=None).view(pictures=False)
+    assert told.verdict == verdict
+    assert any("On the way: Each cell gives up to" in line for line in told.answer) == (verdict != "fine")
+    assert not any("reserve" in line or "low-voltage" in line for line in told.answer)  # how every range ends
+
+
+@pytest.mark.parametrize(("own", "aged"), [
+    ((1.0, 1.0), (0.8, 1.5)), ((0.7, 1.0), (0.7, 1.5)), ((0.9, 1.9), (0.8, 1.9)), ((0.78, 1.6), None),
+])  # fmt: skip
+def test_an_aged_pack_is_no_younger_than_the_build_s_own(own, aged):
+    """A pack at 78 % and 1.9 times the resistance went 13 % further when "aged" to 80 % and 1.5 times."""
+    keys = {"pack.capacity_fraction": own[0], "pack.resistance_factor": own[1], "pack.start_charge_fraction": 0.2}
+    found = reach(bike(keys), make_flat(2000.0), speeds_km_h=(), cold_c=None)
+    assert found.aged == aged and found.worn == (aged is None)
+    assert [case.condition for case in found.conditions] == ["as_built", "aged"][: 1 if aged is None else 2]
+    # A weak pack folds the current back and goes its last stretch slower, so a little further.
+    assert all(case.range_km <= 1.1 * found.base.range_km for case in found.conditions)
+    notes = " ".join(view(found, pictures=False).notes)
+    assert ("is an aged one" in notes) == (aged is None)
+    asked = reach(bike(keys), make_flat(2000.0), speeds_km_h=(), cold_c=None, aged=(0.9, 1.2))
+    assert asked.aged == (0.9, 1.2)
+
+
 def test_not_once_around_is_no_range_to_look_at_again():
     """`ride` stops such a bike: it does not arrive."""
     told = reach(bike({"pack.start_charge_fraction": 0.06}), make_flat(20000.0), speeds_km_h=(), how_sure=False)

@@ -12,6 +12,7 @@ from ridesim.report.text import sentence, shown
 from ridesim.report.view import Table, View
 from ridesim.ride.bounds import BY_NAME
 from ridesim.ride.lap import FALLS_AWAY
+from ridesim.ride.limits import FINE, LOOK_AGAIN, STOP
 from ridesim.units import told
 
 if TYPE_CHECKING:
@@ -104,15 +105,18 @@ def _held(result: Reach) -> tuple[str, ...]:
 
 
 def _stops(result: Reach, units: str) -> tuple[str, ...]:
-    return tuple(f"On the way: {sentence(told(reason, units))}" for reason in result.base.stops)
+    base = result.base
+    return tuple(f"On the way: {sentence(told(reason, units))}" for reason in (*base.stops, *base.looks))
 
 
 def _verdict(result: Reach) -> str:
     base = result.base
     if base.stop not in (*PACK_STOPS, "time_limit", "finished") or base.stops:
-        return "stop"
+        return STOP
     # Not once around is a ride that does not arrive, and `ridesim ride` stops it.
-    return "stop" if base.laps < 1.0 else "fine"
+    if base.laps < 1.0:
+        return STOP
+    return LOOK_AGAIN if base.looks else FINE
 
 
 def _figures(result: Reach, units: str) -> tuple[tuple[str, Figure], ...]:
@@ -218,5 +222,11 @@ def _notes(result: Reach, units: str) -> tuple[str, ...]:
         notes.append(
             f"Aged pack: {result.aged[0]:.0%} of the capacity (where data sheets commonly end a cell's life; common "
             f"practice, no source) and {result.aged[1]:g} times the resistance (a guess). Measure your own."
+        )
+    elif result.worn:
+        pack = result.loaded.build.pack
+        notes.append(
+            f"No older pack is told: the build's own, with {pack.capacity_fraction:.0%} of the capacity and "
+            f"{pack.resistance_factor:g} times the resistance, is an aged one."
         )
     return (*notes, *(told(each, units) for each in result.warnings))
