@@ -25,6 +25,7 @@ from ridesim.road.profile import Road
 from ridesim.studies.many import Done
 from ridesim.studies.ratio_choice import (
     SAME_DISTANCE_DIGITS,
+    TOO_SLOW,
     Ceilings,
     RatioCase,
     Reduction,
@@ -180,7 +181,10 @@ def _order(each: Reduction) -> tuple[int, tuple[float, ...]]:
 
 
 def best_of_each(cases: Sequence[RatioCase], broken: Sequence[tuple[str, ...]]) -> tuple[int, ...]:
-    """Return the best set of each number of gears: it breaks least, gets furthest, and takes the least energy."""
+    """Return the best set of each number of gears: it breaks least, gets furthest, and takes the least energy.
+
+    Of sets that are too slow the quickest, which misses by least: the slowest would take the least energy.
+    """
     found: dict[int, int] = {}
     for at, case in enumerate(cases):
         count = len(case.reduction.gears)
@@ -189,10 +193,11 @@ def best_of_each(cases: Sequence[RatioCase], broken: Sequence[tuple[str, ...]]) 
     return tuple(found[count] for count in sorted(found))
 
 
-def _badness(case: RatioCase, faults: tuple[str, ...]) -> tuple[int, float, float, float]:
+def _badness(case: RatioCase, faults: tuple[str, ...]) -> tuple[int, float, float, float, float]:
     figures = case.figures
     far = -round(figures.distance_km, SAME_DISTANCE_DIGITS)
-    return len(faults), far, case.net_wh_per_km if figures.finished else 0.0, figures.peak_winding_temp_c
+    late = figures.total_time_s if TOO_SLOW in faults else 0.0
+    return len(faults), far, late, case.net_wh_per_km if figures.finished else 0.0, figures.peak_winding_temp_c
 
 
 def fewest_that_pay(cases: Sequence[RatioCase], broken: Sequence[tuple[str, ...]], best: Sequence[int]) -> int:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from ridesim.bike.schema import Build
 from ridesim.errors import RideError
-from ridesim.ride.judge import NEAR_LIMIT_K, Word
+from ridesim.ride.judge import FELT_SHARE, NEAR_LIMIT_K, Word
 from ridesim.ride.kept import HOT_WINDING
 
 if TYPE_CHECKING:
@@ -25,6 +25,7 @@ RIVALS = 2
 SAME_DISTANCE_DIGITS = 6
 """Of a distance in km: two rides to the road's end differ by rounding."""
 NEAR_SHARE = 1.01
+TOO_SLOW = "too slow"
 MOST_TURNS = 100.0
 ONE_STAGE_RATIO = 12.0
 """One pair of pulleys or sprockets seldom gives more turns (common practice, no source)."""
@@ -87,6 +88,11 @@ class RatioCase:
         """Energy a distance [Wh/km]; nothing where it does not move."""
         return self.figures.net_wh_per_km or 0.0
 
+    @property
+    def held_by_heat(self) -> bool:
+        """Whether a temperature foldback holds the bike back for so long that a rider feels it."""
+        return self.foldback_s > FELT_SHARE * self.figures.total_time_s
+
 
 @dataclass(frozen=True)
 class Ceilings:
@@ -143,13 +149,16 @@ def broken_by(case: RatioCase, bounds: Ceilings) -> tuple[str, ...]:
         HOT_WINDING: HOT_WINDING in case.stops or case.figures.peak_winding_temp_c > bounds.max_winding_c,
         "belt cannot carry it": case.belts == "stop",
         "top speed too low": case.top_speed_cold_pedalled_half_charge_km_h < bounds.min_top_speed_km_h,
-        "too slow": case.figures.finished and case.figures.total_time_s > bounds.max_time_s,
+        TOO_SLOW: case.figures.finished and case.figures.total_time_s > bounds.max_time_s,
     }
     return tuple(words for words, is_so in found.items() if is_so)
 
 
 def choose(cases: Sequence[RatioCase], bounds: Ceilings) -> Choice:
-    """Return the candidate that keeps every ceiling with the least energy; without one, the least bad."""
+    """Return the candidate that keeps every ceiling with the least energy; without one, the least bad.
+
+    What heat holds back takes less energy for being slower: it is taken only where heat holds back all that keep them.
+    """
     broken = tuple(broken_by(case, bounds) for case in cases)
     keeping = [index for index, faults in enumerate(broken) if not faults]
     if keeping:
@@ -182,20 +191,22 @@ def _badness(case: RatioCase, broken: tuple[str, ...]) -> tuple[bool, float, int
     return not figures.finished, -distance, len(broken), figures.peak_winding_temp_c
 
 
-def _rank(case: RatioCase, least: float) -> tuple[float, float, float]:
-    """Order by energy; where it is the same to 0.1 %, more teeth in mesh, then the cooler winding."""
+def _rank(case: RatioCase, least: float) -> tuple[bool, float, float, float]:
+    """Order by energy, what heat holds back last; the same to 0.1 %, by more teeth in mesh, then the cooler winding."""
     scale = max(abs(least), 1e-3)
     energy = round((case.net_wh_per_km - least) / scale / SAME_ENERGY_SHARE)
-    return energy, -(case.reduction.teeth_in_mesh or 0.0), case.figures.peak_winding_temp_c
+    return case.held_by_heat, energy, -(case.reduction.teeth_in_mesh or 0.0), case.figures.peak_winding_temp_c
 
 
 def _why(
     cases: Sequence[RatioCase], index: int, keeping: Sequence[int], broken: Sequence[tuple[str, ...]]
 ) -> tuple[str, ...]:
-    case, count = cases[index], len(keeping)
-    least = f"of the {count} candidates that keep every ceiling it takes the least energy"
-    reasons = [least if count > 1 else "it alone keeps every ceiling"]
-    near = [cases[each].reduction for each in keeping if cases[each].net_wh_per_km <= NEAR_SHARE * case.net_wh_per_km]
+    case = cases[index]
+    like = [each for each in keeping if cases[each].held_by_heat == case.held_by_heat]
+    calm = " without being held back by heat" if len(like) < len(keeping) else ""
+    least = f"of the {len(like)} candidates that keep every ceiling{calm} it takes the least energy"
+    reasons = [least if len(like) > 1 else f"it alone keeps every ceiling{calm}"]
+    near = [cases[each].reduction for each in like if cases[each].net_wh_per_km <= NEAR_SHARE * case.net_wh_per_km]
     if len(near) > 1:
         reasons.append(f"from {near[0].words} to {near[-1].words} the energy is within 1 %: take of these what fits")
     reasons += _edge_words(cases, index)

@@ -23,7 +23,7 @@ NEARLY_EMPTY = 0.1
 
 @dataclass(frozen=True)
 class LevelRun:
-    """A run without pedalling. `bound`: what holds the speed in the end; `electrical_frequency_hz` at the top."""
+    """A run without pedalling. `bound`: what holds the speed where it is highest; `electrical_frequency_hz` at the top."""
 
     charge_fraction: float
     top_speed_km_h: float
@@ -36,7 +36,7 @@ class LevelRun:
 
     @property
     def bounded_by(self) -> str:
-        """What holds the speed in the end, in words."""
+        """What holds the speed where it is highest, in words."""
         return self.bound.words
 
 
@@ -60,7 +60,7 @@ def run_level(loaded: LoadedBuild, charge_fraction: float = 1.0, length_m: float
         motor_speed_rpm=motor,
         electrical_frequency_hz=convert(motor, "rpm", "rev_per_s") * loaded.build.motor.pole_pairs,
         peak_shaft_power_w=sum(each.figures.peak_shaft_power_w for each in each_drive(ride) or (ride,)),
-        bound=BOUNDS[_last_limit(ride)],
+        bound=BOUNDS[_limit_at_top(ride)],
         hit_electrical_limit=f.on_limit_s(Limit.ELECTRICAL_FREQUENCY) > 0.0,
         end_pack_current_a=float(ride.raw.trace[-1, Channel.PACK_CURRENT]),
     )
@@ -74,6 +74,7 @@ def turned_by(run: LevelRun, build: Build) -> LevelRun:
     return replace(run, motor_speed_rpm=rpm, electrical_frequency_hz=hertz)
 
 
-def _last_limit(ride: Ride) -> Limit:
-    """The limit of the last recorded row of a run at full throttle."""
-    return Limit(int(ride.raw.trace[-1, Channel.LIMIT]))
+def _limit_at_top(ride: Ride) -> Limit:
+    """The limit that held the motor where a run at full throttle was fastest; a hot motor is held by another later."""
+    trace = ride.raw.trace
+    return Limit(int(trace[trace[:, Channel.SPEED].argmax(), Channel.LIMIT]))

@@ -16,10 +16,11 @@ from ridesim.bike.load import load_build
 from ridesim.cli.app import app
 from ridesim.errors import RideError
 from ridesim.report.ratios.gears import gear_figures, gear_view
+from ridesim.ride.judge import judge
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb
 from ridesim.studies.gear_choice import GearSets, best_of_each, evenly, fewest_that_pay, first_sets, gear_sets, nearer
-from ridesim.studies.ratio_choice import RatioCase, Reduction
+from ridesim.studies.ratio_choice import TOO_SLOW, RatioCase, Reduction
 from ridesim.studies.ratios import ratios, with_reduction
 
 CONFIGS = Path(__file__).parents[2] / "configs"
@@ -134,10 +135,46 @@ def test_nearer_sets_are_ridden_and_those_that_the_build_has(found: GearSets):
 
 def test_words_and_picture(found: GearSets):
     view = gear_view(found)
-    assert view.verdict == "fine" and view.answer[0].startswith("Take 2 gears: ")
+    assert view.answer[0].startswith("Take 2 gears: ")
     assert len(view.figures) == 1 and len(view.tables[0].rows) == 2
     none = gear_view(replace(found, keeps_all=False), pictures=False)
     assert none.verdict == "stop" and none.answer[0].startswith("None is good")
+
+
+def test_the_word_is_the_judge_s_of_the_ride_with_what_is_taken(found: GearSets):
+    """FINE was said of a set that `ride` looks at again: most of the ramp is ridden on the motor current limit."""
+    judged = judge(simulate(with_reduction(found.loaded, 0, found.case.reduction), STEEP, trace=False))
+    view = gear_view(found, pictures=False)
+    assert view.verdict == judged.word == "look again"
+    assert [f"Of its ride: {reason}" for reason in judged.reasons] == [
+        line for line in view.answer if line.startswith("Of its ride:")
+    ]
+    at = found.taken
+
+    def with_taken(**changed: Any) -> str:
+        cases = tuple(replace(each, **changed) if i == at else each for i, each in enumerate(found.cases))
+        return gear_view(replace(found, cases=cases), pictures=False).verdict
+
+    assert with_taken(verdict="fine") == "fine"
+    assert with_taken(verdict="fine", belts="look again") == "look again"
+
+
+def test_of_sets_that_are_all_too_slow_the_quickest_is_told():
+    """The slowest takes the least energy, and said "save 14.9%" of sets that took twice the time."""
+    crawling, quick = case(2, 15.0, total_time_s=4000.0), case(2, 18.0, total_time_s=2600.0)
+    assert best_of_each([crawling, quick], [(TOO_SLOW,)] * 2) == (1,)
+    assert best_of_each([quick, crawling], [(TOO_SLOW,)] * 2) == (0,)
+    assert best_of_each([quick, crawling], [("hot",)] * 2) == (1,)
+
+
+@pytest.mark.parametrize(("faults", "told"), [((TOO_SLOW,), "breaks: too slow."), ((), "energy; below 2%")])
+def test_more_gears_that_break_a_ceiling_are_told_with_it(found: GearSets, faults, told):
+    one, two = (next(at for at in found.best if len(found.cases[at].reduction.gears) == count) for count in (1, 2))
+    broken = tuple(() if at == one else faults if at == two else each for at, each in enumerate(found.broken))
+    (line,) = [
+        line for line in gear_figures(replace(found, taken=one, broken=broken))["reasons"] if line.startswith("More: ")
+    ]
+    assert line.startswith(f"More: {found.cases[two].reduction.words} ") and told in line
 
 
 def test_the_pedal_chains_stage_is_not_what_ratios_varies():

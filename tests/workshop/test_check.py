@@ -316,3 +316,12 @@ def test_a_run_is_turned_by_each_drive_as_its_own_gearing_has_it(root: Path) -> 
     run = turned_by(LevelRun(1.0, 36.0, 1.0, 1.0, 1.0, BOUNDS[Limit.NONE], False, 1.0), hub)
     assert run.motor_speed_rpm == pytest.approx(300.0 * hub.drive.fastest_turns)
     assert run.electrical_frequency_hz == pytest.approx(5.0 * hub.drive.fastest_turns * hub.motor.pole_pairs)
+
+
+def test_what_holds_a_top_speed_is_told_of_the_place_where_it_is_reached(belt_bike: LoadedBuild) -> None:
+    """A little motor that its foldback slows later: at its top the pack's voltage or current held it, not the heat."""
+    guard = {"controller.motor_full_current_below_c": 60.0, "controller.motor_no_current_above_c": 80.0}
+    small = {"motor.winding_heat_capacity_j_per_k": 40.0, "motor.body_heat_capacity_j_per_k": 150.0}
+    free, guarded = (run_level(replace_keys(belt_bike, small | keys)) for keys in ({}, guard))
+    assert guarded.end_pack_current_a < 0.8 * free.end_pack_current_a
+    assert guarded.bound is not BOUNDS[Limit.MOTOR_TEMPERATURE]

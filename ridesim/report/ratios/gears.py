@@ -5,10 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from ridesim.report.ratios.plain import case_row
-from ridesim.report.ratios.view import LAW_WORDS, START_WORDS, ceiling_words, start_words
+from ridesim.report.ratios.view import LAW_WORDS, START_WORDS, ceiling_words, look_words, start_words
 from ridesim.report.reach.view import pace
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
+from ridesim.ride.judge import worst
+from ridesim.ride.limits import LOOK_AGAIN, STOP
 from ridesim.studies.gear_choice import WORTH_MORE_GEARS
 
 if TYPE_CHECKING:
@@ -63,13 +65,19 @@ def gear_view(result: GearSets, units: str = "metric", *, pictures: bool = True)
             f"{pace(result.road, result.cruise_speed_km_h, units)}. {ceiling_words(result.ceilings, units)}"
         ),
         answer=_answer(result, units),
-        verdict="fine" if result.keeps_all else "stop",
+        verdict=_verdict(result),
         tables=(_best_table(result, units),),
         figures=(("The best set of each number of gears; hollow: breaks a ceiling", draw_gears(result, units)),)
         if pictures
         else (),
         notes=(SET_WORDS, START_WORDS, LAW_WORDS, *result.notes),
     )
+
+
+def _verdict(result: GearSets) -> str:
+    """The judge's word of the ride with the set to take, and the belts'; stop where none keeps every ceiling."""
+    belts = (result.case.belts,) if result.case.belts == LOOK_AGAIN else ()
+    return worst((result.case.verdict, *belts)) if result.keeps_all else STOP
 
 
 def _answer(result: GearSets, units: str) -> tuple[str, ...]:
@@ -84,7 +92,7 @@ def _answer(result: GearSets, units: str) -> tuple[str, ...]:
         f"{shown(case.top_speed_cold_pedalled_half_charge_km_h, 'km_h', units)} at half charge, starts on "
         f"{case.steepest_start_percent:.0f} %, {f.gear_shifts} shifts."
     )
-    return (head, *start_words(case, result.road, units), *_reasons(result))
+    return (head, *start_words(case, result.road, units), *look_words(case, units), *_reasons(result))
 
 
 def _reasons(result: GearSets) -> tuple[str, ...]:
@@ -100,7 +108,11 @@ def _reasons(result: GearSets) -> tuple[str, ...]:
         less = result.cases[kept[0]]
         more_energy = less.net_wh_per_km / result.case.net_wh_per_km - 1.0
         found.append(f"Fewer would do: {less.reduction.words}, with {more_energy:.1%} more energy.")
-    more = [result.cases[at] for at in result.best if len(result.cases[at].reduction.gears) > taken]
+    further = [at for at in result.best if len(result.cases[at].reduction.gears) > taken]
+    more = [result.cases[at] for at in further if not result.broken[at]]
+    if further and not more and result.keeps_all:
+        first = further[0]
+        found.append(f"More: {result.cases[first].reduction.words} breaks: {', '.join(result.broken[first])}.")
     if more and result.keeps_all:
         least = min(more, key=lambda case: case.net_wh_per_km)
         saved = 1.0 - least.net_wh_per_km / result.case.net_wh_per_km

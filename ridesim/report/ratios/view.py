@@ -9,9 +9,10 @@ import numpy as np
 from ridesim.report.climb.way_out import way_words
 from ridesim.report.reach.view import pace
 from ridesim.report.spread.common import against, difference_words, differences_table, stopped_words
-from ridesim.report.text import duration, shown
+from ridesim.report.text import duration, sentence, shown
 from ridesim.report.view import Table, View
 from ridesim.ride.judge import Verdict, worst
+from ridesim.ride.limits import FINE, LIMITS, LOOK_AGAIN, STOP
 from ridesim.road.places import steepest_places
 from ridesim.studies.ratio_choice import THUMB_KV, split_words
 from ridesim.units import from_si
@@ -56,13 +57,14 @@ def view(result: Ratios, units: str = "metric", *, pictures: bool = True) -> Vie
 
 
 def _verdict(result: Ratios) -> str:
-    """Fine where the recommended candidate keeps all, as its chances have it; it stands first in the same bikes."""
+    """The judge's word of the recommended candidate's ride, as its chances have it; first in the same bikes."""
     assert result.choice is not None  # view() has answered that case in words
     if not result.choice.keeps_all:
-        return "stop"
-    own = "fine" if result.common is None else result.common.heeded(Verdict("fine", ()), 0).word
-    belts = result.cases[result.choice.index].belts
-    return worst((own, "look again")) if belts in ("look again", "stop") else own
+        return STOP
+    case = result.cases[result.choice.index]
+    own = Verdict(case.verdict, case.reasons)
+    word = own.word if result.common is None else result.common.heeded(own, 0).word
+    return worst((word, LOOK_AGAIN)) if case.belts in (LOOK_AGAIN, STOP) else word
 
 
 def _figures(result: Ratios, units: str) -> tuple[tuple[str, Figure], ...]:
@@ -121,6 +123,7 @@ def _answer(result: Ratios, units: str) -> tuple[str, ...]:
         *(f"{line[0].upper()}{line[1:]}." for line in (*others, split) if line),
         *start_words(case, result.road, units),
         *_belt_words(case, units),
+        *look_words(case, units),
     )
     return (head, because, *told, *_sure_words(result, units), *ways, thumb_words(result, units))
 
@@ -141,6 +144,11 @@ def start_words(case: RatioCase, road: Road, units: str) -> tuple[str, ...]:
     )
 
 
+def look_words(case: RatioCase, units: str) -> tuple[str, ...]:
+    """Say what the judge of its ride looks at again, or stops: `ridesim ride` with it says the same."""
+    return tuple(f"Of its ride: {sentence(in_units(each, units))}" for each in case.reasons if case.verdict != FINE)
+
+
 def _sure_words(result: Ratios, units: str) -> tuple[str, ...]:
     """Return whether the recommended candidate can be told from its rivals by what it was taken for: its energy."""
     if result.common is None:
@@ -153,8 +161,8 @@ def _sure_words(result: Ratios, units: str) -> tuple[str, ...]:
 
 def _belt_words(case: RatioCase, units: str) -> tuple[str, ...]:
     return (
-        (f"Its belts: {case.belts}, {in_units(case.belts_reason, units)}.",)
-        if case.belts in ("look again", "stop")
+        (f"Its belts: {case.belts}, {in_units(case.belts_reason, units)}. To do: {LIMITS['belt_pull'].cure}.",)
+        if case.belts in (LOOK_AGAIN, STOP)
         else ()
     )
 
@@ -196,6 +204,8 @@ def _why_not_thumb(case: RatioCase, near: RatioCase, units: str) -> str:
     told = f"{beside}: {energy}winding {winding}, sustained motor current {current}, top speed {top}."
     if near.total_ratio < case.total_ratio:
         return f"{told} This road's climbs pay for slower gearing: more motor turns, less current, less copper loss."
+    if case.held_by_heat:
+        return f"{told} Heat holds this ride back, so that faster gearing is slower, and takes less for that."
     return f"{told} This ride is light enough for faster gearing: fewer motor turns, less iron loss."
 
 
