@@ -23,7 +23,7 @@ NEARLY_EMPTY = 0.1
 
 @dataclass(frozen=True)
 class LevelRun:
-    """A run without pedalling. `bound`: what holds the speed where it is highest; `electrical_frequency_hz` at the top."""
+    """A run without pedalling. `bound`: what holds the speed at its highest; `electrical_frequency_hz` there."""
 
     charge_fraction: float
     top_speed_km_h: float
