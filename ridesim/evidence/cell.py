@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from ridesim.bike.schema import Cell
+from ridesim.evidence import cell_cold
 from ridesim.evidence.checks import OWN_DATA, Check, Subject, absent, data_folder, near
 from ridesim.evidence.store import Kind, sheet, table
 from ridesim.learn.cell_circuit import CellFit, CellRun, Pulse, follow_cell
@@ -26,7 +27,7 @@ PULSE_CHAMBERS_C = (10, 25, 45)
 def run() -> tuple[list[Check], list[str]]:
     """Return the checks of cell and pack."""
     measured, words = _measured()
-    return [*_curve(), *_circuit(), *_library(), *measured], words
+    return [*_curve(), *_circuit(), *_library(), *cell_cold.checks(), *measured], words
 
 
 def _curve() -> list[Check]:
