@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from copy import deepcopy
+from pathlib import Path
 from typing import Any
 
-from ridesim.bike.load import LoadedBuild, build_from_dict
+from ridesim.bike.load import LoadedBuild, build_from_dict, load_build, replace_keys
+
+CONFIGS = Path(__file__).parents[1] / "configs"
 
 WHOLE: dict[str, Any] = {
     "name": "reference bike",
@@ -126,3 +129,14 @@ def bike(changes: dict[str, Any] | None = None) -> LoadedBuild:
         else:
             section[last] = value
     return build_from_dict(data, where="reference bike")
+
+
+def twice(name: str, **keys: Any) -> tuple[LoadedBuild, LoadedBuild]:
+    """A bike of two alike motors, and the same with the second one written out as a drive of its own."""
+    stages = len(load_build(CONFIGS / name).build.drive.stage)
+    no_drag = {f"drive.stage.{at}.drag_torque_nm": 0.0 for at in range(stages)}  # two drives have two of them
+    one = replace_keys(load_build(CONFIGS / name), {"drive.motors": 2, **no_drag, **keys})
+    data = deepcopy(dict(one.data))
+    data["drive"].pop("motors")
+    data["second"] = {part: deepcopy(data[part]) for part in ("drive", "motor", "controller")}
+    return one, build_from_dict(data)

@@ -59,13 +59,15 @@ def drives_of(build: Build) -> tuple[Build, ...]:
     return (build,) if build.second is None else (build, seen_by_second(build))
 
 
-def refuse_second(build: Build, who: str) -> None:
-    """Raise BuildError for a bike of two different drives, where `who` asks of one only."""
+MOST_KNOW_BOTH = (
+    "ask of each drive in a build of its own; `ridesim ride`, `spread`, `range` and most other commands know both"
+)
+
+
+def refuse_second(build: Build, who: str, to_do: str = MOST_KNOW_BOTH) -> None:
+    """Raise BuildError for a bike of two different drives, where `who` asks of one only; `to_do`: what to do then."""
     if build.second is not None:
-        raise BuildError(
-            "second", f"{who} does not know bikes of two different drives",
-            "ask of each drive in a build of its own; `ridesim ride`, `check`, `wire`, `law` and `descend` know both",
-        )  # fmt: skip
+        raise BuildError("second", f"{who} does not know bikes of two different drives", to_do)
 
 
 def why_not_together(build: Build) -> tuple[str, str] | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
@@ -13,6 +14,7 @@ from ridesim.ride.ledger import SECOND_BOOK
 if TYPE_CHECKING:
     from ridesim.engine.batch import Raw
     from ridesim.engine.pair import Second
+    from ridesim.ride.figures import Figures
     from ridesim.ride.result import Ridden
 
 R = TypeVar("R", bound="Ridden")
@@ -34,6 +36,16 @@ def each_drive(ride: R) -> tuple[R, ...]:
 def named_drives(ride: R) -> tuple[tuple[str, R], ...]:
     """Return each of two different drives as `each_drive` does, behind how it is called; empty for a bike of one."""
     return tuple(zip((FIRST, SECOND), each_drive(ride), strict=False))
+
+
+def drive_figures(ride: Ridden) -> tuple[Figures, ...]:
+    """Return the figures of each of two different drives, or those of the ride."""
+    return tuple(each.figures for each in each_drive(ride) or (ride,))
+
+
+def nearest_its_limit(drives: Sequence[Figures]) -> Figures:
+    """Return the figures of the drive whose winding comes nearest to what it may reach."""
+    return min(drives, key=lambda each: each.winding_limit_c - each.peak_winding_temp_c)
 
 
 def _first(ride: R, second: Second) -> R:

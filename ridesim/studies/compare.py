@@ -14,10 +14,14 @@ from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.rough import wheel_kv_rpm_per_v
 from ridesim.bike.schema import Build
+from ridesim.bike.second import drives_of, seen_by_second
 from ridesim.engine.gearing import wheel_radius
-from ridesim.engine.state import Channel
+from ridesim.engine.second import full_force as compiled_full_force
+from ridesim.engine.state import Channel, Parameters
 from ridesim.errors import RideError
+from ridesim.jit import plain
 from ridesim.physics.motor import winding_resistance
+from ridesim.ride.drives import each_drive
 from ridesim.ride.judge import judge
 from ridesim.ride.ledger import LOSS_LINES
 from ridesim.ride.range import read_range
@@ -35,6 +39,7 @@ MOST_BUILDS, MOST_ROADS = 8, 12
 PUSH_N = 100.0
 """Wheel force at which the drives' copper losses are compared: a loaded bike on 6 % asks about that."""
 ACCELERATE_TO_KM_H = 25.0
+full_force = plain(compiled_full_force)
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +51,7 @@ class Entry:
     masses_kg: Mapping[str, float]
     pack_wh: float
     wheel_kv_rpm_per_v: float
+    second_wheel_kv_rpm_per_v: float | None
     copper_at_push_w: float
     top_speed_cold_pedalled_start_charge_km_h: float
     top_speed_cold_pedalled_half_charge_km_h: float
@@ -93,7 +99,7 @@ def compare(
         raise RideError("compare", f"{len(builds)} builds (allowed 2 to {MOST_BUILDS})", "name two or more")
     if not 1 <= len(roads) <= MOST_ROADS:
         raise RideError("compare", f"{len(roads)} roads (allowed 1 to {MOST_ROADS})", "name at least one with --road")
-    loaded = [as_loaded(build, "`ridesim compare`") for build in builds]
+    loaded = [as_loaded(build) for build in builds]
     ridden = [road if isinstance(road, Road) else load_road(road) for road in roads]
     rides = ride_many(_wishes(loaded, ridden, cruise_speed_km_h), threads=threads, done=done)
     count = len(loaded)
@@ -149,6 +155,7 @@ def _entry(label: str, loaded: LoadedBuild, run_up: Ride, tops: tuple[TopSpeed, 
         masses_kg=masses(build),
         pack_wh=pack_energy_wh(build),
         wheel_kv_rpm_per_v=wheel_kv_rpm_per_v(build),
+        second_wheel_kv_rpm_per_v=None if build.second is None else wheel_kv_rpm_per_v(seen_by_second(build)),
         copper_at_push_w=copper_at_push_w(build, run_up),
         top_speed_cold_pedalled_start_charge_km_h=tops[0].speed_km_h,
         top_speed_cold_pedalled_half_charge_km_h=tops[1].speed_km_h,
@@ -158,8 +165,13 @@ def _entry(label: str, loaded: LoadedBuild, run_up: Ride, tops: tuple[TopSpeed, 
 
 
 def masses(build: Build) -> dict[str, float]:
-    """Return what a build is made of [kg]; the parts of the drive first, then all."""
-    parts = {"motor": build.motor.mass_kg, "controller": build.controller.mass_kg, "pack": build.pack.mass_kg}
+    """Return what a build is made of [kg]; the parts of the drive first, of both where there are two, then all."""
+    drives = drives_of(build)
+    parts = {
+        "motor": sum(each.drive.motors * each.motor.mass_kg for each in drives),
+        "controller": sum(each.drive.motors * each.controller.mass_kg for each in drives),
+        "pack": build.pack.mass_kg,
+    }
     drive = sum(parts.values())
     return {
         **parts,
@@ -179,15 +191,26 @@ def pack_energy_wh(build: Build) -> float:
 
 
 def copper_at_push_w(build: Build, ride: Ride) -> float:
-    """Return the cold winding's loss [W] when the wheel pushes with `PUSH_N`: `R (F r / (G eta K_t))^2`."""
-    p = ride.params
-    torque = PUSH_N * wheel_radius(build) / (build.drive.turns * p.efficiency)
+    """Return the cold winding's loss [W] when the wheel pushes with `PUSH_N`: `R (F r / (G eta K_t))^2`.
+
+    Two different drives share the push as equal throttle does.
+    """
+    p, q = ride.params, ride.params.second
+    share = 0.0 if q is None else full_force(q, True) / (full_force(p, True) + full_force(q, True))
+    found = _copper_w(build, p, (1.0 - share) * PUSH_N)
+    return found if q is None else found + _copper_w(seen_by_second(build), q, share * PUSH_N)
+
+
+def _copper_w(build: Build, p: Parameters, push_n: float) -> float:
+    torque = push_n * wheel_radius(build) / (build.drive.turns * p.efficiency)
     return winding_resistance(p.resistance, 20.0) * (torque / p.torque_constant) ** 2
 
 
 def _road_ride(once: Ride, empty: Ride) -> RoadRide:
     f, far, verdict = once.figures, read_range(empty), judge(once)
-    losses = {name: once.ledger[name] for name in LOSS_LINES}
+    losses = {name: once.ledger[name] + once.ledger.get(f"second_{name}", 0.0) for name in LOSS_LINES}
+    drives = each_drive(once)
+    hot = min(drives or (once,), key=lambda each: each.figures.winding_limit_c - each.figures.peak_winding_temp_c)
     lost = sum(losses.values())
     given = once.ledger["pack_chemistry_out"] + once.ledger["rider_in"]
     rows = once.raw.trace
@@ -204,7 +227,8 @@ def _road_ride(once: Ride, empty: Ride) -> RoadRide:
         lost_fraction=lost / given if 0.0 <= lost <= given > 0.0 else None,
         trace_distance_km=rows[:, Channel.DISTANCE] / UNITS["km"].factor,
         trace_speed_km_h=rows[:, Channel.SPEED] / UNITS["km_h"].factor,
-        trace_winding_c=rows[:, Channel.WINDING_TEMP],
+        trace_winding_c=hot.raw.trace[:, Channel.WINDING_TEMP],
+        drives=tuple(each.figures for each in drives),
     )
 
 

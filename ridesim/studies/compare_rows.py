@@ -8,12 +8,16 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from ridesim.ride.drives import nearest_its_limit
 from ridesim.ride.judge import Word
 from ridesim.ride.quantities import QUANTITIES
 
 if TYPE_CHECKING:
     from ridesim.ride.figures import Figures
 
+MOTOR_CURRENTS = ("sustained_motor_current_dc_equivalent_a", "peak_motor_current_dc_equivalent_a")
+OF_A_MOTOR = ("peak_winding_temp_c", "peak_controller_temp_c")
+"""Figures that each of two different drives has for itself."""
 SAME = 0.02
 """A difference below this share reads as the same (guess)."""
 
@@ -38,20 +42,32 @@ class RoadRide:
     trace_distance_km: np.ndarray
     trace_speed_km_h: np.ndarray
     trace_winding_c: np.ndarray
+    drives: tuple[Figures, ...] = ()
+    """The figures of each of two different drives; empty for a bike of one."""
+
+    @property
+    def motor(self) -> Figures:
+        """The figures whose motor is compared: of two different drives the one nearer to its winding's limit."""
+        return nearest_its_limit(self.drives or (self.figures,))
 
     @property
     def winding_margin_k(self) -> float:
         """How far the winding stayed below its limit [K]."""
-        return self.figures.winding_limit_c - self.figures.peak_winding_temp_c
+        return self.motor.winding_limit_c - self.motor.peak_winding_temp_c
 
     @property
     def magnet_margin_k(self) -> float:
         """How far the magnets stayed below theirs [K]."""
-        return self.figures.magnet_limit_c - self.figures.peak_body_temp_c
+        return min(each.magnet_limit_c - each.peak_body_temp_c for each in self.drives or (self.figures,))
 
     def value(self, name: str) -> float | None:
-        """Return what is compared under a name: this ride's own, else a figure of it."""
-        holder = self if hasattr(self, name) else self.figures
+        """Return what is compared under a name: this ride's own, else a figure of it.
+
+        None for a current of two different motors: it says nothing beside another motor's.
+        """
+        if self.drives and name in MOTOR_CURRENTS:
+            return None
+        holder = self if hasattr(self, name) else self.motor if name in OF_A_MOTOR else self.figures
         found: float | None = getattr(holder, name)
         return found
 
@@ -59,6 +75,7 @@ class RoadRide:
         """Return all but the traces as plain values."""
         own = {name: value for name, value in vars(self).items() if name != "figures" and not name.startswith("trace_")}
         margins = {"winding_margin_k": self.winding_margin_k, "magnet_margin_k": self.magnet_margin_k}
+        own["drives"] = [each.plain() for each in self.drives]
         return {**own, **self.figures.plain(), **margins}
 
 

@@ -12,9 +12,10 @@ import numpy as np
 from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.schema import Build
-from ridesim.engine.state import Channel, Limit
+from ridesim.engine.state import Channel, Limit, Parameters
 from ridesim.errors import RideError
 from ridesim.ride.bounds import BOUNDS
+from ridesim.ride.drives import drive_figures, nearest_its_limit
 from ridesim.ride.judge import LOOK_AGAIN, STOP, Finding, judge, stated_brakes
 from ridesim.ride.lap import rise_a_lap_m
 from ridesim.ride.range import read_range
@@ -55,6 +56,7 @@ class ReachCase:
     charge_left_fraction: float
     lowest_pack_voltage_v: float
     peak_winding_temp_c: float
+    """Of two different drives, of the one that comes nearer to its limit."""
     stops: tuple[str, ...]
     """What the judge would stop on the way, each reason in metric words; the end of the pack is not one of them."""
     looks: tuple[str, ...] = ()
@@ -120,7 +122,7 @@ def reach(
     a condition out. A road driven by the clock keeps its own speeds. Nothing is extrapolated: each figure is a ride to
     its end. `how_sure`: how far the range may be off, by rides of bikes drawn from the tolerances. Raises RideError.
     """
-    loaded = as_loaded(build, "`ridesim range`")
+    loaded = as_loaded(build)
     ridden = road if isinstance(road, Road) else load_road(road)
     if cold_c == COLD_C:  # where a build's own day is colder, that is its worst day
         cold_c = min(COLD_C, loaded.build.weather.temperature_c)
@@ -155,9 +157,9 @@ def reach(
         curves=tuple(_curve(name, ride) for name, ride in traced),
         cold_c=cold_c,
         aged=aged,
-        fold_back_v=(rides[0].params.low_voltage_start, rides[0].params.low_voltage_end),
+        fold_back_v=_fold_back(rides[0].params),
         rise_a_lap_m=rise_a_lap_m(ridden),
-        winding_limit_c=loaded.build.motor.winding_limit_c,
+        winding_limit_c=nearest_its_limit(drive_figures(rides[0])).winding_limit_c,
         warnings=(*loaded.warnings, *ridden.warnings),
         span_km=range_beside(loaded, ridden, rides[0].options, at_cruise[0].range_km) if how_sure else None,
     )
@@ -219,6 +221,7 @@ def _case(condition: str, speed: float, ride: Ride) -> ReachCase:
         stop_reason=far.range_ended_by,
         laps=f.distance_km / _lap_km(ride),
         time_h=convert(f.total_time_s, "s", "h"),
+        peak_winding_temp_c=nearest_its_limit(drive_figures(ride)).peak_winding_temp_c,
         net_wh_per_km=math.nan if f.net_wh_per_km is None else f.net_wh_per_km,
         stops=tuple(each.reason for each in findings if each.verdict == STOP),
         looks=tuple(dict.fromkeys(each.reason for each in findings if each.verdict == LOOK_AGAIN)),
@@ -229,6 +232,12 @@ def _of_the_end(each: Finding) -> bool:
     """Return whether a finding is how a ride until empty ends: it arrives nowhere and keeps no reserve."""
     folded = each.name == "time_on_a_bound" and each.subject.endswith(BOUNDS[Limit.LOW_VOLTAGE].short)
     return folded or each.name in ("arrival", "reserve")
+
+
+def _fold_back(p: Parameters) -> tuple[float, float]:
+    """Return between which pack voltages the current folds back; of two drives, of the one that is first to."""
+    drives = [p] if p.second is None else [p, p.second]
+    return max((each.low_voltage_start, each.low_voltage_end) for each in drives)
 
 
 def _lap_km(ride: Ride) -> float:

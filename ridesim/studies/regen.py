@@ -11,8 +11,10 @@ import numpy as np
 from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.schema import Build
-from ridesim.engine.state import Channel, Limit
+from ridesim.bike.second import PREFIX, drives_of
+from ridesim.engine.state import Channel, Limit, Parameters
 from ridesim.ride.bounds import BOUNDS
+from ridesim.ride.drives import FIRST, SECOND
 from ridesim.ride.figures import friction_by_bound
 from ridesim.ride.judge import Verdict, judge
 from ridesim.ride.range import read_range
@@ -121,7 +123,7 @@ def regen(
     that cannot regenerate is answered in words. `how_sure`: how far the saving may be off, by rides with and without in
     the same bikes drawn from the tolerances. Raises RideError for options out of range.
     """
-    loaded = as_loaded(build, "`ridesim regen`")
+    loaded = as_loaded(build)
     ridden = road if isinstance(road, Road) else load_road(road)
     once = RideOptions(cruise_speed_km_h=cruise_speed_km_h, record_every_s=RECORD_EVERY_S)
     empty = until_empty_options(cruise_speed_km_h=cruise_speed_km_h)
@@ -144,7 +146,7 @@ def regen(
         traces=() if impossible else tuple(_trace(four[0]) for four in fours),
         without=_side(fours[0][1], fours[0][3]),
         freewheel_range_km=None if freewheel is None else read_range(rides[-1]).range_km,
-        charge_limit_a=fours[0][0].params.charge_current,
+        charge_limit_a=_charge_limit_a(fours[0][0].params),
         warnings=(*loaded.warnings, *ridden.warnings),
         verdict=verdict if common is None else common.heeded(verdict, 0),
         common=common,
@@ -162,8 +164,24 @@ def expected_rides() -> int:
     return 9
 
 
+def _charge_limit_a(p: Parameters) -> float:
+    """Return what all controllers that can brake may send into the pack together [A]."""
+    drives = [p] if p.second is None else [p, p.second]
+    braking = [each.charge_current for each in drives if not each.freewheel and each.brake_current > 0.0]
+    return sum(braking) if braking else p.charge_current
+
+
 def why_not(build: Build) -> str | None:
-    """Return in words why a build cannot regenerate, or None where it can."""
+    """Return in words why a build cannot regenerate, or None where it can: of two different drives, where one can."""
+    reasons = [_why_not(drive) for drive in drives_of(build)]
+    if None in reasons:
+        return None
+    if len(reasons) == 1:
+        return reasons[0]
+    return " ".join(f"{name.capitalize()}: {why}" for name, why in zip((FIRST, SECOND), reasons, strict=True))
+
+
+def _why_not(build: Build) -> str | None:
     if build.drive.coupling == "freewheel":
         return (
             "The freewheel lets the motor stand still whenever the bike rolls faster than it drives: nothing turns the "
@@ -186,10 +204,14 @@ def _from(loaded: LoadedBuild, charge: float) -> LoadedBuild:
 
 
 def _with_freewheel(loaded: LoadedBuild) -> LoadedBuild | None:
-    """Return the same bike with a freewheel in its reduction; None for a hub motor, which has no place for one."""
-    if not loaded.build.drive.stage:
+    """Return the same bike with a freewheel in each reduction; None for a hub motor, which has no place for one."""
+    drives = drives_of(loaded.build)
+    if any(drive.drive.coupling == "fixed" and not drive.drive.stage for drive in drives):
         return None
-    return replace_keys(loaded, {"drive.coupling": "freewheel", "controller.brake_current_limit_a": 0.0})
+    keys: dict[str, object] = {}
+    for prefix, _ in zip(("", PREFIX), drives, strict=False):
+        keys |= {f"{prefix}drive.coupling": "freewheel", f"{prefix}controller.brake_current_limit_a": 0.0}
+    return replace_keys(loaded, keys)
 
 
 def _four(loaded: LoadedBuild, road: Road, once: RideOptions, empty: RideOptions) -> list[Wish]:
@@ -237,8 +259,22 @@ def _case(four: Sequence[Ride]) -> RegenCase:
         nothing_returned_wh=motor * _share_without_return(ride.raw.trace),
         pads_saved_wh=saved,
         pads_saved_fraction=saved / without.friction_wh if without.friction_wh > 0.0 else 0.0,
-        causes=_causes(friction_by_bound(ride)),
+        causes=_causes(_friction_by_bound(ride)),
     )
+
+
+def _friction_by_bound(ride: Ride) -> Mapping[Limit, float]:
+    """Return the friction energy [Wh] by the bound that kept the motor from braking harder.
+
+    The ride writes down the first drive's; where only the second one can brake, its own are read from its trace.
+    """
+    if ride.raw.second is None or _why_not(ride.build) is None:
+        return friction_by_bound(ride)
+    rows, held = ride.raw.trace, ride.raw.second.trace[:, Channel.LIMIT].astype(np.int64)
+    energy = rows[:, Channel.BRAKE_FORCE] * rows[:, Channel.SPEED] * np.diff(rows[:, Channel.TIME], prepend=0.0)
+    total, taken = ride.ledger["friction_brakes"], float(energy.sum())
+    scale = total / taken if taken > 0.0 else 0.0
+    return {Limit(int(code)): scale * float(energy[held == code].sum()) for code in np.unique(held)}
 
 
 def _causes(friction_wh: Mapping[Limit, float]) -> tuple[BrakingCause, ...]:

@@ -10,6 +10,7 @@ from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.engine.state import Channel, Parameters
 from ridesim.physics.resistance import steepest_grade
 from ridesim.ride.simulate import Ride
+from ridesim.ride.stuck import grip_of_both
 from ridesim.road.made import make_flat
 from ridesim.road.profile import Road
 from ridesim.studies.many import Wish
@@ -63,4 +64,5 @@ def steepest_start_percent(run_up: Ride) -> float:
     first = run_up.raw.trace[0]
     pedal = float(first[Channel.PEDAL_FORCE])
     push = float(first[Channel.MOTOR_FORCE]) + pedal - float(first[Channel.BEARING_FORCE])
-    return from_si(steepest_grade(push, pedal, p.mass, p.crr, p.drive_grip, p.pedal_share), "percent")
+    grip = p.drive_grip if p.second is None else grip_of_both(p, p.second)
+    return from_si(steepest_grade(push, pedal, p.mass, p.crr, grip, p.pedal_share), "percent")

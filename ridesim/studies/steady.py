@@ -18,7 +18,7 @@ from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.circuit import circuit_of, cold_resistance, motor_now
 from ridesim.engine.gears import at_speed
-from ridesim.engine.params import current_scale, parameters, road_arrays
+from ridesim.engine.params import both_parameters, current_scale, parameters, road_arrays
 from ridesim.engine.state import Parameters, RoadArrays
 from ridesim.jit import plain
 from ridesim.physics import controller, drive, heat, pack, resistance, rider
@@ -166,7 +166,7 @@ def still_of(build: Build, charge_fraction: float, altitude_m: float = 0.0) -> S
     plan = plan_speed(level, 1.0, lateral_m_per_s2=1.0, braking_m_per_s2=1.0)
     road = road_arrays(build, level, plan)
     road.nodes["headwind"], road.nodes["crosswind"] = 0.0, 0.0
-    node, p = road.nodes[0], parameters(build)
+    node, p = road.nodes[0], both_parameters(build)
     cells_c = build.pack.start_temperature_c
     cells_c = float(node["air_temp"]) if cells_c is None else cells_c
     warm, slow = (pack.arrhenius_factor(each, cells_c) for each in (p.activation, p.slow_activation))

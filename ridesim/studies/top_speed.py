@@ -72,9 +72,11 @@ def _job(build: Build, charge: float, altitude_m: float) -> Job:
 
 def _held(p: Parameters) -> Parameters:
     """Return the parameters of a bike whose charge and temperatures stay as they are."""
+    second = None if p.second is None else _held(p.second)
     return p._replace(
-        charge_per_coulomb=0.0, pack_k_per_j=0.0, winding_k_per_j=0.0, body_k_per_j=0.0, controller_k_per_j=0.0
-    )
+        charge_per_coulomb=0.0, pack_k_per_j=0.0, winding_k_per_j=0.0, body_k_per_j=0.0, controller_k_per_j=0.0,
+        second=second,
+    )  # fmt: skip
 
 
 def full_pull(build: Build) -> RideOptions:
@@ -105,15 +107,16 @@ def half_charge_speeds(
     """
     params = _held(ride_parameters(columns, full_pull(plain)))
     records = as_records(params, range(rows))
+    seconds = [None] * rows if params.second is None else as_records(params.second, range(rows))
     road = endless_road(still_of(plain, HALF_CHARGE, altitude_m), 0.0, to_si(FASTEST_KM_H, "km_h"))
     start = start_state(plain, speed_m_per_s=0.0)._replace(charge=HALF_CHARGE)
     pacing, longest = (DRAFT, DRAFT_LONGEST_S) if draft else (NORMAL, LONGEST_S)
-    found = no_results(rows)
+    found = no_results(rows, two_drives=params.second is not None)
 
     def block(of: range) -> Iterator[tuple[int, Job]]:
         """Yield the jobs of some rows, all on the same road."""
         for row in of:
-            yield row, Job(records[row], road, start, pacing, 1, longest)
+            yield row, Job(records[row], road, start, pacing, 1, longest, seconds[row])
 
     ride_blocks(block, range(rows), found, threads=threads)
     speed = found.end[:, State._fields.index("speed")]

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.second import PREFIX
 from ridesim.ride.judge import Verdict
-from ridesim.ride.quantities import QUANTITIES
+from ridesim.ride.quantities import QUANTITIES, SECOND
 from ridesim.ride.running import RideOptions
 from ridesim.road.profile import Road
 from ridesim.sure.batch import Done, Outcomes, ride_draws
@@ -35,6 +35,7 @@ Judged = TypeVar("Judged")
 APART_CHANCE = 0.9
 """Two candidates are told apart where one is better in nine of ten bikes or more (guess)."""
 NOTHING = Doubts(())
+OF_A_WINDING = ("peak_winding_temp_c",)
 
 
 @dataclass(frozen=True)
@@ -89,6 +90,8 @@ class Common:
         """Return an answer of a candidate in every bike, nan where it tells nothing."""
         drawn = self.drawn[at]
         found = drawn.of(answer)
+        if answer in OF_A_WINDING and f"{SECOND}{answer}" in drawn.names:  # the hotter one of two different drives
+            found = np.fmax(found, drawn.of(f"{SECOND}{answer}"))
         if answer in OF_A_WHOLE_ROAD:
             return np.where(drawn.stops == "finished", found, np.nan)
         if answer == "peak_winding_temp_c":  # what is stuck at the start is not the cooler one; what burnt is hot

@@ -16,21 +16,12 @@ from ridesim.ride.drives import each_drive
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb, make_flat, make_hills
 
+from ..bikes import twice
+
 CONFIGS = Path(__file__).parents[2] / "configs"
 DEMO = CONFIGS / "longtail-two-drives.toml"
 G = 9.80665
 OFF = {"rider.power_w": 0.0, "weather.wind_speed_km_h": 0.0}
-
-
-def twice(name: str, **keys: Any) -> tuple[LoadedBuild, LoadedBuild]:
-    """A bike of two alike motors, and the same with the second one written out as a drive of its own."""
-    stages = len(load_build(CONFIGS / name).build.drive.stage)
-    no_drag = {f"drive.stage.{at}.drag_torque_nm": 0.0 for at in range(stages)}  # two drives have two of them
-    one = replace_keys(load_build(CONFIGS / name), {"drive.motors": 2, **no_drag, **keys})
-    data = copy.deepcopy(dict(one.data))
-    data["drive"].pop("motors")
-    data["second"] = {part: copy.deepcopy(data[part]) for part in ("drive", "motor", "controller")}
-    return one, build_from_dict(data)
 
 
 def demo(**keys: Any) -> LoadedBuild:

@@ -76,7 +76,7 @@ def draw_along(result: Comparison, road: RoadComparison, units: str = "metric") 
 
 def _draw_limits(axes: object, result: Comparison, road: RoadComparison, units: str) -> None:
     """Draw the winding limits that come into the picture."""
-    hottest = max(ride.figures.peak_winding_temp_c for ride in road.rides)
-    for limit in sorted({each.loaded.build.motor.winding_limit_c for each in result.entries}):
+    hottest = max(ride.motor.peak_winding_temp_c for ride in road.rides)
+    for limit in sorted({ride.motor.winding_limit_c for ride in road.rides}):
         if limit < hottest + 60.0:
             style.limit_line(axes, float(style.in_units(limit, "c", units)), "limit of the winding", below=True)  # type: ignore[arg-type]

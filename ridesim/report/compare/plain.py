@@ -9,6 +9,8 @@ from ridesim.report.spread.common import best_differences, plain
 if TYPE_CHECKING:
     from ridesim.studies.compare import Comparison, RoadComparison
 
+NO_COLUMN = ("losses_wh", "limits", "drives")
+
 
 def compare_figures(result: Comparison) -> dict[str, Any]:
     """Return the figures of the answer as plain values."""
@@ -41,7 +43,9 @@ def ride_rows(result: Comparison) -> list[dict[str, Any]]:
     rows = []
     for road in result.roads:
         for entry, ride in zip(result.entries, road.rides, strict=True):
-            figures = {name: value for name, value in ride.plain().items() if name not in ("losses_wh", "limits")}
+            figures = {
+                name: value for name, value in ride.plain().items() if name not in ("losses_wh", "limits", "drives")
+            }
             losses = {f"{name}_wh": value for name, value in ride.losses_wh.items()}
             rows.append({"build": entry.label, "road": road.road.name, **figures, **losses})
     return rows

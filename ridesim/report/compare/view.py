@@ -99,7 +99,7 @@ def _sure_words(road: RoadComparison, units: str) -> list[str]:
 
 def _heat(road: RoadComparison, labels: Sequence[str], units: str) -> str:
     hot = [
-        f"{label} ({shown(ride.figures.peak_winding_temp_c, 'c', units, 0)})"
+        f"{label} ({shown(ride.motor.peak_winding_temp_c, 'c', units, 0)})"
         for label, ride in zip(labels, road.rides, strict=True)
         if ride.winding_margin_k < 0.0
     ]
@@ -272,7 +272,7 @@ def _drive_table(result: Comparison, labels: tuple[str, ...], units: str) -> Tab
     rows = [(name, *(shown(each.masses_kg[name], "kg", units, 2) for each in entries)) for name in entries[0].masses_kg]
     rows += [
         ("energy in a full pack", *(f"{each.pack_wh:.0f} Wh" for each in entries)),
-        ("Kv / ratio", *(f"{each.wheel_kv_rpm_per_v:.1f} rpm/V" for each in entries)),
+        ("Kv / ratio", *map(_wheel_kv, entries)),
         (f"copper loss for {push} at the wheel", *(f"{each.copper_at_push_w:.0f} W" for each in entries)),
         ("top speed, start charge, motor cold",
          *(shown(each.top_speed_cold_pedalled_start_charge_km_h, "km_h", units) for each in entries)),
@@ -299,3 +299,9 @@ def _one_way(result: Comparison) -> tuple[str, ...]:
 def _keys_note(result: Comparison) -> tuple[str, ...]:
     count = len(result.keys_that_differ)
     return (f"The builds differ in {count} keys; --json lists them all.",) if count > MOST_KEYS else ()
+
+
+def _wheel_kv(entry: Entry) -> str:
+    """Return the wheel's unloaded rpm per volt, of two different drives both."""
+    both = (entry.wheel_kv_rpm_per_v, entry.second_wheel_kv_rpm_per_v)
+    return f"{' and '.join(f'{each:.1f}' for each in both if each is not None)} rpm/V"

@@ -93,7 +93,12 @@ def _what_is_braked(result: Regen) -> tuple[str, ...]:
         f"On this road the brakes turn {_wh(side.friction_wh)} Wh into heat, {side.friction_wh / side.drawn_wh:.0%} of "
         f"what the pack gives ({side.drawn_wh:.0f} Wh): no regen can return more than that."
     ]
-    if result.loaded.build.drive.coupling == "freewheel":
+    if result.loaded.build.second is not None:
+        lines.append(
+            "To see what a fixed drive would return, name the one that is to brake: --set drive.coupling=fixed --set "
+            "controller.brake_current_limit_a=40, or the same keys behind `second.` (a fixed drive also drags)."
+        )
+    elif result.loaded.build.drive.coupling == "freewheel":
         lines.append(
             "To see what a fixed drive would return: --set drive.coupling=fixed --set "
             "controller.brake_current_limit_a=40 (a fixed drive also drags when it coasts)."

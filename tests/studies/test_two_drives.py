@@ -1,0 +1,118 @@
+"""Studies of a bike of two different drives: their figures are the ride's; two alike drives answer as two motors."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from ridesim.bike.load import LoadedBuild, load_build, replace_keys
+from ridesim.ride.drives import each_drive
+from ridesim.ride.keyed import laid_in
+from ridesim.ride.range import outlook_of
+from ridesim.ride.simulate import simulate
+from ridesim.road.made import make_hills
+from ridesim.studies.compare import compare
+from ridesim.studies.reach import reach
+from ridesim.studies.regen import regen, why_not
+from ridesim.studies.top_speed import half_charge_speeds, top_speeds
+
+from ..bikes import CONFIGS, twice
+
+ROAD = make_hills(1500.0, 25.0, 750.0)
+NEAR = 2e-3
+LITTLE = {"pack.parallel": 2, "pack.start_charge_fraction": 0.4, "pack.cell.max_discharge_a": 40.0}
+"""A pack that is soon empty, so that rides until then are short."""
+
+
+@pytest.fixture(scope="module")
+def demo() -> LoadedBuild:
+    return replace_keys(load_build(CONFIGS / "longtail-two-drives.toml"), LITTLE)
+
+
+@pytest.fixture(scope="module")
+def alike() -> tuple[LoadedBuild, LoadedBuild]:
+    return twice("longtail-two-stage.toml", **LITTLE)
+
+
+def test_range_is_that_of_the_ride(demo: LoadedBuild, alike: tuple[LoadedBuild, LoadedBuild]):
+    told = reach(demo, ROAD, speeds_km_h=[], cold_c=None, aged=None)
+    ride = simulate(demo, ROAD)
+    assert told.base.range_km == pytest.approx(outlook_of(ride).range_km, rel=NEAR)
+    hot = max(each.figures.peak_winding_temp_c for each in each_drive(ride))
+    assert told.base.peak_winding_temp_c >= hot - 0.5  # ridden further; of the drive that gets nearer to its limit
+    one, written = (reach(each, ROAD, speeds_km_h=[], aged=None) for each in alike)
+    for ours, theirs in zip(written.conditions, one.conditions, strict=True):
+        assert ours.stop == theirs.stop
+        assert ours.range_km == pytest.approx(theirs.range_km, rel=NEAR)
+        assert ours.peak_winding_temp_c == pytest.approx(theirs.peak_winding_temp_c, rel=NEAR)
+
+
+def test_regen_is_that_of_the_ride(demo: LoadedBuild, alike: tuple[LoadedBuild, LoadedBuild]):
+    told, ride = regen(demo, ROAD), simulate(demo, ROAD, record_every_s=0.2)
+    case = told.cases[0]
+    assert case.with_regen.returned_wh == pytest.approx(ride.figures.pack_energy_returned_wh, rel=NEAR)
+    assert case.braking_wh == pytest.approx(case.without.friction_wh, rel=0.05)  # the same hill, braked either way
+    one, written = (regen(each, ROAD) for each in alike)
+    assert written.charge_limit_a == pytest.approx(one.charge_limit_a, rel=1e-9)
+    for ours, theirs in zip(written.cases, one.cases, strict=True):
+        for name in ("returned_wh", "drawn_wh", "range_km"):
+            mine, other = getattr(ours.with_regen, name), getattr(theirs.with_regen, name)
+            assert mine == pytest.approx(other, rel=NEAR), name
+        assert [each.cause for each in ours.causes][:1] == [each.cause for each in theirs.causes][:1]
+    assert written.freewheel_range_km == pytest.approx(one.freewheel_range_km, rel=NEAR)
+
+
+def test_regen_asks_each_drive_whether_it_can(demo: LoadedBuild):
+    """One drive that can brake is enough; where none can, each says why."""
+    assert why_not(demo.build) is None
+    front = {"drive.coupling": "freewheel", "controller.brake_current_limit_a": 0.0,
+             "second.drive.coupling": "fixed", "second.controller.brake_current_limit_a": 20.0}  # fmt: skip
+    swapped = replace_keys(demo, front)
+    case = regen(swapped, ROAD).cases[0]
+    assert case.with_regen.returned_wh > 0.1
+    assert sum(each.friction_wh for each in case.causes) == pytest.approx(case.with_regen.friction_wh, rel=1e-6)
+    assert {each.cause for each in case.causes} <= {"motor_current", "charge_current", "grip", "modulation"}
+    none = replace_keys(demo, {"controller.brake_current_limit_a": 0.0})
+    words = why_not(none.build)
+    assert words is not None and words.startswith("First drive: The drive is fixed")
+    assert "Second drive: The freewheel" in words
+    assert regen(none, ROAD).cases == ()
+
+
+def test_a_comparison_has_the_ride_of_each(demo: LoadedBuild, alike: tuple[LoadedBuild, LoadedBuild]):
+    result = compare([demo, *alike], [ROAD])
+    ride, (first, second) = simulate(demo, ROAD), (each.figures for each in each_drive(simulate(demo, ROAD)))
+    ours, one, written = result.roads[0].rides
+    assert ours.figures.net_energy_wh == pytest.approx(ride.figures.net_energy_wh, rel=NEAR)
+    hotter = second if second.winding_limit_c - second.peak_winding_temp_c < first.winding_limit_c - (
+        first.peak_winding_temp_c) else first  # fmt: skip
+    assert ours.value("peak_winding_temp_c") == pytest.approx(hotter.peak_winding_temp_c, rel=NEAR)
+    assert ours.value("peak_motor_current_dc_equivalent_a") is None and one.value("lost_wh") > 1.0
+    wasted = sum(ride.ledger[f"{name}"] for name in ("motor_copper_loss", "second_motor_copper_loss"))
+    assert ours.losses_wh["motor_copper_loss"] == pytest.approx(wasted, rel=NEAR)
+    for name in (
+        "net_wh_per_km",
+        "range_km",
+        "lost_wh",
+        "winding_margin_k",
+        "magnet_margin_k",
+        "peak_controller_temp_c",
+    ):
+        assert written.value(name) == pytest.approx(one.value(name), rel=NEAR), name
+    mine, theirs = result.entries[2], result.entries[1]
+    assert mine.masses_kg == pytest.approx(theirs.masses_kg)
+    assert mine.masses_kg["all that rolls"] == pytest.approx(sum(mine.masses_kg[name] for name in (
+        "motor, controller and pack", "bicycle", "cargo", "rider")))  # fmt: skip
+    for name in ("copper_at_push_w", "top_speed_cold_pedalled_start_charge_km_h", "accelerate_s",
+                 "top_speed_cold_pedalled_half_charge_km_h", "steepest_start_percent"):  # fmt: skip
+        assert getattr(mine, name) == pytest.approx(getattr(theirs, name), rel=NEAR), name
+    assert mine.wheel_kv_rpm_per_v == mine.second_wheel_kv_rpm_per_v == theirs.wheel_kv_rpm_per_v
+
+
+def test_top_speeds_of_rows_are_those_of_bikes(demo: LoadedBuild):
+    column = np.array([44.0, 60.0])
+    rows = half_charge_speeds(demo.build, laid_in(demo.build, {"second.motor.kv_rpm_per_v": column}), 2)
+    for row, value in enumerate(column):
+        ((_, half),) = top_speeds([replace_keys(demo, {"second.motor.kv_rpm_per_v": float(value)})])
+        assert rows[row] == pytest.approx(half.speed_km_h, rel=NEAR)
+    assert abs(rows[1] - rows[0]) > 0.05
