@@ -314,3 +314,18 @@ def test_roads_that_differ_are_told_one_by_one():
     flat, steep = (_told_apart(["fine"] * 2, {ENERGY: [pair]}) for pair in (("A", "B", 0.95), ("B", "A", 0.95)))
     assert [each[:14] for each in _first_words(flat, steep)] == ["Take A on hill", "Take B on hill"]
     assert _first_words(flat, flat)[0].startswith("Take A: on every road it takes less energy")
+
+
+def test_each_of_the_others_is_told_with_what_beats_it():
+    """ "It takes less energy and is faster than B and C" was said where it is faster than B, and spares of C."""
+    mixed = _told_apart(["fine"] * 3, {ENERGY: [("A", "C", 0.95)], TIME: [("A", "B", 0.95), ("B", "C", 0.5)]})
+    (words,) = _first_words(mixed)
+    assert (
+        words
+        == "Take A: it is faster than B and takes less energy than C, and is worse in nothing that can be told apart."
+    )
+    alike = _told_apart(["fine"] * 3, {ENERGY: [("A", "B", 0.95), ("A", "C", 0.95)]})
+    assert _first_words(alike)[0].startswith("Take A: it takes less energy than B and C, and")
+    (words,) = _first_words(mixed, alike)
+    assert words.startswith("Take A on every road: on hill it is faster than B and takes less energy than C, and")
+    assert "; on hill it takes less energy than B and C, and" in words

@@ -21,17 +21,16 @@ def take_words(result: Comparison) -> tuple[str, ...]:
     found = [_on_road(road, labels) for road in result.roads]
     taken = {label for label, _ in found}
     if len(taken) == 1 and len(found) > 1 and None not in taken:
-        return (f"Take {taken.pop()}: on every road {_joined([why for _, why in found])}.",)
+        why = dict.fromkeys(words for _, words in found)
+        each = "; ".join(f"on {road.road.name} {words}" for road, (_, words) in zip(result.roads, found, strict=True))
+        told = f": on every road {next(iter(why))}" if len(why) == 1 else f" on every road: {each}"
+        return (f"Take {taken.pop()}{told}.",)
     lines = []
     for road, (label, why) in zip(result.roads, found, strict=True):
         place = f" on {road.road.name}" if len(found) > 1 else ""
         if why:
             lines.append(f"Take {label}{place}: {why}." if label else f"{why[0].upper()}{why[1:]}{place}.")
     return tuple(lines)
-
-
-def _joined(reasons: Sequence[str]) -> str:
-    return "; ".join(dict.fromkeys(reasons))
 
 
 def _on_road(road: RoadComparison, labels: Sequence[str]) -> tuple[str | None, str]:
@@ -43,14 +42,12 @@ def _on_road(road: RoadComparison, labels: Sequence[str]) -> tuple[str | None, s
         return labels[stands[0]], "it is the only one that nothing stops"
     wins = _wins(road, stands)
     for at in stands:
-        won = {answer for (one, _), answers in wins.items() if one == at for answer in answers}
         lost = any(two == at for _, two in wins)
         beats_all = all((at, other) in wins for other in stands if other != at)
         if beats_all and not lost:
-            said = " and ".join(_verb(answer) for answer in COMPARED if answer in won)
-            others = " and ".join(labels[other] for other in stands if other != at)
+            said = _beaten(wins, at, labels)
             first = "" if road.rides[at].verdict == FINE else "; look again at it first, as its verdict says"
-            return labels[at], f"it {said} than {others}, and is worse in nothing that can be told apart{first}"
+            return labels[at], f"it {said}, and is worse in nothing that can be told apart{first}"
     if not wins:
         return None, "" if road.common is None else "they cannot be told apart in anything: take the one you like"
     says = [
@@ -62,6 +59,18 @@ def _on_road(road: RoadComparison, labels: Sequence[str]) -> tuple[str | None, s
     if len(fine) == 1:
         says.insert(0, f"only {labels[fine[0]]} needs no second look")
     return None, f"it depends on what you want: {', '.join(says)}"
+
+
+def _beaten(wins: dict[tuple[int, int], list[str]], at: int, labels: Sequence[str]) -> str:
+    """Say of each of the others in what it is beaten; those that are beaten in the same, together."""
+    by_what: dict[tuple[str, ...], list[str]] = {}
+    for (one, other), answers in sorted(wins.items()):
+        if one == at:
+            by_what.setdefault(tuple(answers), []).append(labels[other])
+    return " and ".join(
+        f"{' and '.join(_verb(answer) for answer in answers)} than {' and '.join(others)}"
+        for answers, others in by_what.items()
+    )
 
 
 def _is_best(wins: dict[tuple[int, int], list[str]], at: int, answer: str) -> bool:
