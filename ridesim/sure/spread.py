@@ -144,6 +144,16 @@ class Spread(Answer):
         found = self.drawn.of(answer)
         return np.where(self.drawn.stops == "finished", found, np.nan) if answer in OF_A_WHOLE_ROAD else found
 
+    @property
+    def arrived(self) -> int:
+        """Number of draws that arrive: those of which what a whole road takes is told."""
+        return int((self.drawn.stops[self.drawn.ridden] == "finished").sum())
+
+    def as_built(self, answer: str) -> float | None:
+        """Return an answer of the build as it stands; None of what a whole road takes where it does not arrive."""
+        whole = answer not in OF_A_WHOLE_ROAD or str(self.nominal.stops[0]) == "finished"
+        return float(self.nominal.of(answer)[0]) if whole else None
+
     def percentiles(self, answer: str, at: tuple[float, ...] = PERCENTILES) -> tuple[Percentile, ...]:
         """Return percentiles of an answer with their sampling error; none where no draw has the answer."""
         ordered = np.sort(self.values(answer))

@@ -416,3 +416,23 @@ def test_keys_that_no_ride_of_the_day_reads_are_not_drawn():
     whole = {f"{said}steady_resistance_mohm": 60.0}
     assert f"{said}polarisation_resistance_mohm" not in keys(whole)
     assert not rises & keys({**whole, f"{said}steady_resistance_0_c_mohm": 120.0})
+
+
+def test_what_a_whole_road_takes_is_told_of_those_that_arrive(hill: Spread):
+    """46 minutes were told "as built" of a ride that ended on the way, beside the hour of those that arrive."""
+    from ridesim.report.spread.beside import sure_words
+    from ridesim.report.spread.plain import spread_figures
+    from ridesim.report.spread.view import view
+
+    stops = hill.drawn.stops.copy()
+    assert hill.arrived == hill.samples and "that arrive" not in sure_words(hill)
+    stops[:3] = "stalled"
+    some = replace(hill, drawn=replace(hill.drawn, stops=stops))
+    assert some.arrived == hill.samples - 3
+    assert f"; time, energy and charge of the {some.arrived} that arrive]" in sure_words(some)
+    short = replace(hill, nominal=replace(hill.nominal, stops=np.array(["stalled"])))
+    assert short.as_built("total_time_s") is None and hill.as_built("total_time_s") is not None
+    assert short.as_built("peak_winding_temp_c") == hill.as_built("peak_winding_temp_c") is not None
+    rows = {row[0]: row[1] for row in view(short, pictures=False).tables[0].rows}
+    assert rows["time"] == rows["charge left"] == "does not arrive" != rows["hottest winding"]
+    assert spread_figures(short)["answers"]["net_energy_wh"]["as_built"] is None

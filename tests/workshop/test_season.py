@@ -16,7 +16,7 @@ from ridesim.cli.app import app
 from ridesim.engine.params import start_state
 from ridesim.errors import RidesimError
 from ridesim.report.season.notes import _cold
-from ridesim.report.season.view import _best, view
+from ridesim.report.season.view import _best, _month, _passed, _until, view
 from ridesim.ride.judge import LOOK_AGAIN, STOP, judge
 from ridesim.ride.running import RideOptions, run
 from ridesim.ride.simulate import simulate
@@ -535,3 +535,21 @@ def test_a_pack_that_knows_no_cold_is_told_as_rosier_than_true(bike):
         False,
         False,
     ]
+
+
+@pytest.mark.parametrize(("fails", "told"), [
+    (None, "always"), (0, "never"), (1, "as new"), (2, "up to year 1"), (5, "up to year 4"),
+])  # fmt: skip
+def test_the_year_in_which_the_worst_day_fails_is_none_in_which_it_comes_home(fails, told):
+    """ "For 2 years" was said where the table beside it has "2 years: does not"."""
+    assert _until(fails) == told
+
+
+def test_a_limit_that_is_passed_says_what_helps_and_a_day_s_time_is_told_as_everywhere():
+    one = SimpleNamespace(passed={"arrival": 3, "brake_heat": 1}, not_home=3)
+    assert _passed(one)[0] == "Limits passed: brakes too hot on 1 day."  # type: ignore[arg-type]
+    assert _passed(one)[1].startswith("What helps: stop and let them cool")  # type: ignore[arg-type]
+    assert len(_passed(SimpleNamespace(passed={"arrival": 3}, not_home=3))) == 1  # type: ignore[arg-type]
+    month = SimpleNamespace(month=1, days=31, not_home=0, least_charge_left=0.2, time_s=(600.0, 4020.0, 12252.0),
+                            net_wh=(1.0, 2.0, 3.0))  # fmt: skip
+    assert _month(month)[3:5] == ("10 min 00 s to 3 h 24 min", "1 h 07 min")  # type: ignore[arg-type]

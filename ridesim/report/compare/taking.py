@@ -21,9 +21,9 @@ def take_words(result: Comparison) -> tuple[str, ...]:
     found = [_on_road(road, labels) for road in result.roads]
     taken = {label for label, _ in found}
     if len(taken) == 1 and len(found) > 1 and None not in taken:
-        why = dict.fromkeys(words for _, words in found)
+        reasons = {words: None for _, words in found}
         each = "; ".join(f"on {road.road.name} {words}" for road, (_, words) in zip(result.roads, found, strict=True))
-        told = f": on every road {next(iter(why))}" if len(why) == 1 else f" on every road: {each}"
+        told = f": on every road {next(iter(reasons))}" if len(reasons) == 1 else f" on every road: {each}"
         return (f"Take {taken.pop()}{told}.",)
     lines = []
     for road, (label, why) in zip(result.roads, found, strict=True):

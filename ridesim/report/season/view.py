@@ -10,7 +10,7 @@ from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
 from ridesim.ride.bounds import STOP_WORDS
 from ridesim.ride.limits import LIMITS, LOOK_AGAIN
-from ridesim.units import from_si, told
+from ridesim.units import told
 from ridesim.workshop.season.season import limit_words
 
 if TYPE_CHECKING:
@@ -141,7 +141,8 @@ def _passed(result: Season) -> tuple[str, ...]:
             "No limit that stops a ride is passed on any day." if not result.not_home else "No other limit stops it.",
         )
     rows = ", ".join(f"{limit_words(name)} on {_days(count)}" for name, count in others.items())
-    return (f"Limits passed: {rows}.",)
+    cures = "; ".join(dict.fromkeys(LIMITS[name].cure for name in others if name in LIMITS))
+    return (f"Limits passed: {rows}.", *((f"What helps: {cures}.",) if cures else ()))
 
 
 def _kwh(energy_kwh: float) -> str:
@@ -208,12 +209,20 @@ def _best(result: Season, units: str) -> tuple[str, ...]:
             f"with {best.worst_day_charge_left_last_fraction:.0%} of charge, as planned with "
             f"{planned.worst_day_charge_left_last_fraction:.0%}.",
         )
-    until = "in every year told" if best.fails_in_year is None else f"for {_years_words(best.fails_in_year)}"
+    fails = best.fails_in_year
+    until = "in every year told" if fails is None else f"{_until(fails)}, no longer after {_years_words(fails)}"
     return (
         f"Worth most: {told(best.words, units)}. Then the worst day comes home {until}, after "
         f"{_years_words(best.years_told)} with {best.worst_day_charge_left_last_fraction:.0%} of charge; "
         f"as planned, after {_years_words(planned.years_told)} with {planned.worst_day_charge_left_last_fraction:.0%}.",
     )
+
+
+def _until(fails_in_year: int | None) -> str:
+    """Up to which age of the pack the worst day comes home; the year in which it fails is not among them."""
+    if fails_in_year is None:
+        return "always"
+    return {0: "never", 1: "as new"}.get(fails_in_year, f"up to year {fails_in_year - 1}")
 
 
 def _months(result: Season, units: str) -> Table:
@@ -229,10 +238,10 @@ def _month(month: Month) -> tuple[str, ...]:
     left = f"{month.least_charge_left:.0%}"
     if month.time_s is None or month.net_wh is None:
         return (name, str(month.days), str(month.not_home), *["-"] * 4, left)
-    minutes = [f"{from_si(each, 'min'):.1f}" for each in month.time_s]
+    times = [duration(each) for each in month.time_s]
     low, middle, high = month.net_wh
     return (
-        name, str(month.days), str(month.not_home), f"{minutes[0]} to {minutes[2]} min", minutes[1],
+        name, str(month.days), str(month.not_home), f"{times[0]} to {times[2]}", times[1],
         f"{low:.0f} to {high:.0f} Wh", f"{middle:.0f} Wh", left,
     )  # fmt: skip
 
@@ -263,10 +272,9 @@ def _worths_table(worths: tuple[Worth, ...], units: str) -> tuple[Table, ...]:
 
 
 def _worth(one: Worth, units: str) -> tuple[str, ...]:
-    until = "always" if one.fails_in_year is None else "never" if one.fails_in_year == 0 else (
-        f"for {_years_words(one.fails_in_year)}")  # fmt: skip
     return (
-        told(one.words, units), until, f"{one.worst_day_charge_left_new_fraction:.0%}", _years_words(one.years_told),
+        told(one.words, units), _until(one.fails_in_year),
+        f"{one.worst_day_charge_left_new_fraction:.0%}", _years_words(one.years_told),
         f"{one.worst_day_charge_left_last_fraction:.0%}", f"{one.capacity_left_fraction:.0%}",
         f"x {one.resistance_factor:.2f}",
     )  # fmt: skip

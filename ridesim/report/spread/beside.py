@@ -89,7 +89,9 @@ def sure_words(told: Spread) -> str:
     """Return what the brackets mean, and the chances that matter."""
     likely = [each for each in told.chances if each.chance >= LEAST_NAMED][:NAMED_CHANCES]
     chances = ", ".join(f"{each.words} {each.chance:.0%}" for each in likely) or "no limit is passed in any of them"
-    return f"[8 of 10 of {told.samples} bikes like it]; {chances}"
+    short = told.arrived < told.samples
+    whole = f"; time, energy and charge of the {told.arrived} that arrive" if short else ""
+    return f"[8 of 10 of {told.samples} bikes like it{whole}]; {chances}"
 
 
 def sure_line(told: Spread | None, answers: Sequence[str], units: str) -> str:

@@ -85,8 +85,9 @@ def _distribution(axes: Axes, result: Spread, name: str, units: str) -> None:
     if ends is not None:
         low, high = _in_shown(np.array(ends), name, units)
         axes.axvspan(float(low), float(high), color=style.COLOURS[0], alpha=0.12, linewidth=0.0)
-    nominal = float(_in_shown(result.nominal.of(name), name, units)[0])
-    axes.axvline(nominal, color=style.INK, linewidth=1.6)
+    nominal = result.as_built(name)
+    if nominal is not None:
+        axes.axvline(float(_in_shown(np.array([nominal]), name, units)[0]), color=style.INK, linewidth=1.6)
     if name in WINDINGS:
         motor = drives_of(result.loaded.build)[WINDINGS.index(name)].motor
         limit = float(style.in_units(motor.winding_limit_c, "c", units))

@@ -32,7 +32,7 @@ def spread_figures(result: Spread, answer: str = "") -> dict[str, Any]:
 def _answer_figures(result: Spread, name: str) -> dict[str, Any]:
     values = result.values(name)
     return {
-        "as_built": float(result.nominal.of(name)[0]),
+        "as_built": result.as_built(name),
         "mean": float(values.mean()) if len(values) else None,
         "standard_deviation": float(values.std(ddof=1)) if len(values) > 1 else None,
         "percentiles": [vars(each) for each in result.percentiles(name)],

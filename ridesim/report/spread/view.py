@@ -95,12 +95,18 @@ def answer_digits(answer: str, value: float, units: str, ends: tuple[float, floa
 def _headline(result: Spread, answer: str, units: str) -> str:
     words = answer_words(result, answer)
     ends = result.span(answer)
-    nominal = answer_text(answer, float(result.nominal.of(answer)[0]), units, ends)
+    nominal = as_built_text(result, answer, units, ends)
     if ends is None:
         return f"{words[0].upper()}{words[1:]}: {nominal} as built; no draw has one."
     low, high = (answer_text(answer, end, units, ends) for end in ends)
     said = f"{words[0].upper()}{words[1:]}: {nominal} as built, {low} to {high} in 8 of 10 bikes like it"
     return said + ("." if low != high else ": nothing uncertain moves it.")
+
+
+def as_built_text(result: Spread, answer: str, units: str, ends: tuple[float, float] | None) -> str:
+    """Return an answer of the build as it stands; none of a whole road where it ends before that, as of the draws."""
+    value = result.as_built(answer)
+    return "does not arrive" if value is None else answer_text(answer, value, units, ends)
 
 
 def _ending(result: Spread) -> str:
@@ -151,7 +157,7 @@ def _answers(result: Spread, units: str) -> Table:
         error = "-"
         if found:
             error = " to ".join(answer_text(name, end, units, ends) for end in (found[2].low, found[2].high))
-        nominal = answer_text(name, float(result.nominal.of(name)[0]), units, ends)
+        nominal = as_built_text(result, name, units, ends)
         rows.append((answer_words(result, name), nominal, *values, error))
     head = ("answer", "as built", "10 %", "50 %", "90 %", "the 90 % lies between")
     return Table(
