@@ -36,6 +36,17 @@ def size(
         str, options.choice("--voltages", "V,...", "Pack voltages to answer for.", _BIKE)
     ] = "36,48,60,72",
     cell: Annotated[str, options.choice("--cell", "PART", "Cell part for the pack.", _BIKE)] = "cell-18650-nmc-energy",
+    motors: Annotated[
+        int | None,
+        options.choice("--motors", "1|2", "Alike, on one shaft.  [default: two only where one does not do]", _BIKE),
+    ] = None,
+    gears: Annotated[
+        int | None,
+        options.choice("--gears", "COUNT", "Of a gear hub; 1: none.  [default: only where one ratio fails]", _BIKE),
+    ] = None,
+    heaviest_motor: Annotated[
+        float | None, options.choice("--heaviest-motor-kg", "KG", "No heavier motor is tried.", _BIKE)
+    ] = None,
     temperature_c: Annotated[float, options.choice("--temperature-c", "C", "Air of the day.", _BIKE)] = 25.0,
     set_: options.Set = None,
     wanted: options.Wanted = options.IN_WORDS,
@@ -52,7 +63,7 @@ def size(
     wish = Wish(
         mass_kg, top_speed_km_h, percent, length, range_km, rolled, hill_speed, cruise, rider_power, drag_area,
         rolling, temperature_c, number_list("--voltages", voltages, "voltages"), cell,
-        tuple(options.overrides(set_).items()),
+        tuple(options.overrides(set_).items()), motors, gears, heaviest_motor,
     )  # fmt: skip
     say_if_compiling()
     with progress("riding candidates", expected_steps(wish)) as done:

@@ -80,6 +80,7 @@ def gear_sets(
     road: str | Path | Road,
     most: int = 8,
     *,
+    least: int = 1,
     max_winding_c: float | None = None,
     min_top_speed_km_h: float | None = None,
     max_time_s: float | None = None,
@@ -90,24 +91,25 @@ def gear_sets(
     threads: int | None = None,
     done: Done | None = None,
 ) -> GearSets:
-    """Return how sets of one to `most` gears ride a road, and which to take under the given ceilings.
+    """Return how sets of `least` to `most` gears ride a road, and which to take under the given ceilings.
 
     The gears are of the build's own kind, by one efficiency; its shift-up speed is kept. Raises RideError for a number
     of gears or ceilings out of range, and for a hub motor, behind which there is nothing to shift.
     """
     loaded = as_loaded(build, "`ridesim ratios`")
     ridden = road if isinstance(road, Road) else load_road(road)
-    if not 1 <= most <= MOST_GEARS:
-        raise RideError("gears", f"{most} gears (allowed 1 to {MOST_GEARS})", "choose a number inside it")
+    if not 1 <= least <= most <= MOST_GEARS:
+        words = f"{most} gears" if least == 1 else f"{least} to {most} gears"
+        raise RideError("gears", f"{words} (allowed 1 to {MOST_GEARS})", "choose a number inside it")
     if not loaded.build.drive.stage:
         what = "this motor sits in the wheel: nothing can be shifted behind it"
         raise RideError("gears", what, "choose a build with a stage between motor and wheel")
     cruise = cruise_speed_km_h or loaded.build.rider.cruise_speed_km_h
     study = Study(loaded, ridden, 0, cruise_speed_km_h, accelerate_to_km_h, belts, threads, done)
     wanted = (max_winding_c, min_top_speed_km_h, max_time_s)
-    first = first_sets(loaded.build.drive.speeds[0].turns, most)
+    first = first_sets(loaded.build.drive.speeds[0].turns, most, least)
     now = loaded.build.drive.gears.ratios
-    if now and len(now) <= most:
+    if now and least <= len(now) <= most:
         first = (*first, Reduction(now[0], gears=now))
     cases = study.cases(_startable(loaded, first))
     near = nearer([cases[at].reduction for at in _judged(loaded, cases, cruise, wanted)[2]], cases)
@@ -134,10 +136,10 @@ def evenly(lowest: float, span: float, count: int) -> Reduction:
     return Reduction(lowest, gears=tuple(float(round(each, RATIO_DIGITS)) for each in ratios))
 
 
-def first_sets(lowest: float, most: int) -> tuple[Reduction, ...]:
+def first_sets(lowest: float, most: int, least: int = 1) -> tuple[Reduction, ...]:
     """Return the sets tried first, around the lowest gear that a build has now."""
-    found = [evenly(share * lowest, 1.0, 1) for share in SINGLE_SHARES]
-    for count in sorted({each for each in COUNTS if 1 < each < most} | ({most} - {1})):
+    found = [evenly(share * lowest, 1.0, 1) for share in SINGLE_SHARES] if least == 1 else []
+    for count in sorted({each for each in COUNTS if max(1, least - 1) < each < most} | ({most} - {1})):
         found += [evenly(share * lowest, span, count) for share in LOWEST_SHARES for span in SPANS]
     return tuple(each for each in found if _can_be(each.gears))
 

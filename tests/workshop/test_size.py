@@ -23,10 +23,11 @@ from ridesim.workshop.level_run import run_level
 from ridesim.workshop.loads import loads_of
 from ridesim.workshop.size import sizing
 from ridesim.workshop.size.belts import belts_for, verdict_on
+from ridesim.workshop.size.candidate import try_ratio
 from ridesim.workshop.size.judged import Trials, hill_ride, judge_trials, range_road, ride_all
 from ridesim.workshop.size.pack import _checked, answer_for_voltage, build_text
-from ridesim.workshop.size.parts import SIZE_CLASSES, SizeClass, load_motor, scaled_motor, wheel_of
-from ridesim.workshop.size.sizing import Sizing, size_drive, thumb_rules, try_ratio
+from ridesim.workshop.size.parts import SIZE_CLASSES, Layout, SizeClass, load_motor, scaled_motor, wheel_of
+from ridesim.workshop.size.sizing import Sizing, size_drive, thumb_rules
 from ridesim.workshop.size.trial import ratio_of, trial, tuned, with_limits
 from ridesim.workshop.size.wish import Wish, demand_at
 
@@ -78,7 +79,7 @@ def test_demand_by_hand() -> None:
 def test_the_chosen_motor_does_what_was_wished() -> None:
     """Built anew and ridden: it holds the top speed with 30 % of charge and stays cool enough on the hill."""
     chosen = sized().chosen
-    loaded, limit = with_limits(WISH, trial(WISH, chosen.size, chosen.stages, chosen.ratio, chosen.kv_rpm_per_v, 48.0))
+    loaded, limit = with_limits(WISH, trial(WISH, chosen.layout, chosen.ratio, chosen.kv_rpm_per_v, 48.0))
     assert limit == chosen.motor_current_limit_a
     assert run_level(loaded, 0.3, 5000.0).top_speed_km_h == pytest.approx(30.0, rel=0.01)
     ride = hill_ride(WISH, loaded, WISH.hill_speed_km_h, trace=True)
@@ -112,7 +113,7 @@ def test_a_proposal_is_ridden_and_checked_as_it_is_written(changes: dict[str, fl
 def test_the_hill_is_judged_from_warm_and_on_the_range() -> None:
     """A small motor that a cold hill lets off: 108 degC were told where the own range ride reached 158."""
     chosen = sized().chosen
-    loaded, _ = with_limits(WISH, trial(WISH, chosen.size, chosen.stages, chosen.ratio, chosen.kv_rpm_per_v, 48.0))
+    loaded, _ = with_limits(WISH, trial(WISH, chosen.layout, chosen.ratio, chosen.kv_rpm_per_v, 48.0))
     trials = ride_all(WISH, loaded)
     cold = hill_ride(WISH, loaded, WISH.hill_speed_km_h)
     assert trials.hill.start.body_temp > 30.0
@@ -124,7 +125,7 @@ def test_the_hill_is_judged_from_warm_and_on_the_range() -> None:
 def test_heat_just_inside_and_just_outside() -> None:
     """The same rides under limits 1 K to either side of the hottest, and of the 15 K that are worth a look."""
     chosen = sized().chosen
-    loaded, _ = with_limits(WISH, trial(WISH, chosen.size, chosen.stages, chosen.ratio, chosen.kv_rpm_per_v, 48.0))
+    loaded, _ = with_limits(WISH, trial(WISH, chosen.layout, chosen.ratio, chosen.kv_rpm_per_v, 48.0))
     trials = ride_all(WISH, loaded)
     for room, word in ((16.0, "fine"), (14.0, "look again"), (1.0, "look again"), (-1.0, "stop")):
         moved = _with_peak(trials, loaded.build.motor.winding_limit_c - room)
@@ -164,7 +165,7 @@ def test_a_pack_is_judged_only_once_it_is_designed(chosen_trials: Trials) -> Non
 def chosen_trials() -> Trials:
     """The chosen bike's rides on its rough pack, all within 100 degC."""
     chosen = sized().chosen
-    wound = trial(WISH, chosen.size, chosen.stages, chosen.ratio, chosen.kv_rpm_per_v, 48.0, 2.0)
+    wound = trial(WISH, chosen.layout, chosen.ratio, chosen.kv_rpm_per_v, 48.0, 2.0)
     trials = ride_all(WISH, with_limits(WISH, wound)[0])
     return _with_peak(trials, 100.0)
 
@@ -182,9 +183,9 @@ def test_what_check_stops_and_belts_that_tear_stop_a_proposal(root: Path, monkey
     assert _checked(sound)[0] == "fine"
     assert _checked(replace_keys(sound, {"controller.voltage_limit_v": 40.0}))[0] == "stop"
     size = next(each for each in SIZE_CLASSES if each.mass_kg == 3.5)
-    answered = (WISH, size, 2, 14.0, 48.0)
+    answered = (WISH, Layout(size, 2), 14.0, 48.0)
     whole = answer_for_voltage(*answered)
-    top = with_limits(WISH, trial(WISH, size, 2, whole.ratio, whole.kv_high_rpm_per_v, 48.0), 1.5 * 30.0)[0]
+    top = with_limits(WISH, trial(WISH, Layout(size, 2), whole.ratio, whole.kv_high_rpm_per_v, 48.0), 1.5 * 30.0)[0]
     assert run_level(top, 1.0, 5000.0).top_speed_km_h == pytest.approx(1.5 * WISH.top_speed_km_h, rel=0.02)
     monkeypatch.setattr("ridesim.workshop.size.pack.verdict_on", lambda *_: ("stop", "the belt tears"))
     torn = answer_for_voltage(*answered)
@@ -195,9 +196,9 @@ def test_what_check_stops_and_belts_that_tear_stop_a_proposal(root: Path, monkey
 def test_the_gearing_is_the_coolest_of_a_grid(mass: float) -> None:
     """A large motor at the slowest gearing spins its iron hot: no ratio of a finer grid is cooler by more than 3 K."""
     found = next(each for each in sized().candidates if each.size.mass_kg == mass and each.stages == 2)
-    most = ratio_of(WISH, 2)
+    most = ratio_of(WISH, found.layout)
     assert found.ratio < 0.9 * most
-    grid = [try_ratio(WISH, found.size, 2, most * share) for share in (1.0, 0.85, 0.7, 0.6, 0.5, 0.4, 0.3)]
+    grid = [try_ratio(WISH, found.layout, most * share) for share in (1.0, 0.85, 0.7, 0.6, 0.5, 0.4, 0.3)]
     assert found.room_k >= max(each.room_k for each in grid if each is not None) - 3.0
 
 
@@ -229,14 +230,15 @@ def _hold_against_grid(wish: Wish) -> Sizing:
     lighter = [each for each in SIZE_CLASSES if each.mass_kg < found.chosen.size.mass_kg][-4:]
     for size in lighter if found.packs else ():
         for stages in (0,) if size.hub else (1, 2):
-            most = ratio_of(wish, stages)
-            tried = [try_ratio(wish, size, stages, most * share) for share in ((1.0,) if size.hub else (1.0, 0.7, 0.5))]
+            layout = Layout(size, stages)
+            most = ratio_of(wish, layout)
+            tried = [try_ratio(wish, layout, most * share) for share in ((1.0,) if size.hub else (1.0, 0.7, 0.5))]
             for each in (one for one in tried if one is not None):
                 assert ORDER.index(each.verdict) >= ORDER.index(found.chosen.verdict), (each.size.words, stages)
                 if found.verdict == "fine" and each.verdict == "fine":
                     # A candidate that is fine is passed over only where no whole build of it is.
                     (volts,) = wish.voltages_v
-                    assert answer_for_voltage(wish, size, stages, each.ratio, volts).verdict != "fine", size.words
+                    assert answer_for_voltage(wish, layout, each.ratio, volts).verdict != "fine", size.words
     return found
 
 
@@ -309,7 +311,7 @@ def test_a_hot_day_is_hotter() -> None:
     able = {each.stages: each for each in sized().candidates if each.verdict != "stop"}
     assert len(able) == 3
     for each in able.values():
-        hot = try_ratio(dataclasses.replace(WISH, temperature_c=40.0), each.size, each.stages, each.ratio)
+        hot = try_ratio(dataclasses.replace(WISH, temperature_c=40.0), each.layout, each.ratio)
         assert hot is not None and hot.peak_winding_temp_c > each.peak_winding_temp_c + 10.0
 
 
@@ -345,14 +347,14 @@ def test_an_impossible_wish_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_tuning_finds_the_speed() -> None:
     size = sized().chosen.size
-    wound = tuned(WISH, size, 2, 12.0, 48.0, 36.0, 1.0)
+    wound = tuned(WISH, Layout(size, 2), 12.0, 48.0, 36.0, 1.0)
     limited, _ = with_limits(WISH, wound, 36.0)
     assert run_level(limited, 1.0, 5000.0).top_speed_km_h == pytest.approx(36.0, rel=0.01)
 
 
 def test_trial_bikes_are_builds() -> None:
     size = sized().chosen.size
-    loaded = trial(WISH, size, 1, 8.0, 90.0, 48.0)
+    loaded = trial(WISH, Layout(size, 1), 8.0, 90.0, 48.0)
     assert loaded.build.drive.turns == pytest.approx(8.0)
     assert loaded.build.mass_kg > WISH.mass_kg
     assert build_from_dict(loaded.data).build == replace_keys(loaded, {}).build
@@ -383,7 +385,9 @@ def test_senseless_wishes_are_refused_in_one_line(changes: dict[str, Any], says:
 
 
 def test_further_keys_reach_every_bike_and_decided_ones_are_refused() -> None:
-    bike = trial(dataclasses.replace(WISH, changes=(("bicycle.grip", 0.5),)), SIZE_CLASSES[6], 1, 8.0, 90.0, 48.0)
+    bike = trial(
+        dataclasses.replace(WISH, changes=(("bicycle.grip", 0.5),)), Layout(SIZE_CLASSES[6], 1), 8.0, 90.0, 48.0
+    )
     assert bike.build.bicycle.grip == 0.5
     refused = (
         ("rider.mass_kg", "--mass-kg"),
@@ -394,7 +398,9 @@ def test_further_keys_reach_every_bike_and_decided_ones_are_refused() -> None:
         with pytest.raises(RidesimError, match=hint):
             dataclasses.replace(WISH, changes=((key, 1.0),))
     with pytest.raises(RidesimError, match="grippy"):
-        trial(dataclasses.replace(WISH, changes=(("bicycle.grippy", 0.5),)), SIZE_CLASSES[6], 1, 8.0, 90.0, 48.0)
+        trial(
+            dataclasses.replace(WISH, changes=(("bicycle.grippy", 0.5),)), Layout(SIZE_CLASSES[6], 1), 8.0, 90.0, 48.0
+        )
 
 
 def test_stated_drag_goes_with_the_cube_of_the_length():

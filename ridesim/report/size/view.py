@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
 from ridesim.units import told
+from ridesim.workshop.size.candidate import Candidate, candidate_words
 from ridesim.workshop.size.judged import LOW_CHARGE
 from ridesim.workshop.size.pack import SPEED_TO_SPARE
-from ridesim.workshop.size.sizing import Candidate, Sizing, stage_words, thumb_rules
+from ridesim.workshop.size.sizing import Sizing, thumb_rules
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -58,16 +59,26 @@ def _tables(result: Sizing, units: str) -> list[Table]:
 def _answer(result: Sizing) -> list[str]:
     c = result.chosen
     lines = [f"{result.reason}."]
+    if result.simpler:
+        lines.append(f"{_plainer(result)} does not do it: {result.simpler}.")
     for other, pack in result.others:
-        lines.append(f"Another way: {other.size.words}, {stage_words(other)}; {pack.reason}.")
+        lines.append(f"Another way: {candidate_words(other)}; {pack.reason}.")
+    each = " for each motor" if c.motors > 1 else ""
     lines.append(
         f"It must give {c.sustained_torque_nm:.1f} N·m for long and {c.peak_torque_nm:.1f} N·m at its peak: a motor "
         f"current limit of {c.motor_current_limit_a:.0f} A DC-equivalent ({c.motor_current_limit_amplitude_a:.0f} A as "
-        f"a sine controller reads it) at Kv {c.kv_rpm_per_v:.0f} on 48 V."
+        f"a sine controller reads it){each} at Kv {c.kv_rpm_per_v:.0f} on 48 V."
     )
     if result.verdict == "stop":
-        lines.append("None of the sizes does it: more stages, a slower hill, or a lighter load would.")
+        lines.append("None of the sizes does it: a slower hill, a lower top speed, or a lighter load would.")
     return lines
+
+
+def _plainer(result: Sizing) -> str:
+    """What was tried before what is proposed, in words."""
+    first = result.candidates[0]
+    motors = "One motor" if first.motors == 1 else "Two motors"
+    return f"{motors} behind {f'a hub of {len(first.gears)} gears' if first.gears else 'one ratio'}"
 
 
 def _demands(result: Sizing, units: str) -> Table:
@@ -92,8 +103,8 @@ def _candidates(result: Sizing, units: str) -> Table:
 
 def _candidate_row(c: Candidate, units: str, chosen: bool) -> tuple[str, ...]:
     return (
-        f"{told(c.size.words, units)}{' <-' if chosen else ''}",
-        "-" if not c.stages else f"{c.stages} x, {c.ratio:.1f}",
+        f"{told(c.layout.motor_words, units)}{' <-' if chosen else ''}",
+        "-" if not c.stages else f"{c.stages} x, {c.ratio:.1f}{f', {len(c.gears)} gears' if c.gears else ''}",
         shown(c.can_diameter_mm, "mm", units, 0),
         f"{c.kv_rpm_per_v:.0f}" if c.kv_rpm_per_v >= 20 else f"{c.kv_rpm_per_v:.1f}",
         shown(c.sustained_torque_nm, "nm", units),

@@ -37,6 +37,8 @@ class StageBelt:
     width_mm: float
     verdict: Verdict
     reason: str
+    safety_factor: float
+    """Allowed pull over the pull times the service factor."""
 
     @property
     def keys(self) -> dict[str, Any]:
@@ -70,13 +72,13 @@ def belts_for(
 
 
 def _least_bad(options: Iterator[StageBelt]) -> StageBelt | None:
-    """Return the first that is fine, else the first of the least bad ones."""
+    """Return the first that is fine, else the strongest of the least bad ones."""
     seen = []
     for each in options:
         if each.verdict == "fine":
             return each
         seen.append(each)
-    return min(seen, key=lambda one: ORDER.index(one.verdict), default=None)
+    return min(seen, key=lambda one: (ORDER.index(one.verdict), -one.safety_factor), default=None)
 
 
 def verdict_on(belts: tuple[StageBelt, ...], stages: int) -> tuple[Verdict, str]:
@@ -103,7 +105,7 @@ def _options(ratio: float, torque_nm: float, rpm: float, wheel_radius_mm: float 
                     check = check_stage(BeltStage(driver, driven, centre, width, kind), torque_nm, rpm)
                 except RidesimError:
                     continue
-                yield StageBelt(driver, driven, pitch, width, check.verdict, check.reason)
+                yield StageBelt(driver, driven, pitch, width, check.verdict, check.reason, check.safety_factor)
 
 
 def _fits(driven: int, kind: str, wheel_radius_mm: float | None) -> bool:

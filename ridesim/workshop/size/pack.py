@@ -27,8 +27,16 @@ from ridesim.workshop.size.judged import (
     lacks_reserve,
     ride_all,
 )
-from ridesim.workshop.size.parts import SizeClass, load_motor, scaled_motor
-from ridesim.workshop.size.trial import TUNING_STEPS, USABLE, controller_for, series_for, tuned, with_limits
+from ridesim.workshop.size.parts import Layout, load_motor, scaled_motor
+from ridesim.workshop.size.trial import (
+    TUNING_STEPS,
+    USABLE,
+    controller_for,
+    drive_keys,
+    series_for,
+    tuned,
+    with_limits,
+)
 from ridesim.workshop.size.wish import Wish, trial_bike
 
 SPEED_TO_SPARE = 1.5
@@ -45,7 +53,8 @@ LEAST_FREQUENCY_HZ = 1667.0
 @dataclass(frozen=True, eq=False)
 class PackAnswer:
     """The chosen size on one pack voltage. `kv_low`: holds the top speed on a nearly empty pack; `kv_high`: half as
-    much again on a full one. `build` is the whole bike as nested keys, whose rides and check give the verdict."""
+    much again on a full one. Current limits are those of one motor and its controller; `ratio` is that of the belts.
+    `build` is the whole bike as nested keys, whose rides and check give the verdict."""
 
     nominal_voltage_v: float
     kv_low_rpm_per_v: float
@@ -71,7 +80,7 @@ class _Draft:
     """A proposal in the making."""
 
     wish: Wish
-    size: SizeClass
+    layout: Layout
     volts: float
     belts: tuple[StageBelt, ...]
     kv: float
@@ -79,8 +88,14 @@ class _Draft:
 
     @property
     def ratio(self) -> float:
-        """Motor turns a wheel turn, by the teeth."""
+        """Motor turns a turn of the wheel or of the gears' input, by the teeth."""
         return math.prod(each.driven_teeth / each.driver_teeth for each in self.belts)
+
+    @property
+    def name(self) -> str:
+        """What the build is called."""
+        hub = f", hub of {len(self.layout.gears)} gears" if self.layout.gears else ""
+        return f"{self.layout.motor_words}{hub}, {self.volts:g} V"
 
     def design(self) -> PackDesign:
         """The smallest pack for the needs."""
@@ -88,16 +103,17 @@ class _Draft:
 
     def keys(self) -> dict[str, Any]:
         """The whole bike as nested keys."""
-        design, stages = self.design(), [each.keys for each in self.belts]
-        motor = scaled_motor(load_motor(self.size.part), self.size.mass_kg, self.kv)
-        keys = trial_bike(self.wish, motor, stages, series_for(self.wish, self.volts), design.parallel)
-        keys["name"] = f"{self.size.words}, {self.volts:g} V"
+        design, size = self.design(), self.layout.size
+        drive = drive_keys(self.layout, [each.keys for each in self.belts])
+        motor = scaled_motor(load_motor(size.part), size.mass_kg, self.kv)
+        keys = trial_bike(self.wish, motor, drive, series_for(self.wish, self.volts), design.parallel)
+        keys["name"] = self.name
         limited, limit = with_limits(self.wish, build_from_dict(keys, where="trial bike"))
         box = {name.split(".")[1]: value for name, value in controller_for(limit).items()}
         turning = to_si(self.kv * design.full_voltage_v, "rpm") / math.tau
         top = turning * limited.build.motor.pole_pairs
         keys["controller"] |= box | {
-            "pack_current_limit_a": self.needs.discharge_a,
+            "pack_current_limit_a": self.needs.discharge_a / self.layout.motors,
             "voltage_limit_v": float(math.ceil(VOLTS_RESERVE * design.full_voltage_v)),
             "electrical_frequency_limit_hz": min(max(LEAST_FREQUENCY_HZ, float(math.ceil(1.1 * top))), 33400.0),
         }
@@ -113,16 +129,16 @@ def _rounded(value: Any) -> Any:
     return float(f"{value:.6g}") if isinstance(value, float) else value
 
 
-def answer_for_voltage(wish: Wish, size: SizeClass, stages: int, ratio: float, volts: float) -> PackAnswer:
-    """Return a size wound for a pack voltage, its Kv window, belts, limits and pack, all ridden as one build."""
-    args = (wish, size, stages, ratio, volts)
+def answer_for_voltage(wish: Wish, layout: Layout, ratio: float, volts: float) -> PackAnswer:
+    """Return a layout wound for a pack voltage, its Kv window, belts, limits and pack, all ridden as one build."""
+    args = (wish, layout, ratio, volts)
     low = tuned(*args, wish.top_speed_km_h, LOW_CHARGE)
     high = tuned(*args, SPEED_TO_SPARE * wish.top_speed_km_h, 1.0)
     kv, limited = low.build.motor.kv_rpm_per_v, with_limits(wish, low)[0]
-    belts = belts_of(wish, limited, stages, ratio)
+    belts = belts_of(wish, limited, layout, ratio)
     turns = math.prod(each.driven_teeth / each.driver_teeth for each in belts) if belts else ratio
-    draft = _Draft(wish, size, volts, belts, kv * turns / ratio, _first_needs(wish, limited, volts))
-    belt_verdict: tuple[Verdict, str] = verdict_on(belts, stages) if stages else ("fine", "no belts")
+    draft = _Draft(wish, layout, volts, belts, kv * turns / ratio, _first_needs(wish, limited, volts))
+    belt_verdict: tuple[Verdict, str] = verdict_on(belts, layout.stages) if layout.stages else ("fine", "no belts")
     draft, loaded, trials = _settled(draft)
     verdict, reason = judge_trials(wish, trials, pack_too=True)
     checked = _checked(loaded)
@@ -135,7 +151,7 @@ def answer_for_voltage(wish: Wish, size: SizeClass, stages: int, ratio: float, v
         kv_high_rpm_per_v=max(high.build.motor.kv_rpm_per_v * turns / ratio, draft.kv),
         ratio=turns,
         motor_current_limit_a=loaded.build.controller.motor_current_limit_a,
-        pack_current_limit_a=draft.needs.discharge_a,
+        pack_current_limit_a=loaded.build.controller.pack_current_limit_a,
         design=draft.design(),
         belts=belts,
         wh_per_km=whole.net_wh_per_km or 0.0,
@@ -150,14 +166,14 @@ def answer_for_voltage(wish: Wish, size: SizeClass, stages: int, ratio: float, v
     )
 
 
-def belts_of(wish: Wish, limited: LoadedBuild, stages: int, ratio: float) -> tuple[StageBelt, ...]:
-    """Return belts for a trial bike at the torque of its motor current limit; none for a hub motor."""
-    if not stages:
+def belts_of(wish: Wish, limited: LoadedBuild, layout: Layout, ratio: float) -> tuple[StageBelt, ...]:
+    """Return belts for a trial bike at the torque of all motors' current limits; none for a hub motor."""
+    if not layout.stages:
         return ()
     build = limited.build
-    torque = build.controller.motor_current_limit_a / to_si(build.motor.kv_rpm_per_v, "rpm_per_v")
-    rpm = ratio * wish.wheel_rpm(wish.top_speed_km_h)
-    return belts_for(stages, ratio, torque, rpm, from_si(wish.radius_m, "mm"))
+    each = build.controller.motor_current_limit_a / to_si(build.motor.kv_rpm_per_v, "rpm_per_v")
+    rpm = ratio * layout.highest * wish.wheel_rpm(wish.top_speed_km_h)
+    return belts_for(layout.stages, ratio, layout.motors * each, rpm, from_si(wish.radius_m, "mm"))
 
 
 def _first_needs(wish: Wish, limited: LoadedBuild, volts: float) -> PackNeeds:
@@ -212,13 +228,22 @@ def build_text(answer: PackAnswer) -> str:
     ]
     for section, keys in answer.build.items():
         if isinstance(keys, dict):
-            lines += ["", f"[{section}]", *_plain(keys)]
-            lines += [line for name, rows in keys.items() for line in _tables(f"{section}.{name}", rows)]
+            lines += _section(section, keys)
     return "\n".join(lines) + "\n"
 
 
+def _section(path: str, keys: dict[str, Any]) -> list[str]:
+    """Return a table with the tables inside it, and its rows last."""
+    lines = ["", f"[{path}]", *_plain(keys)]
+    for name, value in keys.items():
+        if isinstance(value, dict):
+            lines += _section(f"{path}.{name}", value)
+    return lines + [line for name, rows in keys.items() for line in _tables(f"{path}.{name}", rows)]
+
+
 def _plain(keys: dict[str, Any]) -> list[str]:
-    return [f"{name} = {toml_value(value)}" for name, value in keys.items() if not _is_rows(value)]
+    plain = ((name, value) for name, value in keys.items() if not _is_rows(value) and not isinstance(value, dict))
+    return [f"{name} = {toml_value(value)}" for name, value in plain]
 
 
 def _tables(path: str, rows: Any) -> list[str]:

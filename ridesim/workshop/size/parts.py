@@ -45,6 +45,58 @@ SIZE_CLASSES: tuple[SizeClass, ...] = (
     *(SizeClass("motor-hub-direct", mass, True) for mass in (3.0, 4.0, 5.5, 7.5, 10.0, 14.0)),
 )
 """The ladder of sizes, light to heavy; steps of about 1.4 (a choice)."""
+LEAST_MOTOR_KG = SIZE_CLASSES[0].mass_kg
+
+
+@dataclass(frozen=True)
+class Layout:
+    """What stands between pack and wheel: alike motors on one shaft, belt stages, and gears behind them.
+
+    `gears`: turns in per turn out, lowest gear first; none: one ratio.
+    """
+
+    size: SizeClass
+    stages: int
+    motors: int = 1
+    gears: tuple[float, ...] = ()
+
+    @property
+    def motor_words(self) -> str:
+        """The motors in words."""
+        if self.motors == 1:
+            return self.size.words
+        return f"{MOTOR_COUNTS[self.motors]} outrunners of {self.size.mass_kg:g} kg"
+
+    @property
+    def motors_kg(self) -> float:
+        """Mass of all motors [kg]."""
+        return self.motors * self.size.mass_kg
+
+    @property
+    def drive_kg(self) -> float:
+        """Mass of all motors, and of what a gear hub weighs more than a plain one [kg]."""
+        return self.motors_kg + (HUB_KG if self.gears else 0.0)
+
+    @property
+    def kind(self) -> tuple[int, bool, int]:
+        """What makes another way of it: motors, whether there are gears, stages."""
+        return self.motors, bool(self.gears), self.stages
+
+    @property
+    def lowest(self) -> float:
+        """Turns in per turn out of the lowest gear; 1 without gears."""
+        return self.gears[0] if self.gears else 1.0
+
+    @property
+    def highest(self) -> float:
+        """Turns in per turn out of the highest gear; 1 without gears."""
+        return self.gears[-1] if self.gears else 1.0
+
+
+MOTOR_COUNTS = {1: "one", 2: "two"}
+"""Several are always outrunners on one shaft: a hub motor is alone in its wheel."""
+HUB_KG = 1.3
+"""What a gear hub weighs more than a plain one (guess: 1.7 kg less 0.4 kg)."""
 
 
 def load_motor(part: str) -> Motor:

@@ -1,6 +1,7 @@
 """Which motor? From a wish to candidates that are ridden: top speed, the range with its hill, the hill from warm.
 
-The lightest whose whole build (belts, limits and pack with it) passes its own rides and its own check is taken.
+The lightest whose whole build (belts, limits and pack with it) passes its own rides and its own check is taken. One
+motor and one ratio come first; gears behind the motor or two motors are tried where those do not do it, or by the wish.
 
 Every figure comes from simulated rides of scaled generic parts (`size_parts`); rules of thumb stand beside it.
 """
@@ -9,67 +10,29 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from ridesim.answers import Answer
-from ridesim.bike.load import LoadedBuild
 from ridesim.errors import BuildError, RidesimError
-from ridesim.physics.motor import AMPLITUDE_TO_DC
 from ridesim.ride.limits import ORDER
 from ridesim.units import from_si
-from ridesim.workshop.limits import Verdict, worst_verdict
-from ridesim.workshop.loads import loads_of
-from ridesim.workshop.size.belts import verdict_on
-from ridesim.workshop.size.judged import LOW_CHARGE, Trials, hill_ride, is_empty, judge_trials, ride_all
-from ridesim.workshop.size.pack import PackAnswer, answer_for_voltage, belts_of
-from ridesim.workshop.size.parts import SIZE_CLASSES, SizeClass
-from ridesim.workshop.size.trial import HIGHEST_MOTOR_RPM, RATIO_OF_STAGES, ratio_of, trial, tuned, with_limits
+from ridesim.workshop.limits import Verdict
+from ridesim.workshop.size.candidate import HOPELESS_K, REFERENCE_V, Candidate, candidate_words, coolest, try_ratio
+from ridesim.workshop.size.gears import fewer_gears, hub_of
+from ridesim.workshop.size.judged import LOW_CHARGE
+from ridesim.workshop.size.pack import PackAnswer, answer_for_voltage
+from ridesim.workshop.size.parts import SIZE_CLASSES, Layout
+from ridesim.workshop.size.trial import RATIO_OF_STAGES, most_turns, ratio_of
 from ridesim.workshop.size.wish import Demand, Wish, demand_at
 
-REFERENCE_V = 48.0
-"""Pack on which sizes are compared; heat at a torque does not depend on it (`winding`)."""
-RATIO_STEP, RATIO_TRIES = 0.8, 5
-"""Faster gearings are tried in these steps while the motor gets cooler: iron loss grows with the motor's speed."""
-HOPELESS_K = -60.0
-"""A motor so far past its limits is not saved by another gearing once one step made it no cooler."""
-ROUGH_PACKS = (1.3, 1.7, 2.2)
-"""By how much a first pack grows until the range ride tells of the motor, not of the pack."""
 OTHERS_TRIED = 3
 """So many sizes are built whole for each other number of stages."""
 MOST_PROPOSED = 8
 """So many candidates are built whole at the most, lightest first."""
-
-
-@dataclass(frozen=True)
-class Candidate:
-    """One size of motor behind its coolest reduction, ridden through the whole wish. Currents DC-equivalent.
-
-    `motor_current_limit_amplitude_a`: the same limit as a sine controller reads it.
-    """
-
-    size: SizeClass
-    stages: int
-    ratio: float
-    kv_rpm_per_v: float
-    resistance_mohm: float
-    can_diameter_mm: float
-    total_mass_kg: float
-    top_motor_rpm: float
-    sustained_torque_nm: float
-    peak_torque_nm: float
-    motor_current_limit_a: float
-    motor_current_limit_amplitude_a: float
-    pack_current_limit_a: float
-    hill_speed_km_h: float
-    peak_winding_temp_c: float
-    winding_limit_c: float
-    peak_body_temp_c: float
-    magnet_limit_c: float
-    room_k: float
-    """How far winding and magnets stay below their limits, the nearer of both."""
-    hill_energy_wh: float
-    verdict: Verdict
-    reason: str
+PLAIN = (1, 1)
+"""One motor and one ratio: told beside what was asked for."""
+USUAL_GEARS = 8
+"""Of the hub that is tried where the wish leaves the gears open (a choice: common, and wide enough for a hill)."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -83,50 +46,123 @@ class Sizing(Answer):
     packs: tuple[PackAnswer, ...]
     left_out: tuple[str, ...]
     others: tuple[tuple[Candidate, PackAnswer], ...]
-    """The lightest with another number of stages, built whole on the same pack as well."""
+    """The lightest with other motors, gears or stages, built whole on the same pack as well."""
     verdict: Verdict
     reason: str
+    simpler: str = ""
+    """Why one motor with one ratio does not do it, where more was tried for it."""
+
+
+@dataclass
+class _Found:
+    """What was tried by now, and what came of it."""
+
+    wish: Wish
+    tell: Callable[[int], None]
+    candidates: list[Candidate] = field(default_factory=list)
+    packs: tuple[PackAnswer, ...] = ()
+    left_out: tuple[str, ...] = ()
+    chosen: Candidate | None = None
+    simpler: str = ""
 
 
 def expected_steps(wish: Wish) -> int:
-    """Return how many candidates and packs a sizing goes through, for a progress bar."""
-    return len(_layouts(wish)) + len(wish.voltages_v)
+    """Return how many candidates and packs a sizing goes through where its first try does it, for a progress bar."""
+    return sum(len(_layouts(wish, *each)) for each in _tries(wish)[0]) + len(wish.voltages_v)
 
 
 def size_drive(wish: Wish, done: Callable[[int], None] | None = None) -> Sizing:
     """Find the lightest motor that carries the wish, by riding candidates. Raises RidesimError when none does."""
-    tell = done or (lambda _count: None)
-    candidates = []
-    for size, stages in _layouts(wish):
-        found = _try(wish, size, stages)
-        tell(1)
-        if found is not None:
-            candidates.append(found)
-    if not candidates:
+    found = _Found(wish, done or (lambda _count: None))
+    for ways in _tries(wish):
+        _try_ways(found, [_layouts(wish, *way) for way in ways])
+        if found.packs:
+            break
+    if found.packs and PLAIN not in _tries(wish)[0]:
+        found.candidates += _ridden_down(found, _layouts(wish, *PLAIN))
+    if not found.candidates:
         raise BuildError("size", "no candidate can be ridden at all", "ask for less speed, less hill or less mass")
-    chosen, packs, left_out = _chosen(wish, candidates, tell)
-    verdict, reason = _overall(chosen, packs)
+    chosen = found.chosen or max(found.candidates, key=lambda each: each.room_k)
+    verdict, reason = _overall(chosen, found.packs)
     total = chosen.total_mass_kg
     demands = (
         demand_at(wish, "hill", wish.hill_speed_km_h, wish.hill_percent, total),
         demand_at(wish, "top speed, level", wish.top_speed_km_h, 0.0, total),
         demand_at(wish, "cruise, level", wish.cruise, 0.0, total),
     )
-    words = f"{chosen.size.words}, {stage_words(chosen)}: {reason}"
-    others = _others(wish, candidates, chosen, packs)
-    return Sizing(wish, demands, tuple(candidates), chosen, packs, left_out, others, verdict, words)
+    words = f"{candidate_words(chosen)}: {reason}"
+    others = _others(wish, found.candidates, chosen, found.packs)
+    left_out, simpler = found.left_out, found.simpler if found.packs else ""
+    return Sizing(
+        wish, demands, tuple(found.candidates), chosen, found.packs, left_out, others, verdict, words, simpler
+    )
+
+
+def _tries(wish: Wish) -> tuple[tuple[tuple[int, int], ...], ...]:
+    """Return what is tried, the plainest first: ways of so many motors and gears, those of a round equally plain."""
+    motors = (1, 2) if wish.motors is None else (wish.motors,)
+    gears = (1, USUAL_GEARS) if wish.gears is None else (wish.gears,)
+    rounds: dict[int, list[tuple[int, int]]] = {}
+    for more_motors, motor_count in enumerate(motors):
+        for more_gears, gear_count in enumerate(gears):
+            rounds.setdefault(more_motors + more_gears, []).append((motor_count, gear_count))
+    return tuple(tuple(rounds[each]) for each in sorted(rounds))
+
+
+def _try_ways(found: _Found, ways: Sequence[Sequence[Layout]]) -> None:
+    """Ride the layouts of some ways, and build the lightest whole."""
+    tried = [each for layouts in ways for each in (_ridden if not found.candidates else _ridden_down)(found, layouts)]
+    if not tried:
+        return
+    found.candidates += tried
+    found.chosen, found.packs, found.left_out = _chosen(found.wish, tried, found.tell)
+    if not found.packs and not found.simpler:
+        found.simpler = _why_not(tried, found.left_out)
+
+
+def _ridden(found: _Found, layouts: Sequence[Layout]) -> list[Candidate]:
+    """Ride every layout."""
+    tried = []
+    for layout in layouts:
+        candidate = coolest(found.wish, layout)
+        found.tell(1)
+        if candidate is not None:
+            tried.append(candidate)
+    return tried
+
+
+def _ridden_down(found: _Found, layouts: Sequence[Layout]) -> list[Candidate]:
+    """Ride layouts from the heaviest down to one that burns: what is lighter burns too. The lightest come first."""
+    tried = []
+    for stages in sorted({each.stages for each in layouts}):
+        for layout in sorted((each for each in layouts if each.stages == stages), key=lambda one: -one.size.mass_kg):
+            candidate = coolest(found.wish, layout)
+            if candidate is not None:
+                tried.append(candidate)
+            if candidate is None or (candidate.verdict == "stop" and candidate.room_k < HOPELESS_K):
+                break
+    return sorted(tried, key=lambda each: (each.size.mass_kg, each.stages))
+
+
+def _why_not(tried: Sequence[Candidate], left_out: Sequence[str]) -> str:
+    """Return why none of some candidates does it: the nearest one's reason, or its builds'."""
+    nearest = max(tried, key=lambda each: (each.verdict != "stop", each.room_k))
+    if nearest.verdict != "stop" and left_out:
+        return left_out[0]
+    return f"{candidate_words(nearest)} comes nearest: {nearest.reason}"
 
 
 def _chosen(
     wish: Wish, candidates: Sequence[Candidate], tell: Callable[[int], None]
-) -> tuple[Candidate, tuple[PackAnswer, ...], tuple[str, ...]]:
+) -> tuple[Candidate | None, tuple[PackAnswer, ...], tuple[str, ...]]:
     """Return the lightest candidate whose whole builds are as good as any, with its packs and the voltages left out.
 
-    Lightest first; one whose builds all stop is passed over for the next.
+    Lightest first; one whose builds all stop is passed over for the next. None where no build is carried.
     """
-    ordered = sorted(candidates, key=lambda each: (ORDER.index(each.verdict), each.size.mass_kg, each.stages))
+    ordered = sorted(candidates, key=lambda each: (ORDER.index(each.verdict), each.layout.drive_kg, each.stages))
     able = [each for each in ordered if each.verdict != "stop"][:MOST_PROPOSED]
     best: tuple[int, Candidate, tuple[PackAnswer, ...], tuple[str, ...]] | None = None
+    tried = []
     for each in _with_slower(wish, able):
         packs, left_out = _packs(wish, each, tell if best is None else lambda _count: None)
         worth = min((ORDER.index(pack.verdict) for pack in packs), default=len(ORDER))
@@ -135,19 +171,31 @@ def _chosen(
             best = (worth, each, packs, left_out)
         if best is not None and best[0] <= ORDER.index(each.verdict):
             break
+        tried.append(f"{candidate_words(each)}: {left_out[0] if left_out else 'no build of it is carried'}")
     if best is None:
-        tell(len(wish.voltages_v))
-        tried = tuple(f"{each.size.words}, {stage_words(each)}: no build of it is carried" for each in able)
-        return ordered[0], (), tried
-    return best[1], best[2], best[3]
+        return None, (), tuple(tried)
+    return _with_fewer_gears(wish, *best)
+
+
+def _with_fewer_gears(
+    wish: Wish, worth: int, chosen: Candidate, packs: tuple[PackAnswer, ...], left_out: tuple[str, ...]
+) -> tuple[Candidate, tuple[PackAnswer, ...], tuple[str, ...]]:
+    """Return a geared candidate with fewer gears, where their number is left open and it is as good with them."""
+    other = fewer_gears(wish, chosen) if chosen.gears and wish.gears is None else None
+    if other is None or ORDER.index(other.verdict) > ORDER.index(chosen.verdict):
+        return chosen, packs, left_out
+    other_packs, other_left_out = _packs(wish, other, lambda _count: None)
+    if min((ORDER.index(pack.verdict) for pack in other_packs), default=len(ORDER)) > worth:
+        return chosen, packs, left_out
+    return other, other_packs, other_left_out
 
 
 def _with_slower(wish: Wish, able: Sequence[Candidate]) -> Iterator[Candidate]:
     """Go through candidates, each again at its slowest gearing: `check` rides a longer climb, where that is cooler."""
     for each in able:
         yield each
-        most = ratio_of(wish, each.stages)
-        slower = try_ratio(wish, each.size, each.stages, most) if each.ratio < most else None
+        most = ratio_of(wish, each.layout)
+        slower = try_ratio(wish, each.layout, most) if each.ratio < most else None
         if slower is not None and slower.verdict == each.verdict:
             yield slower
 
@@ -155,16 +203,16 @@ def _with_slower(wish: Wish, able: Sequence[Candidate]) -> Iterator[Candidate]:
 def _others(
     wish: Wish, candidates: Sequence[Candidate], chosen: Candidate, packs: tuple[PackAnswer, ...]
 ) -> tuple[tuple[Candidate, PackAnswer], ...]:
-    """Return the lightest fine candidate of each other number of stages whose whole build is fine too."""
+    """Return the lightest fine candidate of each other kind of drive whose whole build is fine too."""
     if not packs:
         return ()
     volts = min(packs, key=lambda each: abs(each.nominal_voltage_v - REFERENCE_V)).nominal_voltage_v
     found = []
-    for stages in sorted({each.stages for each in candidates} - {chosen.stages}):
-        able = [each for each in candidates if each.stages == stages and each.verdict == "fine"]
+    for kind in sorted({each.layout.kind for each in candidates} - {chosen.layout.kind}):
+        able = [each for each in candidates if each.layout.kind == kind and each.verdict == "fine"]
         for each in sorted(able, key=lambda one: one.size.mass_kg)[:OTHERS_TRIED]:
             try:
-                pack = answer_for_voltage(wish, each.size, stages, each.ratio, volts)
+                pack = answer_for_voltage(wish, each.layout, each.ratio, volts)
             except RidesimError:
                 continue
             if pack.verdict == "fine":
@@ -188,7 +236,7 @@ def _packs(
     packs, left_out = [], []
     for volts in wish.voltages_v:
         try:
-            pack = answer_for_voltage(wish, chosen.size, chosen.stages, chosen.ratio, volts)
+            pack = answer_for_voltage(wish, chosen.layout, chosen.ratio, volts)
         except RidesimError as error:
             left_out.append(f"{volts:g} V is left out: {error.what}")
         else:
@@ -200,92 +248,17 @@ def _packs(
     return tuple(packs), tuple(left_out)
 
 
-def stage_words(each: Candidate) -> str:
-    """Return a candidate's reduction in words."""
-    return {0: "in the wheel", 1: f"one stage of {each.ratio:.1f} to 1"}.get(
-        each.stages, f"{each.stages} stages, {each.ratio:.1f} to 1 in all"
-    )
-
-
-def _layouts(wish: Wish) -> list[tuple[SizeClass, int]]:
-    """Every size with every reduction that the wheel's top speed leaves sense in."""
-    most = HIGHEST_MOTOR_RPM / wish.wheel_rpm(wish.top_speed_km_h)
+def _layouts(wish: Wish, motors: int, gears: int) -> list[Layout]:
+    """Every size with every reduction that the wheel's top speed leaves sense in; a hub motor is alone in its wheel."""
     found = []
-    for size in SIZE_CLASSES:
+    most_kg = wish.heaviest_motor_kg or math.inf
+    for size in (each for each in SIZE_CLASSES if each.mass_kg <= most_kg):
         for stages in (0,) if size.hub else (1, 2):
-            if size.hub or most > RATIO_OF_STAGES[stages - 1]:
-                found.append((size, stages))
+            layout = Layout(size, stages, motors, hub_of(gears))
+            alone = motors == 1 and gears == 1
+            if (size.hub and alone) or (not size.hub and most_turns(wish, layout) > RATIO_OF_STAGES[stages - 1]):
+                found.append(layout)
     return found
-
-
-def _try(wish: Wish, size: SizeClass, stages: int) -> Candidate | None:
-    """Return one size behind the gearing that leaves it coolest; None where it cannot start."""
-    best, ratio = None, ratio_of(wish, stages)
-    for _ in range(RATIO_TRIES if stages else 1):
-        found = try_ratio(wish, size, stages, ratio)
-        if found is not None and (best is None or _rank(found) < _rank(best)):
-            best = found
-        elif best is not None and (best.verdict != "stop" or best.room_k < HOPELESS_K):
-            break
-        ratio *= RATIO_STEP
-    return best
-
-
-def _rank(each: Candidate) -> tuple[int, float]:
-    return ORDER.index(each.verdict), -each.room_k
-
-
-def try_ratio(wish: Wish, size: SizeClass, stages: int, ratio: float) -> Candidate | None:
-    """Ride one size behind one reduction through the whole wish; None where it cannot start."""
-    try:
-        wound = tuned(wish, size, stages, ratio, REFERENCE_V, wish.top_speed_km_h, LOW_CHARGE)
-        loaded, limit = with_limits(wish, wound)
-        trials = _with_enough_pack(wish, size, stages, ratio, loaded)
-        loads = loads_of(hill_ride(wish, trials.hill.loaded, wish.hill_speed_km_h, start=trials.hill.start, trace=True))
-    except RidesimError:
-        return None  # past the schema's ranges, or unable to start: no candidate
-    verdict, reason = judge_trials(wish, trials, pack_too=False)
-    if stages:
-        verdict, reason = worst_verdict(
-            [(verdict, reason), verdict_on(belts_of(wish, loaded, stages, ratio), stages)], reason
-        )
-    motor = loaded.build.motor
-    peaks = (trials.whole, trials.hill)
-    return Candidate(
-        size=size,
-        stages=stages,
-        ratio=ratio,
-        kv_rpm_per_v=motor.kv_rpm_per_v,
-        resistance_mohm=motor.resistance_mohm,
-        can_diameter_mm=motor.can_diameter_mm,
-        total_mass_kg=loaded.build.mass_kg,
-        top_motor_rpm=ratio * wish.wheel_rpm(wish.top_speed_km_h),
-        sustained_torque_nm=loads.sustained_shaft_torque_nm,
-        peak_torque_nm=loads.peak_shaft_torque_nm,
-        motor_current_limit_a=limit,
-        motor_current_limit_amplitude_a=limit / AMPLITUDE_TO_DC,
-        pack_current_limit_a=float(math.ceil(1.1 * max(each.figures.peak_pack_current_a for each in peaks))),
-        hill_speed_km_h=loads.distance_km / from_si(loads.total_time_s, "h"),
-        peak_winding_temp_c=trials.hottest_winding_c,
-        winding_limit_c=motor.winding_limit_c,
-        peak_body_temp_c=trials.hottest_magnets_c,
-        magnet_limit_c=motor.magnet_limit_c,
-        room_k=trials.room_k,
-        hill_energy_wh=trials.hill.figures.pack_energy_out_wh,
-        verdict=verdict,
-        reason=reason,
-    )
-
-
-def _with_enough_pack(wish: Wish, size: SizeClass, stages: int, ratio: float, loaded: LoadedBuild) -> Trials:
-    """Return the rides of a trial bike; a rough pack that runs empty on the way is made larger first."""
-    trials = ride_all(wish, loaded)
-    for more in ROUGH_PACKS:
-        if not is_empty(trials.whole):
-            break
-        kv = loaded.build.motor.kv_rpm_per_v
-        trials = ride_all(wish, with_limits(wish, trial(wish, size, stages, ratio, kv, REFERENCE_V, more))[0])
-    return trials
 
 
 def thumb_rules(sizing: Sizing) -> tuple[tuple[str, str, str], ...]:

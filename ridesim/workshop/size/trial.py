@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 from ridesim.bike.load import LoadedBuild, build_from_dict, replace_keys
+from ridesim.bike.rough import shift_rpm
+from ridesim.bike.schema import Build, Gear
 from ridesim.units import from_si, to_si
 from ridesim.workshop.level_run import run_level
 from ridesim.workshop.pack.design import nominal_cell_v
 from ridesim.workshop.pack.plan import load_cell
 from ridesim.workshop.size.judged import TUNING_RUN_M
-from ridesim.workshop.size.parts import SizeClass, load_motor, scaled_motor
-from ridesim.workshop.size.wish import Wish, demand_at, trial_bike
+from ridesim.workshop.size.parts import Layout, load_motor, scaled_motor
+from ridesim.workshop.size.wish import Demand, Wish, demand_at, trial_bike
 
 HIGHEST_MOTOR_RPM = 9000.0
 """Top speed of the motor's shaft that bearings, magnets and small pulleys are asked to bear (guess)."""
@@ -19,6 +22,14 @@ RATIO_OF_STAGES = {0: 1.0, 1: 9.0, 2: 18.0}
 """Highest reduction with so many belt stages on a bicycle wheel (common practice, no source)."""
 FORCE_RESERVE = 1.3
 """Wheel force at the current limit over the hill's, or over the level's at top speed: enough to start (guess)."""
+KV_APART_PERCENT = 3.0
+"""By how much Kv of two motors of one make may differ (guess)."""
+HUB_TORQUE_NM = 90.0
+"""Torque that a generic gear hub's input stands (guess; see what the maker of yours allows)."""
+HUB_SHARE = 0.98
+"""Of that torque which the motors' current limit may reach: the peak lies a little above the mean (a choice)."""
+GEAR_DIGITS = 3
+"""Of a gear's ratio in a build file."""
 TORQUE_LOST_WARM = 0.93
 """Torque per ampere of a motor at 80 degC over the cold one's: -0.12 %/K of its magnets."""
 USABLE = 0.85
@@ -33,11 +44,19 @@ LARGEST_STEP = 1.3
 """Change of Kv in one round: a motor that is too weak for the speed must not run away to any Kv."""
 
 
-def ratio_of(wish: Wish, stages: int) -> float:
-    """Return the slowest gearing that stages and motor speed allow at the top speed, in motor turns a wheel turn."""
-    if not stages:
+def ratio_of(wish: Wish, layout: Layout) -> float:
+    """Return the slowest gearing of the stages that they and the motor's speed allow at the top speed, in motor turns.
+
+    They turn the wheel, or the input of the gears.
+    """
+    if not layout.stages:
         return 1.0
-    return min(RATIO_OF_STAGES[stages], HIGHEST_MOTOR_RPM / wish.wheel_rpm(wish.top_speed_km_h))
+    return min(RATIO_OF_STAGES[layout.stages], most_turns(wish, layout))
+
+
+def most_turns(wish: Wish, layout: Layout) -> float:
+    """Return the motor turns a turn of the stages' output with which the motor is at its top speed."""
+    return HIGHEST_MOTOR_RPM / (layout.highest * wish.wheel_rpm(wish.top_speed_km_h))
 
 
 def series_for(wish: Wish, volts: float) -> int:
@@ -58,41 +77,80 @@ def _rough_parallel(wish: Wish, volts: float, total_kg: float) -> int:
     return max(1, math.ceil(from_si(joules, "wh") / USABLE / each), math.ceil(by_current))
 
 
-def trial(
-    wish: Wish, size: SizeClass, stages: int, ratio: float, kv: float, volts: float, more_cells: float = 1.0
-) -> LoadedBuild:
-    """Return a bike with a scaled motor wound for `kv`, and a pack that is roughly large enough."""
-    parallel = math.ceil(more_cells * _rough_parallel(wish, volts, wish.mass_kg + size.mass_kg + 4.0))
-    motor = scaled_motor(load_motor(size.part), size.mass_kg, kv)
-    each = ratio ** (1.0 / stages) if stages else 1.0
-    plain = [{"ratio": each} for _ in range(stages)]
-    return build_from_dict(trial_bike(wish, motor, plain, series_for(wish, volts), parallel), where="trial bike")
+def trial(wish: Wish, layout: Layout, ratio: float, kv: float, volts: float, more_cells: float = 1.0) -> LoadedBuild:
+    """Return a bike with scaled motors wound for `kv`, and a pack that is roughly large enough.
+
+    `ratio`: motor turns a turn of the wheel, or of the gears' input.
+    """
+    parallel = math.ceil(more_cells * _rough_parallel(wish, volts, wish.mass_kg + layout.motors_kg + 4.0))
+    each = ratio ** (1.0 / layout.stages) if layout.stages else 1.0
+    drive = drive_keys(layout, [{"ratio": each} for _ in range(layout.stages)])
+    motor = scaled_motor(load_motor(layout.size.part), layout.size.mass_kg, kv)
+    return build_from_dict(trial_bike(wish, motor, drive, series_for(wish, volts), parallel), where="trial bike")
 
 
-def tuned(
-    wish: Wish, size: SizeClass, stages: int, ratio: float, volts: float, wanted_km_h: float, charge: float
-) -> LoadedBuild:
+def drive_keys(layout: Layout, stages: list[dict[str, Any]]) -> dict[str, Any]:
+    """Return a layout's drive as a build has it."""
+    keys: dict[str, Any] = {"coupling": "freewheel" if stages else "fixed"}
+    if layout.motors > 1:
+        keys |= {"motors": layout.motors, "motors_share": "one_shaft", "kv_difference_percent": KV_APART_PERCENT}
+    if layout.gears:
+        keys["gears"] = {
+            "kind": "hub",
+            "ratios": [round(each, GEAR_DIGITS) for each in layout.gears],
+            "input_torque_limit_nm": HUB_TORQUE_NM,
+        }
+    return keys | {"stage": stages}
+
+
+def tuned(wish: Wish, layout: Layout, ratio: float, volts: float, wanted_km_h: float, charge: float) -> LoadedBuild:
     """Return the trial bike wound so that its top speed on the level is the wanted one at a charge."""
-    kv = 1.15 * ratio * wish.wheel_rpm(wanted_km_h) / volts
+    kv = 1.15 * ratio * layout.highest * wish.wheel_rpm(wanted_km_h) / volts
     for _ in range(TUNING_STEPS):
-        loaded, _limit = with_limits(wish, trial(wish, size, stages, ratio, kv, volts), wanted_km_h)
+        loaded, _limit = with_limits(wish, trial(wish, layout, ratio, kv, volts), wanted_km_h)
         miss = wanted_km_h / max(run_level(loaded, charge, TUNING_RUN_M).top_speed_km_h, 0.1 * wanted_km_h)
         if abs(miss - 1.0) < CLOSE_ENOUGH:
             break
         kv *= min(max(miss, 1.0 / LARGEST_STEP), LARGEST_STEP)
-    return trial(wish, size, stages, ratio, kv, volts)
+    return trial(wish, layout, ratio, kv, volts)
 
 
 def with_limits(wish: Wish, loaded: LoadedBuild, level_km_h: float | None = None) -> tuple[LoadedBuild, float]:
-    """Return the bike with a motor current limit for the hill (and the top speed) with a reserve, DC-equivalent A."""
+    """Return the bike with a motor current limit for the hill (and the top speed) with a reserve, DC-equivalent A.
+
+    Of each motor. It never puts more into a gear hub than that stands: the hub is what breaks first.
+    """
     build = loaded.build
-    hill = demand_at(wish, "", wish.hill_speed_km_h, wish.hill_percent, build.mass_kg).wheel_force_n
-    level = demand_at(wish, "", level_km_h or wish.top_speed_km_h, 0.0, build.mass_kg).wheel_force_n
-    efficiency = math.prod(stage.load_efficiency for stage in build.drive.stage)
-    torque = FORCE_RESERVE * max(hill, level) * wish.radius_m / (build.drive.turns * efficiency)
-    per_ampere = TORQUE_LOST_WARM / to_si(build.motor.kv_rpm_per_v, "rpm_per_v")
-    limit = float(min(max(math.ceil(torque / per_ampere), 1), 1500))
+    hill = demand_at(wish, "", wish.hill_speed_km_h, wish.hill_percent, build.mass_kg)
+    level = demand_at(wish, "", level_km_h or wish.top_speed_km_h, 0.0, build.mass_kg)
+    torque = FORCE_RESERVE * max(_motor_torque_nm(build, hill), _motor_torque_nm(build, level))
+    per_ampere = build.drive.motors * TORQUE_LOST_WARM / to_si(build.motor.kv_rpm_per_v, "rpm_per_v")
+    limit = float(min(max(math.ceil(torque / per_ampere), 1), 1500, _hub_bears_a(build)))
     return replace_keys(loaded, controller_for(limit)), limit
+
+
+def _hub_bears_a(build: Build) -> float:
+    """Return the motor current of each motor at which the gears' input has the torque that it stands, DC-equivalent."""
+    stands, drive = build.drive.gears.input_torque_limit_nm, build.drive
+    if stands is None:
+        return math.inf
+    passed = drive.reduction * math.prod(stage.load_efficiency for stage in drive.stage)
+    each_nm = HUB_SHARE * stands / (passed * drive.motors)
+    return float(max(math.floor(each_nm * to_si(build.motor.kv_rpm_per_v, "rpm_per_v")), 1))
+
+
+def _motor_torque_nm(build: Build, demand: Demand) -> float:
+    """Return what all motors must give at the shaft, in the gear that a bike has in that slows down to the speed."""
+    gear = _gear_slowed_to(build, demand.wheel_speed_rpm)
+    efficiency = math.prod(stage.load_efficiency for stage in build.drive.stage) * gear.efficiency
+    return demand.wheel_torque_nm / (build.drive.reduction * gear.turns * efficiency)
+
+
+def _gear_slowed_to(build: Build, wheel_rpm: float) -> Gear:
+    """Return the highest gear out of which the shift rule does not shift down at a wheel's speed, else the lowest."""
+    drive, down = build.drive, shift_rpm(build)[1]
+    kept = (gear for gear in reversed(drive.speeds) if drive.reduction * gear.turns * wheel_rpm > down)
+    return next(kept, drive.speeds[0])
 
 
 def controller_for(limit_a: float) -> dict[str, object]:

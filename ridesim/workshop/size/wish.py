@@ -6,11 +6,14 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+from ridesim.bike.gears import MOST_GEARS
 from ridesim.errors import RideError
 from ridesim.physics.resistance import air_drag, bearing_drag, grade_force, rolling_drag
 from ridesim.units import convert, to_si
 from ridesim.workshop.limits import require_between
+from ridesim.workshop.size.parts import HUB_KG, LEAST_MOTOR_KG
 
+MOST_MOTORS = 2
 BICYCLE_KG = 20.0
 """Share of the given mass that is called the bicycle; only the sum matters to the ride."""
 
@@ -38,6 +41,12 @@ class Wish:
     cell: str = "cell-18650-nmc-energy"
     changes: tuple[tuple[str, Any], ...] = ()
     """Further keys of every bike tried, as (dotted key, value); not those that a sizing decides."""
+    motors: int | None = None
+    """1 or 2 alike motors; None: two only where one does not do it."""
+    gears: int | None = None
+    """Gears of a hub behind the motor, 1: none; None: a hub only where one ratio does not do it."""
+    heaviest_motor_kg: float | None = None
+    """No heavier motor is tried; None: every size."""
 
     def __post_init__(self) -> None:
         for name, low, high in (
@@ -48,6 +57,12 @@ class Wish:
         ):  # fmt: skip
             require_between("wish", name, getattr(self, name), low, high)
         require_between("wish", "cruise_speed_km_h", self.cruise, 4.0, self.top_speed_km_h)
+        if self.motors is not None:
+            require_between("wish", "motors", self.motors, 1, MOST_MOTORS)
+        if self.gears is not None:
+            require_between("wish", "gears", self.gears, 1, MOST_GEARS)
+        if self.heaviest_motor_kg is not None:
+            require_between("wish", "heaviest_motor_kg", self.heaviest_motor_kg, LEAST_MOTOR_KG, 20.0)
         if self.hill_km >= self.range_km:
             what = f"{self.hill_km:g} km is not below the range of {self.range_km:g} km"
             raise RideError("wish.hill_km", what, "lengthen the range or shorten the hill")
@@ -77,7 +92,8 @@ DECIDED = {
     "rider.mass_kg": "--mass-kg", "bicycle.mass_kg": "--mass-kg", "bicycle.cargo_kg": "--mass-kg",
     "rider.power_w": "--rider-power", "rider.cruise_speed_km_h": "--cruise", "bicycle.drag_area_m2": "--drag-area",
     "tyre.circumference_mm": "--wheel", "weather.temperature_c": "--temperature-c", "pack.cell": "--cell",
-    "pack.series": "--voltages", "pack.parallel": "", "drive.stage": "", "motor": "", "controller": "", "name": "",
+    "pack.series": "--voltages", "pack.parallel": "", "drive.stage": "", "drive.motors": "--motors",
+    "drive.gears.ratios": "--gears", "motor": "", "controller": "", "name": "",
 }  # fmt: skip
 """Keys that the wish has an option for, or that a sizing finds itself (empty)."""
 
@@ -132,21 +148,19 @@ def demand_at(wish: Wish, words: str, speed_km_h: float, grade_percent: float, t
     return Demand(words, speed_km_h, grade_percent, force, force * wish.radius_m, force * v, wish.wheel_rpm(speed_km_h))
 
 
-def trial_bike(
-    wish: Wish, motor: dict[str, Any], stages: list[dict[str, Any]], series: int, parallel: int
-) -> dict[str, Any]:
-    """Return a build as nested dicts: the wish's bike with a motor, its stages and a pack; limits still wide open."""
+def trial_bike(wish: Wish, motor: dict[str, Any], drive: dict[str, Any], series: int, parallel: int) -> dict[str, Any]:
+    """Return a build as nested dicts: the wish's bike with a motor, its drive and a pack; limits still wide open."""
     rider = min(wish.mass_kg - BICYCLE_KG, 120.0)
     keys: dict[str, Any] = {
         "name": "trial bike",
         "rider": {"mass_kg": rider, "power_w": wish.rider_power_w, "cruise_speed_km_h": wish.cruise},
         "bicycle": {
-            "mass_kg": BICYCLE_KG,
+            "mass_kg": BICYCLE_KG + (HUB_KG if "ratios" in drive.get("gears", {}) else 0.0),
             "cargo_kg": wish.mass_kg - BICYCLE_KG - rider,
             "drag_area_m2": wish.drag_area_m2,
         },
         "tyre": {"circumference_mm": wish.circumference_mm, "rolling_resistance": wish.rolling_resistance},
-        "drive": {"coupling": "freewheel" if stages else "fixed", "stage": stages},
+        "drive": drive,
         "motor": motor,
         "controller": {
             "commutation": "six_step",
