@@ -94,7 +94,7 @@ def _answer_climb(
 ) -> None:  # fmt: skip
     from ridesim.studies.climb import climb as ask
 
-    say_if_compiling()
+    say_if_compiling(loaded)
     result = ask(loaded, ridden, grade_percent=grade, length_km=length, speed_km_h=speed, how_sure=not quick)
 
     inputs = inputs_of([loaded], [(road or "made", result.ride.road.name)])
@@ -111,7 +111,7 @@ def _answer_find(
     cruise = speed or loaded.build.rider.cruise_speed_km_h
     ridden = road_of(named, grade, length)
     asked = Question(loaded, ridden, cruise, rolling_start=named is None)
-    say_if_compiling()
+    say_if_compiling(loaded)
     with progress("riding each value", expected_rides()) as done:
         found = with_others(way_out(find, asked, done), asked)
         found = found if quick else with_chances(found, asked)

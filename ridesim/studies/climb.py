@@ -16,6 +16,7 @@ from ridesim.engine.codes import Channel, Limit
 from ridesim.errors import RideError
 from ridesim.ride.bounds import BOUNDS
 from ridesim.ride.cooling import REST_TO_C, rest_from_end_s, rest_from_hottest_s
+from ridesim.ride.drives import named_drives
 from ridesim.ride.judge import Verdict, judge
 from ridesim.ride.simulate import Ride, as_loaded, simulate
 from ridesim.road.load import load_road
@@ -91,6 +92,10 @@ class Climb(Answer):
     """A climb and its heat."""
 
     ride: Ride
+    hot: Ride
+    """The ride as the drive had it whose heat and bounds are told: of two different ones that nearer to its limit."""
+    drive: str
+    """Which of two different drives that is; empty for a bike of one."""
     arrived: bool
     stop: str
     stop_reason: str
@@ -116,7 +121,8 @@ class Climb(Answer):
     rest_from_hottest_min: float | None
     """The same from the hottest place."""
     steady: SteadyState | None
-    """Where a constant climb would settle if it never ended and no limit took the speed; None on a road."""
+    """Where a constant climb would settle if it never ended and no limit took the speed; None on a road, and of two
+    different drives."""
     warnings: tuple[str, ...] = field(default=())
     spread: Spread | None = None
     """Bikes like it on the same climb, where it was asked how sure the answer is; the verdict heeds them."""
@@ -141,32 +147,43 @@ def climb(
     Give a road, or `grade_percent` and `length_km`. `how_sure`: how far the heat may be off, by rides of bikes drawn
     from the tolerances. Raises BuildError, RoadError or RideError.
     """
-    loaded = as_loaded(build, "`ridesim climb`")
+    loaded = as_loaded(build)
     cruise = speed_km_h or loaded.build.rider.cruise_speed_km_h
     ridden = road_of(road, grade_percent, length_km)
-    steady = steady_state(loaded, grade_percent, cruise) if road is None and grade_percent is not None else None
-    start = cruise if steady is not None else 0.0
-    ride = simulate(loaded, ridden, cruise_speed_km_h=cruise, start_speed_km_h=start)
-    f, told = ride.figures, beside(ride) if how_sure else None
+    rolling, steady = road is None, None
+    if rolling and grade_percent is not None and loaded.build.second is None:
+        steady = steady_state(loaded, grade_percent, cruise)
+    ride = simulate(loaded, ridden, cruise_speed_km_h=cruise, start_speed_km_h=cruise if rolling else 0.0)
+    whose, hot = _nearest_its_limit(ride)
+    f, told, box = hot.figures, beside(ride) if how_sure else None, hot.build.controller
     return f.into(
         Climb,
         ride=ride,
+        hot=hot,
+        drive=whose,
         arrived=ride.finished,
+        stop_reason=ride.figures.stop_reason,
         verdict=judged(judge(ride), told),
         spread=told,
         time_min=convert(f.total_time_s, "s", "min"),
         peak_winding_at_km=f.peak_winding_temp_at_km,
         peak_body_at_km=f.peak_body_temp_at_km,
-        controller_full_current_below_c=loaded.build.controller.controller_full_current_below_c,
-        motor_full_current_below_c=loaded.build.controller.motor_full_current_below_c,
-        limits=_limits_met(ride),
-        places=_places(ride),
+        controller_full_current_below_c=box.controller_full_current_below_c,
+        motor_full_current_below_c=box.motor_full_current_below_c,
+        limits=_limits_met(hot),
+        places=_places(hot),
         rest_to_c=REST_TO_C,
-        rest_min=_minutes(rest_from_end_s(ride)),
-        rest_from_hottest_min=_minutes(rest_from_hottest_s(ride)),
+        rest_min=_minutes(rest_from_end_s(hot)),
+        rest_from_hottest_min=_minutes(rest_from_hottest_s(hot)),
         steady=steady,
         warnings=(*loaded.warnings, *ridden.warnings),
     )
+
+
+def _nearest_its_limit(ride: Ride) -> tuple[str, Ride]:
+    """Return the drive whose winding comes nearest to its limit: its name, and the ride as it had it; "" of one."""
+    drives = named_drives(ride) or (("", ride),)
+    return min(drives, key=lambda each: each[1].figures.winding_limit_c - each[1].figures.peak_winding_temp_c)
 
 
 def road_of(road: str | Path | Road | None, grade: float | None, length_km: float | None) -> Road:

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
+from ridesim.bike.second import refuse_second
 from ridesim.engine.params import parameters
 from ridesim.engine.state import Parameters
 from ridesim.errors import RideError
@@ -29,6 +30,7 @@ from ridesim.units import to_si
 
 Array = NDArray[np.float64]
 
+RIDE_IT = "name a road, or --grade and --length: a climb is ridden with both"
 POINTS = 60
 STEEPEST_PERCENT = 20.0
 SLOWEST_KM_H = 4.0
@@ -103,7 +105,8 @@ def climb_map(
     `points` a side; the pack is held at `charge_fraction`; `fastest_km_h` defaults to just past the speed that the
     voltage allows on the level. Raises BuildError, or RideError for a map that cannot be drawn.
     """
-    loaded = as_loaded(build, "`ridesim climb`")
+    loaded = as_loaded(build)
+    refuse_second(loaded.build, "the map of `ridesim climb`", RIDE_IT)
     _refuse(loaded.build, points, steepest_percent, fastest_km_h, charge_fraction)
     p, still = parameters(loaded.build), still_of(loaded.build, charge_fraction)
     grade = np.linspace(0.0, steepest_percent, points)

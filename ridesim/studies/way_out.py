@@ -16,7 +16,9 @@ import numpy as np
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.rough import usual_wheel_kv_rpm_per_v
 from ridesim.bike.schema import Build
+from ridesim.bike.second import PREFIX, drives_of, seen_by_second
 from ridesim.errors import BuildError, RideError
+from ridesim.ride.drives import drive_figures, nearest_its_limit
 from ridesim.ride.kept import foldback_s, in_the_way, nears, stops
 from ridesim.ride.limits import STOP
 from ridesim.ride.simulate import Ride, RideOptions
@@ -112,7 +114,7 @@ class Question:
     @property
     def winding_ceiling_c(self) -> float:
         """What the winding is held against [degC]."""
-        limit = self.loaded.build.motor.winding_limit_c
+        limit = min(drive.motor.winding_limit_c for drive in drives_of(self.loaded.build))
         return limit if self.max_winding_c is None else min(self.max_winding_c, limit)
 
 
@@ -197,13 +199,16 @@ def expected_rides() -> int:
 
 def with_sensor(asked: Question) -> WayOut | None:
     """Return what a motor temperature sensor would do on the road; None where the build has one."""
-    build = asked.loaded.build
-    if build.controller.motor_full_current_below_c is not None:
-        return None
     end = asked.winding_ceiling_c - SENSOR_ROOM_K
-    changes = {"motor_full_current_below_c": end - SENSOR_SPAN_K, "motor_no_current_above_c": end}
+    changes: dict[str, object] = {}
+    for prefix, drive in zip(("", PREFIX), drives_of(asked.loaded.build), strict=False):
+        if drive.controller.motor_full_current_below_c is None:
+            changes[f"{prefix}controller.motor_full_current_below_c"] = end - SENSOR_SPAN_K
+            changes[f"{prefix}controller.motor_no_current_above_c"] = end
+    if not changes:
+        return None
     try:
-        loaded = replace_keys(asked.loaded, {f"controller.{key}": value for key, value in changes.items()})
+        loaded = replace_keys(asked.loaded, changes)
     except BuildError:
         return None
     ride = ride_many([_wish(loaded, asked, asked.cruise_km_h)], threads=asked.threads)[0]
@@ -223,12 +228,23 @@ def _values(find: str, asked: Question) -> tuple[str, float, list[float]]:
     if find == "load":
         load = build.rider.mass_kg + build.bicycle.cargo_kg
         return _with("kg", load, min(LIGHTEST_KG, load), load + MORE_LOAD_KG)
+    _, build = geared_drive(build)
     if not build.drive.stage:
         return "", 1.0, []
     turns = build.drive.stage[build.drive.motors_last_stage].turns
     thumb = turns * usual_wheel_kv_rpm_per_v(build) / THUMB_KV
     low, high = (share * turns for share in RATIO_SHARES)
     return _with("", turns, min(low, thumb / BEYOND_THUMB), max(high, min(thumb * BEYOND_THUMB, MOST_TURNS)))
+
+
+def geared_drive(build: Build) -> tuple[str, Build]:
+    """Return how the keys of the drive begin whose ratio is varied, and the build as it sees it.
+
+    The first one; of two different drives the second one where the first has no reduction.
+    """
+    if build.drive.stage or build.second is None or not build.second.drive.stage:
+        return "", build
+    return PREFIX, seen_by_second(build)
 
 
 def _with(unit: str, present: float, low: float, high: float) -> tuple[str, float, list[float]]:
@@ -247,12 +263,15 @@ def _changed(find: str, asked: Question, build: Build, value: float) -> tuple[Lo
         return asked.loaded, value
     keys: dict[str, object] = {}
     if find == "current":
-        keys = {"controller.motor_current_limit_a": value}
+        now = build.controller.motor_current_limit_a
+        for prefix, drive in zip(("", PREFIX), drives_of(build), strict=False):  # both in proportion
+            keys[f"{prefix}controller.motor_current_limit_a"] = value * drive.controller.motor_current_limit_a / now
     elif find == "load":
         rider = min(build.rider.mass_kg, value)
         keys = {"rider.mass_kg": rider, "bicycle.cargo_kg": value - rider}
     else:
-        at = f"drive.stage.{build.drive.motors_last_stage}."
+        prefix, seen = geared_drive(build)
+        at = f"{prefix}drive.stage.{seen.drive.motors_last_stage}."
         keys = {f"{at}ratio": value, f"{at}driver_teeth": None, f"{at}driven_teeth": None}
     return replace_keys(asked.loaded, keys), asked.cruise_km_h
 
@@ -290,13 +309,14 @@ def _options(asked: Question, cruise_km_h: float) -> RideOptions:
 
 def _tried(value: float, ride: Ride, asked: Question) -> Tried:
     f, (reason, cure) = ride.figures, in_the_way(ride)
+    hot = nearest_its_limit(drive_figures(ride))
     return Tried(
         value=value,
         stops=stops(ride, asked.max_winding_c),
         distance_km=f.distance_km,
         time_s=f.total_time_s,
-        peak_winding_temp_c=f.peak_winding_temp_c,
-        peak_body_temp_c=f.peak_body_temp_c,
+        peak_winding_temp_c=hot.peak_winding_temp_c,
+        peak_body_temp_c=hot.peak_body_temp_c,
         foldback_s=foldback_s(ride),
         near=nears(ride, asked.max_winding_c),
         reason=reason,

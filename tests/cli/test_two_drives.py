@@ -36,7 +36,7 @@ REFUSED = {
     "ratios": f"{BUILD} {ROAD}",
     "belt": f"{BUILD} {ROAD}",
     "mount": f"{BUILD} {ROAD}",
-    "climb": f"{BUILD} {ROAD}",
+    "climb": BUILD,  # the map; a road is ridden with both
     "rewind": f"{BUILD} {ROAD} --turns 10 --teeth 12 --connection star",
     "throttle": f"{BUILD}",
     "launch": f"{BUILD}",

@@ -6,15 +6,21 @@ import numpy as np
 import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
+from ridesim.errors import BuildError
+from ridesim.report.climb.view import view
+from ridesim.ride.cooling import rest_from_hottest_s
 from ridesim.ride.drives import each_drive
 from ridesim.ride.keyed import laid_in
 from ridesim.ride.range import outlook_of
 from ridesim.ride.simulate import simulate
-from ridesim.road.made import make_hills
+from ridesim.road.made import make_climb, make_hills
+from ridesim.studies.climb import climb
+from ridesim.studies.climb_map import climb_map
 from ridesim.studies.compare import compare
 from ridesim.studies.reach import reach
 from ridesim.studies.regen import regen, why_not
 from ridesim.studies.top_speed import half_charge_speeds, top_speeds
+from ridesim.studies.way_out import Question, way_out
 
 from ..bikes import CONFIGS, twice
 
@@ -116,3 +122,50 @@ def test_top_speeds_of_rows_are_those_of_bikes(demo: LoadedBuild):
         ((_, half),) = top_speeds([replace_keys(demo, {"second.motor.kv_rpm_per_v": float(value)})])
         assert rows[row] == pytest.approx(half.speed_km_h, rel=NEAR)
     assert abs(rows[1] - rows[0]) > 0.05
+
+
+def test_a_climb_tells_of_the_drive_that_gets_hotter(demo: LoadedBuild, alike: tuple[LoadedBuild, LoadedBuild]):
+    full = replace_keys(demo, {"pack.start_charge_fraction": 0.9})
+    hill = make_climb(600.0, 6.0)
+    found, (first, second) = climb(full, hill, how_sure=True), each_drive(simulate(full, hill))
+    assert found.drive == "second drive"
+    for name in ("peak_winding_temp_c", "peak_body_temp_c", "winding_limit_c", "peak_controller_temp_c"):
+        assert getattr(found, name) == pytest.approx(getattr(second.figures, name), rel=NEAR)
+    assert found.peak_winding_temp_c > first.figures.peak_winding_temp_c + 5.0
+    assert found.places[-1].motor_current_a == pytest.approx(second.trace["motor_current_a"].iloc[-1], rel=0.01)
+    assert found.rest_from_hottest_min == pytest.approx(rest_from_hottest_s(second) / 60.0, abs=0.05)
+    words = " ".join(view(found).answer)
+    assert "hottest winding (second drive)" in words and "second drive, hottest winding" in words
+    one, written = (climb(each, grade_percent=6.0, length_km=0.5) for each in alike)
+    assert written.peak_winding_temp_c == pytest.approx(one.peak_winding_temp_c, rel=NEAR)
+    assert written.rest_min == pytest.approx(one.rest_min, rel=0.02)
+    assert one.steady is not None and written.steady is None
+    assert any("of one drive only" in note for note in view(written).notes)
+    with pytest.raises(BuildError, match="name a road, or --grade and --length"):
+        climb_map(written.ride.loaded, points=5)
+
+
+@pytest.mark.parametrize("find", ["current", "ratio", "load"])
+def test_what_one_key_can_do_is_ridden_with_both(demo: LoadedBuild, alike: tuple[LoadedBuild, LoadedBuild], find: str):
+    """Both currents in proportion; the ratio of the drive that has one: what is proposed rides as `ride` does."""
+    steep = make_climb(300.0, 14.0)
+    full = replace_keys(demo, {"pack.start_charge_fraction": 0.9, "pack.parallel": 3})
+    found = way_out(find, Question(full, steep, 20.0))
+    assert found.best is not None
+    value = found.best.value
+    now = full.build
+    keys = {
+        "current": {"controller.motor_current_limit_a": value,
+                    "second.controller.motor_current_limit_a": value * 35.0 / 45.0},
+        "ratio": {"second.drive.stage.0.ratio": value},
+        "load": {"rider.mass_kg": min(now.rider.mass_kg, value),
+                 "bicycle.cargo_kg": value - min(now.rider.mass_kg, value)},
+    }[find]  # fmt: skip
+    ride = simulate(replace_keys(full, keys), steep, cruise_speed_km_h=20.0, trace=False)
+    assert ride.finished and ride.figures.total_time_s == pytest.approx(found.best.time_s, rel=NEAR)
+    assert found.present == pytest.approx({"current": 45.0, "ratio": 4.4, "load": 118.0}[find])
+    one, written = (way_out(find, Question(each, steep, 20.0)) for each in alike)
+    if find != "ratio":  # of two motors one reduction is varied, of two drives that of the first
+        assert [each.value for each in written.tried][:3] == [each.value for each in one.tried][:3]
+        for ours, theirs in zip(written.tried, one.tried, strict=False):
+            assert ours.peak_winding_temp_c == pytest.approx(theirs.peak_winding_temp_c, rel=5e-3)

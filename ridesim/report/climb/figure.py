@@ -58,10 +58,10 @@ LONG_MINUTES = 600.0
 def draw_climb(result: Climb, units: str = "metric") -> Figure:
     """Return altitude, temperatures and speed along the climb."""
     figure, (ground, heat, speed) = style.new_figure(rows=3, height_mm=175.0, heights=(0.7, 1.5, 1.0))
-    a = along(result.ride, units)
+    a = along(result.hot, units)
     draw_ground(ground, a.x, a.values("altitude_m", "m"), units)
     _draw_heat(heat, result, a, units)
-    _draw_speed(speed, result.ride, a, units)
+    _draw_speed(speed, result.hot, a, units)
     a.name_axis(speed)
     return figure
 
@@ -83,7 +83,8 @@ def _draw_heat(axes: Axes, result: Climb, a: Along, units: str) -> None:
         style.limit_line(
             axes, float(style.in_units(celsius, "c", units)), words, at=0.01, below=_crowded(bounds, index)
         )
-    axes.set_ylabel(style.axis_label("temperature", "c", units))
+    words = f"{result.drive}, temperature" if result.drive else "temperature"
+    axes.set_ylabel(style.axis_label(words, "c", units))
     top = max(result.peak_winding_temp_c, result.winding_limit_c) * 1.12
     axes.set_ylim(top=float(style.in_units(top, "c", units)))
 

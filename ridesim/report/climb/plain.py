@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 def climb_figures(result: Climb) -> dict[str, Any]:
     """Return the figures of one climb as plain values."""
-    left_out = ("ride", "verdict", "limits", "places", "steady", "warnings", "spread")
+    left_out = ("ride", "hot", "verdict", "limits", "places", "steady", "warnings", "spread")
     return {
         "verdict": result.verdict.word,
         "reasons": list(result.verdict.reasons),

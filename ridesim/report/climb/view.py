@@ -10,8 +10,10 @@ from ridesim.report.study_words import road_words
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
 from ridesim.ride.bounds import BY_NAME
+from ridesim.ride.drives import SECOND as SECOND_DRIVE
 from ridesim.ride.judge import FINE, STOP
 from ridesim.ride.limits import ORDER
+from ridesim.ride.quantities import SECOND
 from ridesim.studies.climb import is_burnt
 from ridesim.units import told
 
@@ -41,7 +43,17 @@ def view(result: Climb, units: str = "metric", *, pictures: bool = True) -> View
         heeds_chances=result.spread is not None,
         tables=(*_limits_table(result, units), _places_table(result, units)),
         figures=_climb_figures(result, units) if pictures else (),
-        notes=(*(told(each, units) for each in result.warnings), HOT_WORDS),
+        notes=(*(told(each, units) for each in result.warnings), *_two_drives(result), HOT_WORDS),
+    )
+
+
+def _two_drives(result: Climb) -> tuple[str, ...]:
+    """What is told of two different drives: the one nearer to its limit, and no steady state."""
+    if not result.drive:
+        return ()
+    return (
+        f"Heat and bounds are those of the {result.drive}, whose winding comes nearer to its limit; the verdict heeds "
+        "both (`ridesim ride` tells of each). Where the heat of an endless climb settles is told of one drive only.",
     )
 
 
@@ -58,13 +70,18 @@ def _answer(result: Climb, units: str) -> tuple[str, ...]:
     return (
         *lead,
         *_others(result, lead, units),
-        sure_line(result.spread, ("peak_winding_temp_c", "peak_body_temp_c"), units),
+        sure_line(result.spread, _sure_of(result), units),
         _magnet_words(result, units),
         *(_limit_words(met, units) for met in result.limits if met.is_foldback or met.held_back_s > FELT_HELD_BACK_S),
         "" if result.foldbacks else "No temperature or voltage foldback takes any current.",
         _rest_words(result, units),
         _steady_words(result, units),
     )
+
+
+def _sure_of(result: Climb) -> tuple[str, ...]:
+    whose = SECOND if result.drive == SECOND_DRIVE else ""
+    return f"{whose}peak_winding_temp_c", f"{whose}peak_body_temp_c"
 
 
 def _lead(result: Climb, units: str) -> tuple[str, ...]:
@@ -91,10 +108,12 @@ def _heat_words(result: Climb, units: str) -> str:
     at = shown(result.peak_winding_at_km, "km", units)
     if not is_burnt(result):
         who = "Its motor" if _else_cooks(result) else "It"
-        return f"{who} does not cook: the hottest winding is {peak}, at {at}; {limit} is allowed."
+        whose = f" ({result.drive})" if result.drive else ""
+        return f"{who} does not cook: the hottest winding{whose} is {peak}, at {at}; {limit} is allowed."
     start = shown(result.winding_over_limit_from_km, "km", units)
+    whose = f"the {result.drive}'s" if result.drive else "the"
     return (
-        f"It cooks: the winding passes {limit} at {start} and reaches {peak} at {at}, too hot for "
+        f"It cooks: {whose} winding passes {limit} at {start} and reaches {peak} at {at}, too hot for "
         f"{duration(result.winding_over_limit_s)}."
     )
 

@@ -9,9 +9,10 @@ from ridesim.report.digits import significant_digits
 from ridesim.report.study_words import road_words
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
+from ridesim.ride.drives import SECOND
 from ridesim.ride.limits import STOP
 from ridesim.studies.ratio_choice import split_words
-from ridesim.studies.way_out import FINDS
+from ridesim.studies.way_out import FINDS, geared_drive
 from ridesim.sure.spread import word_of
 from ridesim.units import for_people, told
 
@@ -51,6 +52,7 @@ def view(found: WayOut, loaded: LoadedBuild, road: Road, units: str = "metric", 
                 *_with_chances(found, units),
                 *_in_the_way(found, units),
                 _split(found, loaded),
+                _both_currents(found, loaded),
                 _present_words(found, units),
             )
             if line
@@ -62,13 +64,22 @@ def view(found: WayOut, loaded: LoadedBuild, road: Road, units: str = "metric", 
     )
 
 
+def _both_currents(found: WayOut, loaded: LoadedBuild) -> str:
+    """What is varied of two controllers."""
+    if found.find != "current" or loaded.build.second is None:
+        return ""
+    return "The limit told is the first drive's; the second drive's is varied in the same proportion."
+
+
 def _split(found: WayOut, loaded: LoadedBuild) -> str:
     """How a ratio is built that one belt does not give."""
     if found.find != "ratio" or found.best is None:
         return ""
-    drive = loaded.build.drive
+    prefix, build = geared_drive(loaded.build)
+    drive = build.drive
     words = split_words(drive.stage[drive.motors_last_stage].kind, found.best.value)
-    return f"{words[0].upper()}{words[1:]}." if words else ""
+    whose = f" It is the {SECOND}'s ratio that is varied." if prefix else ""
+    return f"{words[0].upper()}{words[1:]}.{whose}" if words else whose.strip()
 
 
 def verdict_of(found: WayOut) -> str:

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from ridesim.report.spread.asked import OF_LIMIT, hotter_winding
+from ridesim.report.spread.asked import OF_LIMIT, answer_words, hotter_winding
 from ridesim.report.spread.view import answer_text
-from ridesim.ride.quantities import QUANTITIES, SECOND
+from ridesim.ride.quantities import SECOND
 from ridesim.sure.batch import OF_DRIVES
 from ridesim.sure.measure import Measurement, next_measurements
 from ridesim.sure.spread import LOOK_CHANCE, OF_A_WHOLE_ROAD
@@ -99,7 +99,7 @@ def sure_line(told: Spread | None, answers: Sequence[str], units: str) -> str:
     if told is None:
         return ""
     spans = [
-        f"{QUANTITIES[name].words} {span_text(told.span(name), name, units).strip(' []')}"
+        f"{answer_words(told, name)} {span_text(told.span(name), name, units).strip(' []')}"
         for name in answers
         if span_text(told.span(name), name, units)
     ]
