@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.engine.loop import ENDLESS_LAPS
@@ -14,6 +15,7 @@ from ridesim.ride.result import Ridden
 from ridesim.ride.running import RANGE_LIMIT_H, RideOptions
 from ridesim.road.profile import Road
 from ridesim.sure.batch import Done
+from ridesim.sure.foretold import ranges_foretold
 from ridesim.sure.spread import DRAWS, LOOK_CHANCE, SPAN, Chance, Spread, spread, word_of
 from ridesim.sure.uncertain import is_certain
 
@@ -27,8 +29,9 @@ LONGEST_RANGE_KM = 150.0
 
 
 def beside(ride: Ridden, seed: int = 1, done: Done | None = None) -> Spread | None:
-    """Return the spread of a ride under its own options, without band and indices.
+    """Return the spread of a ride under its own options, without band and indices; bikes like it are ridden as drafts.
 
+    A draft moves an end of a span by some hundredths of its width (`tests/sure/test_beside.py`), 256 draws by a tenth.
     None where nothing is uncertain, or the ride is so long that its spread wants to be asked for.
     """
     ridden_km = ride.figures.distance_km
@@ -36,7 +39,8 @@ def beside(ride: Ridden, seed: int = 1, done: Done | None = None) -> Spread | No
         return None
     samples = FEWER if ridden_km > FEWER_BEYOND_KM else DRAWS
     return spread(
-        ride.loaded, ride.road, ride.options, samples=samples, seed=seed, with_indices=False, band=False, done=done
+        ride.loaded, ride.road, replace(ride.options, accuracy="draft"), samples=samples, seed=seed, with_indices=False,
+        band=False, done=done,
     )  # fmt: skip
 
 
@@ -45,14 +49,16 @@ def beside_with_range(ride: Ridden, range_km: float | None, done: Done | None = 
     told = beside(ride, done=done)
     if told is None:
         return None
-    return replace(told, range_km=range_beside(ride.loaded, ride.road, ride.options, range_km))
+    return replace(told, range_km=range_beside(ride.loaded, ride.road, ride.options, range_km, told=told))
 
 
 def range_beside(
-    loaded: LoadedBuild, road: Road, options: RideOptions, range_km: float | None, seed: int = 1
-) -> tuple[float, float | None] | None:
-    """Return the 10 to 90 % span of a range [km]: bikes like it, each ridden until its pack, or a hill, ends it.
+    loaded: LoadedBuild, road: Road, options: RideOptions, range_km: float | None, seed: int = 1,
+    told: Spread | None = None,
+) -> tuple[float, float | None] | None:  # fmt: skip
+    """Return the 10 to 90 % span of a range [km]: bikes like it, ridden until their pack, or a hill, ends it.
 
+    `told`: what one ride of each came to, by which few of them need to be ridden to their end.
     An upper end of None: more than one in ten ride on and on. None where the range has no end or is so long that its
     span wants to be asked for, or nothing is uncertain.
     """
@@ -61,10 +67,16 @@ def range_beside(
     hours = min(range_km / AT_LEAST_KM_H + 1.0, RANGE_LIMIT_H)
     # A draft is right to 1 %, a tenth of what such a span is wide.
     endless = replace(options, laps=ENDLESS_LAPS, time_limit_h=hours, accuracy="draft")
-    told = spread(loaded, road, endless, samples=FEWER, seed=seed, with_indices=False, band=False)
-    far = np.sort(np.where(told.drawn.stops == "time_limit", np.inf, told.drawn.of("distance_km")))
+    foretold = None if told is None else ranges_foretold(told, endless)
+    far = np.sort(_ranges_ridden(loaded, road, endless, seed) if foretold is None else foretold)
     low, high = (float(far[round(share * (len(far) - 1))]) for share in SPAN)
     return (low, high if np.isfinite(high) else None) if np.isfinite(low) else None
+
+
+def _ranges_ridden(loaded: LoadedBuild, road: Road, endless: RideOptions, seed: int) -> NDArray[np.float64]:
+    """Return the ranges of some bikes [km], each ridden to its end; infinite where it goes on and on."""
+    drawn = spread(loaded, road, endless, samples=FEWER, seed=seed, with_indices=False, band=False).drawn
+    return np.where(drawn.stops == "time_limit", np.inf, drawn.of("distance_km"))
 
 
 def judged(verdict: Verdict, told: Spread | None) -> Verdict:

@@ -113,6 +113,8 @@ class Spread(Answer):
     nominal: Outcomes
     drawn: Outcomes
     scores: Array
+    inputs: Array
+    """What was drawn of the uncertain numbers, (draws, numbers), and its `scores` as independent standard normals."""
     indices: Indices | None
     notes: tuple[str, ...]
     range_km: tuple[float, float | None] | None = None
@@ -247,15 +249,16 @@ def spread(
     count = whole_samples(samples)
     doubts = doubts_of(loaded, road, only)
     pack = packer(loaded, road, chosen, doubts)
-    nominal = ride_draws(pack, np.empty((1, 0)), places_m=places_along(road.length_m, PLACES), threads=1)
+    places = places_along(road.length_m, PLACES) if band else None
+    nominal = ride_draws(pack, np.empty((1, 0)), places_m=places, threads=1)
     points = cube(count, len(doubts.numbers), seed)
-    places = places_along(road.length_m, PLACES) if band and road.cycle is None else None
+    places = places if road.cycle is None else None
     made = partial(
-        Spread, loaded, road, chosen, doubts, seed, nominal, scores=scores_of(points),
+        Spread, loaded, road, chosen, doubts, seed, nominal, scores=scores_of(points), inputs=mapped(points, doubts),
         notes=(*doubts.notes, *leaving(doubts)),
     )  # fmt: skip
     try:
-        drawn = ride_draws(pack, mapped(points, doubts), places_m=places, threads=threads, done=done)
+        drawn = ride_draws(pack, made.keywords["inputs"], places_m=places, threads=threads, done=done)
     except Interrupted as end:
         raise Interrupted(end.done, made(drawn=cast(Outcomes, end.left), indices=None)) from None
     try:
