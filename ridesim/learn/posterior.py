@@ -200,13 +200,21 @@ def prepare(log: Log, loaded: LoadedBuild, asked: tuple[str, ...] = (), gain_sha
         raise LogError(log.path, "measures nothing that a fit could hold the model against", "give a longer log")
     priors = priors_of(
         loaded, channels, asked=asked, air_known=driven.air_known, charge=start.charge,
-        windy=road is not None and road.way.heading, gain_share=gain_share,
+        windy=road is not None and road.way.heading, gain_share=gain_share, coldest_c=coldest_cells_c(driven, start),
     )  # fmt: skip
     if all(each.of_log for each in priors.unknowns):
         raise LogError(
             log.path, "tells nothing of what is uncertain in the build", "map more columns, or --only others"
         )
     return Problem(loaded, driven, priors, start, tuple(readings), road)
+
+
+def coldest_cells_c(driven: Driven, start: Start) -> float:
+    """Return what a log's cells were at their coldest [degC]: as read, else where they begin and the air around."""
+    read = driven.measured.get("pack_temperature_c")
+    if read is not None and np.isfinite(read).any():
+        return float(np.nanmin(read))
+    return float(min(start.pack_c, driven.air_c.min()))
 
 
 def coarse(driven: Driven) -> Driven:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +16,10 @@ from ridesim.bike.load import LoadedBuild
 from ridesim.bike.tolerance import Together
 from ridesim.engine.estimates import drag_terms
 from ridesim.errors import LogError
+from ridesim.physics.pack import CAPACITY_REFERENCE_C
+from ridesim.ride.keyed import laid_in
 from ridesim.schema.tolerance import Kind, Tolerance
-from ridesim.sure.uncertain import NO_LOAD, STILL, Doubts, Uncertain, doubts_of_bike
+from ridesim.sure.uncertain import COLD_KEYS, NO_LOAD, RISES, SLOW_PART, STILL, Doubts, Uncertain, doubts_of_bike
 
 OFFSET = "pack.open_circuit_offset_v"
 OFFSET_PER_CELL_V = 0.015
@@ -28,8 +30,12 @@ WHOLE = "pack.resistance_mohm"
 PARTS = ("pack.cell.resistance_mohm", "pack.interconnect_mohm", "pack.wiring_mohm")
 DRAG = ("motor.drag_torque_nm", "motor.drag_growth_nm_s")
 """A log parts what is there at any speed from what grows with it: each is moved by itself, whatever the build gives."""
-_PACK = (WHOLE, *PARTS, "pack.cell.polarisation_resistance_mohm", "pack.cell.polarisation_time_s",
-         "pack.cell.capacity_ah", OFFSET)  # fmt: skip
+STEADY, STEADY_COLD = "pack.cell.steady_resistance_mohm", "pack.cell.steady_resistance_0_c_mohm"
+_SLOW = (SLOW_PART, STEADY)
+"""A build states the one or the other."""
+OF_THE_COLD = (*RISES, STEADY_COLD, *COLD_KEYS)
+"""Told by a log of cold cells alone."""
+_PACK = (WHOLE, *PARTS, *_SLOW, "pack.cell.polarisation_time_s", "pack.cell.capacity_ah", OFFSET, *OF_THE_COLD)
 _COPPER = ("motor.kv_rpm_per_v", "motor.resistance_mohm")
 _BOX = ("controller.on_resistance_mohm", "controller.switching_loss_fraction", "controller.standby_power_w")
 _HEAT = ("motor.winding_heat_capacity_j_per_k", "motor.body_heat_capacity_j_per_k", "motor.winding_to_body_w_per_k",
@@ -42,7 +48,7 @@ TOLD_BY: dict[str, tuple[str, ...]] = {
     "winding_temperature_c": _HEAT,
     "body_temperature_c": _HEAT,
     "controller_temperature_c": ("controller.heat_capacity_j_per_k", "controller.to_air_w_per_k", *_BOX[:2]),
-    "pack_temperature_c": ("pack.to_air_w_per_k", WHOLE, "pack.cell.polarisation_resistance_mohm"),
+    "pack_temperature_c": ("pack.to_air_w_per_k", WHOLE, *_SLOW),
     "road_speed_km_h": ("tyre.circumference_mm",),
     ROAD: ("bicycle.drag_area_m2", "tyre.rolling_resistance", "rider.power_w", NO_LOAD, *DRAG, "motor.kv_rpm_per_v"),
 }
@@ -134,11 +140,15 @@ class Priors:
 
 def priors_of(
     loaded: LoadedBuild, channels: Iterable[str], *, asked: tuple[str, ...] = (), air_known: bool, charge: float,
-    windy: bool, gain_share: float = GAIN_SHARE,
+    windy: bool, gain_share: float = GAIN_SHARE, coldest_c: float = CAPACITY_REFERENCE_C,
 ) -> Priors:  # fmt: skip
-    """Return what a log with these channels may tell; `asked`: these keys alone. Raises LogError for strangers."""
-    found = doubts_of_bike(loaded)
+    """Return what a log with these channels may tell; `asked`: these keys alone. Raises LogError for strangers.
+
+    coldest_c: what the cells were at their coldest [degC].
+    """
+    found = doubts_of_bike(_as_cold(loaded, coldest_c))
     numbers = {each.key: each for each in found.numbers}
+    _part_steady(loaded, numbers)
     numbers.setdefault(OFFSET, _offset(loaded))
     if NO_LOAD not in asked:
         _part_drag(loaded, numbers)
@@ -149,6 +159,8 @@ def priors_of(
             numbers.pop(part, None)
     channels = tuple(channels)
     wanted = list(dict.fromkeys(key for channel in channels for key in TOLD_BY.get(channel, ())))
+    if coldest_c >= CAPACITY_REFERENCE_C:
+        wanted = [key for key in wanted if key not in OF_THE_COLD]
     if ROAD in channels:
         wanted += [key for key in numbers if key.startswith("drive.stage.") and key.endswith(".efficiency")]
     if asked:
@@ -167,6 +179,24 @@ def priors_of(
     unknowns = tuple(chosen)
     doubts = Doubts(tuple(each.number for each in unknowns if not each.of_log))
     return Priors(unknowns, _root(unknowns, groups), doubts)
+
+
+def _as_cold(loaded: LoadedBuild, cells_c: float) -> LoadedBuild:
+    """Return the build with cells as cold as a log's: what of the cold is uncertain is read from it."""
+    if cells_c >= CAPACITY_REFERENCE_C:
+        return loaded
+    return replace(loaded, build=laid_in(loaded.build, {"pack.start_temperature_c": cells_c}))
+
+
+def _part_steady(loaded: LoadedBuild, numbers: dict[str, Uncertain]) -> None:
+    """Hold stated steady resistances above the fast part, and the cold one above the warm: a fit has to load again."""
+    warm, cold = numbers.get(STEADY), numbers.get(STEADY_COLD)
+    if warm is None:
+        return
+    middle = warm.high if cold is None else math.sqrt(warm.value * cold.value)
+    numbers[STEADY] = replace(warm, low=loaded.build.pack.cell.resistance_mohm, high=middle)
+    if cold is not None:
+        numbers[STEADY_COLD] = replace(cold, low=middle)
 
 
 def _part_drag(loaded: LoadedBuild, numbers: dict[str, Uncertain]) -> None:
