@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from ridesim.bike.gears import USUAL_CHAIN_FORCE_N
 from ridesim.ride.bounds import BY_NAME
 from ridesim.ride.brakes import BrakeHeat, brakes_heat
 from ridesim.ride.drives import named_drives
-from ridesim.ride.limits import FINE, LIMITS, LOOK_AGAIN, NEAR_LIMIT_K, ORDER, STOP, Rule, Word
+from ridesim.ride.holding import Finding, as_judged, hold, is_passed, look_again
+from ridesim.ride.limits import FINE, LIMITS, LOOK_AGAIN, NEAR_LIMIT_K, ORDER, STOP, Word
 from ridesim.ride.stuck import pushed_place, pushed_words
 from ridesim.ride.stuck import why_stuck as find_why_stuck
 from ridesim.units import from_si, shown, to_si
@@ -21,19 +22,8 @@ if TYPE_CHECKING:
     from ridesim.ride.figures import Figures
     from ridesim.ride.result import Ridden
 
-__all__ = [
-    "FINE",
-    "LOOK_AGAIN",
-    "NEAR_LIMIT_K",
-    "STOP",
-    "Finding",
-    "Verdict",
-    "Word",
-    "as_judged",
-    "hold",
-    "judge",
-    "worst",
-]
+__all__ = ["FINE", "LOOK_AGAIN", "NEAR_LIMIT_K", "STOP", "Finding", "Verdict", "Word", "as_judged", "hold", "is_passed",
+           "judge", "look_again", "worst"]  # fmt: skip
 
 FELT_SHARE = 0.15
 """Share of the time on one bound that a rider will feel (guess)."""
@@ -57,89 +47,12 @@ ARRIVAL_CURES = {
 
 
 @dataclass(frozen=True)
-class Finding:
-    """One limit held against one figure, both in the unit of the suffix `unit` ("" for a plain number).
-
-    `name`: the limit's in `LIMITS`; `subject`: which of several (a bound, a stage, a lead). `limit` None: nothing to
-    hold the figure against. `at_least`: the figure should be at or above the limit.
-    """
-
-    name: str
-    verdict: Word
-    figure: float | None
-    limit: float | None
-    unit: str
-    reason: str
-    at_least: bool = False
-    subject: str = ""
-    cure: str = ""
-
-    @property
-    def title(self) -> str:
-        """What is judged, in words."""
-        return f"{LIMITS[self.name].words}, {self.subject}" if self.subject else LIMITS[self.name].words
-
-
-@dataclass(frozen=True)
 class Verdict:
     """A word, its reasons (the gravest first), and every finding behind it."""
 
     word: Word
     reasons: tuple[str, ...]
     findings: tuple[Finding, ...] = ()
-
-
-def hold(
-    name: str,
-    figure: float | None,
-    limit: float | None,
-    reason: str = "",
-    *,
-    calm: str | None = None,
-    subject: str = "",
-    cure: str | None = None,
-) -> Finding:
-    """Hold a figure against a limit of the list, both in the limit's unit; without either there is nothing to judge.
-
-    calm: the reason where it is fine, if another than of a limit that is near or passed. Raises KeyError for a name
-    that is not on the list.
-    """
-    rule = LIMITS[name]
-    word = FINE if figure is None or limit is None else _word(rule, figure, limit)
-    helps = "" if word == FINE else rule.cure if cure is None else cure
-    why = calm if word == FINE and calm is not None else reason
-    return Finding(name, word, figure, limit, rule.unit, why, rule.floor, subject, helps)
-
-
-def look_again(name: str, reason: str, figure: float | None = None, *, subject: str = "") -> Finding:
-    """Return a finding on a limit whose value nobody stated: worth a look, and why."""
-    rule = LIMITS[name]
-    return Finding(name, LOOK_AGAIN, figure, None, rule.unit, reason, rule.floor, subject, rule.cure)
-
-
-def as_judged(
-    name: str, word: Word, figure: float | None, limit: float | None, reason: str, *, subject: str = ""
-) -> Finding:
-    """Return the finding of a part that its own room judged by several limits at once, with what helps."""
-    rule = LIMITS[name]
-    return Finding(name, word, figure, limit, rule.unit, reason, rule.floor, subject, "" if word == FINE else rule.cure)
-
-
-def _word(rule: Rule, figure: float, limit: float) -> Word:
-    """Return the verdict: beyond the limit by more than rounding, near it, or neither. Not a number is no pass."""
-    if math.isnan(figure) or math.isnan(limit):
-        return rule.passed
-    if is_passed(rule, figure, limit):
-        return rule.passed
-    beyond = limit - figure if rule.floor else figure - limit
-    near = max(rule.near, rule.near_share * abs(limit))
-    return LOOK_AGAIN if near > 0.0 and beyond > -near else FINE
-
-
-def is_passed(rule: Rule, figure: Any, limit: Any) -> Any:
-    """Return whether a figure lies beyond a limit by more than rounding; of columns row by row."""
-    beyond = limit - figure if rule.floor else figure - limit
-    return (beyond > rule.tolerance) & (beyond > rule.tolerance_share * abs(limit))
 
 
 def worst(words: Iterable[Word]) -> Word:
