@@ -111,7 +111,37 @@ def parse_toml(text: bytes, where: str) -> dict[str, Any]:
         raise BuildError(where, "has brackets nested too deep", "write plain tables") from fault
     except ValueError as fault:  # TOMLDecodeError, and Python's own refusal of endless integers
         what, place = _syntax_fault(str(fault), text)
-        raise BuildError(f"{where}{place}", f"is not valid TOML ({what})", "correct the file there") from fault
+        named = _part_and_table(text)
+        if named:
+            what, to_do = (
+                f"{named} is both the name of a part and a table",
+                f'write part = "..." under [{named}] instead',
+            )
+            raise BuildError(f"{where}{place}", what, to_do) from fault
+        cure = NUMBER_ALONE if _NUMBER_WITH_MORE.search(_line_at(text, place)) else "correct the file there"
+        raise BuildError(f"{where}{place}", f"is not valid TOML ({what})", cure) from fault
+
+
+NUMBER_ALONE = "write the number alone, without its unit, with a point before decimals"
+_NUMBER_WITH_MORE = re.compile(r"=\s*[+-]?\d[\d.]*\s*[^\W\d]|=\s*[+-]?\d+,\d|=\s*[+-]?\d[\d.]*\s*[°%]")
+
+
+def _line_at(text: bytes, place: str) -> str:
+    """Return the line of which a fault's place tells; "" for one without a line."""
+    match = re.match(r", line (\d+)", place)
+    lines = text.decode("utf-8", "replace").splitlines()
+    return lines[int(match[1]) - 1] if match and int(match[1]) <= len(lines) else ""
+
+
+def _part_and_table(text: bytes) -> str:
+    """Return the section of a part that is named in one line and changed as a table further down; else ""."""
+    lines = [line.split("#")[0].strip() for line in text.decode("utf-8", "replace").splitlines()]
+    for place in PART_SECTIONS:
+        last = place.rsplit(".", 1)[-1]
+        at = next((at for at, line in enumerate(lines) if re.match(rf"{last}\s*=\s*[\"']", line)), None)
+        if at is not None and f"[{place}]" in lines[at + 1 :]:
+            return place
+    return ""
 
 
 OTHERS = {".gpx": "road", ".csv": "table", ".tsv": "table", ".fit": "recording", ".html": "page"}

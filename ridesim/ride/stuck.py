@@ -121,7 +121,5 @@ def grip_of_both(p: Parameters, q: Parameters) -> float:
 
 
 def _helps(ride: Ridden, place: PlaceReport) -> str:
-    if place.looks_like == "recorder":
-        return LOOK_AT_THE_RECORDING
-    held = last_bound(ride.raw)
-    return f"{BOUNDS[held].cure}; less load, or walk that stretch"
+    helps = f"{BOUNDS[last_bound(ride.raw)].cure}; less load, or walk that stretch"
+    return f"{LOOK_AT_THE_RECORDING}; if it is the road, {helps}" if place.looks_like == "recorder" else helps

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import RoadError
+from ridesim.road.air import STANDARD_GRAVITY_M_PER_S2
 from ridesim.road.mendings import ONE, Mending
 from ridesim.road.profile import Road
 from ridesim.road.smooth import grade_of, sine_of
@@ -19,7 +20,8 @@ APART_M = 100.0
 LEAST_GRADE = 0.03  # a gentler place is not worth a line
 # Guesses.
 STEEPEST_STREET = 0.35  # common knowledge, no source: the steepest paved streets rise by about this
-FASTEST_CLIMB_M_PER_S = 1.2  # 12 W for each kilogram of rider and bike
+LEGS_CLIMB_M_PER_S = 1.2  # 12 W for each kilogram of rider and bike: more than legs have
+MOTORS_CLIMB_M_PER_S = 5.0  # 49 W for each kilogram: more than motor bicycles have
 HUMP_GRADE = 0.08
 HUMP_REACH_M = 75.0
 HUMP_RETURNED_SHARE = 0.7
@@ -128,9 +130,12 @@ def _judged(road: Road, at_m: float, grade: Grades, recorded: Grades | None, spe
         return "recorder", f"the recording has {ONE[mending.kind]} there, so the slope is a guess"
     if steep > STEEPEST_STREET:
         return "recorder", f"{from_si(steep, 'percent'):.0f} % is steeper than any street"
-    if speed is not None and speed * float(sine_of(np.array(recorded[1]))) > FASTEST_CLIMB_M_PER_S:
-        told = f"{from_si(speed, 'km_h'):.0f} km/h"
-        return "recorder", f"it was ridden at {told}, {speed * recorded[1]:.1f} m/s upwards: nobody climbs so fast"
+    upwards = 0.0 if speed is None else speed * float(sine_of(np.array(recorded[1])))
+    if speed is not None and upwards > LEGS_CLIMB_M_PER_S:
+        pace = f"it was ridden at {from_si(speed, 'km_h'):.0f} km/h, {upwards:.1f} m/s upwards"
+        power = f"{STANDARD_GRAVITY_M_PER_S2 * upwards:.0f} W a kilogram"
+        motor = f"no legs climb so fast; a motor needs {power} for it, and if one had that it is the road"
+        return "recorder", f"{pace}: {'nobody climbs so fast' if upwards > MOTORS_CLIMB_M_PER_S else motor}"
     if abs(recorded[1]) > HUMP_GRADE and _is_hump(road, at_m):
         return "recorder", "the altitude goes up and down again within 150 m, as noise does"
     ridden = "" if speed is None else f", ridden at {from_si(speed, 'km_h'):.0f} km/h"

@@ -20,12 +20,17 @@ LONGEST_VALUE = 40
 
 @dataclass(frozen=True)
 class Document:
-    """A kind of file: the model of the whole, how its faults are raised, parts in files of their own, keys renamed."""
+    """A kind of file: the model of the whole, how its faults are raised, parts in files of their own, keys renamed.
+
+    `also_called`: by what people call a key or a section, in small letters and without its unit, what it is called
+    here, each with a word on how to come to its value where that differs.
+    """
 
     root: type[BaseModel]
     error: type[FileError]
     parts: tuple[str, ...] = ()
     renamed: Mapping[str, str] = field(default_factory=dict)
+    also_called: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 def problems_of(fault: ValidationError, sources: Mapping[str, str], where: str, document: Document) -> FileError:
@@ -128,6 +133,10 @@ def _nearest(name: str, path: Path, document: Document) -> str:
         return f"it is called {document.renamed[name]} now"
     model = model_at(document.root, path[:-1])
     here = list(model.model_fields) if model is not None else []
+    called = document.also_called.get(name.lower()) or document.also_called.get(name.lower().rsplit("_", 1)[0], ())
+    meant = [each for each in called if each.split(" ")[0] in here]
+    if meant:
+        return f"did you mean {' or '.join(meant)}?"
     near = difflib.get_close_matches(name, here, 1, 0.6)
     near = near or [other for other in here if other.startswith(f"{name}_") or name.startswith(f"{other}_")]
     if near:

@@ -6,10 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from ridesim.bike.keys import RENAMED, bike_keys
+from ridesim.bike.keys import ALSO_CALLED, RENAMED, bike_keys
 from ridesim.bike.load import build_from_dict, load_build
+from ridesim.bike.schema import Build
 from ridesim.errors import BuildError
-from ridesim.schema.keys import Key, kind_of
+from ridesim.schema.keys import Key, kind_of, walk
 
 
 def fault_of(path: Path, overrides: dict[str, object] | None = None) -> str:
@@ -201,3 +202,58 @@ def test_a_key_of_an_earlier_version_names_its_new_one(bike: Path, old: str, new
     assert "\n" not in line
     assert f"controller.{old} = 50 is not a known key" in line
     assert line.endswith(f"it is called {new} now")
+
+
+@pytest.mark.parametrize(("word", "told"), [
+    ("[bike]\nmass_kg = 20", "[bike] is not a known section; did you mean bicycle?"),
+    ("[battery]\ns = 4", "[battery] is not a known section; did you mean pack?"),
+    ("[Frame]\nx = 4", "[Frame] is not a known section; did you mean bicycle?"),
+])  # fmt: skip
+def test_a_section_by_what_people_call_it_is_led_to_its_own(bike: Path, word: str, told: str) -> None:
+    """[bike] was asked whether it meant brakes."""
+    bike.write_text(f"{bike.read_text()}\n{word}\n")
+    assert told in fault_of(bike)
+
+
+@pytest.mark.parametrize(("section", "word", "told"), [
+    ("motor", "poles = 14", "did you mean pole_pairs (half of the poles)?"),
+    ("motor", "weight_g = 900", "did you mean mass_kg?"),
+    ("controller", "max_amps = 60", "did you mean motor_current_limit_a or pack_current_limit_a?"),
+    ("pack", "p = 4", "did you mean parallel?"),
+    ("rider", "weight = 80", "did you mean mass_kg?"),
+    ("rider", "poles = 4", "did you mean pole_pairs"),
+])  # fmt: skip
+def test_a_key_by_what_people_call_it_is_led_to_its_own(bike: Path, section: str, word: str, told: str) -> None:
+    """Only where the section has such a key: a rider has no poles."""
+    key, value = word.split(" = ")
+    assert (told in fault_of(bike, {f"{section}.{key}": float(value)})) == ((section, key) != ("rider", "poles"))
+
+
+def test_what_keys_are_also_called_leads_to_keys_that_are() -> None:
+    names = {key.name for key in walk(Build)} | set(Build.model_fields) | {"stage", "no_load"}
+    assert {each.split(" ")[0] for called in ALSO_CALLED.values() for each in called} <= names
+    assert set(ALSO_CALLED) & names == {"ratio"}  # a key of [[drive.stage]], and asked of [drive]
+
+
+@pytest.mark.parametrize(("value", "cure"), [
+    ("20 kg", "number alone"), ("20kg", "number alone"), ("1,5", "number alone"), ("20 %", "number alone"),
+    ("[20", "correct the file there"), ("20 # kg\n]", "correct the file there"),
+])  # fmt: skip
+def test_a_number_with_its_unit_is_told_to_stand_alone(bike: Path, value: str, cure: str) -> None:
+    bike.write_text(f"extra = {value}\n{bike.read_text()}")
+    told = fault_of(bike)
+    assert "is not valid TOML" in told and cure in told
+
+
+@pytest.mark.parametrize(("before", "table", "named"), [
+    ('controller = "controller-sine-75v-70a"\n', "[controller]\nbrake_current_limit_a = 5\n", "controller"),
+    ('[pack]\ncell = "cell-21700-nmc"  # the big one\n', "[pack.cell]\nmass_kg = 0.07\n", "pack.cell"),
+])  # fmt: skip
+def test_a_part_named_and_changed_is_told_how(tmp_path: Path, before: str, table: str, named: str) -> None:
+    """ "Cannot overwrite a value" was told to who names a part and changes one key of it in a table below."""
+    file = tmp_path / "bike.toml"
+    file.write_text(before + table)
+    told = fault_of(file)
+    assert f"{named} is both the name of a part and a table; write part" in told and f"under [{named}]" in told
+    file.write_text(table + before.replace("[pack]\n", ""))  # the other way round it is another fault, or none
+    assert "both the name of a part" not in fault_of(file)

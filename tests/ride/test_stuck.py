@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
 
 import pytest
 
@@ -52,3 +53,13 @@ def test_it_starts_on_nothing_steeper_than_the_tyre_grips() -> None:
     ice = bike({"bicycle.grip": 0.1})
     told = starts_on_percent(simulate(ice, make_climb(20.0, 0.0)))
     assert told < 100.0 * math.tan(math.atan(0.1))
+
+
+@pytest.mark.parametrize("looks_like", ["recorder", "road"])
+def test_what_helps_on_a_slope_that_may_be_the_recorder_s_is_told_too(stuck, looks_like, monkeypatch) -> None:
+    """Only "look at the recording" was told to a trike that starts on 17 %, on a ramp that was the road."""
+    place = SimpleNamespace(looks_like=looks_like, words="24 % over 10 m")
+    monkeypatch.setattr("ridesim.ride.stuck.place_report", lambda *_: place)
+    why = why_stuck(stuck)
+    assert why is not None and "less load, or walk that stretch" in why.what_helps
+    assert why.what_helps.startswith("look at the recording") == (looks_like == "recorder")

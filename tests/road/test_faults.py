@@ -292,11 +292,16 @@ def test_grades_of_a_place_are_those_of_the_road() -> None:
     assert place_report(road, 0.0).grade[2] == pytest.approx(0.0, abs=1e-9)
 
 
-@pytest.mark.parametrize(("speed", "looks_like"), [(10.0, "recorder"), (8.0, "road")])
-def test_nobody_climbs_faster_than_12_watts_a_kilogram(speed: float, looks_like: str) -> None:
-    altitude = 0.13 * np.clip(ALONG - 1500.0, 0.0, 300.0)
+@pytest.mark.parametrize(("slope", "speed", "looks_like", "words"), [
+    (0.13, 8.0, "road", "recorded 13 %"), (0.13, 10.0, "recorder", "a motor needs 13 W a kilogram"),
+    (0.3, 16.5, "recorder", "if one had that it is the road"), (0.3, 17.5, "recorder", "nobody climbs so fast"),
+])  # fmt: skip
+def test_no_legs_climb_faster_than_12_watts_a_kilogram(slope: float, speed: float, looks_like: str, words: str) -> None:
+    """ "Nobody climbs so fast" was said of a ramp that a motor bicycle of 1.4 kW had ridden."""
+    altitude = slope * np.clip(ALONG - 1500.0, 0.0, 300.0)
     road = road_of(ride(altitude_m=altitude, time_s=ALONG / speed))
-    assert place_report(road, 1650.0).looks_like == looks_like
+    place = place_report(road, 1650.0)
+    assert place.looks_like == looks_like and words in place.because
 
 
 def test_a_hump_of_the_altitude_looks_like_the_recorder() -> None:
