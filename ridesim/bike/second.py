@@ -59,6 +59,23 @@ def drives_of(build: Build) -> tuple[Build, ...]:
     return (build,) if build.second is None else (build, seen_by_second(build))
 
 
+def geared_drive(build: Build, number: int | None = None) -> tuple[str, Build]:
+    """Return how the keys of the drive begin whose ratio is asked of, and the build as that drive sees it.
+
+    `number`: 1 or 2; None: the first one, but of two different drives the second one where only that has a reduction.
+    Raises BuildError for a drive that the bike has not.
+    """
+    other = build.second
+    if number is None:
+        number = 2 if not build.drive.stage and other is not None and other.drive.stage else 1
+    if number == 1:
+        return "", build
+    if other is None or number != 2:
+        has = "one drive" if other is None else "two drives"
+        raise BuildError("--drive", f"there is no drive {number} (this bike has {has})", "leave it out, or take 1")
+    return PREFIX, seen_by_second(build)
+
+
 MOST_KNOW_BOTH = (
     "ask of each drive in a build of its own; `ridesim ride`, `spread`, `range` and most other commands know both"
 )

@@ -25,7 +25,7 @@ def how_many(loaded: LoadedBuild, road: str, ridden: Road, most: int, asked: dic
     from ridesim.cli.reductions import belts_of
     from ridesim.studies.gear_choice import gear_sets
 
-    say_if_compiling()
+    say_if_compiling(loaded)
     with progress("riding each set of gears") as done:
         result = gear_sets(loaded, ridden, most, **asked, belts=belts_of, done=done)
 

@@ -37,6 +37,9 @@ class Tried(options.Bundle):
     stage: Annotated[
         int | None, flag("--stage", "Vary this stage, from 1 at the motor.  [default: the last]", _RATIOS)
     ] = None
+    drive: Annotated[
+        int | None, flag("--drive", "Of two different drives, 1 or 2.  [default: the first with a reduction]", _RATIOS)
+    ] = None
     centre: Annotated[float | None, choice("--centre", "MM", "Distance of the pulleys' shafts.", _RATIOS)] = None
     largest: Annotated[float | None, choice("--largest", "MM", "Outside diameter that still fits.", _RATIOS)] = None
     mesh: Annotated[float, choice("--mesh", "TEETH", "Least teeth in mesh.", _RATIOS)] = 6.0
@@ -85,25 +88,29 @@ def which(
         return
     from ridesim.cli.how_many_gears import how_many, refuse_others
 
-    refuse_others({"--ratios": tried.ratios, "--teeth": tried.teeth, "--pairs": tried.pairs, "--stage": tried.stage})
+    named = {"--ratios": tried.ratios, "--teeth": tried.teeth, "--pairs": tried.pairs, "--stage": tried.stage}
+    refuse_others({**named, "--drive": tried.drive})
     how_many(loaded, road, ridden, tried.gears, ceilings.asked, wanted)
 
 
 def _which_ratio(
     loaded: LoadedBuild, road: str, ridden: Road, tried: Tried, ceilings: Ceilings, quick: bool, wanted: options.Wanted
 ) -> None:
+    from ridesim.bike.second import geared_drive
     from ridesim.cli.reductions import Room, belts_of, candidates
     from ridesim.studies.ratios import ratios as ride_ratios
 
     room = Room(tried.centre, tried.largest, tried.mesh)
-    found, notes = candidates(loaded.build, tried.stage, tried.ratios, tried.teeth, tried.pairs, room)
-    say_if_compiling()
+    _, seen = geared_drive(loaded.build, tried.drive)
+    found, notes = candidates(seen, tried.stage, tried.ratios, tried.teeth, tried.pairs, room)
+    say_if_compiling(loaded)
     with progress("riding each ratio", 2 * (len(found) if found is not None else 23)) as done:
         result = ride_ratios(
             loaded,
             ridden,
             found,
             stage=tried.stage,
+            drive=tried.drive,
             **ceilings.asked,
             notes=notes,
             belts=belts_of,

@@ -43,6 +43,23 @@ def drive_figures(ride: Ridden) -> tuple[Figures, ...]:
     return tuple(each.figures for each in each_drive(ride) or (ride,))
 
 
+OF_A_MOTOR = (
+    "motor_current_reading", "peak_motor_current_a", "peak_motor_current_at_km", "peak_motor_current_dc_equivalent_a",
+    "peak_brake_current_a", "peak_field_current_a", "sustained_motor_current_a",
+    "sustained_motor_current_dc_equivalent_a", "rms_motor_current_a", "rms_motor_current_dc_equivalent_a",
+    "peak_shaft_torque_nm", "peak_brake_torque_nm", "peak_shaft_power_w", "peak_winding_temp_c",
+    "peak_winding_temp_at_km", "winding_limit_c", "winding_over_limit_s", "winding_over_limit_from_km",
+    "peak_body_temp_c", "peak_body_temp_at_km", "magnet_limit_c", "magnets_over_limit_s", "peak_controller_temp_c",
+    "peak_controller_temp_at_km", "limits", "over_speed_s", "over_speed_from_km_h",
+)  # fmt: skip
+"""Figures of a ride that are of one motor and its controller."""
+
+
+def with_motor_of(figures: Figures, drive: Figures) -> Figures:
+    """Return the figures of a ride with motor and controller of one of its drives in the first one's place."""
+    return replace(figures, **{name: getattr(drive, name) for name in OF_A_MOTOR})
+
+
 def nearest_its_limit(drives: Sequence[Figures]) -> Figures:
     """Return the figures of the drive whose winding comes nearest to what it may reach."""
     return min(drives, key=lambda each: each.winding_limit_c - each.peak_winding_temp_c)

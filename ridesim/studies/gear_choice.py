@@ -96,7 +96,7 @@ def gear_sets(
     The gears are of the build's own kind, by one efficiency; its shift-up speed is kept. Raises RideError for a number
     of gears or ceilings out of range, and for a hub motor, behind which there is nothing to shift.
     """
-    loaded = as_loaded(build, "`ridesim ratios`")
+    loaded = as_loaded(build)
     ridden = road if isinstance(road, Road) else load_road(road)
     if not 1 <= least <= most <= MOST_GEARS:
         words = f"{most} gears" if least == 1 else f"{least} to {most} gears"

@@ -17,8 +17,10 @@ from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.rough import usual_wheel_kv_rpm_per_v, wheel_kv_rpm_per_v
 from ridesim.bike.schema import Build
+from ridesim.bike.second import geared_drive, seen_by_second
 from ridesim.engine.gears import fastest_motor
 from ridesim.errors import BuildError, RideError
+from ridesim.ride.drives import each_drive, with_motor_of
 from ridesim.ride.judge import judge
 from ridesim.ride.kept import foldback_s, stops
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
@@ -72,6 +74,13 @@ class Ratios(Answer):
     """Where no candidate is good: what else would let the least bad one through."""
     common: Common | None = None
     """The recommended candidate and its rivals in the same bikes, where it was asked how sure the choice is."""
+    drive: int = 1
+    """Which of two different drives is varied: 1 or 2. Motor and heat of the cases are that drive's."""
+
+    @property
+    def seen(self) -> Build:
+        """The build as the drive sees it whose ratio is varied."""
+        return geared_drive(self.loaded.build, self.drive)[1]
 
 
 BeltJudge = Callable[[Build, float, float], tuple[str, str]]
@@ -84,6 +93,7 @@ def ratios(
     candidates: Sequence[Reduction | float] | None = None,
     *,
     stage: int | None = None,
+    drive: int | None = None,
     max_winding_c: float | None = None,
     min_top_speed_km_h: float | None = None,
     max_time_s: float | None = None,
@@ -101,17 +111,19 @@ def ratios(
     turns per wheel-side turn) or `Reduction`s; None spreads ratios around the present one, and further where the best
     lies at the edge. `belts` judges a build's belts at a peak motor torque [N m] and speed [rpm]. `how_sure`: whether
     the choice can be told from its rivals, by rides of them in the same bikes drawn from the tolerances. A hub motor is
-    answered in words. Raises RideError for candidates or ceilings out of range.
+    answered in words. `drive`: of two different ones the first (1) or the second (2) is varied; None: the first that
+    has a reduction. Raises RideError for candidates or ceilings out of range, BuildError for a drive that is not there.
     """
-    loaded = as_loaded(build, "`ridesim ratios`")
+    loaded = as_loaded(build)
     ridden = road if isinstance(road, Road) else load_road(road)
-    stages = loaded.build.drive.stage
+    prefix, seen = geared_drive(loaded.build, drive)
+    stages, number = seen.drive.stage, 2 if prefix else 1
     cruise = cruise_speed_km_h or loaded.build.rider.cruise_speed_km_h
     if not stages:
-        return Ratios(loaded, ridden, HUB_WORDS, 0, (), 1.0, None, None, accelerate_to_km_h, cruise, ())
-    varied = _stage_index(stage, len(stages)) if stage is not None else loaded.build.drive.motors_last_stage
+        return Ratios(loaded, ridden, HUB_WORDS, 0, (), 1.0, None, None, accelerate_to_km_h, cruise, (), drive=number)
+    varied = _stage_index(stage, len(stages)) if stage is not None else seen.drive.motors_last_stage
     present = stages[varied].turns
-    study = Study(loaded, ridden, varied, cruise_speed_km_h, accelerate_to_km_h, belts, threads, done)
+    study = Study(loaded, ridden, varied, cruise_speed_km_h, accelerate_to_km_h, belts, threads, done, prefix)
     wanted = (max_winding_c, min_top_speed_km_h, max_time_s)
     tried = _checked(candidates if candidates is not None else spread_around(present))
     cases, ceilings, choice = study.chosen(tried, cruise, wanted, WIDENINGS if candidates is None else 0)
@@ -129,6 +141,7 @@ def ratios(
         notes=(*notes, *loaded.warnings, *ridden.warnings),
         ways=() if choice.keeps_all else study.ways(cases[choice.index], cruise, ceilings.max_winding_c),
         common=study.common([cases[at] for at in rivals(cases, choice, present)]) if how_sure else None,
+        drive=number,
     )
 
 
@@ -144,12 +157,14 @@ class Study:
     belts: BeltJudge | None
     threads: int | None
     done: Done | None
+    prefix: str = ""
+    """How the keys of the drive begin that is varied."""
     ridden: list[Ride] = field(default_factory=list)
     """What was ridden by now: candidates may come in several waves."""
 
     def cases(self, tried: Sequence[Reduction]) -> tuple[RatioCase, ...]:
         """Return every candidate ridden."""
-        builds = [with_reduction(self.loaded, self.varied, each) for each in tried]
+        builds = [with_reduction(self.loaded, self.varied, each, self.prefix) for each in tried]
         rides = ride_many(
             _wishes(builds, self.road, self.cruise_km_h), threads=self.threads, done=self.done, before=self.ridden
         )
@@ -171,10 +186,10 @@ class Study:
         """
         cases = self.cases(tried)
         for left in range(widenings, -1, -1):
-            ceilings = ceilings_for(self.loaded.build, cases, cruise_km_h, *wanted)
+            ceilings = ceilings_for(self.seen(self.loaded.build), cases, cruise_km_h, *wanted)
             choice = choose(cases, ceilings)
             side = at_edge(cases, choice.index) or _side_of_thumb(cases, choice)
-            more = self.cases(_beyond(self.loaded, self.varied, cases, side)) if left else ()
+            more = self.cases(_beyond(self, cases, side)) if left else ()
             if not more:
                 break
             cases = tuple(sorted((*cases, *more), key=lambda case: case.reduction.ratio))
@@ -184,7 +199,7 @@ class Study:
         """Return what else would let the least bad candidate through, where its ride is what fails."""
         if not case.stops and case.figures.peak_winding_temp_c <= max_winding_c:
             return ()
-        loaded = with_reduction(self.loaded, self.varied, case.reduction)
+        loaded = with_reduction(self.loaded, self.varied, case.reduction, self.prefix)
         asked = Question(loaded, self.road, cruise_km_h, max_winding_c=max_winding_c, threads=self.threads)
         sensor = with_sensor(asked)
         found = (*(way_out(find, asked) for find in ("speed", "current", "load")), sensor)
@@ -194,13 +209,19 @@ class Study:
         """Return some candidates ridden in the same bikes."""
         options = RideOptions(cruise_speed_km_h=self.cruise_km_h)
         each_of = [
-            Candidate(case.reduction.words, with_reduction(self.loaded, self.varied, case.reduction), options)
+            Candidate(
+                case.reduction.words, with_reduction(self.loaded, self.varied, case.reduction, self.prefix), options
+            )
             for case in cases
         ]
         return in_common(each_of, self.road, threads=self.threads) if len(each_of) > 1 else None
 
+    def seen(self, build: Build) -> Build:
+        """Return a build as the drive sees it that is varied."""
+        return seen_by_second(build) if self.prefix else build
 
-def _beyond(loaded: LoadedBuild, varied: int, cases: Sequence[RatioCase], side: str) -> tuple[Reduction, ...]:
+
+def _beyond(study: Study, cases: Sequence[RatioCase], side: str) -> tuple[Reduction, ...]:
     """Return as many ratios again on one side of those ridden; none where there is no side or no bike that starts."""
     if not side:
         return ()
@@ -208,7 +229,7 @@ def _beyond(loaded: LoadedBuild, varied: int, cases: Sequence[RatioCase], side: 
     far = edge / WIDENING if side == "faster" else edge * WIDENING
     ratios = (float(each) for each in np.linspace(edge, far, PRESENT_COUNT // 2 + 1)[1:])
     found = [Reduction(ratio) for ratio in ratios if LEAST_RATIO <= ratio <= MOST_RATIO]
-    return tuple(sorted((each for each in found if _starts(loaded, varied, each)), key=lambda each: each.ratio))
+    return tuple(sorted((each for each in found if _starts(study, each)), key=lambda each: each.ratio))
 
 
 def _side_of_thumb(cases: Sequence[RatioCase], choice: Choice) -> str:
@@ -218,9 +239,9 @@ def _side_of_thumb(cases: Sequence[RatioCase], choice: Choice) -> str:
     return "slower" if cases[choice.index].usual_wheel_kv_rpm_per_v > THUMB_KV else "faster"
 
 
-def _starts(loaded: LoadedBuild, varied: int, each: Reduction) -> bool:
+def _starts(study: Study, each: Reduction) -> bool:
     try:
-        with_reduction(loaded, varied, each)
+        with_reduction(study.loaded, study.varied, each, study.prefix)
     except BuildError:
         return False
     return True
@@ -259,11 +280,14 @@ def _checked(candidates: Sequence[Reduction | float]) -> tuple[Reduction, ...]:
     return tuple(sorted(tried, key=lambda each: (each.ratio, each.driver_teeth or 0)))
 
 
-def with_reduction(loaded: LoadedBuild, varied: int, each: Reduction) -> LoadedBuild:
-    """Return a build with a candidate in place of what it varies: a stage, or the gears behind all stages."""
+def with_reduction(loaded: LoadedBuild, varied: int, each: Reduction, prefix: str = "") -> LoadedBuild:
+    """Return a build with a candidate in place of what it varies: a stage, or the gears behind all stages.
+
+    `prefix`: how the keys of the drive begin.
+    """
     if each.gears:
         return replace_keys(loaded, _gear_keys(loaded.build, each.gears))
-    at = f"drive.stage.{varied}."
+    at = f"{prefix}drive.stage.{varied}."
     plain = each.driver_teeth is None
     return replace_keys(
         loaded,
@@ -302,15 +326,16 @@ def _wishes(builds: Sequence[LoadedBuild], road: Road, cruise_km_h: float | None
 
 
 def _case(each: Reduction, ride: Ride, run_up: Ride, tops: tuple[TopSpeed, TopSpeed], study: Study) -> RatioCase:
-    f, turns, verdict = ride.figures, ride.build.drive.turns, judge(ride)
+    own = (each_drive(ride) or (ride,))[1 if study.prefix else 0]
+    f, turns, verdict = with_motor_of(ride.figures, own.figures), own.build.drive.turns, judge(ride)
     torque = max(f.peak_shaft_torque_nm, f.peak_brake_torque_nm)
-    motor_rpm = from_si(fastest_motor(ride.params, to_si(f.top_speed_km_h, "km_h")), "rpm")
-    belts, reason = ("", "") if study.belts is None else study.belts(ride.build, torque, motor_rpm)
+    motor_rpm = from_si(fastest_motor(own.params, to_si(f.top_speed_km_h, "km_h")), "rpm")
+    belts, reason = ("", "") if study.belts is None else study.belts(own.build, torque, motor_rpm)
     return RatioCase(
         reduction=each,
         total_ratio=turns,
-        wheel_kv_rpm_per_v=wheel_kv_rpm_per_v(ride.build),
-        usual_wheel_kv_rpm_per_v=usual_wheel_kv_rpm_per_v(ride.build),
+        wheel_kv_rpm_per_v=wheel_kv_rpm_per_v(own.build),
+        usual_wheel_kv_rpm_per_v=usual_wheel_kv_rpm_per_v(own.build),
         stops=stops(ride),
         belts=belts,
         belts_reason=reason,

@@ -16,7 +16,7 @@ import numpy as np
 from ridesim.bike.load import LoadedBuild, replace_keys
 from ridesim.bike.rough import usual_wheel_kv_rpm_per_v
 from ridesim.bike.schema import Build
-from ridesim.bike.second import PREFIX, drives_of, seen_by_second
+from ridesim.bike.second import PREFIX, drives_of, geared_drive
 from ridesim.errors import BuildError, RideError
 from ridesim.ride.drives import drive_figures, nearest_its_limit
 from ridesim.ride.kept import foldback_s, in_the_way, nears, stops
@@ -235,16 +235,6 @@ def _values(find: str, asked: Question) -> tuple[str, float, list[float]]:
     thumb = turns * usual_wheel_kv_rpm_per_v(build) / THUMB_KV
     low, high = (share * turns for share in RATIO_SHARES)
     return _with("", turns, min(low, thumb / BEYOND_THUMB), max(high, min(thumb * BEYOND_THUMB, MOST_TURNS)))
-
-
-def geared_drive(build: Build) -> tuple[str, Build]:
-    """Return how the keys of the drive begin whose ratio is varied, and the build as it sees it.
-
-    The first one; of two different drives the second one where the first has no reduction.
-    """
-    if build.drive.stage or build.second is None or not build.second.drive.stage:
-        return "", build
-    return PREFIX, seen_by_second(build)
 
 
 def _with(unit: str, present: float, low: float, high: float) -> tuple[str, float, list[float]]:

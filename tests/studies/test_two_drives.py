@@ -8,6 +8,7 @@ import pytest
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.errors import BuildError
 from ridesim.report.climb.view import view
+from ridesim.report.ratios.view import view as ratios_view
 from ridesim.ride.cooling import rest_from_hottest_s
 from ridesim.ride.drives import each_drive
 from ridesim.ride.keyed import laid_in
@@ -17,6 +18,7 @@ from ridesim.road.made import make_climb, make_hills
 from ridesim.studies.climb import climb
 from ridesim.studies.climb_map import climb_map
 from ridesim.studies.compare import compare
+from ridesim.studies.ratios import ratios
 from ridesim.studies.reach import reach
 from ridesim.studies.regen import regen, why_not
 from ridesim.studies.top_speed import half_charge_speeds, top_speeds
@@ -169,3 +171,33 @@ def test_what_one_key_can_do_is_ridden_with_both(demo: LoadedBuild, alike: tuple
         assert [each.value for each in written.tried][:3] == [each.value for each in one.tried][:3]
         for ours, theirs in zip(written.tried, one.tried, strict=False):
             assert ours.peak_winding_temp_c == pytest.approx(theirs.peak_winding_temp_c, rel=5e-3)
+
+
+def test_ratios_varies_the_drive_that_is_named(demo: LoadedBuild, alike: tuple[LoadedBuild, LoadedBuild]):
+    """The first one with a reduction by default; the candidate that the bike has now rides as `ride` does."""
+    full = replace_keys(demo, {"pack.start_charge_fraction": 0.9})
+    hill, tried = make_climb(300.0, 6.0), [3.5, 4.4, 6.0]
+    found = ratios(full, hill, tried)
+    assert (found.drive, found.present_ratio) == (2, 4.4)
+    ride = simulate(full, hill, trace=False)
+    now, second = found.cases[1], each_drive(ride)[1].figures
+    assert now.total_ratio == pytest.approx(4.4) and now.wheel_kv_rpm_per_v == pytest.approx(10.0)
+    for name in ("net_energy_wh", "total_time_s", "peak_pack_current_a"):
+        assert getattr(now.figures, name) == pytest.approx(getattr(ride.figures, name), rel=NEAR)
+    for name in ("peak_winding_temp_c", "peak_motor_current_a", "sustained_motor_current_a", "peak_shaft_torque_nm"):
+        assert getattr(now.figures, name) == pytest.approx(getattr(second, name), rel=NEAR)
+    assert found.cases[2].figures.peak_winding_temp_c < now.figures.peak_winding_temp_c
+    assert "3 reductions of the second drive's only stage" in ratios_view(found, pictures=False).question
+    hub = ratios(full, hill, tried, drive=1)
+    assert hub.impossible is not None and hub.cases == ()
+    with pytest.raises(BuildError, match="there is no drive 2"):
+        ratios(alike[0], hill, drive=2)
+    one = ratios(alike[0], hill, [4.5], stage=2)
+    for drive in (1, 2):
+        (mine,), (theirs,) = ratios(alike[1], hill, [4.5], stage=2, drive=drive).cases, one.cases
+        assert mine.total_ratio == pytest.approx(theirs.total_ratio)
+    present = one.present_ratio
+    (mine,), (theirs,) = (ratios(each, hill, [present]).cases for each in (alike[1], alike[0]))
+    for name in ("top_speed_cold_pedalled_half_charge_km_h", "steepest_start_percent", "accelerate_s"):
+        assert getattr(mine, name) == pytest.approx(getattr(theirs, name), rel=NEAR), name
+    assert mine.figures.peak_winding_temp_c == pytest.approx(theirs.figures.peak_winding_temp_c, rel=NEAR)

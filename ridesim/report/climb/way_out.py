@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from ridesim.bike.second import geared_drive
 from ridesim.report.digits import significant_digits
 from ridesim.report.study_words import road_words
 from ridesim.report.text import duration, shown
@@ -12,7 +13,7 @@ from ridesim.report.view import Table, View
 from ridesim.ride.drives import SECOND
 from ridesim.ride.limits import STOP
 from ridesim.studies.ratio_choice import split_words
-from ridesim.studies.way_out import FINDS, geared_drive
+from ridesim.studies.way_out import FINDS
 from ridesim.sure.spread import word_of
 from ridesim.units import for_people, told
 

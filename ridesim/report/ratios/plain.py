@@ -21,6 +21,7 @@ def ratio_figures(result: Ratios) -> dict[str, Any]:
     return {
         "can_vary": result.impossible is None,
         "why_not": result.impossible,
+        "drive": result.drive,
         "stage": result.stage or None,
         "present_ratio": result.present_ratio,
         "ceilings": None if bounds is None else {**vars(bounds), "given": sorted(bounds.given)},

@@ -11,6 +11,7 @@ from ridesim.report.reach.view import pace
 from ridesim.report.spread.common import against, difference_words, differences_table, stopped_words
 from ridesim.report.text import duration, sentence, shown
 from ridesim.report.view import Table, View
+from ridesim.ride.drives import FIRST, SECOND
 from ridesim.ride.judge import Verdict, worst
 from ridesim.ride.limits import FINE, LIMITS, LOOK_AGAIN, STOP
 from ridesim.road.places import steepest_places
@@ -43,7 +44,7 @@ def view(result: Ratios, units: str = "metric", *, pictures: bool = True) -> Vie
     """Return the answer to "which ratio?" as words and tables, and pictures where they are wanted."""
     title = f"Which ratio for {result.loaded.build.name} on {result.road.name}?"
     if result.impossible or result.choice is None or result.ceilings is None:
-        return View(title, "Can the ratio be varied?", (f"No. {result.impossible}",))
+        return View(title, "Can the ratio be varied?", (f"No. {result.impossible}",), notes=_two_drives(result))
     return View(
         title=title,
         question=_question(result, units),
@@ -52,7 +53,23 @@ def view(result: Ratios, units: str = "metric", *, pictures: bool = True) -> Vie
         heeds_chances=result.common is not None,
         tables=_tables(result, units),
         figures=_figures(result, units) if pictures else (),
-        notes=(THUMB_WORDS, START_WORDS, LAW_WORDS, *result.notes),
+        notes=(THUMB_WORDS, START_WORDS, LAW_WORDS, *_two_drives(result), *result.notes),
+    )
+
+
+def whose_words(result: Ratios) -> str:
+    """Return what the drive is called that is varied."""
+    return "the drive" if result.loaded.build.second is None else f"the {(FIRST, SECOND)[result.drive - 1]}"
+
+
+def _two_drives(result: Ratios) -> tuple[str, ...]:
+    if result.loaded.build.second is None:
+        return ()
+    other = 3 - result.drive
+    return (
+        f"The ratio of {whose_words(result)} is varied, the other drive stays as it is; motor current, heat and Kv / "
+        f"ratio are those of {whose_words(result)}, what the other breaks is told with it. `--drive {other}` varies "
+        "that of the other, `--set` sets one beside.",
     )
 
 
@@ -77,8 +94,10 @@ def _figures(result: Ratios, units: str) -> tuple[tuple[str, Figure], ...]:
 
 
 def _question(result: Ratios, units: str) -> str:
-    stages = len(result.loaded.build.drive.stage)
-    which = "the drive's only stage" if stages == 1 else f"stage {result.stage} of {stages}, counted from the motor"
+    stages, whose = len(result.seen.drive.stage), whose_words(result)
+    which = f"{whose}'s only stage" if stages == 1 else f"stage {result.stage} of {stages}, counted from the motor"
+    if stages > 1 and result.loaded.build.second is not None:
+        which = f"{which} of {whose}"
     return (
         f"{len(result.cases)} reductions of {which}, each ridden over the road "
         f"{pace(result.road, result.cruise_speed_km_h, units)}. {ceiling_words(result.ceilings, units)}"
@@ -118,7 +137,7 @@ def _answer(result: Ratios, units: str) -> tuple[str, ...]:
     first, *others = choice.reasons
     because = f"Because {first}." if choice.keeps_all else f"{first[0].upper()}{first[1:]}."
     ways = tuple(f"A way out with {case.reduction.words}? {way_words(way, units)}" for way in result.ways)
-    split = split_words(result.loaded.build.drive.stage[result.stage - 1].kind, case.reduction.ratio)
+    split = split_words(result.seen.drive.stage[result.stage - 1].kind, case.reduction.ratio)
     told = (
         *(f"{line[0].upper()}{line[1:]}." for line in (*others, split) if line),
         *start_words(case, result.road, units),
