@@ -429,7 +429,7 @@ def test_what_a_whole_road_takes_is_told_of_those_that_arrive(hill: Spread):
     stops[:3] = "stalled"
     some = replace(hill, drawn=replace(hill.drawn, stops=stops))
     assert some.arrived == hill.samples - 3
-    assert f"; time, energy and charge of the {some.arrived} that arrive]" in sure_words(some)
+    assert f"; time, energy and charge of the {some.arrived / some.samples:.0%} that arrive]" in sure_words(some)
     short = replace(hill, nominal=replace(hill.nominal, stops=np.array(["stalled"])))
     assert short.as_built("total_time_s") is None and hill.as_built("total_time_s") is not None
     assert short.as_built("peak_winding_temp_c") == hill.as_built("peak_winding_temp_c") is not None

@@ -90,7 +90,7 @@ def sure_words(told: Spread) -> str:
     likely = [each for each in told.chances if each.chance >= LEAST_NAMED][:NAMED_CHANCES]
     chances = ", ".join(f"{each.words} {each.chance:.0%}" for each in likely) or "no limit is passed in any of them"
     short = told.arrived < told.samples
-    whole = f"; time, energy and charge of the {told.arrived} that arrive" if short else ""
+    whole = f"; time, energy and charge of the {told.arrived / told.samples:.0%} that arrive" if short else ""
     return f"[8 of 10 of {told.samples} bikes like it{whole}]; {chances}"
 
 
