@@ -16,6 +16,12 @@ FREEZING_C = 0.0
 """The temperature at which a cell's figures of the cold are stated [degC]."""
 
 
+def fast_ohm(cell: Cell) -> Any:
+    """Return the fast part of a cell's resistance at 25 degC [ohm], in draws at most the whole where that is stated."""
+    whole = cell.steady_resistance_mohm
+    return to_si(cell.resistance_mohm if whole is None else np.minimum(cell.resistance_mohm, whole), "mohm")
+
+
 def slow_ohm(cell: Cell) -> Any:
     """Return the slow part of a cell's resistance at 25 degC [ohm]; draws of the whole may lie below the fast part."""
     return np.maximum(to_si(cell.slow_mohm, "mohm"), 0.0)
@@ -41,7 +47,7 @@ def cold_numbers(cell: Cell) -> dict[str, Any]:
 def steady_ohm(cell: Cell, temperature_c: float) -> float:
     """Return a cell's resistance under a lasting load at half charge [ohm], at a temperature of its own [degC]."""
     fast, slow = (float(arrhenius_factor(float(each), temperature_c)) for each in activations(cell))
-    return float(to_si(cell.resistance_mohm, "mohm") * fast + slow_ohm(cell) * slow)
+    return float(fast_ohm(cell) * fast + slow_ohm(cell) * slow)
 
 
 def out_of_reach(cell: Cell, temperature_c: float, c_rate: float = 1.0) -> float:

@@ -8,7 +8,7 @@ import numpy as np
 
 from ridesim.bike.schema import Build, Pack
 from ridesim.bike.second import refuse_second, seen_by_second
-from ridesim.engine.cells import activations, cold_numbers, slow_ohm
+from ridesim.engine.cells import activations, cold_numbers, fast_ohm, slow_ohm
 from ridesim.engine.columns import by_row
 from ridesim.engine.estimates import COOLING_REFERENCE_SPEED, Estimates, charge_share, estimate
 from ridesim.engine.gearing import in_one_gear, rolling_mass, stages, start_gear
@@ -278,7 +278,7 @@ def _pack(build: Build, found: Estimates) -> dict[str, Any]:
     capacity_ah = pack.parallel * cell.capacity_ah * pack.weakest_group_fraction * pack.capacity_fraction
     return {
         "charge_per_coulomb": 1.0 / to_si(capacity_ah, "ah"),
-        "cell_resistance": to_si(cell.resistance_mohm, "mohm") * groups * share,
+        "cell_resistance": fast_ohm(cell) * groups * share,
         "wiring_resistance": to_si(pack.interconnect_mohm + pack.wiring_mohm, "mohm") * share,
         "polarisation_resistance": slow_ohm(cell) * groups,
         "polarisation_time": cell.polarisation_time_s,

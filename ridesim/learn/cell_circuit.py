@@ -76,6 +76,21 @@ class CellFit:
     """None where no discharge in the cold was measured; so the next, where none was at two cold temperatures."""
     cold_capacity_activation_kj_per_mol: float | None = None
 
+    @property
+    def steady_resistance_mohm(self) -> float:
+        """Under a lasting load, at 25 degC and half charge: both parts together."""
+        return self.resistance_mohm + self.polarisation_resistance_mohm
+
+    @property
+    def steady_resistance_0_c_mohm(self) -> float:
+        """The same at 0 degC."""
+        cold = np.array([FREEZING_C])
+        fast, slow = (
+            float(cold_factors(each, cold)[0])
+            for each in (self.activation_kj_per_mol, self.polarisation_activation_kj_per_mol)
+        )
+        return self.resistance_mohm * fast + self.polarisation_resistance_mohm * slow
+
     def part(self) -> dict[str, Any]:
         """Return the keys as a part file names them."""
         names = (

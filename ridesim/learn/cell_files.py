@@ -10,19 +10,24 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.answers import Answer
+from ridesim.engine.cells import FREEZING_C
 from ridesim.errors import LogError
-from ridesim.learn.cell_circuit import CellFit, CellRun
+from ridesim.learn.cell_circuit import CellFit, CellRun, cold_factors
 from ridesim.learn.cell_cold import is_cold, is_emptied
 from ridesim.learn.cell_fit import (
     HIGHEST,
     LOWEST,
     NAMES,
     OF_COLD,
+    RISES,
+    SLOW,
+    STEADY,
     blank_cell,
     fit_cell,
     fit_cell_with_errors,
@@ -49,6 +54,7 @@ FULL, WHOLE_SHARE = 0.97, 0.9
 """Charge from which a run begins full; share of the longest discharge that goes from full to empty (guesses)."""
 RESTING_SHARE = 0.02
 """A current below this share of the run's largest is rest (guess)."""
+STEADY_COLD = "steady_resistance_0_c_mohm"
 JACKKNIFED = ("resistance_mohm", "polarisation_resistance_mohm", "polarisation_time_s")
 GOOD_MV = 30.0
 """What a measured cell of a kind is met within by one circuit (see the outside checks)."""
@@ -96,6 +102,20 @@ class CellAnswer(Answer):
     def pulsed(self) -> Finding:
         """How many runs have pulses, held against the one that parts fast from slow."""
         return hold("cell_pulses", sum(map(is_pulsed, self.runs)), 1)
+
+    @property
+    def part(self) -> dict[str, Any]:
+        """The keys of a part file. Steady loads alone tell what both parts of the resistance are together: then that
+        is stated, at 25 degC and, where cold runs tell it, at 0 degC, since their split is next to unknown."""
+        found = self.fit.part()
+        if self.pulsed.verdict == FINE:
+            return found
+        del found[SLOW]
+        found[STEADY] = self.fit.steady_resistance_mohm
+        if RISES[0] in self.errors:
+            found = {key: value for key, value in found.items() if key not in RISES}
+            found[STEADY_COLD] = self.fit.steady_resistance_0_c_mohm
+        return found
 
     @property
     def verdict(self) -> Word:
@@ -220,6 +240,9 @@ def fit_cell_files(open_circuit: str, runs: Sequence[str], capacity_ah: float | 
     # Left out in turn, a cold run would take with it what only it tells: then slopes say how sure the numbers are.
     in_the_cold = any(name in by_slopes for name in OF_COLD)
     slopes = _capped(by_slopes)
+    if RISES[0] in slopes:  # R(0 degC) = R exp(E g): both errors as if they knew nothing of each other
+        growth = math.log(cold_factors(1.0, np.array([FREEZING_C]))[0])
+        slopes[STEADY_COLD] = math.hypot(slopes[STEADY], growth * fit.activation_kj_per_mol * slopes[RISES[0]])
     errors = slopes if in_the_cold else _errors(curve, capacity_ah, read)
     if errors and not any(map(is_pulsed, read)):  # the runs agree on a split that none of them shows
         errors |= {key: max(share, slopes[key]) for key, share in errors.items() if key in slopes}
@@ -276,7 +299,7 @@ def _errors(curve: tuple[Array, Array], capacity_ah: float, runs: tuple[CellRun,
         return {}
     without = [fit_cell(*curve, capacity_ah, runs[:at] + runs[at + 1 :], ()) for at in range(len(runs))]
     found = {}
-    for name in JACKKNIFED:
+    for name in (*JACKKNIFED, STEADY):
         values = np.log([max(getattr(each, name), 1e-6) for each in without])
         spread = float(np.sqrt((len(runs) - 1) / len(runs) * np.sum((values - values.mean()) ** 2)))
         found[name] = min(max(spread, LEAST_SHARE), MOST_SHARE)
@@ -292,15 +315,18 @@ def cell_part_text(answer: CellAnswer, name: str, ratings: Mapping[str, float], 
     if answer.fit.lead_mohm > 0.5:
         lines.append(f"# leads of the rig: {answer.fit.lead_mohm:.2f} mΩ, not in the cell")
     lines.append(f"name = {toml_value(name)}")
-    for key, value in answer.fit.part().items():
+    for key, value in answer.part.items():
         lines.append(f"{key} = {_number(value)}")
     lines.append(f"max_voltage_v = {answer.fit.open_circuit_v[-1]:.3f}")
     lines += [f"{key} = {value:g}" for key, value in ratings.items()]
     lines += ["", "[tolerance]"]
-    for key in JACKKNIFED:
+    for key in (*JACKKNIFED, STEADY):
+        if key not in answer.part:
+            continue
         share = answer.errors.get(key)
         lines.append(f'{key} = "{from_si(share, "percent"):.3g} %"' if share is not None else f'{key} = "measured"')
-    lines += [f'{key} = "{_factor(answer.errors[key])}"' for key in OF_COLD if key in answer.errors]
+    of_cold = (key for key in (*OF_COLD, STEADY_COLD) if key in answer.errors and key in answer.part)
+    lines += [f'{key} = "{_factor(answer.errors[key])}"' for key in of_cold]
     return "\n".join([*lines, 'capacity_ah = "measured"']) + "\n"
 
 

@@ -103,21 +103,25 @@ def fit_cell_with_errors(
 
     kept, readings = free & IS_KEPT, len(runs) + bool(pulses)
     if not kept.any():
-        found = fit_numbers(numbers, free, LOWEST, HIGHEST, misses)
+        whole = found = fit_numbers(numbers, free, LOWEST, HIGHEST, misses)
         errors = found.shares(NAMES, readings)
     elif free[NAMES.index("lead_mohm")]:  # pulses show the circuit, which what the cold keeps must not bend
-        first = fit_numbers(numbers, free & ~IS_KEPT, LOWEST, HIGHEST, misses)
+        whole = first = fit_numbers(numbers, free & ~IS_KEPT, LOWEST, HIGHEST, misses)
         found = fit_numbers(np.where(kept, FIRST_LOOK, first.full), kept, LOWEST, HIGHEST, ends)
         errors = first.shares(NAMES, readings) | found.shares(NAMES, int(kept.sum()))
     else:  # a cold run must tell both at once
-        found = fit_numbers(numbers, free, LOWEST, HIGHEST, lambda full: np.append(misses(full), ends(full)), NEAR)
+        whole = found = fit_numbers(
+            numbers, free, LOWEST, HIGHEST, lambda full: np.append(misses(full), ends(full)), NEAR
+        )
         errors = found.shares(NAMES, readings + 1)
     fit = _fit_of(blank, found.full, free)
     told = {name: share for name, share in errors.items() if name in OF_CELL}
     told["resistance_mohm"] = errors["fast at 0.5"]
+    told[STEADY] = whole.share_of_sum([NAMES.index(name) for name in ("fast at 0.5", SLOW)], readings)
     return (_with_lump(fit, heat_runs) if heat_runs else fit), told
 
 
+SLOW, STEADY = "polarisation_resistance_mohm", "steady_resistance_mohm"
 RISES = ("activation_kj_per_mol", "polarisation_activation_kj_per_mol")
 OF_COLD = (*RISES, *COLD_KEYS)
 OF_CELL = ("polarisation_resistance_mohm", "polarisation_time_s", *OF_COLD)

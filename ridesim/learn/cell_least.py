@@ -30,10 +30,20 @@ class Found(NamedTuple):
 
         readings: how many measurements there were; what they miss beyond one each widens all.
         """
-        size = max(1.0, 2.0 * self.cost / readings)
+        size = self._widening(readings)
         wide = np.sqrt(size * np.diag(self.covariance)) / np.maximum(np.abs(self.full[self.free]), LEAST_VALUE)
         free = (name for name, is_free in zip(names, self.free, strict=True) if is_free)
         return dict(zip(free, wide.tolist(), strict=True))
+
+    def share_of_sum(self, places: Sequence[int], readings: int) -> float:
+        """Return one deviation of the sum of some free numbers as a share of it: what trades off falls out."""
+        at = [int(self.free[:place].sum()) for place in places]
+        variance = float(self.covariance[np.ix_(at, at)].sum())
+        return float(np.sqrt(self._widening(readings) * max(variance, 0.0)) / self.full[list(places)].sum())
+
+    def _widening(self, readings: int) -> float:
+        """Return what measurements miss beyond one each, by which every variance is wider."""
+        return max(1.0, 2.0 * self.cost / readings)
 
 
 def fit_numbers(

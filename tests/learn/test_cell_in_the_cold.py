@@ -12,12 +12,15 @@ import numpy as np
 import pytest
 
 from ridesim.bike.load import load_build
+from ridesim.bike.schema import Cell
+from ridesim.engine.params import parameters
 from ridesim.learn import cell_cold
 from ridesim.learn.cell_circuit import CellFit, CellRun, cold_factors, follow_cell
 from ridesim.learn.cell_files import fit_cell_files
 from ridesim.learn.cell_least import Found
 from ridesim.physics.pack import arrhenius_factor
 from ridesim.report.reach.view import view
+from ridesim.ride.keyed import laid_in
 from ridesim.road.made import make_flat
 from ridesim.studies.reach import reach
 
@@ -58,12 +61,16 @@ def test_cold_discharges_through_the_command_to_a_range_in_the_cold(ridesim_comm
     assert done.returncode == 0, done.stderr
     answer = json.loads(done.stdout)
     cell, errors = answer["cell"], answer["errors"]
+    tolerance, cold = tomllib.loads(part.read_text())["tolerance"], 34.0 * arrhenius_factor(25e3, 0.0)
     for key, true in (("cold_capacity_loss_percent", 9.0), ("cold_capacity_activation_kj_per_mol", 40.0),
-                      ("activation_kj_per_mol", 25.0)):  # fmt: skip
+                      ("steady_resistance_0_c_mohm", cold)):  # fmt: skip
         assert abs(cell[key] - true) < max(2.0 * errors[key], 0.1) * cell[key], key
         # Eight of ten of a normal number lie within 1.2816 deviations.
-        factor = tomllib.loads(part.read_text())["tolerance"][key]
+        factor = tolerance[key]
         assert float(factor.removeprefix("x/ ")) == pytest.approx(min(math.exp(1.2816 * errors[key]), 5.0), rel=0.01)
+    assert cell["steady_resistance_mohm"] == pytest.approx(34.0, rel=2.0 * errors["steady_resistance_mohm"] + 0.02)
+    stated = {"polarisation_resistance_mohm", "activation_kj_per_mol", "polarisation_activation_kj_per_mol"}
+    assert not stated & {*cell, *tolerance}  # what the whole and its rise say already
     (folder / "bike.toml").write_text(Path("configs/longtail-belt.toml").read_text())
     for own in Path("configs/parts").glob("*.toml"):
         (folder / "parts" / own.name).write_text(own.read_text())
@@ -114,3 +121,20 @@ def test_cold_numbers_are_the_rides_own() -> None:
     run = CellRun(np.arange(9.0), np.ones(9), np.ones(9), 0.5, 25.0)
     none = follow_cell(replace(TRUE, cold_capacity_loss_percent=None), run).voltage_v
     assert none.tolist() == follow_cell(TRUE, run).voltage_v.tolist()
+
+
+def test_steady_runs_alone_tell_the_whole_and_hardly_its_parts(folder: Path) -> None:
+    """34 mohm in all, 22 of them fast: the whole is written, and drawn within a tenth, with no part beyond it."""
+    runs = [str(folder / f"{name}.csv") for name in ("warm-slow", "warm", "cold", "colder")]
+    found = fit_cell_files(str(folder / "rest.csv"), runs, 4.8)
+    assert found.errors["steady_resistance_mohm"] < 0.15
+    assert found.errors["polarisation_resistance_mohm"] > 5.0 * found.errors["steady_resistance_mohm"]
+    assert found.part["steady_resistance_0_c_mohm"] == found.fit.steady_resistance_0_c_mohm
+    build = load_build("configs/longtail-belt.toml", {"pack.cell.steady_resistance_mohm": 34.0}).build
+    draws = laid_in(build, {"pack.cell.resistance_mohm": np.array([22.0, 60.0])})
+    p, groups = parameters(draws), draws.pack.series / draws.pack.parallel * 1e-3
+    assert p.cell_resistance.tolist() == pytest.approx([22.0 * groups, 34.0 * groups])
+    assert (p.cell_resistance + p.polarisation_resistance).tolist() == pytest.approx([34.0 * groups] * 2)
+    warm = fit_cell_files(str(folder / "rest.csv"), runs[:2], 4.8)  # nothing of the cold: its rise stays the default's
+    assert "steady_resistance_0_c_mohm" not in warm.part and "activation_kj_per_mol" in warm.part
+    Cell(**warm.part, max_discharge_a=10.0, max_charge_a=2.0, mass_kg=0.07)

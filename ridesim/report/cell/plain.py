@@ -11,7 +11,7 @@ def cell_figures(found: CellAnswer) -> dict[str, Any]:
     """Return the cell part, its errors, and how far each run is off."""
     return {
         "verdict": found.verdict,
-        "cell": found.fit.part(),
+        "cell": found.part,
         "errors": dict(found.errors),
         "at_the_edge_of_the_search": list(found.edges),
         "rms_mv": list(found.rms_mv),

@@ -25,7 +25,7 @@ def view(answer: CellAnswer, units: str = "metric", *, pictures: bool = True) ->
         f"{_amiss(answer)}."
     )
     rows = []
-    for name, value in fit.part().items():
+    for name, value in answer.part.items():
         if isinstance(value, float):
             share = answer.errors.get(name)
             error = f"± {from_si(share, 'percent'):.0f} %" if share is not None else "-"
