@@ -102,7 +102,7 @@ def year_round(
     loaded = load_build(build, options.overrides(set_))
     roads = [reading.load(each) for each in (road, back) if each is not None]
     plan, air = week.of(loaded), weather.load()
-    say_if_compiling()
+    say_if_compiling(loaded)
     with progress("riding every day", expected_rides(loaded, air, plan, years, quick=quick)) as done:
         result = season(
             loaded, roads[0], air, back=roads[1] if back else None, plan=plan,

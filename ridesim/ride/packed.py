@@ -143,10 +143,7 @@ class _Laid:
 
 def asked_of(ground: Ground, build: Build, rows: int, moved: Moved) -> Asked:
     """Return the rows of a build whose changed numbers are columns, ready to be ridden."""
-    params = ride_parameters(build, ground.options)
-    params = with_drag(params, moved.drag)
-    if params.second is not None:
-        params = params._replace(second=with_drag(params.second, moved.second_drag))
+    params = with_drags(ride_parameters(build, ground.options), moved.drag, moved.second_drag)
     factors = [moved.rolling.get(kind, 1.0) for kind in ground.surfaces]
     rolling = [np.broadcast_to(build.tyre.rolling_resistance * factor, rows) for factor in factors]
     one_day = is_one_day(build) and not moved.rolling and moved.course is None
@@ -160,6 +157,12 @@ def asked_of(ground: Ground, build: Build, rows: int, moved: Moved) -> Asked:
         plans=plans_of(build, rows),
         moved=moved,
     )
+
+
+def with_drags(params: Parameters, first: Any, second: Any) -> Parameters:
+    """Return parameters whose motors drag by factors of what they did; `second`: of a second, different drive."""
+    own = None if params.second is None else with_drag(params.second, second)
+    return with_drag(params, first)._replace(second=own)
 
 
 def starts_of(build: Build, rows: int, options: RideOptions) -> Array:

@@ -25,14 +25,13 @@ name = "a short hill"
 distance_km = [0.0, 0.3, 0.7]
 altitude_m = [100.0, 103.0, 120.0]
 """
-KNOW_BOTH = {"ride", "spread", "range", "regen", "compare", "ratios", "check", "wire", "law", "descend"}
+KNOW_BOTH = {"ride", "spread", "range", "regen", "compare", "ratios", "season", "check", "wire", "law", "descend"}
 ASK_NO_BUILD = {"road", "new", "pack", "group", "bench", "size", "evidence", "explain", "log", "cell", "coastdown"}
 LOG = "time_s,speed_km_h,motor_current_a\n" + "".join(f"{t},18,10\n" for t in range(60))
 GOALS = f'build = "{BUILD}"\nmatters = ["total_time_s"]\n[[road]]\nfile = "{ROAD}"\n'
 REFUSED = {
     "dossier": f"{BUILD} {ROAD} --report page.html",
     "live": f"{BUILD} {ROAD} --no-browser",
-    "season": f"{BUILD} {ROAD}",
     "belt": f"{BUILD} {ROAD}",
     "mount": f"{BUILD} {ROAD}",
     "climb": BUILD,  # the map; a road is ridden with both

@@ -15,7 +15,18 @@ from ridesim.bike.schema import Build
 from ridesim.engine.halting import on_all_cores
 from ridesim.engine.params import road_arrays, start_state
 from ridesim.engine.state import Parameters
-from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, Word, ride_findings, stated_brakes, worst
+from ridesim.ride.drives import drive_figures, named_drives, nearest_its_limit
+from ridesim.ride.judge import (
+    FINE,
+    LOOK_AGAIN,
+    OF_A_DRIVE,
+    STOP,
+    Word,
+    drive_findings,
+    ride_findings,
+    stated_brakes,
+    worst,
+)
 from ridesim.ride.limits import ORDER
 from ridesim.ride.result import Ridden
 from ridesim.ride.running import RideOptions, ride_parameters, run
@@ -197,14 +208,16 @@ def ride_leg(c: Commute, bike: Bike, day: int, way: int, hour: float, charge: fl
 
 def _leg(ridden: Ridden, build: Build, day: int, way: int, hour: float, air: Air) -> Leg:
     f, raw = ridden.figures, ridden.raw
-    findings = [*ride_findings(f, build, "metric"), *stated_brakes(ridden, "metric")]
+    findings, drives = [*ride_findings(f, build, "metric"), *stated_brakes(ridden, "metric")], named_drives(ridden)
+    if drives:
+        findings = [each for each in findings if each.name not in OF_A_DRIVE] + drive_findings(drives)
     stopping = {each.name for each in findings if each.verdict == STOP}
     return Leg(
         day, way, hour, air, f.finished, f.stop, worst(each.verdict for each in findings),
         tuple(name for name in CHANCES if name in stopping), f.distance_km, f.road_km, f.total_time_s,
         f.net_energy_wh, *ridden.charge_moved_ah,
         float(ridden.start.charge), float(raw.end.charge), float(ridden.start.pack_temp), float(raw.end.pack_temp),
-        f.peak_winding_temp_c, f.lowest_pack_voltage_v, f.rms_pack_current_a,
+        nearest_its_limit(drive_figures(ridden)).peak_winding_temp_c, f.lowest_pack_voltage_v, f.rms_pack_current_a,
         tuple(dict.fromkeys(each.name for each in findings if each.verdict == LOOK_AGAIN)),
     )  # fmt: skip
 

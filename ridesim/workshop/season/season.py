@@ -145,7 +145,7 @@ def season(
     """
     if not 0 <= years <= MOST_YEARS:
         raise RideError("--years", f"{years} (allowed 0 to {MOST_YEARS})", "ask for fewer")
-    loaded, way = as_loaded(build, "`ridesim season`"), _road(road)
+    loaded, way = as_loaded(build), _road(road)
     home = turned_round(way) if back is None else _road(back)
     c = commute(loaded, way, home, _air(weather, seed), plan or plan_for(loaded), checked(options or RideOptions()))
     counted = Counted(done)

@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.bike.second import PREFIX
 from ridesim.engine.halting import on_all_cores
-from ridesim.engine.params import with_drag
 from ridesim.errors import RidesimError
+from ridesim.ride.packed import with_drags
 from ridesim.sure.draws import cube, mapped, row_of
 from ridesim.sure.packing import changed
 from ridesim.sure.uncertain import NO_LOAD, Doubts, doubts_of
@@ -60,8 +61,8 @@ def drawn_days(
     def work(at: int) -> list[tuple[bool, float, float, float]]:
         """Return of one draw's days: arrives, time [s], energy [Wh], least charge left (0 to 1)."""
         draw = row_of(doubts, rows[at])
-        drag = draw.get(NO_LOAD, 1.0)
-        bike = bike_of(c, changed(c.build, doubts, draw), lambda p: with_drag(p, drag))
+        drags = draw.get(NO_LOAD, 1.0), draw.get(f"{PREFIX}{NO_LOAD}", 1.0)
+        bike = bike_of(c, changed(c.build, doubts, draw), lambda p: with_drags(p, *drags))
         found = []
         for day, charge in zip(days, charges, strict=True):
             legs = ride_day(c, bike, day, charge, rested)

@@ -7,7 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from ridesim.bike.load import LoadedBuild, replace_keys
+from ridesim.bike.second import PREFIX, drives_of
 from ridesim.errors import RidesimError
+from ridesim.ride.keyed import value_at
 from ridesim.workshop.season.history import nearest_days
 from ridesim.workshop.season.legs import Commute, Done, Leg, arrives, bike_of, ride_season, riding_days
 from ridesim.workshop.season.plan import Plan
@@ -55,15 +57,17 @@ def changes(c: Commute) -> dict[str, tuple[str, LoadedBuild, Plan]]:
     if plan.work_share is None and plan.home_share is not None:
         found["charge_at_work"] = ("charge at work too", c.loaded, replace(plan, work_share=plan.home_share))
     parallel = build.pack.parallel + max(1, round(0.25 * build.pack.parallel))
-    box = build.controller
+    limits = (f"controller.{name}" for name in ("motor_current_limit_a", "pack_current_limit_a"))
+    gentler: dict[str, object] = {
+        f"{prefix}{key}": GENTLER * value_at(build, f"{prefix}{key}")
+        for key in limits
+        for prefix, _ in zip(("", PREFIX), drives_of(build), strict=False)
+    }
     wishes: dict[str, tuple[str, dict[str, object]]] = {
         "larger_pack": (f"{parallel} cells in parallel, not {build.pack.parallel}", {"pack.parallel": parallel}),
         "gentler_limits": (
             f"three quarters of the current limits, cruising at {gentler_speed(c):.1f} km/h",
-            {
-                "controller.motor_current_limit_a": GENTLER * box.motor_current_limit_a,
-                "controller.pack_current_limit_a": GENTLER * box.pack_current_limit_a,
-            },
+            gentler,
         ),
     }
     for name, (words, keys) in wishes.items():
