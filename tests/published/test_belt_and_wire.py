@@ -7,6 +7,8 @@ from typing import Any
 
 import pytest
 
+from ridesim.bike.drive import STAGE_EFFICIENCY
+from ridesim.bike.gears import GEAR_EFFICIENCY
 from ridesim.evidence.belt_wire import CIRCULAR_MILS_PER_MM2
 from ridesim.evidence.store import sheet
 from ridesim.physics import cooling
@@ -197,3 +199,20 @@ def test_lasting_current_near_the_tables(row: Any) -> None:
     # From memory, and for thinner jackets: a band of 15 %, not a tight check.
     found = steady_current_limit_a(wire_mm2(row.area_mm2), insulation("pvc"), 30.0)
     assert found == pytest.approx(row.current_a, rel=0.15)
+
+
+@rows_of("belt.chain_joints")
+def test_a_chains_joints_take_less_than_is_assumed_of_it_row_b_7(row: Any) -> None:
+    """No model function of ours: joints are a third of a chain's loss, and a build states the share of its stage."""
+    joints = 2.0 * math.pi * 0.1 * 1.82 / 12.7 * (1.0 / row.driving + 1.0 / row.driven)
+    assert 100.0 * joints == pytest.approx(row.loss_percent, abs=2e-4)  # the pin's radius has three digits
+    assert joints < 1.0 - STAGE_EFFICIENCY["chain"] < 5.0 * joints
+
+
+@rows_of("belt.planetary_hub")
+def test_one_planetary_gear_passes_on_more_than_is_assumed_of_a_hub_row_b_2(row: Any) -> None:
+    """No model function of ours: no maker tells the teeth in a hub, and a build states each gear's share."""
+    r, basic = 20.0 / 60.0, row.mesh_efficiency
+    assert 100.0 * (1.0 + r) / (1.0 + r / basic) == near(row.faster_percent)
+    assert 100.0 * (1.0 + basic * r) / (1.0 + r) == near(row.slower_percent)
+    assert 100.0 * GEAR_EFFICIENCY["hub"] < min(row.faster_percent, row.slower_percent)
