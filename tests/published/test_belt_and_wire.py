@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from ridesim.bike.drive import STAGE_EFFICIENCY
-from ridesim.bike.gears import GEAR_EFFICIENCY
+from ridesim.bike.gears import CHAIN_PITCH_MM, GEAR_EFFICIENCY
 from ridesim.evidence.belt_wire import CIRCULAR_MILS_PER_MM2
 from ridesim.evidence.store import sheet
 from ridesim.physics import cooling
@@ -204,7 +204,7 @@ def test_lasting_current_near_the_tables(row: Any) -> None:
 @rows_of("belt.chain_joints")
 def test_a_chains_joints_take_less_than_is_assumed_of_it_row_b_7(row: Any) -> None:
     """No model function of ours: joints are a third of a chain's loss, and a build states the share of its stage."""
-    joints = 2.0 * math.pi * 0.1 * 1.82 / 12.7 * (1.0 / row.driving + 1.0 / row.driven)
+    joints = 2.0 * math.pi * 0.1 * 1.82 / CHAIN_PITCH_MM * (1.0 / row.driving + 1.0 / row.driven)
     assert 100.0 * joints == pytest.approx(row.loss_percent, abs=2e-4)  # the pin's radius has three digits
     assert joints < 1.0 - STAGE_EFFICIENCY["chain"] < 5.0 * joints
 
