@@ -70,4 +70,6 @@ def size(
         result = size_drive(wish, done)
     leans = [build_from_dict(pack.build, where=pack.build["name"]) for pack in result.packs[:1]]
     builds = {f"proposal-{pack.nominal_voltage_v:g}v.toml": text_writer(build_text(pack)) for pack in result.packs}
+    for number, (_, pack) in enumerate(result.others, 1):
+        builds[f"another-way-{number}-{pack.nominal_voltage_v:g}v.toml"] = text_writer(build_text(pack))
     reply(wanted, "size", {"wish": as_plain(wish)}, result, leans, tables=builds)

@@ -121,7 +121,8 @@ def size(
     mass_kg: float, top_speed_km_h: float, hill_percent: float, hill_km: float, range_km: float, *,
     wheel: str = WHEEL, done: Callable[[int], None] | None = None, **wish: Any,
 ) -> Sizing:  # fmt: skip
-    """Find the lightest motor, its reduction, limits and pack for a wish, by riding candidates.
+    """Find the lightest motor, its reduction, limits and pack for a wish, by riding candidates; two motors or gears
+    where one motor behind one ratio does not do it, or where the wish's `motors` or `gears` ask for them.
 
     `mass_kg`: rider, bicycle and load without the drive; `wheel`: a tyre part or a rolled length in mm; `wish`: further
     keys of `Wish`. Raises RidesimError.

@@ -23,6 +23,7 @@ from ridesim.workshop.check.sheet import check_build
 from ridesim.workshop.level_run import run_level
 from ridesim.workshop.size import sizing
 from ridesim.workshop.size.belts import belts_for
+from ridesim.workshop.size.candidate import try_ratio
 from ridesim.workshop.size.gears import hub_of
 from ridesim.workshop.size.judged import hill_ride, range_road, ride_all
 from ridesim.workshop.size.pack import PackAnswer, build_text
@@ -213,6 +214,45 @@ def test_a_belt_that_no_width_carries_is_told_at_its_widest() -> None:
     assert torn.verdict == "stop" and (torn.pitch_mm, torn.width_mm) == (8.0, 50.0)
 
 
+def test_the_limit_lets_the_motor_alone_hold_the_top_speed() -> None:
+    """A rider whose legs do all of it: the motor's limit was none, and two motors came of it."""
+    easy = sized(mass_kg=50.0, top_speed_km_h=15.0, hill_percent=0.5, hill_km=0.1, range_km=2.0)
+    assert easy.verdict == "fine" and easy.chosen.motors == 1
+    alone = easy.demands[1]
+    assert alone.words == "top speed, motor alone" and alone.wheel_force_n > 5.0
+    assert easy.packs[0].top_speed_motor_alone_low_charge_km_h >= 0.98 * 15.0
+
+
+def test_what_a_motor_must_give_counts_the_top_speed_too() -> None:
+    """A fast bike on a small hill: 1.4 N m were told beside a limit of 284 A."""
+    fast = Wish(90.0, 100.0, 3.0, 1.0, 30.0)
+    layout = Layout(next(each for each in SIZE_CLASSES if each.mass_kg == 3.5), 1)
+    found = try_ratio(fast, layout, 7.2)
+    assert found is not None
+    asked = found.motor_current_limit_a * 60.0 / (2.0 * 3.14159265 * found.kv_rpm_per_v) / 1.3
+    assert 0.8 * asked < found.sustained_torque_nm < asked
+
+
+def test_a_lighter_motor_that_was_passed_over_says_why(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Carried on the wished hill, stopped by the longer climb of `ridesim check`: the table alone would puzzle."""
+    near = tuple(each for each in SIZE_CLASSES if not each.hub and each.mass_kg in (0.5, 0.7))
+    monkeypatch.setattr(sizing, "SIZE_CLASSES", near)
+    found = size_drive(Wish(95.0, 25.0, 6.0, 1.5, 25.0, circumference_mm=2150.0, voltages_v=(36.0,)))
+    assert any(each.size.mass_kg == 0.5 and each.verdict != "stop" for each in found.candidates)
+    assert found.chosen.size.mass_kg == 0.7
+    assert any("Passed over: outrunner, 0.5 kg" in why and "check stops winding" in why for why in found.left_out)
+
+
+def test_other_ways_are_written_out_and_inches_have_a_digit(tmp_path: Path) -> None:
+    words = "size --mass-kg 140 --top-speed-km-h 30 --hill 14,3 --hill-speed 8 --range-km 40 --heaviest-motor-kg 1.25"
+    done = CliRunner().invoke(app, [*words.split(), "--voltages", "48", "--units", "imperial", "--out", str(tmp_path)])
+    assert done.exit_code == 0, done.stderr
+    assert "two outrunners of 2.0 lb" in done.stdout and " 2.5 in " in done.stdout
+    other = load_build(tmp_path / "another-way-1-48v.toml").build
+    assert (other.drive.motors, len(other.drive.gears.ratios)) == (1, 8)
+    assert load_build(tmp_path / "proposal-48v.toml").build.drive.motors == 2
+
+
 @pytest.mark.parametrize(
     ("changes", "says"),
     [
@@ -220,6 +260,7 @@ def test_a_belt_that_no_width_carries_is_told_at_its_widest() -> None:
         ({"gears": 15}, "gears"),
         ({"heaviest_motor_kg": 0.1}, "heaviest_motor_kg"),
         ({"changes": (("drive.motors", 2),)}, "--motors"),
+        ({"changes": (("drive.gears.kind", "derailleur"),)}, "leave it out"),
         ({"changes": (("drive.gears.ratios", [1.5, 1.0]),)}, "--gears"),
     ],
 )

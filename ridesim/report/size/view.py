@@ -21,14 +21,29 @@ NOTES = (
     "Every candidate is wound so that it holds the top speed on the level with 30 % of charge, then rides the whole "
     "range with the hill in its middle at cruise speed, and the hill once more from that warmth: at the hill speed, "
     "and wide open. The hottest ride counts. No motor foldback helps it; its gearing is the coolest that was tried.",
-    "Each proposal is one build with belts, limits and pack, ridden and checked as it stands (--out writes it as a "
-    "build file): none is shown that its own rides or `ridesim check` stop.",
+    "Each proposal, another way too, is one build with belts, limits and pack, ridden and checked as it stands (--out "
+    "writes it as a build file): none is shown that its own rides or `ridesim check` stop.",
     "Heat at a given torque does not depend on Kv or pack voltage (equal copper in the slots), only on size and ratio.",
     "Only the way up is ridden: brakes are not looked at, stated or not. `ridesim descend` and `ridesim ride` on your "
     "own road hold them.",
     "More power asks for better brakes, torque arms, spokes and a fuse; hot motors burn skin; lithium packs burn. "
     "Local law and licensed advice decide what may be ridden where (ridesim law).",
 )
+
+TWO_MOTORS = (
+    "Two motors sit on one shaft, a controller each: currents and limits are those of one motor; belts and pack carry "
+    "both. A torque law of the throttle shares evenly; under others `ridesim check` tells how far their Kv may "
+    "differ. Hub motors are not doubled: a second wheel's motor is a [second] drive of a build."
+)
+GEARS = (
+    "The hub is a generic one, evenly stepped, shifted by the motor's speed; the last pulley sits on its input, beside "
+    "the sprocket that the legs drive. The current limit keeps the motor within the 90 N·m that such an input is said "
+    "to stand (guess: ask the hub's maker); the legs' own torque comes on top."
+)
+SET_BY = {"energy": "range", "discharge current": "current", "charge current": "charging"}
+"""What set the cells in parallel: the energy of the range, or what the cells give at once."""
+HILL_SHARE = 3.0
+"""Top speed over the speed on the hill from which gears may spare motor (guess, from what sizings gave)."""
 
 
 def view(result: Sizing, units: str = "metric", *, pictures: bool = True) -> View:
@@ -47,7 +62,7 @@ def view(result: Sizing, units: str = "metric", *, pictures: bool = True) -> Vie
         verdict=result.verdict,
         tables=tuple(_tables(result, units)),
         figures=_figures(result, units) if pictures else (),
-        notes=(*result.left_out, *NOTES),
+        notes=(*result.left_out, *_of_this(result), *NOTES),
     )
 
 
@@ -63,15 +78,33 @@ def _answer(result: Sizing) -> list[str]:
         lines.append(f"{_plainer(result)} does not do it: {result.simpler}.")
     for other, pack in result.others:
         lines.append(f"Another way: {candidate_words(other)}; {pack.reason}.")
-    each = " for each motor" if c.motors > 1 else ""
+    they, their, each = ("Both together", "their", " for each motor") if c.motors > 1 else ("It", "its", "")
     lines.append(
-        f"It must give {c.sustained_torque_nm:.1f} N·m for long and {c.peak_torque_nm:.1f} N·m at its peak: a motor "
-        f"current limit of {c.motor_current_limit_a:.0f} A DC-equivalent ({c.motor_current_limit_amplitude_a:.0f} A as "
-        f"a sine controller reads it){each} at Kv {c.kv_rpm_per_v:.0f} on 48 V."
+        f"{they} must give {c.sustained_torque_nm:.1f} N·m for long and {c.peak_torque_nm:.1f} N·m at {their} peak: a "
+        f"motor current limit of {c.motor_current_limit_a:.0f} A DC-equivalent "
+        f"({c.motor_current_limit_amplitude_a:.0f} A as a sine controller reads it){each} at Kv {c.kv_rpm_per_v:.0f} "
+        "on 48 V."
     )
     if result.verdict == "stop":
         lines.append("None of the sizes does it: a slower hill, a lower top speed, or a lighter load would.")
     return lines
+
+
+def _of_this(result: Sizing) -> list[str]:
+    """What holds of two motors and of gears alone, and when to try them."""
+    c, wish, found = result.chosen, result.wish, []
+    ways = [c, *(other for other, _ in result.others)]
+    if any(each.motors > 1 for each in ways):
+        found.append(TWO_MOTORS)
+    if any(each.gears for each in ways):
+        found.append(GEARS)
+    plain = c.motors == 1 and not c.gears and bool(result.packs)
+    if plain and wish.gears is None and wish.top_speed_km_h >= HILL_SHARE * wish.hill_speed_km_h:
+        share = f"{wish.top_speed_km_h / wish.hill_speed_km_h:.1f}"
+        found.append(f"The top speed is {share} times that on the hill: --gears 8 tries a hub for a lighter motor.")
+    if plain and result.verdict != "fine" and wish.motors is None:
+        found.append("Little is left with one motor behind one ratio: --motors 2 or --gears 8 may leave more.")
+    return found
 
 
 def _plainer(result: Sizing) -> str:
@@ -105,7 +138,7 @@ def _candidate_row(c: Candidate, units: str, chosen: bool) -> tuple[str, ...]:
     return (
         f"{told(c.layout.motor_words, units)}{' <-' if chosen else ''}",
         "-" if not c.stages else f"{c.stages} x, {c.ratio:.1f}{f', {len(c.gears)} gears' if c.gears else ''}",
-        shown(c.can_diameter_mm, "mm", units, 0),
+        shown(c.can_diameter_mm, "mm", units, 0 if units == "metric" else 1),
         f"{c.kv_rpm_per_v:.0f}" if c.kv_rpm_per_v >= 20 else f"{c.kv_rpm_per_v:.1f}",
         shown(c.sustained_torque_nm, "nm", units),
         f"{c.motor_current_limit_a:.0f} A",
@@ -126,6 +159,7 @@ def _packs(result: Sizing, units: str) -> Table:
             f"{p.pack_current_limit_a:.0f} A",
             f"{p.design.series}, {p.design.parallel}",
             f"{p.design.energy_wh:.0f} Wh",
+            SET_BY[p.design.decided_by],
             shown(p.design.pack_mass_kg, "kg", units),
             ", ".join(f"{each.driver_teeth}/{each.driven_teeth}" for each in p.belts) or "-",
             shown(p.top_speed_motor_alone_low_charge_km_h, "km_h", units),
@@ -136,11 +170,12 @@ def _packs(result: Sizing, units: str) -> Table:
         )
         for p in result.packs
     )  # fmt: skip
-    head = ("pack", "Kv window", "motor limit", "pack limit", "series, parallel", "energy", "mass", "belts", "top",
-            "winding", "use", "left", "verdict")  # fmt: skip
+    head = ("pack", "Kv window", "motor limit", "pack limit", "series, parallel", "energy", "set by", "mass", "belts",
+            "top", "winding", "use", "left", "verdict")  # fmt: skip
+    limits = "; limits of each motor" if result.chosen.motors > 1 else ""
     title = (
         f"By pack voltage: Kv from what holds the top speed at {LOW_CHARGE:.0%} of charge to {SPEED_TO_SPARE:g} times "
-        f"it when full; top speed: motor alone, {LOW_CHARGE:.0%} of charge"
+        f"it when full; top speed: motor alone, {LOW_CHARGE:.0%} of charge{limits}"
     )
     return Table(title, head, rows)
 

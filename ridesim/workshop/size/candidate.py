@@ -16,7 +16,7 @@ from ridesim.workshop.size.belts import verdict_on
 from ridesim.workshop.size.judged import LOW_CHARGE, Trials, hill_ride, is_empty, judge_trials, ride_all
 from ridesim.workshop.size.pack import belts_of
 from ridesim.workshop.size.parts import Layout, SizeClass
-from ridesim.workshop.size.trial import ratio_of, trial, tuned, with_limits
+from ridesim.workshop.size.trial import at_top_speed, motor_torque_nm, ratio_of, trial, tuned, with_limits
 from ridesim.workshop.size.wish import Wish
 
 REFERENCE_V = 48.0
@@ -31,10 +31,11 @@ ROUGH_PACKS = (1.3, 1.7, 2.2)
 
 @dataclass(frozen=True)
 class Candidate:
-    """One size of motor behind its coolest reduction, ridden through the whole wish. Currents DC-equivalent.
+    """One layout of motors behind its coolest reduction, ridden through the whole wish. Currents DC-equivalent.
 
-    Currents and limits are those of one motor, torques those of all. `ratio`: motor turns a turn of the wheel, or of
-    the gears' input. `motor_current_limit_amplitude_a`: the same limit as a sine controller reads it.
+    Currents and limits are those of one motor, torques those of all: on the hill at its speed, or at the top speed.
+    `ratio`: motor turns a turn of the wheel, or of the gears' input. `motor_current_limit_amplitude_a`: the same limit
+    as a sine controller reads it.
     """
 
     size: SizeClass
@@ -123,6 +124,7 @@ def try_ratio(wish: Wish, layout: Layout, ratio: float) -> Candidate | None:
         verdict, reason = worst_verdict([(verdict, reason), belts], reason)
     motor, limit = loaded.build.motor, loaded.build.controller.motor_current_limit_a
     peaks = (trials.whole, trials.hill)
+    at_speed_nm = motor_torque_nm(loaded.build, at_top_speed(wish, loaded.build.mass_kg))
     return Candidate(
         size=layout.size,
         stages=layout.stages,
@@ -134,8 +136,8 @@ def try_ratio(wish: Wish, layout: Layout, ratio: float) -> Candidate | None:
         can_diameter_mm=motor.can_diameter_mm,
         total_mass_kg=loaded.build.mass_kg,
         top_motor_rpm=ratio * layout.highest * wish.wheel_rpm(wish.top_speed_km_h),
-        sustained_torque_nm=loads.sustained_shaft_torque_nm,
-        peak_torque_nm=loads.peak_shaft_torque_nm,
+        sustained_torque_nm=max(loads.sustained_shaft_torque_nm, at_speed_nm),
+        peak_torque_nm=max(loads.peak_shaft_torque_nm, at_speed_nm),
         motor_current_limit_a=limit,
         motor_current_limit_amplitude_a=limit / AMPLITUDE_TO_DC,
         pack_current_limit_a=math.ceil(1.1 * max(each.figures.peak_pack_current_a for each in peaks)) / layout.motors,

@@ -87,11 +87,7 @@ def hill_ride(
 
 def judge_trials(wish: Wish, trials: Trials, *, pack_too: bool) -> tuple[Verdict, str]:
     """Judge trials by what would stop each ride, the top speed, and the heat that is left; a rough pack is let off."""
-    found: list[str] = []
-    for where, ride in trials.rides.items():
-        faults = [fault for fault in stops(ride) if pack_too or fault not in OF_THE_PACK]
-        if faults:
-            found.append(f"{where} {_words(faults, ride)}")
+    found = _found_on(trials.rides, pack_too)
     if trials.top_speed_km_h < SPEED_SHARE * wish.top_speed_km_h:
         found.append(f"its top speed is {trials.top_speed_km_h:.0f} km/h at {LOW_CHARGE:.0%} of charge")
     if pack_too and trials.whole.finished and lacks_reserve(trials.whole):
@@ -110,6 +106,16 @@ def judge_trials(wish: Wish, trials: Trials, *, pack_too: bool) -> tuple[Verdict
 def lacks_reserve(ride: Ride) -> bool:
     """Return whether a ride ends with less charge than the judge wants to see left."""
     return ride.figures.charge_left_fraction < charge_wanted(ride.figures, ride.build)
+
+
+def _found_on(rides: dict[str, Ride], pack_too: bool) -> list[str]:
+    """Return what would stop each ride, in words; rides that fail alike are told together."""
+    alike: dict[str, list[str]] = {}
+    for where, ride in rides.items():
+        faults = [fault for fault in stops(ride) if pack_too or fault not in OF_THE_PACK]
+        if faults:
+            alike.setdefault(_words(faults, ride), []).append(where)
+    return [f"{', '.join(where)}: {faults}" for faults, where in alike.items()]
 
 
 def is_empty(ride: Ride) -> bool:

@@ -22,7 +22,7 @@ from ridesim.workshop.size.gears import fewer_gears, hub_of
 from ridesim.workshop.size.judged import LOW_CHARGE
 from ridesim.workshop.size.pack import PackAnswer, answer_for_voltage
 from ridesim.workshop.size.parts import SIZE_CLASSES, Layout
-from ridesim.workshop.size.trial import RATIO_OF_STAGES, most_turns, ratio_of
+from ridesim.workshop.size.trial import RATIO_OF_STAGES, at_top_speed, most_turns, ratio_of
 from ridesim.workshop.size.wish import Demand, Wish, demand_at
 
 OTHERS_TRIED = 3
@@ -87,7 +87,7 @@ def size_drive(wish: Wish, done: Callable[[int], None] | None = None) -> Sizing:
     total = chosen.total_mass_kg
     demands = (
         demand_at(wish, "hill", wish.hill_speed_km_h, wish.hill_percent, total),
-        demand_at(wish, "top speed, level", wish.top_speed_km_h, 0.0, total),
+        at_top_speed(wish, total),
         demand_at(wish, "cruise, level", wish.cruise, 0.0, total),
     )
     words = f"{candidate_words(chosen)}: {reason}"
@@ -162,7 +162,7 @@ def _chosen(
     ordered = sorted(candidates, key=lambda each: (ORDER.index(each.verdict), each.layout.drive_kg, each.stages))
     able = [each for each in ordered if each.verdict != "stop"][:MOST_PROPOSED]
     best: tuple[int, Candidate, tuple[PackAnswer, ...], tuple[str, ...]] | None = None
-    tried = []
+    tried: dict[Layout, str] = {}
     for each in _with_slower(wish, able):
         packs, left_out = _packs(wish, each, tell if best is None else lambda _count: None)
         worth = min((ORDER.index(pack.verdict) for pack in packs), default=len(ORDER))
@@ -171,10 +171,13 @@ def _chosen(
             best = (worth, each, packs, left_out)
         if best is not None and best[0] <= ORDER.index(each.verdict):
             break
-        tried.append(f"{candidate_words(each)}: {left_out[0] if left_out else 'no build of it is carried'}")
+        why = packs[0].reason if packs else left_out[0] if left_out else "no build of it is carried"
+        tried.setdefault(each.layout, f"{candidate_words(each)}: {why}")
     if best is None:
-        return None, (), tuple(tried)
-    return _with_fewer_gears(wish, *best)
+        return None, (), tuple(tried.values())
+    lighter = (f"Passed over: {why}" for layout, why in tried.items() if layout != best[1].layout)
+    chosen, packs, left_out = _with_fewer_gears(wish, *best)
+    return chosen, packs, (*left_out, *lighter)
 
 
 def _with_fewer_gears(
@@ -238,7 +241,7 @@ def _packs(
         try:
             pack = answer_for_voltage(wish, chosen.layout, chosen.ratio, volts)
         except RidesimError as error:
-            left_out.append(f"{volts:g} V is left out: {error.what}")
+            left_out.append(f"{volts:g} V is left out: no such bike can be put together ({error.what})")
         else:
             if pack.verdict == "stop":
                 left_out.append(f"{volts:g} V is left out: {pack.reason}")
@@ -268,15 +271,16 @@ def thumb_rules(sizing: Sizing) -> tuple[tuple[str, str, str], ...]:
     wish, chosen, hill = sizing.wish, sizing.chosen, sizing.demands[0]
     pack = min(sizing.packs, key=lambda each: abs(each.nominal_voltage_v - REFERENCE_V))
     volts, low, high = pack.nominal_voltage_v, pack.kv_low_rpm_per_v, pack.kv_high_rpm_per_v
-    unloaded = 1.25 * chosen.ratio * wish.wheel_rpm(wish.top_speed_km_h) / volts
+    turns = chosen.ratio * chosen.layout.highest
+    unloaded = 1.25 * turns * wish.wheel_rpm(wish.top_speed_km_h) / volts
     lasting_kw = from_si(hill.wheel_power_w, "kw") / 0.85
     mass = "a direct hub motor weighs 7 kg and more" if chosen.size.hub else f"{lasting_kw:.2f} kg"
     return (
-        ("9 to 11 rpm per volt at the wheel", f"Kv {9 * chosen.ratio:.0f} to {11 * chosen.ratio:.0f} rpm/V",
+        ("9 to 11 rpm per volt at the wheel", f"Kv {9 * turns:.0f} to {11 * turns:.0f} rpm/V",
          f"Kv {low:.0f} to {high:.0f} rpm/V at {volts:g} V"),
         ("unloaded speed a quarter above the top speed", f"Kv {unloaded:.0f} rpm/V at {volts:g} V",
          f"Kv {low:.0f} rpm/V holds it at {LOW_CHARGE:.0%} of charge"),
-        ("1 kg of outrunner for each kW that lasts", mass, f"{chosen.size.mass_kg:g} kg ({chosen.reason})"),
+        ("1 kg of outrunner for each kW that lasts", mass, f"{chosen.layout.motors_kg:g} kg ({chosen.reason})"),
         ("10 to 15 Wh/km", f"{10 * wish.range_km:.0f} to {15 * wish.range_km:.0f} Wh",
          f"{pack.design.energy_wh:.0f} Wh ({pack.wh_per_km:.1f} Wh/km)"),
     )  # fmt: skip

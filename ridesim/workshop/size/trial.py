@@ -122,8 +122,8 @@ def with_limits(wish: Wish, loaded: LoadedBuild, level_km_h: float | None = None
     """
     build = loaded.build
     hill = demand_at(wish, "", wish.hill_speed_km_h, wish.hill_percent, build.mass_kg)
-    level = demand_at(wish, "", level_km_h or wish.top_speed_km_h, 0.0, build.mass_kg)
-    torque = FORCE_RESERVE * max(_motor_torque_nm(build, hill), _motor_torque_nm(build, level))
+    level = at_top_speed(wish, build.mass_kg, level_km_h)
+    torque = FORCE_RESERVE * max(motor_torque_nm(build, hill), motor_torque_nm(build, level))
     per_ampere = build.drive.motors * TORQUE_LOST_WARM / to_si(build.motor.kv_rpm_per_v, "rpm_per_v")
     limit = float(min(max(math.ceil(torque / per_ampere), 1), 1500, _hub_bears_a(build)))
     return replace_keys(loaded, controller_for(limit)), limit
@@ -139,7 +139,12 @@ def _hub_bears_a(build: Build) -> float:
     return float(max(math.floor(each_nm * to_si(build.motor.kv_rpm_per_v, "rpm_per_v")), 1))
 
 
-def _motor_torque_nm(build: Build, demand: Demand) -> float:
+def at_top_speed(wish: Wish, total_kg: float, level_km_h: float | None = None) -> Demand:
+    """Return what the top speed asks on the level (or another speed): the motor is to hold it alone."""
+    return demand_at(wish, "top speed, motor alone", level_km_h or wish.top_speed_km_h, 0.0, total_kg, pedalled=False)
+
+
+def motor_torque_nm(build: Build, demand: Demand) -> float:
     """Return what all motors must give at the shaft, in the gear that a bike has in that slows down to the speed."""
     gear = _gear_slowed_to(build, demand.wheel_speed_rpm)
     efficiency = math.prod(stage.load_efficiency for stage in build.drive.stage) * gear.efficiency

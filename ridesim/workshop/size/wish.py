@@ -93,7 +93,8 @@ DECIDED = {
     "rider.power_w": "--rider-power", "rider.cruise_speed_km_h": "--cruise", "bicycle.drag_area_m2": "--drag-area",
     "tyre.circumference_mm": "--wheel", "weather.temperature_c": "--temperature-c", "pack.cell": "--cell",
     "pack.series": "--voltages", "pack.parallel": "", "drive.stage": "", "drive.motors": "--motors",
-    "drive.gears.ratios": "--gears", "motor": "", "controller": "", "name": "",
+    "drive.motors_share": "", "drive.gears.ratios": "--gears", "drive.gears.kind": "",
+    "motor": "", "controller": "", "name": "",
 }  # fmt: skip
 """Keys that the wish has an option for, or that a sizing finds itself (empty)."""
 
@@ -132,7 +133,9 @@ class Demand:
     wheel_speed_rpm: float
 
 
-def demand_at(wish: Wish, words: str, speed_km_h: float, grade_percent: float, total_kg: float) -> Demand:
+def demand_at(
+    wish: Wish, words: str, speed_km_h: float, grade_percent: float, total_kg: float, *, pedalled: bool = True
+) -> Demand:
     """Return what the motor must give at the wheel in steady state, by the ride model's own forces.
 
     Source: model equations of the simulator (Martin et al. 1998 for the sum of resistances).
@@ -144,7 +147,7 @@ def demand_at(wish: Wish, words: str, speed_km_h: float, grade_percent: float, t
         + grade_force(total_kg, math.sin(slope))
         + bearing_drag(v)
     )
-    force = max(0.0, force - wish.rider_power_w / v)
+    force = max(0.0, force - (wish.rider_power_w / v if pedalled else 0.0))
     return Demand(words, speed_km_h, grade_percent, force, force * wish.radius_m, force * v, wish.wheel_rpm(speed_km_h))
 
 
