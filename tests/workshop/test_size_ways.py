@@ -27,7 +27,7 @@ from ridesim.workshop.size.candidate import try_ratio
 from ridesim.workshop.size.gears import hub_of
 from ridesim.workshop.size.judged import hill_ride, range_road, ride_all
 from ridesim.workshop.size.pack import PackAnswer, build_text
-from ridesim.workshop.size.parts import SIZE_CLASSES, Layout
+from ridesim.workshop.size.parts import SIZE_CLASSES, Layout, wheel_of
 from ridesim.workshop.size.sizing import Sizing, size_drive
 from ridesim.workshop.size.trial import HUB_TORQUE_NM, trial, with_limits
 from ridesim.workshop.size.wish import Wish
@@ -237,8 +237,9 @@ def test_a_lighter_motor_that_was_passed_over_says_why(monkeypatch: pytest.Monke
     """Carried on the wished hill, stopped by the longer climb of `ridesim check`: the table alone would puzzle."""
     near = tuple(each for each in SIZE_CLASSES if not each.hub and each.mass_kg in (0.5, 0.7))
     monkeypatch.setattr(sizing, "SIZE_CLASSES", near)
-    found = size_drive(Wish(95.0, 25.0, 6.0, 1.5, 25.0, circumference_mm=2150.0, voltages_v=(36.0,)))
-    assert any(each.size.mass_kg == 0.5 and each.verdict != "stop" for each in found.candidates)
+    rolled, rolling = wheel_of("2150")
+    found = size_drive(Wish(95.0, 25.0, 6.0, 1.5, 25.0, rolled, rolling_resistance=rolling, voltages_v=(36.0,)))
+    assert any(each.size.mass_kg == 0.5 and each.verdict == "fine" for each in found.candidates)
     assert found.chosen.size.mass_kg == 0.7
     assert any("Passed over: outrunner, 0.5 kg" in why and "check stops winding" in why for why in found.left_out)
 
