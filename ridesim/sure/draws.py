@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import replace
-from statistics import NormalDist
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.schema.tolerance import Tolerance
+from ridesim.sure.scores import normal_score
 from ridesim.sure.sobol import scrambled
 from ridesim.sure.uncertain import ALTITUDE, Doubts, Uncertain
 from ridesim.units import symbol_of
@@ -21,10 +21,6 @@ Array = NDArray[np.float64]
 FULL_TURN_DEG = 360.0
 TOLD_SHARE = 0.001
 """A tolerance that reaches beyond its allowed range by more than this share says so."""
-_STANDARD = NormalDist()
-"""The standard library's: for the few numbers here scipy's takes longer to import than they take to draw."""
-MANY = 100_000
-"""So many scores take as long by the standard library as scipy takes to import."""
 INSIDE = 2.0**-40
 """Keeps points of the unit cube off its faces, where a normal has no quantile."""
 
@@ -92,17 +88,6 @@ def share_below(limit: float, number: Uncertain) -> float:
         return _normal_share((limit - value) / tolerance.size)
     half = tolerance.size * (abs(value) if tolerance.relative else 1.0)
     return min(max(0.5 + 0.5 * (limit - value) / half, 0.0), 1.0)
-
-
-def normal_score(shares: Array) -> Array:
-    """Return the standard normal scores below which these shares, inside 0 and 1, lie.
-
-    Source: Wichura (1988), algorithm AS 241; of many, Moshier's of scipy, the same to rounding."""
-    if shares.size > MANY:
-        from scipy.special import ndtri  # worth its import from here on
-
-        return np.asarray(ndtri(shares))
-    return np.array([_STANDARD.inv_cdf(share) for share in shares.ravel().tolist()]).reshape(shares.shape)
 
 
 def normal_share(scores: Array) -> Array:

@@ -26,9 +26,10 @@ from ridesim.ride.simulate import as_loaded
 from ridesim.road.load import load_road
 from ridesim.road.profile import Road
 from ridesim.sure.batch import ANSWERS, BANDS, Done, Outcomes, places_along, ride_draws
-from ridesim.sure.draws import columns_of, cube, leaving, mapped, normal_score
+from ridesim.sure.draws import columns_of, cube, leaving, mapped
 from ridesim.sure.indices import Indices, evaluated, exchanged, indices, shares
 from ridesim.sure.packing import Packer, packer
+from ridesim.sure.scores import normal_score
 from ridesim.sure.uncertain import Doubts, doubts_of
 
 Array = NDArray[np.float64]

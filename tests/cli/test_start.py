@@ -46,7 +46,7 @@ def test_a_command_imports_no_other(words):
 
 HEAVY = (
     "scipy.linalg", "scipy.special", "scipy.stats", "scipy.optimize", "pandas", "matplotlib", "jinja2",
-    "numpy.f2py", "numpy.testing", "numba.np.arraymath", "numba.np.random.distributions",
+    "numpy.f2py", "numpy.testing", "statistics", "numba.np.arraymath", "numba.np.random.distributions",
 )  # fmt: skip
 
 
