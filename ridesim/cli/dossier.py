@@ -23,7 +23,6 @@ def dossier(
 ) -> None:
     """Put BUILD's ride over ROAD, spans, climb map, ratios, checks, belts, leads, pack and law into one document."""
     from ridesim.bike.load import load_build
-    from ridesim.bike.second import refuse_second
     from ridesim.report.dossier.chapters import chapters
     from ridesim.report.dossier.page import contents_view, dossier_text, title_of
     from ridesim.report.view import view_text
@@ -31,9 +30,8 @@ def dossier(
     if wanted.report is not None:
         refuse_page(wanted.report)
     loaded = load_build(build, options.overrides(set_))
-    refuse_second(loaded.build, "`ridesim dossier`")
     ridden = reading.load(road)
-    say_if_compiling()
+    say_if_compiling(loaded)
     with progress("riding for every chapter", EXPECTED_RIDES) as done:
         found = chapters(loaded, ridden, wanted.units, done)
     inputs, title = inputs_of([loaded], [(road, ridden.name)]), title_of(loaded, ridden)

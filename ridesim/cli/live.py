@@ -32,7 +32,6 @@ def live(
     if missing:
         raise RideError("live", f"needs {' and '.join(missing)}", "install them: pip install 'ridesim[live]'")
     from ridesim.bike.load import load_build
-    from ridesim.bike.second import refuse_second
     from ridesim.cli.written import seal
     from ridesim.live.folder import Folder
     from ridesim.live.serving import serve
@@ -42,9 +41,8 @@ def live(
     start = Path.cwd()
     listed = Folder(start, start).listed()
     build, road = build or _first(listed["builds"], "build"), road or _first(listed["roads"], "road")
-    say_if_compiling()
     loaded = load_build(build)
-    refuse_second(loaded.build, "the live page")
+    say_if_compiling(loaded)
     simulate(loaded, load_road(road))  # a file at fault is told here, and the model is compiled
     try:
         serve(start, build, road, port, browser, _tell, seal)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from ridesim.errors import RideError
-from ridesim.live.riding import HEADLINES, headline_text
+from ridesim.live.riding import headline_text, headlines_of
 from ridesim.live.state import Shelf, State, command_of
 
 if TYPE_CHECKING:
@@ -27,13 +27,13 @@ def sure(shelf: Shelf, state: State, done: Done) -> dict[str, Any]:
     from ridesim.report.text import range_words
     from ridesim.ride.range import outlook_of
     from ridesim.ride.simulate import simulate
-    from ridesim.sure.batch import ANSWERS
     from ridesim.sure.beside import beside_with_range
 
     ride = simulate(shelf.build(state), shelf.road(state))
     outlook = outlook_of(ride)
     told = beside_with_range(ride, outlook.range_km, done)
-    spans = {} if told is None else {name: told.span(name) for name in HEADLINES if name in ANSWERS}
+    names = headlines_of(ride)
+    spans = {} if told is None else {name: told.span(name) for name in names if name in told.drawn.names}
     return {
         "figures": ride_figures(ride, outlook) | sure_figures(ride, told),
         "range_text": headline_text("range_km", outlook.range_km) or "no end",

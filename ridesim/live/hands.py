@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from ridesim.bike.drive import Drive
 from ridesim.bike.files import part_names, read_layer, shipped_parts
 from ridesim.bike.keys import PART_SECTIONS
 from ridesim.bike.load import LoadedBuild
+from ridesim.bike.second import PREFIX
 from ridesim.errors import BuildError
 from ridesim.schema.keys import Key, choices_of, kind_of, layout
 
@@ -46,24 +48,42 @@ HANDS = (
     Hand("weather.temperature_c", "air temperature", -15, 45, 1),
 )
 """The stretches are common practice and guesses; the box beside a slider takes any value of the key's range."""
+SECOND_HANDS = tuple(
+    hand._replace(key=f"{PREFIX}{hand.key}", words=f"2nd drive, {hand.words}")
+    for hand in HANDS
+    if hand.key.startswith("controller.")
+)
+"""Of a second, different drive."""
 PART_WORDS = {"motor": "motor", "pack.cell": "cells", "controller": "controller", "tyre": "tyre"}
 
 
 def hands_of(loaded: LoadedBuild, beside: Path) -> dict[str, Any]:
     """Return the sliders, the parts at hand and every key of a build, as plain values."""
     keys = {each["key"]: each for each in keys_of(loaded)}
-    stages = [
-        Hand(f"drive.stage.{at}.{hand.key}", _staged(hand, at, len(loaded.build.drive.stage)), *hand[2:])
-        for at in range(len(loaded.build.drive.stage))
-        for hand in STAGE_HANDS
-        if keys[f"drive.stage.{at}.{hand.key}"]["value"] is not None
-    ]
+    stages = _stage_hands(loaded.build.drive, keys)
+    words_of: dict[str, str] = PART_WORDS
+    others: tuple[Hand, ...] = HANDS
+    if loaded.build.second is not None:
+        stages += _stage_hands(loaded.build.second.drive, keys, PREFIX, "2nd drive, ")
+        others = (*HANDS, *SECOND_HANDS)
+        words_of = PART_WORDS | {f"{PREFIX}{name}": f"2nd {name}" for name in ("motor", "controller")}
     parts = [
         {"key": section, "words": words, "names": list(parts_of(section, beside)), "value": _part_of(loaded, section)}
-        for section, words in PART_WORDS.items()
+        for section, words in words_of.items()
     ]
-    sliders = [_slider(hand, keys[hand.key]) for hand in (*stages, *HANDS) if hand.key in keys]
+    sliders = [_slider(hand, keys[hand.key]) for hand in (*stages, *others) if hand.key in keys]
     return {"hands": sliders, "parts": parts, "keys": list(keys.values())}
+
+
+def _stage_hands(drive: Drive, keys: Mapping[str, Any], prefix: str = "", whose: str = "") -> list[Hand]:
+    """Return the sliders of a drive's stages; `prefix`: how its keys begin, `whose`: how its words do."""
+    count = len(drive.stage)
+    return [
+        Hand(f"{prefix}drive.stage.{at}.{hand.key}", f"{whose}{_staged(hand, at, count)}", *hand[2:])
+        for at in range(count)
+        for hand in STAGE_HANDS
+        if keys[f"{prefix}drive.stage.{at}.{hand.key}"]["value"] is not None
+    ]
 
 
 def _staged(hand: Hand, at: int, count: int) -> str:

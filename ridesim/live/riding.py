@@ -10,6 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
+from ridesim.bike.schema import Build
+from ridesim.bike.second import drives_of, seen_by_second
 from ridesim.engine.estimates import estimate
 from ridesim.engine.params import current_scale
 from ridesim.engine.state import Channel, Limit
@@ -18,7 +20,8 @@ from ridesim.report.plain import plain
 from ridesim.report.spread.view import answer_text
 from ridesim.report.text import shown
 from ridesim.ride.bounds import BOUNDS
-from ridesim.ride.quantities import QUANTITIES
+from ridesim.ride.drives import FIRST, each_drive
+from ridesim.ride.quantities import OF_SECOND, QUANTITIES, SECOND
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.ride.trace import trace_columns
 from ridesim.road.above import seen_from_above
@@ -39,6 +42,8 @@ HEADLINES = (
     "peak_pack_current_a", "lowest_pack_voltage_v",
 )  # fmt: skip
 """Figures that are compared between bikes; the range is ridden after the ride."""
+SECOND_COLUMNS = ("winding_temp_c", "motor_current_a")
+"""Of two different drives the second one's own, as `second_...`."""
 LEAST_POINTS, MOST_POINTS = 200, 8000
 PLACES = 1500
 """Places of a way seen from above."""
@@ -52,7 +57,7 @@ def answer_ride(loaded: LoadedBuild, road: Road, points: int) -> bytes:
         "title": f"{loaded.build.name} on {road.name}",
         "bike": loaded.build.name,
         "figures": ride.summary,
-        "headlines": [_headline(name, getattr(ride.figures, name, None)) for name in HEADLINES],
+        "headlines": [_headline(name, value, ride) for name, value in headlines_of(ride).items()],
         "limits": limits_of(ride),
         "bounds": [[BOUNDS[limit].short, BOUNDS[limit].words] for limit in Limit],
         "bound_names": [BOUNDS[limit].name for limit in Limit],
@@ -76,7 +81,12 @@ def along(ride: Ride) -> dict[str, Array]:
     rows = ride.raw.trace
     table = trace_columns(rows, current_scale(ride.build))
     found = {name: np.asarray(table[name], dtype=np.float64) for name in COLUMNS}
-    return found | {"bound": rows[:, Channel.LIMIT].astype(np.float64)}
+    bound, second = rows[:, Channel.LIMIT].astype(np.float64), ride.raw.second
+    if second is not None:
+        own = trace_columns(second.trace, current_scale(seen_by_second(ride.build)))
+        found |= {f"{SECOND}{name}": np.asarray(own[name], dtype=np.float64) for name in SECOND_COLUMNS}
+        bound = np.where(bound == 0.0, second.trace[:, Channel.LIMIT], bound)
+    return found | {"bound": bound}
 
 
 def thinned(columns: dict[str, Array], points: int) -> dict[str, Array]:
@@ -102,11 +112,20 @@ def _thinned(name: str, values: Array, starts: NDArray[np.int64], middles: NDArr
     return np.stack(pair, axis=1).reshape(-1)
 
 
-def _headline(name: str, value: float | None) -> dict[str, Any]:
+def headlines_of(ride: Ride) -> dict[str, float | None]:
+    """Return the figures that are compared between bikes, those of a second, different drive behind them."""
+    found = {name: getattr(ride.figures, name, None) for name in HEADLINES}
+    for drive in each_drive(ride)[1:]:
+        found |= {f"{SECOND}{name}": getattr(drive.figures, name) for name in OF_SECOND}
+    return found
+
+
+def _headline(name: str, value: float | None, ride: Ride) -> dict[str, Any]:
     found = QUANTITIES[name]
+    words = f"{FIRST}, {found.words}" if ride.raw.second is not None and name in OF_SECOND else found.words
     unit = UNITS[found.unit].symbol if found.unit else ""
     return {
-        "name": name, "words": found.words, "unit": unit, "digits": found.digits, "better": found.better,
+        "name": name, "words": words, "unit": unit, "digits": found.digits, "better": found.better,
         "value": value, "text": headline_text(name, value),
     }  # fmt: skip
 
@@ -117,9 +136,23 @@ def headline_text(name: str, value: float | None) -> str:
 
 
 def limits_of(ride: Ride) -> dict[str, list[list[Any]]]:
-    """Return the limits that each strip draws: [value, words]."""
-    box, found, motor = ride.build.controller, estimate(ride.build), ride.build.motor
-    fixed = ride.build.drive.coupling != "freewheel"
+    """Return the limits that each strip draws: [value, words]; of two different drives those of both."""
+    first, *others = (_limits_of_one(build) for build in drives_of(ride.build))
+    for other in others:
+        for strip in ("heat", "motor"):
+            told = {value for value, _ in first[strip]}
+            first[strip] = [[value, f"1st {words}"] for value, words in first[strip]]
+            first[strip] += [[value, f"2nd {words}"] for value, words in other[strip] if value not in told]
+        ends = [sum(value for value, _ in (*first["pack"], *other["pack"]) if (value > 0.0) == out)
+                for out in (True, False)]  # fmt: skip
+        words = ("pack current limit, both", "charging current limit")
+        first["pack"] = [[value, word] for value, word in zip(ends, words, strict=True) if value != 0.0]
+    return first
+
+
+def _limits_of_one(build: Build) -> dict[str, list[list[Any]]]:
+    box, found, motor = build.controller, estimate(build), build.motor
+    fixed = build.drive.coupling != "freewheel"
     motor_a: list[list[Any]] = [[box.motor_current_limit_a, "motor current limit"]]
     pack_a: list[list[Any]] = [[box.pack_current_limit_a, "pack current limit"]]
     if fixed and box.brake_current_limit_a > 0.0:

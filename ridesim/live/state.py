@@ -13,7 +13,6 @@ from typing import Any
 
 from ridesim.bike.keys import PART_SECTIONS
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
-from ridesim.bike.second import refuse_second
 from ridesim.errors import RideError
 from ridesim.live.folder import Folder
 from ridesim.live.hands import key_names
@@ -91,7 +90,6 @@ class Shelf:
     def build(self, state: State) -> LoadedBuild:
         """Return the build with the page's changes. Raises BuildError or RideError."""
         plain = self.file_build(state.build)
-        refuse_second(plain.build, "the live page")
         changes = ordered(state.changes)
         parts = {key: value for key, value in changes.items() if key in PART_SECTIONS}
         known = self.folder.parts(self.folder.build(state.build))

@@ -25,13 +25,14 @@ name = "a short hill"
 distance_km = [0.0, 0.3, 0.7]
 altitude_m = [100.0, 103.0, 120.0]
 """
-KNOW_BOTH = {"ride", "spread", "range", "regen", "compare", "ratios", "season", "check", "wire", "law", "descend"}
+KNOW_BOTH = {
+    "ride", "spread", "range", "regen", "compare", "ratios", "season", "live", "dossier", "check", "wire", "law",
+    "descend",
+}  # fmt: skip
 ASK_NO_BUILD = {"road", "new", "pack", "group", "bench", "size", "evidence", "explain", "log", "cell", "coastdown"}
 LOG = "time_s,speed_km_h,motor_current_a\n" + "".join(f"{t},18,10\n" for t in range(60))
 GOALS = f'build = "{BUILD}"\nmatters = ["total_time_s"]\n[[road]]\nfile = "{ROAD}"\n'
 REFUSED = {
-    "dossier": f"{BUILD} {ROAD} --report page.html",
-    "live": f"{BUILD} {ROAD} --no-browser",
     "belt": f"{BUILD} {ROAD}",
     "mount": f"{BUILD} {ROAD}",
     "climb": BUILD,  # the map; a road is ridden with both
@@ -160,3 +161,12 @@ def test_its_keys_are_those_of_a_drive():
     assert "second.motor.resistance_mohm" in sure.stated.by_key
     mass = loaded.build.mass_kg
     assert replace_keys(loaded, {"second.motor.mass_kg": 3.6}).build.mass_kg == pytest.approx(mass + 1.0)
+
+
+def test_a_dossier_says_which_chapters_know_one_drive_only(here: Path, capfd):
+    assert run(["dossier", BUILD, ROAD, "--json"]) == 0
+    chapters = {each["chapter"]: each for each in json.loads(capfd.readouterr().out)["chapters"]}
+    silent = {name for name, each in chapters.items() if each["answer"][0].startswith("Nothing to say here")}
+    assert silent == {"hold", "belts", "mount"}
+    assert all("two different drives" in chapters[name]["answer"][0] for name in silent)
+    assert "second drive" in " ".join(chapters["ride"]["answer"] + chapters["leads"]["answer"])

@@ -451,14 +451,35 @@ def test_three_hundred_kilometres_are_thinned_and_quick(root: Path) -> None:
     assert road.length_m > 300_000.0 and head["arrived"] and head["rows"] <= 4000
 
 
-def test_the_page_refuses_two_different_drives(tmp_path: Path):
-    """It may be asked for any build of its folder, not only the one it began with."""
-    from ridesim.errors import BuildError
+def test_a_page_draws_both_of_two_different_drives(tmp_path: Path):
+    """The figures of the ride, a line for each winding, sliders and parts of the second drive."""
     from ridesim.live.folder import Folder
+    from ridesim.live.hands import hands_of
+    from ridesim.live.riding import answer_ride
     from ridesim.live.state import Shelf, State
+    from ridesim.ride.drives import each_drive
+    from ridesim.road.made import make_climb
 
-    configs = Path(__file__).parents[2] / "configs"
-    shelf = Shelf(Folder(configs, tmp_path))
-    with pytest.raises(BuildError, match="the live page"):
-        shelf.build(State("longtail-two-drives.toml", "", {}))
-    assert shelf.build(State("longtail-belt.toml", "", {})).build.second is None
+    configs, hill = Path(__file__).parents[2] / "configs", make_climb(300.0, 5.0)
+    shelf, changes = Shelf(Folder(configs, tmp_path)), {"second.drive.stage.0.ratio": 6.0}
+    loaded = shelf.build(State("longtail-two-drives.toml", "", changes))
+    body = answer_ride(loaded, hill, 8000)
+    head, ride = head_of(body), simulate(loaded, hill)
+    length = int.from_bytes(body[:4], "little")
+    table = np.frombuffer(body[4 + length :], "<f4").reshape(len(head["columns"]), head["rows"])
+    for name, values in zip(head["columns"][:-1], table[:-1], strict=True):
+        assert np.allclose(values, ride.trace[name], rtol=1e-6, atol=1e-4), name
+    assert {"second_winding_temp_c", "second_motor_current_a"} < set(head["columns"])
+    told = {each["name"]: each for each in head["headlines"]}
+    second = each_drive(ride)[1].figures
+    assert told["second_peak_winding_temp_c"]["value"] == second.peak_winding_temp_c
+    assert told["peak_winding_temp_c"]["words"] == "first drive, hottest winding"
+    assert [35.0, "pack current limit, both"] in head["limits"]["pack"]
+    assert [35.0, "2nd motor current limit"] in head["limits"]["motor"]
+    hands = hands_of(loaded, configs)
+    sliders = {each["key"]: each["words"] for each in hands["hands"]}
+    assert sliders["second.drive.stage.0.ratio"] == "2nd drive, ratio"
+    assert sliders["second.controller.motor_current_limit_a"] == "2nd drive, motor current limit"
+    assert "second.motor" in {each["key"] for each in hands["parts"]}
+    plain = hands_of(shelf.build(State("longtail-belt.toml", "", {})), configs)
+    assert not any(each["key"].startswith("second.") for each in (*plain["hands"], *plain["parts"]))

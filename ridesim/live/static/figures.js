@@ -95,6 +95,8 @@ export function showReading(ride, row) {
     ["controller", `${value("controller_temp_c").toFixed(0)} °C`],
     ["motor current", `${value("motor_current_a").toFixed(1)} A of ${ride.limits.motor[0][0]}`],
     ["pack current", `${value("pack_current_a").toFixed(1)} A of ${ride.limits.pack[0][0]}`],
+    ...("second_winding_temp_c" in ride.table ? [["2nd winding", `${value("second_winding_temp_c").toFixed(0)} °C`],
+      ["2nd motor", `${value("second_motor_current_a").toFixed(1)} A`]] : []),
     ["pack voltage", `${value("pack_voltage_v").toFixed(1)} V`], ["charge", `${(100 * value("charge_fraction")).toFixed(0)} %`],
     ["held by", code > 0 ? ride.bounds[code][1] : "no limit"],
   ];

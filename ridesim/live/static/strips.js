@@ -15,8 +15,10 @@ const STRIPS = [
   { id: "speed", words: "speed", unit: "km/h", height: 104, main: "speed_km_h", zero: true,
     parts: [{ col: "plan_speed_km_h", colour: FAINT, dash: [5, 4], words: "planned" }, { col: "speed_km_h", colour: DARK, words: "ridden" }] },
   { id: "heat", words: "temperature", unit: "°C", height: 142, main: "winding_temp_c", limits: "heat",
-    parts: [{ col: "body_temp_c", colour: TEAL, dash: [8, 3], words: "body" }, { col: "winding_temp_c", colour: DARK, words: "winding" }] },
-  { id: "motor", words: "motor current", unit: "A", height: 118, main: "motor_current_a", limits: "motor", parts: currents("motor", DARK) },
+    parts: [{ col: "body_temp_c", colour: TEAL, dash: [8, 3], words: "body" }, { col: "winding_temp_c", colour: DARK, words: "winding" },
+      { col: "second_winding_temp_c", colour: BLUE, dash: [3, 3], words: "2nd winding" }] },
+  { id: "motor", words: "motor current", unit: "A", height: 118, main: "motor_current_a", limits: "motor",
+    parts: [...currents("motor", DARK), { col: "second_motor_current_a", colour: BLUE, dash: [3, 3], words: "2nd motor" }] },
   { id: "pack", words: "pack current", unit: "A", height: 108, main: "pack_current_a", limits: "pack", parts: currents("pack", BLUE) },
   { id: "charge", words: "charge", unit: "%", height: 92, main: "charge_fraction", scale: 100, zero: true,
     parts: [{ col: "charge_fraction", colour: BLUE }] },
@@ -46,12 +48,11 @@ export class Strips {
     head.className = "named";
     head.textContent = `${strip.words} [${strip.unit}] `;
     const names = document.createElement("span");
-    names.textContent = strip.parts.filter((part) => part.words).map((part) => `${part.dash ? "- -" : "—"} ${part.words}`).join("   ");
     head.append(names);
     box.append(head);
     this.holder.append(box);
     const plot = new uPlot(this.options(strip, last), [[0, 1], ...strip.parts.map(() => [0, 0])], box);
-    return { strip, plot, box };
+    return { strip, plot, box, names };
   }
 
   options(strip, last) {
@@ -180,7 +181,7 @@ export class Strips {
     let count = placed.some(meets) ? x.length : 0;
     for (let row = 0; row < x.length; row += step) {
       if (x[row] < first || x[row] > last) continue;
-      for (const part of strip.parts) {
+      for (const part of strip.parts.filter((each) => each.col in this.ride.table)) {
         const y = plot.valToPos(this.ride.table[part.col][row], "y", true);
         if (y > box.y - 3 && y < box.y + box.high + 3) count += 1;
       }
@@ -207,8 +208,12 @@ export class Strips {
     this.ahead = road.table;
     this.road = road.table.distance_km.at(-1);
     this.pins = pins;
-    for (const { strip, plot, box } of this.plots) {
-      const lines = strip.parts.map((part) => strip.scale ? ride.table[part.col].map((value) => value * strip.scale) : ride.table[part.col]);
+    for (const { strip, plot, box, names } of this.plots) {
+      // A bike of one drive has no columns of a second one.
+      const column = (part) => ride.table[part.col] || Array(ride.rows).fill(null);
+      const lines = strip.parts.map((part) => strip.scale ? column(part).map((value) => value * strip.scale) : column(part));
+      names.textContent = strip.parts.filter((part) => part.words && part.col in ride.table)
+        .map((part) => `${part.dash ? "- -" : "—"} ${part.words}`).join("   ");
       plot.setData([ride.table.distance_km, ...lines]);
       box.setAttribute("aria-label", this.told(strip, ride));
     }

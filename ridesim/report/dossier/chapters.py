@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from ridesim.bike.load import LoadedBuild
+from ridesim.bike.second import refuse_second
 from ridesim.errors import RidesimError
 from ridesim.report.view import Table, View
 from ridesim.ride.simulate import Ride, simulate
@@ -98,6 +99,7 @@ def _belts(asked: Asked) -> View:
     from ridesim.workshop.belt.design import Judging
     from ridesim.workshop.belt.of_build import drive_of_build, with_build
 
+    refuse_second(asked.loaded.build, "`ridesim belt`")
     return view(drive_of_build(asked.loaded, asked.sheet.loads, with_build(Judging(), asked.loaded)), asked.units)
 
 
@@ -105,6 +107,7 @@ def _mount(asked: Asked) -> View:
     from ridesim.report.mount.view import view
     from ridesim.workshop.mount.sheet import check_mount
 
+    refuse_second(asked.loaded.build, "`ridesim mount`")
     return view(check_mount(asked.loaded, asked.sheet.loads), asked.units)
 
 
