@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.errors import LogError
+from ridesim.learn.guess import is_typical, telling
 from ridesim.learn.quantities import SHARE, LogQuantity, in_own_unit
 from ridesim.units import UNITS
 
@@ -86,13 +87,16 @@ def refuse_units(quantity: LogQuantity, raw: Array, unit: str, where: str, head:
         return
     if quantity.name.endswith("speed_km_h") and float(np.max(in_own_unit(quantity, moving, unit))) < low:
         return  # it stands still: said by the whole log
-    middle = float(np.median(in_own_unit(quantity, moving, unit)))
-    if low <= middle <= high:
+    if is_typical(quantity, moving, unit):
         return
-    others = [each for each in quantity.units if low <= float(np.median(in_own_unit(quantity, moving, each))) <= high]
+    reading, place = (
+        telling(quantity, moving, unit),
+        "in the largest of 20 readings" if quantity.signed else "in its middle",
+    )
+    others = [each for each in quantity.units if is_typical(quantity, moving, each)]
     hint = f'unit = "{others[0]}" would fit' if others else "a scale would do"
     what = (
-        f"{head} reads {middle:.4g} {symbol(quantity)} in its middle, no {quantity.words} of a bike "
+        f"{head} reads {reading:.4g} {symbol(quantity)} {place}, no {quantity.words} of a bike "
         f"({low:g} to {high:g} {symbol(quantity)})"
     )
     raise LogError(

@@ -102,11 +102,15 @@ def unit_in(head: str, unit_row: str = "") -> str:
     own = suffix_of(head.strip().lower())
     if own in _UNIT_WORDS.values():
         return own
-    words = plain_head(_BRACKETS.sub(" ", head)).split()
-    if len(words) > 1:
+    bare = _BRACKETS.sub(" ", head)
+    words = plain_head(bare).split()
+    as_written = re.split(r"[\s_]+", bare.strip().lower())  # mV, mAh and kW are one word, not two
+    if len(as_written) == 1 < len(words) and as_written[0] in _UNIT_WORDS:
+        return _UNIT_WORDS[as_written[0]]
+    for found in (as_written, words):
         for length in (2, 1):
-            word = " ".join(words[-length:])
-            if word in _UNIT_WORDS and len(words) > length:
+            word = " ".join(found[-length:])
+            if word in _UNIT_WORDS and len(found) > length:
                 return _UNIT_WORDS[word]
     return _UNIT_WORDS.get(words[0], "") if len(words) == 1 and len(words[0]) > 2 else ""
 
@@ -158,12 +162,27 @@ def unit_by_values(quantity: LogQuantity, values: Array) -> str:
     if quantity.name == "distance_km":
         span = float(known.max() - known.min())
         return "m" if span > LONG_KM else "km"
-    middle = float(np.median(moving))
-    low, high = quantity.typical
-    fitting = [unit for unit in quantity.units if low <= in_own_unit(quantity, middle, unit) <= high]
+    fitting = [unit for unit in quantity.units if is_typical(quantity, moving, unit)]
     return fitting[0] if fitting else quantity.units[0]
 
 
+def is_typical(quantity: LogQuantity, moving: Array, unit: str) -> bool:
+    """Return whether the middle of a column's readings but zero is like the quantity in a unit.
+
+    What comes and goes with the throttle may be nothing for most of a ride: of that the larger readings tell.
+    """
+    low, high = quantity.typical
+    return low <= telling(quantity, moving, unit) <= high
+
+
+def telling(quantity: LogQuantity, moving: Array, unit: str) -> float:
+    """Return the reading that tells a column's unit, in the quantity's own."""
+    values = np.abs(in_own_unit(quantity, moving, unit)) if quantity.signed else in_own_unit(quantity, moving, unit)
+    return float(np.quantile(values, LARGE_SHARE if quantity.signed else 0.5))
+
+
+LARGE_SHARE = 0.95
+"""Of the readings of a current, a power or a motor's speed so many lie below the one that tells their unit (guess)."""
 WHOLE, MOST_THROTTLE_V = 1.5, 5.5
 """A share beyond the first is none; a throttle of 5 V goes no higher than the second (guesses)."""
 FAST_M_PER_S = 13.0

@@ -44,3 +44,27 @@ def time_step_s(low_s: float, high_s: float) -> float:
     """Return the step to which a time with such a span is told [s]."""
     room = abs(high_s - low_s) / TIME_STEPS_IN_A_SPAN
     return max((step for step in TIME_STEPS_S if step <= room), default=1.0)
+
+
+FIGURES_OF_AN_ERROR = 2
+"""Significant figures of an error; its value ends at the same place. Source: JCGM 100:2008 (GUM), 7.2.6."""
+MOST_DECIMALS = 5
+"""Beyond so many a small number is told with its power of ten."""
+
+
+def to_error(value: float, error: float) -> str:
+    """Return a value to the last digit of its error, without the error; to four figures where it has none."""
+    if not (math.isfinite(value) and math.isfinite(error) and error > 0.0):
+        return f"{value:.4g}"
+    decimals = FIGURES_OF_AN_ERROR - 1 - math.floor(math.log10(error))
+    if decimals <= MOST_DECIMALS:
+        rounded = round(value, decimals)
+        return f"{rounded + 0.0:.{max(decimals, 0)}f}"
+    if value == 0.0:
+        return "0"
+    return f"{value:.{max(math.floor(math.log10(abs(value))) + decimals, 0)}e}"
+
+
+def with_error(value: float, error: float) -> str:
+    """Return a value and its error, both to the same place: `0.921 ± 0.032`."""
+    return f"{to_error(value, error)} ± {to_error(error, error)}"

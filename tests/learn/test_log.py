@@ -15,7 +15,7 @@ import pytest
 
 from ridesim.errors import LogError
 from ridesim.learn.clock import Clock, drift_ppm
-from ridesim.learn.guess import guess_column
+from ridesim.learn.guess import guess_column, unit_in
 from ridesim.learn.log import Log, load_log
 from ridesim.learn.mapping import guess_mapping, mapping_text
 from ridesim.learn.sheet import read_sheet
@@ -326,3 +326,30 @@ def test_a_descent_whose_voltage_agrees_is_not_turned_round(tmp_path: Path):
     rows = "\n".join(f"{t:.0f},25,{52.0 - 0.1 * amps:.2f},{amps:.2f}" for t, amps in zip(time, drawn, strict=True))
     log = load_log(write(tmp_path, "log.csv", f"time_s,speed_km_h,pack_voltage_v,pack_current_a\n{rows}\n"))
     assert np.nanmean(log.columns["pack_current_a"]) < -5.0
+
+
+@pytest.mark.parametrize(("head", "unit"), [
+    ("Batt mV", "mv"), ("Batt. Strom [mA]", "ma"), ("Charge mAh", "mah"), ("Motor power kW", "kw"), ("mV", "mv"),
+    ("PowerKW", "kw"), ("Speed km h", "km_h"), ("Speed km/h", "km_h"), ("BattCurrent_A", "a"), ("pack V", "v"),
+    ("Temp °F", "f"), ("I_batt", ""),
+])  # fmt: skip
+def test_a_unit_behind_a_head_is_one_word(head: str, unit: str):
+    """`Batt mV` was read as volts, `Charge mAh` as ampere hours: a thousand times too much."""
+    assert unit_in(head) == unit
+
+
+@pytest.mark.parametrize(("unit", "scale"), [("A", 1.0), ("mA", 1000.0), ("", 1.0), ("", 1000.0)])
+def test_a_ride_that_coasts_most_of_its_time_has_a_current_all_the_same(unit: str, scale: float, tmp_path: Path):
+    """A freewheel down a valley: 0.1 A of standby for nine tenths of the time was "no pack current of a bike"."""
+    rows = [(t, 20.0 + 0.1 * (t % 7), 36.0 - 0.01 * (t % 11), 0.05 + 0.01 * (t % 5) if t % 10 else 11.0 + t % 3)
+            for t in range(400)]  # fmt: skip
+    head = f"time [s],speed [km/h],voltage [V],battery current{f' [{unit}]' if unit else ''}\n"
+    text = head + "".join(f"{t},{v:.1f},{u:.2f},{scale * i:.3f}\n" for t, v, u, i in rows)
+    file = tmp_path / "valley.csv"
+    file.write_text(text)
+    current = load_log(file).columns["pack_current_a"]
+    assert float(np.nanmax(current)) == pytest.approx(13.0)
+    if unit == "A":
+        file.write_text(text.replace("[A]", "[mA]"))
+        with pytest.raises(LogError, match="in the largest of 20 readings, no pack current"):
+            load_log(file)

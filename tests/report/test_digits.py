@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 import pytest
 
-from ridesim.report.digits import significant_digits, span_digits, time_step_s
+from ridesim.report.digits import significant_digits, span_digits, time_step_s, to_error, with_error
 from ridesim.report.spread.beside import Digits
 from ridesim.report.text import duration, ride_text
 from ridesim.ride.range import outlook_of
@@ -72,3 +73,17 @@ def test_the_spans_of_those_that_arrive_stand_beside_no_ride_that_does_not():
     digits = Digits(told, "metric")
     assert not ride.figures.finished and told.span("peak_winding_temp_c") == digits.ends("peak_winding_temp_c")
     assert digits.ends("net_energy_wh") is None and digits.ends("total_time_s") is None
+
+
+@pytest.mark.parametrize(("value", "error", "told"), [
+    (-0.000475, 0.0055, "-0.0005"), (0.9208, 0.032, "0.921"), (43.97, 0.86, "43.97"), (270.4, 22.0, "270"),
+    (264.4, 110.0, "260"), (1.523e-05, 7.6e-06, "1.52e-05"), (1.234, 0.0, "1.234"), (0.02065, 0.0031, "0.0207"),
+    (-0.00001, 0.0055, "0.0000"), (1234.5, math.inf, "1234"), (0.0, 3.0e-7, "0"),
+])  # fmt: skip
+def test_a_value_ends_where_its_error_ends(value: float, error: float, told: str):
+    """Two figures of an error, the value to the same place (JCGM 100:2008, 7.2.6): "0.9208 ± 0.032" has one more."""
+    assert to_error(value, error) == told
+
+
+def test_an_error_is_told_with_two_figures():
+    assert with_error(264.4, 110.0) == "260 ± 110" and with_error(0.9208, 0.0318) == "0.921 ± 0.032"

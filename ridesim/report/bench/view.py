@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from ridesim.report.digits import to_error
 from ridesim.report.view import Table, View
 from ridesim.units import UNITS, symbol_of, told
 from ridesim.workshop.bench.errors import NOTHING_TOLD
@@ -120,7 +121,7 @@ def _run_rows(s: BenchSheet) -> Iterator[tuple[str, str, str, str]]:
 def _run_row(each: RunKey, verdict: str) -> tuple[str, str, str, str]:
     unit = UNITS["nm_s"].symbol if each.key.endswith("nm_s") else symbol_of(each.key)
     error = f"± {each.error:.2g}" if each.told else f"± {each.error:.2g}: not told, not written"
-    return each.words, f"{each.value:.4g} {unit}".strip(), error, verdict
+    return each.words, f"{to_error(each.value, each.error)} {unit}".strip(), error, verdict
 
 
 def _rows(s: BenchSheet, units: str, gain: float) -> list[tuple[str, str, str, str]]:

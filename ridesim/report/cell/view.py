@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from ridesim.learn.cell_circuit import follow_cell
 from ridesim.learn.cell_files import GOOD_MV, CellAnswer
+from ridesim.report.digits import to_error
 from ridesim.report.view import Table, View
 from ridesim.ride.judge import FINE
 from ridesim.units import from_si, symbol_of, told
@@ -29,7 +30,7 @@ def view(answer: CellAnswer, units: str = "metric", *, pictures: bool = True) ->
         if isinstance(value, float):
             share = answer.errors.get(name)
             error = f"± {from_si(share, 'percent'):.0f} %" if share is not None else "-"
-            rows.append((name, f"{value:.4g} {symbol_of(name)}".strip(), error))
+            rows.append((name, f"{to_error(value, abs(value) * (share or 0.0))} {symbol_of(name)}".strip(), error))
     runs = tuple((path, f"{rms:.1f} mV") for path, rms in zip(answer.paths, answer.rms_mv, strict=True))
     return View(
         title="What is this cell?",

@@ -11,6 +11,7 @@ from ridesim.learn.build_fit import BuildFit, FittedKey
 from ridesim.learn.channels import compared
 from ridesim.learn.menu import Suggestion
 from ridesim.learn.priors import ROAD, WIND_EAST, WIND_NORTH
+from ridesim.report.digits import to_error, with_error
 from ridesim.report.text import duration
 from ridesim.report.view import Table, View
 from ridesim.units import suffix_of, told
@@ -94,9 +95,10 @@ def _of_log(fit: BuildFit) -> tuple[Table, ...]:
 
 
 def _row(each: FittedKey) -> tuple[str, ...]:
+    low, high = (to_error(end, each.after_sd) for end in (each.low_90, each.high_90))
     return (
-        each.key, f"{each.before:.4g} ± {each.before_sd:.2g}", f"{each.after:.4g} ± {each.after_sd:.2g} {each.unit}",
-        f"{each.low_90:.4g} to {each.high_90:.4g}", f"{each.narrowed:.0%}", f"{each.moved:+.1f}",
+        each.key, with_error(each.before, each.before_sd), f"{with_error(each.after, each.after_sd)} {each.unit}",
+        f"{low} to {high}", f"{each.narrowed:.0%}", f"{each.moved:+.1f}",
     )  # fmt: skip
 
 
