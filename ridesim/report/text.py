@@ -70,6 +70,7 @@ def ride_text(ride: Ride, outlook: Outlook, system: str = "metric", told: Spread
     verdict = judged(judge(ride, system), told)
     lines = [head, "=" * len(head), f"{VERDICT_MARKS[verdict.word]}: {verdict.reasons[0]}"]
     lines += [f"  also: {reason}" for reason in verdict.reasons[1:]]
+    lines += [f"  set: {words}" for words in gear_setting_words(outlook, system)]
     lines += ["", lined(with_spans([*ride_rows(s, outlook, system, told), *recorded_rows(ride)], told, system))]
     if s["warnings"]:
         lines += ["", *[f"note: {in_units(text, system)}" for text in s["warnings"]]]
@@ -80,6 +81,12 @@ def ride_text(ride: Ride, outlook: Outlook, system: str = "metric", told: Spread
         estimates = sum(row["kind"] == "estimate" for row in used)
         lines += ["", f"Leans on {len(used) - estimates} defaults and {estimates} estimates; --defaults lists them."]
     return "\n".join(lines)
+
+
+def gear_setting_words(outlook: Outlook | None, system: str) -> tuple[str, ...]:
+    """Return which motor current gears and chain stand, of a ride that they do not stand."""
+    setting = None if outlook is None else outlook.gear_setting
+    return () if setting is None else (setting.words(system),)
 
 
 def ride_rows(

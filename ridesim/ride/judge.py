@@ -7,15 +7,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from ridesim.bike.gears import USUAL_CHAIN_FORCE_N
 from ridesim.ride.bounds import BY_NAME
 from ridesim.ride.brakes import BrakeHeat, brakes_heat
 from ridesim.ride.drives import named_drives
+from ridesim.ride.gears_held import gear_findings
 from ridesim.ride.holding import Finding, as_judged, hold, is_passed, look_again
 from ridesim.ride.limits import FINE, LIMITS, LOOK_AGAIN, NEAR_LIMIT_K, ORDER, STOP, Word
 from ridesim.ride.stuck import pushed_place, pushed_words
 from ridesim.ride.stuck import why_stuck as find_why_stuck
-from ridesim.units import from_si, shown, to_si
+from ridesim.units import shown, to_si
 
 if TYPE_CHECKING:
     from ridesim.bike.schema import Build
@@ -31,8 +31,6 @@ RESERVE = 0.1
 """Charge above the rider's floor that counts as a reserve (guess)."""
 TOLD_SHARE = 0.005
 """Charge below which nothing is said of it: it would read as 0 %."""
-SHIFTS_A_MINUTE = 6.0
-"""More shifts are hunting: a rider with a lever makes fewer in town (guess)."""
 CHARGE_HARD = 1.5
 """Charging above the rating by this factor is no pulse that a cell shrugs off (guess)."""
 
@@ -133,7 +131,7 @@ def ride_findings(
         *_cells(f, build),
         *_voltages(f, build),
         _reserve(f, build),
-        *_gears(f, build),
+        *gear_findings(f, build, system),
         *_speeds(f, build, system),
         *_time_on_bounds(f, system),
     ]
@@ -276,27 +274,6 @@ def _weakened(f: Figures, build: Build, system: str) -> list[Finding]:
         said += f"; it stands {stands:g} V"
     held = hold("field_lost", volts, stands, f"{said}.")
     return [held if held.verdict == STOP else look_again("field_lost", f"{said}.", volts)]
-
-
-def _gears(f: Figures, build: Build) -> list[Finding]:
-    drive, found = build.drive, []
-    if f.moving_time_s > 0.0 and len(drive.gears.ratios) > 1:
-        often = f.gear_shifts / from_si(f.moving_time_s, "min")
-        said = f"It shifts {f.gear_shifts} times, {often:.1f} times a minute: to and fro, by the motor's speed."
-        found.append(hold("shifting", often, SHIFTS_A_MINUTE, said))
-    if f.peak_gear_torque_nm is not None and drive.gears.input_torque_limit_nm is not None:
-        stands = drive.gears.input_torque_limit_nm
-        said = f"Up to {f.peak_gear_torque_nm:.0f} N m go into the gears; they stand {stands:g} N m."
-        found.append(hold("gear_torque", f.peak_gear_torque_nm, stands, said))
-    if f.peak_chain_force_n is not None:
-        limit = drive.chain_force_limit_n
-        said = f"Legs and motor together pull the chain with up to {f.peak_chain_force_n:.0f} N"
-        if limit is None:
-            said += f", more than the {USUAL_CHAIN_FORCE_N:.0f} N that a strong rider does"
-            found.append(hold("chain_guess", f.peak_chain_force_n, USUAL_CHAIN_FORCE_N, f"{said}."))
-        else:
-            found.append(hold("chain_force", f.peak_chain_force_n, limit, f"{said}; it stands {limit:g} N."))
-    return found
 
 
 def _time_on_bounds(f: Figures, system: str) -> list[Finding]:

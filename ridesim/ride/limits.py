@@ -287,7 +287,7 @@ LIMITS: dict[str, Rule] = {
     ),
     "gear_torque": Rule(
         "torque into the gears", "nm", "the gears' teeth and pawls, and the rider who stands on the pedals",
-        "a larger sprocket on the hub or a smaller ring, less motor current, or gears that stand more",
+        "a larger ring or a smaller sprocket on the hub, less motor current, or gears that stand more",
         "drive.gears.input_torque_limit_nm", tolerance_share=RATING_TOLERANCE,
         broken="gears overloaded",
     ),

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ridesim.engine.state import Stop
+from ridesim.ride.gears_held import GearSetting, gear_setting_of
 from ridesim.ride.lap import FALLS_AWAY, falls_away, rise_a_lap_m
 from ridesim.ride.result import repeat, until_empty
 from ridesim.ride.running import RANGE_LIMIT_H
@@ -31,13 +32,20 @@ class Range:
 class Outlook:
     """Range with the ride's own regen setting, and what regen adds to it; None where a range has no end.
 
-    `rise_a_lap_m`: how far each lap ends above its start.
+    `rise_a_lap_m`: how far each lap ends above its start. `gear_setting`: the motor current that gears and chain stand,
+    where they do not stand this ride.
     """
 
     range_km: float | None
     range_ended_by: str
     range_added_by_regen_km: float | None
     rise_a_lap_m: float
+    gear_setting: GearSetting | None = None
+
+    def plain(self) -> dict[str, Any]:
+        """Return it as plain values."""
+        setting = self.gear_setting
+        return {**vars(self), "gear_setting": None if setting is None else dict(vars(setting))}
 
 
 def read_range(ride: Ridden) -> Range:
@@ -67,9 +75,13 @@ def _takes_too_little(once: Ridden) -> bool:
 
 
 def outlook_of(ride: Ridden) -> Outlook:
-    """Ride on until the pack ends it, and again without regen where any energy came back: rides up to three times."""
+    """Ride on until the pack ends it, and again without regen where any energy came back: rides up to three times.
+
+    Where gears or chain do not stand the ride, also with lower motor currents.
+    """
+    setting = gear_setting_of(ride)
     own, rise = range_of(ride), rise_a_lap_m(ride.road)
     plain = range_of(ride, regen=False) if ride.figures.pack_energy_returned_wh > 0.0 else own
     if own.range_km is None or plain.range_km is None:
-        return Outlook(own.range_km, own.range_ended_by, None, rise)
-    return Outlook(own.range_km, own.range_ended_by, own.range_km - plain.range_km, rise)
+        return Outlook(own.range_km, own.range_ended_by, None, rise, setting)
+    return Outlook(own.range_km, own.range_ended_by, own.range_km - plain.range_km, rise, setting)

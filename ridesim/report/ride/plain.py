@@ -16,7 +16,7 @@ def ride_figures(answer: Ride, outlook: Outlook) -> dict[str, Any]:
 
     recorded = against_recording(answer)
     compared = {"against_recording": None if recorded is None else dict(vars(recorded))}
-    return {**answer.summary, **vars(outlook), **compared}
+    return {**answer.summary, **outlook.plain(), **compared}
 
 
 def sure_figures(answer: Ride, told: Spread | None) -> dict[str, Any]:

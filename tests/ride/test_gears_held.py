@@ -1,0 +1,90 @@
+"""What gears and chain stand: judged, and the motor current that keeps them whole is ridden before it is told."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from ridesim.bike.load import LoadedBuild, load_build, replace_keys
+from ridesim.report.ride.plain import ride_figures
+from ridesim.report.ride.view import view
+from ridesim.report.text import ride_text
+from ridesim.ride.gears_held import CURRENT, LOADS, gear_findings, gear_setting_of
+from ridesim.ride.judge import FINE, STOP, judge
+from ridesim.ride.range import outlook_of
+from ridesim.ride.simulate import Ride, simulate
+from ridesim.road.made import make_climb
+
+HUB, CHAIN = "drive.gears.input_torque_limit_nm", "drive.chain_force_limit_n"
+
+
+@pytest.fixture(scope="module")
+def mid_drive(root: Path) -> LoadedBuild:
+    return load_build(root / "configs" / "longtail-mid-drive.toml")
+
+
+def ridden(loaded: LoadedBuild, keys: dict[str, object], length_m: float = 600.0) -> Ride:
+    return simulate(replace_keys(loaded, keys), make_climb(length_m, 6.0), trace=False)
+
+
+@pytest.mark.parametrize(("key", "limit"), [(HUB, 50.0), (CHAIN, 1200.0)])
+def test_the_highest_current_that_keeps_them_is_told(mid_drive: LoadedBuild, key: str, limit: float) -> None:
+    """Held against rides of its own: with that current they are whole, with one ampere more they are not."""
+    ride = ridden(mid_drive, {key: limit})
+    setting = gear_setting_of(ride)
+    assert setting is not None and setting.arrives and setting.later_s > 0.0
+    amps = setting.motor_current_limit_a
+    for more, whole in ((0.0, True), (1.0, False)):
+        f = ridden(mid_drive, {key: limit, CURRENT: amps + more}).figures
+        most = f.peak_gear_torque_nm if key == HUB else f.peak_chain_force_n
+        assert (most <= limit) is whole, (amps + more, most)
+    assert setting.gear == 1  # legs push with all they have from rest, the motor with its limit
+    assert f"{CURRENT} = {amps:g} (40 now)" in setting.words()
+
+
+@pytest.mark.parametrize("key", [HUB, CHAIN])
+def test_just_inside_and_just_outside(mid_drive: LoadedBuild, key: str) -> None:
+    """The judge forgives 1 % for rounding; a ride that it finds fine is told no current."""
+    f = ridden(mid_drive, {}).figures
+    most = f.peak_gear_torque_nm if key == HUB else f.peak_chain_force_n
+    for limit, verdict in ((most / 1.005, FINE), (most / 1.02, STOP)):
+        ride = ridden(mid_drive, {key: limit})
+        held = {each.name: each.verdict for each in judge(ride).findings if each.name in LOADS}
+        assert held["gear_torque" if key == HUB else "chain_force"] == verdict
+        assert (gear_setting_of(ride) is None) is (verdict == FINE)
+
+
+def test_legs_that_are_too_much_alone_are_told(mid_drive: LoadedBuild) -> None:
+    setting = gear_setting_of(ridden(mid_drive, {CHAIN: 100.0}))
+    assert setting is not None and setting.motor_current_limit_a is None
+    assert "the legs alone are too much" in setting.words()
+
+
+def test_a_current_that_no_longer_climbs_is_told_with_it(mid_drive: LoadedBuild) -> None:
+    setting = gear_setting_of(ridden(mid_drive, {HUB: 15.0, "rider.pushes_up_to_m": 0.0}))
+    assert setting is not None and not setting.arrives
+    assert "does not arrive" in setting.words()
+
+
+def test_answers_tell_it_in_their_units(mid_drive: LoadedBuild) -> None:
+    ride = ridden(mid_drive, {HUB: 50.0})
+    outlook = outlook_of(ride)
+    told = ride_figures(ride, outlook)["gear_setting"]
+    assert told["motor_current_limit_a"] == outlook.gear_setting.motor_current_limit_a
+    text = ride_text(ride, outlook, "imperial")
+    assert "  set: Most goes through gears and chain in gear 1 at 0.0 mi." in text and "N·m" not in text
+    assert outlook.gear_setting.words() in view(ride, outlook, pictures=False).answer
+    assert ride_figures(ridden(mid_drive, {}), outlook_of(ridden(mid_drive, {})))["gear_setting"] is None
+
+
+@pytest.mark.parametrize(("key", "teeth"), [("drive.stage.2.driver_teeth", 44), ("drive.stage.2.driven_teeth", 17)])
+def test_what_the_list_says_helps_a_hub_does(mid_drive: LoadedBuild, key: str, teeth: int) -> None:
+    """A larger ring, a smaller sprocket: less goes into the hub at the same motor current; the other way, more."""
+    as_built, other = (ridden(mid_drive, keys).figures.peak_gear_torque_nm for keys in ({}, {key: teeth}))
+    assert other < 0.95 * as_built
+
+
+def test_a_bike_without_gears_has_nothing_to_hold(root: Path) -> None:
+    ride = simulate(load_build(root / "configs" / "longtail-belt.toml"), make_climb(300.0, 3.0), trace=False)
+    assert gear_findings(ride.figures, ride.build) == [] and gear_setting_of(ride) is None
