@@ -50,6 +50,12 @@ class Look:
         page.on("pageerror", lambda error: self.said.append(str(error)))
         page.on("request", lambda request: self.asked.append(request.url))
 
+    def forget(self) -> None:
+        """Leave the page, and what was said and asked on it."""
+        self.page.goto("about:blank")
+        self.said.clear()
+        self.asked.clear()
+
     def open(self, hash_: str = "") -> None:
         self.page.goto(self.server.address + hash_)
         self.drawn()
@@ -80,14 +86,22 @@ class Look:
             self.page.screenshot(path=Path(folder) / f"{name}.png", full_page=True)
 
 
-@pytest.fixture(params=[WIDE], ids=["wide"])
-def look(chromium: Any, server: Server, request: pytest.FixtureRequest) -> Iterator[Look]:
-    page = chromium.new_page(viewport=request.param)
-    made = Look(page, server)
-    yield made
+@pytest.fixture(scope="module")
+def one_page(chromium: Any, server: Server) -> Iterator[Look]:
+    """One page for all tests: a new one takes as long as to open the ride on it. All it knows stands in its address."""
+    page = chromium.new_page(viewport=WIDE)
+    yield Look(page, server)
     page.close()
-    assert made.said == []
-    assert [url for url in made.asked if not url.startswith((server.address, "data:", "blob:"))] == []
+
+
+@pytest.fixture(params=[WIDE], ids=["wide"])
+def look(one_page: Look, request: pytest.FixtureRequest) -> Iterator[Look]:
+    one_page.forget()
+    one_page.page.set_viewport_size(request.param)
+    yield one_page
+    assert one_page.said == []
+    known = (one_page.server.address, "data:", "blob:")
+    assert [url for url in one_page.asked if not url.startswith(known)] == []
 
 
 def hand(key: str, kind: str = "range") -> str:
@@ -303,7 +317,7 @@ def test_a_dropped_gpx_is_ridden_and_its_report_shown(look: Look) -> None:
     [
         ("notes.txt", 100, "neither .gpx nor .toml"),
         ("notes.gpx", 100, "notes.gpx"),
-        ("long.gpx", 50_000_000, "long.gpx"),
+        ("long.gpx", 5_000_000, "long.gpx"),
     ],
 )
 def test_what_is_no_road_is_refused_in_words(look: Look, name: str, size: int, words: str) -> None:
@@ -429,7 +443,10 @@ FROM_HAND_TO_ROAD = """async ([key, values]) => {
 
 
 def assert_redrawn_within(look: Look, limit_ms: float, changes: int) -> None:
-    """Hold the 95th percentile of changes to a limit, by a busy machine's share of it; a miss is measured again."""
+    """Hold the 95th percentile of changes to a limit, by a busy machine's share of it; a miss is measured again.
+
+    Of fewer than twenty it is the longest.
+    """
     rounds: list[float] = []
     allowed = limit_ms * max(1.0, os.getloadavg()[0] / (os.cpu_count() or 1))
     while len(rounds) < 3 and not (rounds and rounds[-1] < allowed):
@@ -445,7 +462,7 @@ def test_from_hand_to_redrawn_road(look: Look) -> None:
     """95 of 100 changes are drawn within 100 ms on a machine with a core to spare; a busy one gets its share."""
     look.open()
     look.page.locator("#sure", has_text="8 of 10").wait_for()
-    assert_redrawn_within(look, 100.0, 40)
+    assert_redrawn_within(look, 100.0, 24)
     assert BUILD in look.state()["build"] and look.state()["road"] == ROAD
 
 
@@ -457,4 +474,4 @@ def test_from_hand_to_three_hundred_kilometres(look: Look) -> None:
     state = {"build": BUILD, "road": "tour.toml", "changes": {"pack.parallel": 80}, "pins": []}
     look.open(f"#{quote(json.dumps(state))}")
     assert float(look.page.evaluate("document.querySelector('#place').max")) == 3999
-    assert_redrawn_within(look, 250.0, 20)
+    assert_redrawn_within(look, 250.0, 8)
