@@ -62,11 +62,19 @@ def look_again(name: str, reason: str, figure: float | None = None, *, subject: 
 
 
 def as_judged(
-    name: str, word: Word, figure: float | None, limit: float | None, reason: str, *, subject: str = ""
+    name: str,
+    word: Word,
+    figure: float | None,
+    limit: float | None,
+    reason: str,
+    *,
+    subject: str = "",
+    cure: str | None = None,
 ) -> Finding:
     """Return the finding of a part that its own room judged by several limits at once, with what helps."""
     rule = LIMITS[name]
-    return Finding(name, word, figure, limit, rule.unit, reason, rule.floor, subject, "" if word == FINE else rule.cure)
+    helps = "" if word == FINE else rule.cure if cure is None else cure
+    return Finding(name, word, figure, limit, rule.unit, reason, rule.floor, subject, helps)
 
 
 def _word(rule: Rule, figure: float, limit: float) -> Word:

@@ -17,7 +17,6 @@ from ridesim.report.law.view import view as law_view
 from ridesim.report.style import settle
 from ridesim.ride.bounds import BOUNDS
 from ridesim.ride.judge import Finding
-from ridesim.ride.limits import LIMITS
 from ridesim.road.load import load_road
 from ridesim.road.made import make_climb
 from ridesim.workshop.check.drive import check_electrical_frequency, check_grip, check_wheel_kv, top_speed_finding
@@ -217,7 +216,9 @@ def test_every_part_that_is_not_fine_says_what_helps(root: Path) -> None:
     narrow = load_build(root / "configs" / "longtail-belt.toml", {"drive.stage.0.width_mm": 9.0})
     sheet = check_build(narrow, make_climb(400.0, 6.0))
     belt = next(each for each in sheet.findings if each.name == "belt_pull")
-    assert (belt.verdict, belt.cure) == ("stop", LIMITS["belt_pull"].cure)
+    assert belt.verdict == "stop" and belt.cure.startswith("a belt 20 mm wide")
+    wide = check_build(replace_keys(narrow, {"drive.stage.0.width_mm": 20.0}), make_climb(400.0, 6.0))
+    assert next(each for each in wide.findings if each.name == "belt_pull").verdict == "look again"  # of its 16 teeth
     assert all(bool(each.cure) == (each.verdict != "fine") for each in sheet.findings)
 
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ridesim.report.view import Table, View
+from ridesim.ride.limits import FINE
 from ridesim.units import from_si, shown, told
 from ridesim.workshop.belt.design import BeltDrive, StagePage
 from ridesim.workshop.belt.tables import belt_type
 from ridesim.workshop.belt.tension import tensioner_words
+from ridesim.workshop.belt.way_out import ways_words
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -117,7 +119,8 @@ def _stage_advice(page: StagePage) -> list[str]:
     else:
         tension, how = f"at {t.pretension_n:.0f} N a span at rest, which does not suit ({span})", ""
     bears = f"It bears {page.check.allowed_torque_nm:.1f} N·m at its driving pulley, service factor included."
-    return [f"{what}{tension}. {bears}", *([how] if how else [])]
+    to_do = "" if page.check.verdict == FINE else ways_words(page.stage, page.torque_nm, page.speed_rpm)
+    return [f"{what}{tension}. {bears}", *([how] if how else []), *([f"To do: {to_do}."] if to_do else [])]
 
 
 def _shared_words(name: str, shaft: SharedShaft, option: str) -> str:

@@ -22,12 +22,13 @@ from ridesim.bike.schema import Build, Stage
 from ridesim.engine.state import Limit
 from ridesim.physics.resistance import drive_force_bound
 from ridesim.ride.bounds import BOUNDS
-from ridesim.ride.judge import Finding, as_judged, hold, look_again
+from ridesim.ride.judge import FINE, Finding, as_judged, hold, look_again
 from ridesim.units import from_si, to_si
 from ridesim.workshop.belt.geometry import pitch_diameter_mm
 from ridesim.workshop.belt.layout import StageCheck, check_stage
 from ridesim.workshop.belt.shaft import UNKNOWN_SHAFT, Shaft, check_shaft
 from ridesim.workshop.belt.strength import BeltStage
+from ridesim.workshop.belt.way_out import ways_words
 from ridesim.workshop.level_run import LevelRun
 from ridesim.workshop.loads import RideLoads, StageLoad, voltage_law_difference_a
 from ridesim.workshop.pack.design import ROUNDING
@@ -217,5 +218,6 @@ def check_belts(loads: tuple[StageLoad, ...]) -> list[Finding]:
         allowed = check.capacity.allowed_pull_n
         pull = check.tensions.effective_pull_n
         reason = f"{each.belt.belt} {teeth}{guessed}: {check.reason}"
-        found.append(as_judged("belt_pull", check.verdict, pull, allowed, reason, subject=stage))
+        cure = None if check.verdict == FINE else ways_words(each.belt, load.peak_torque_nm, load.speed_rpm)
+        found.append(as_judged("belt_pull", check.verdict, pull, allowed, reason, subject=stage, cure=cure))
     return found
