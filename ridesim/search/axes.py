@@ -11,14 +11,17 @@ import numpy as np
 from ridesim.bike.keys import bike_keys
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.bike.schema import Stage
-from ridesim.bike.second import refuse_second
+from ridesim.bike.second import PREFIX, drives_of
 from ridesim.errors import BuildError, GoalsError
 from ridesim.schema.keys import Key, kind_of, model_of, printable
 from ridesim.search.goals import Asked, Between, Goals, StageWish
 from ridesim.search.space import Axis, Option, Space
 from ridesim.workshop.size.label import is_label, label_part, parse_label
 
-PART_KEYS = {"motor": "motor", "controller": "controller", "tyre": "tyre", "cell": "pack.cell"}
+PART_KEYS = {
+    "motor": "motor", "controller": "controller", "second_motor": "second.motor",
+    "second_controller": "second.controller", "tyre": "tyre", "cell": "pack.cell",
+}  # fmt: skip
 NUMBER_KEYS = {
     "series": "pack.series", "parallel": "pack.parallel",
     "motor_current_limit_a": "controller.motor_current_limit_a",
@@ -34,7 +37,6 @@ MOST_STEPS = 1000
 def space_of(asked: Asked) -> tuple[Space, tuple[str, ...]]:
     """Return every combination that the goals allow, and notes. Raises GoalsError or BuildError."""
     base = load_build(asked.beside(asked.goals.build), dict(asked.changes))
-    refuse_second(base.build, "`ridesim search`")
     where = str(asked.path)
     axes = [*_parts(asked.goals, base, where), *_stages(asked.goals, where), *_numbers(asked.goals, base, where)]
     _refuse_twice(axes, where)
@@ -46,6 +48,8 @@ def _parts(goals: Goals, base: LoadedBuild, where: str) -> Iterator[Axis]:
     for name, key in PART_KEYS.items():
         given = getattr(goals.vary, name)
         if given is not None:
+            if key.startswith(PREFIX) and base.build.second is None:
+                raise GoalsError(f"{where}, [vary] {name}", "the base build has one drive", "leave it out")
             options = tuple(_part(text, name, key, base, where) for text in dict.fromkeys(given))
             yield Axis(name, options, key)
 
@@ -54,7 +58,7 @@ def _part(text: str, name: str, key: str, base: LoadedBuild, where: str) -> Opti
     """Return the option of one part, loaded once so that a fault is told before the search."""
     place = f"{where}, [vary] {name}"
     value: Any = text
-    if name == "motor" and is_label(text):
+    if name in ("motor", "second_motor") and is_label(text):
         value = label_part(parse_label(text, place))
     try:
         replace_keys(base, {key: value}, must_start=False)
@@ -129,7 +133,8 @@ def _between(wish: Between, known: Key, where: str) -> Axis:
 
 def _numeric(name: str, base: LoadedBuild, where: str) -> Key:
     """Return a number of the build by its dotted key. Raises GoalsError."""
-    known = {f"{key.section}.{key.name}".lstrip("."): key for key in bike_keys()}
+    keys = bike_keys(second=base.build.second is not None)
+    known = {f"{key.section}.{key.name}".lstrip("."): key for key in keys}
     plain = ".".join(step for step in name.split(".") if not step.isdecimal())
     found = known.get(plain)
     if found is None:
@@ -140,9 +145,10 @@ def _numeric(name: str, base: LoadedBuild, where: str) -> Key:
         raise GoalsError(where, f"{printable(name)} is not a key of a build", hint)
     if model_of(found.field)[0] is not None or kind_of(found.field) not in ("number", "whole number"):
         raise GoalsError(where, f"{printable(name)} is no number", "vary a number, or a part under [vary]")
-    stages = len(base.build.drive.stage)
+    own = name.removeprefix(PREFIX)
+    stages = len(drives_of(base.build)[own != name].drive.stage)
     index = next((int(step) for step in name.split(".") if step.isdecimal()), None)
-    if name.startswith("drive.stage") and (index is None or index >= stages):
+    if own.startswith("drive.stage") and (index is None or index >= stages):
         raise GoalsError(where, f"{printable(name)} names no stage of the build", f"count from 0 to {stages - 1}")
     return found
 
@@ -170,9 +176,10 @@ def _refuse_twice(axes: list[Axis], where: str) -> None:
 def _fixed(base: LoadedBuild, axes: list[Axis]) -> tuple[dict[str, Any], tuple[str, ...]]:
     """Return the keys to take back to their defaults, because what they belong to varies, and a note of it."""
     keys = {axis.key for axis in axes}
-    if not keys & {"pack.cell", "pack.series"} or "controller" in keys:
+    if not keys & {"pack.cell", "pack.series"}:
         return {}, ()
-    named = [f"controller.{name}" for name in BY_CELLS if f"controller.{name}" in base.given]
+    boxes = [box for box in ("controller", f"{PREFIX}controller") if box not in keys]
+    named = [key for box in boxes for name in BY_CELLS if (key := f"{box}.{name}") in base.given]
     if not named:
         return {}, ()
     note = f"{', '.join(named)}: of the base build's cells, so each candidate takes its own cells' default."

@@ -8,16 +8,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
+from ridesim.bike.second import drives_of
 from ridesim.engine.gears import fastest_motor
 from ridesim.errors import RidesimError
+from ridesim.ride.drives import each_drive
 from ridesim.ride.limits import LIMITS
+from ridesim.ride.quantities import SECOND
+from ridesim.ride.result import Ridden
 from ridesim.ride.running import RideOptions
 from ridesim.ride.simulate import simulate
 from ridesim.road.profile import Road
 from ridesim.search.judged import Study
 from ridesim.search.space import Rows
 from ridesim.search.wanted import OF_BELTS
-from ridesim.sure.batch import ANSWERS, CHANCES, Outcomes, ride_draws
+from ridesim.sure.batch import Outcomes, ride_draws
 from ridesim.sure.draws import cube, mapped
 from ridesim.sure.packing import packer
 from ridesim.sure.uncertain import Doubts, doubts_of, is_certain
@@ -69,14 +73,18 @@ def look_at(study: Study, row: Rows) -> Look:
 
 
 def _belts(loaded: LoadedBuild, road: Road) -> tuple[StageVerdict, ...]:
-    """Judge the belts at the peak torque of a ride."""
-    if not loaded.build.drive.stage:
+    """Judge the belts at the peak torque of a ride, of each drive."""
+    if not any(drive.drive.stage for drive in drives_of(loaded.build)):
         return ()
     ride = simulate(loaded, road, trace=False)
+    return tuple(each for drive in each_drive(ride) or (ride,) for each in _belts_of(drive))
+
+
+def _belts_of(ride: Ridden) -> tuple[StageVerdict, ...]:
     f = ride.figures
     torque = max(f.peak_shaft_torque_nm, f.peak_brake_torque_nm)
     rpm = from_si(fastest_motor(ride.params, to_si(f.top_speed_km_h, "km_h")), "rpm")
-    return judge_belts(stages_at_peak(loaded.build, torque, rpm))
+    return judge_belts(stages_at_peak(ride.build, torque, rpm)) if ride.build.drive.stage else ()
 
 
 def _belt_pull(judged: list[StageVerdict]) -> float | None:
@@ -137,7 +145,7 @@ def certainties(study: Study, bikes: list[LoadedBuild], samples: int, seed: int)
 def _certainty(study: Study, outcomes: list[Outcomes], samples: int) -> Certainty:
     holds = {}
     for at, bound in enumerate(study.bounds):
-        if bound.what in ANSWERS:
+        if bound.what in outcomes[0].names:
             kept = np.ones(samples, dtype=bool)
             for each in outcomes:
                 kept &= (bound.excess(each.of(bound.what)) <= 0.0) & (each.stops == "finished")
@@ -149,10 +157,10 @@ def _certainty(study: Study, outcomes: list[Outcomes], samples: int) -> Certaint
     values = {
         quantity.key: np.asarray(sum(w * each.of(quantity.key) for w, each in zip(weights, outcomes, strict=True)))
         for quantity in study.matters
-        if quantity.key in ANSWERS
+        if quantity.key in outcomes[0].names
     }
     not_stopped = float(1.0 - passed.any(axis=1).mean())
-    return Certainty(samples, holds, not_stopped, (CHANCES[worst], float(chances[worst])), values)
+    return Certainty(samples, holds, not_stopped, (outcomes[0].limits[worst], float(chances[worst])), values)
 
 
 def not_certain(study: Study, found: Certainty) -> str:
@@ -161,4 +169,4 @@ def not_certain(study: Study, found: Certainty) -> str:
         if bound.certainty is not None and found.holds.get(at, 1.0) < bound.certainty:
             return f"{bound.quantity.words} holds in {found.holds[at]:.0%} of such bikes only"
     name, chance = found.likeliest_stop
-    return f"{LIMITS[name].broken} in {chance:.0%} of such bikes" if chance > STOPS_HALF else ""
+    return f"{LIMITS[name.removeprefix(SECOND)].broken} in {chance:.0%} of such bikes" if chance > STOPS_HALF else ""

@@ -78,6 +78,8 @@ class Vary(Section):
 
     motor: Texts | None = _list("motor parts, or labels such as 6374,149")
     controller: Texts | None = _list("controller parts")
+    second_motor: Texts | None = _list("motors of a second, different drive, which the base build has")
+    second_controller: Texts | None = _list("its controllers")
     tyre: Texts | None = _list("tyre parts")
     cell: Texts | None = _list("cell parts")
     series: Counts | None = _list("groups in series")

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from ridesim.errors import GoalsError
+from ridesim.ride.quantities import SECOND
 from ridesim.road.load import load_road
 from ridesim.schema.keys import printable
 from ridesim.search.axes import space_of
@@ -16,7 +17,7 @@ from ridesim.search.goals import Asked
 from ridesim.search.judged import Study, names_of
 from ridesim.search.ridden import Problem, wanted_figures
 from ridesim.search.wanted import OF_RUN, bounds_of, matters_of, prices_of
-from ridesim.sure.batch import ANSWERS
+from ridesim.sure.batch import answers_of
 from ridesim.workshop.law.classes import JURISDICTIONS
 
 Way = Literal["auto", "all", "evolve"]
@@ -52,10 +53,13 @@ def study_of(asked: Asked) -> Study:
     roads = tuple(load_road(asked.beside(each.file), flat=each.flat) for each in asked.goals.road)
     names = (*(each.key for each in matters), *names_of(bounds))
     for number, bound in enumerate(bounds):
-        if bound.certainty is not None and bound.what not in ANSWERS:
+        if bound.certainty is not None and bound.what not in (told_of := answers_of(space.base.build)):
             told = f"{bound.what} has no spread to be certain of"
-            to_do = f"leave certainty_percent out; these have one: {', '.join(ANSWERS)}"
+            to_do = f"leave certainty_percent out; these have one: {', '.join(told_of)}"
             raise GoalsError(f"{asked.path}, hold.{number}", told, to_do)
+    own = next((name for name in names if name.startswith(SECOND)), None)
+    if own is not None and space.base.build.second is None:
+        raise GoalsError(str(asked.path), f"{own} is asked of a base build of one drive", "leave it out")
     prices = prices_of(asked, space, names)
     runs = tuple(name for name in OF_RUN if name in names)
     return Study(

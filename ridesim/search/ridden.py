@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
+from ridesim.bike.second import drives_of
 from ridesim.bike.startable import startability
 from ridesim.engine.codes import Stop
 from ridesim.engine.loop import ENDLESS_LAPS
@@ -23,6 +24,7 @@ from ridesim.ride.answers import PASSED
 from ridesim.ride.bounds import STOP_WORDS
 from ridesim.ride.limits import LIMITS
 from ridesim.ride.packed import Ground, ground_of
+from ridesim.ride.quantities import SECOND
 from ridesim.ride.rows import RodeRows, ride_built
 from ridesim.ride.running import RANGE_LIMIT_H, RideOptions
 from ridesim.road.profile import Road
@@ -166,13 +168,18 @@ SURELY = (
 )
 
 
+OF_A_DRIVE = SURELY[:3]
+"""What a second, different drive has for itself."""
+
+
 def _surely(rode: RodeRows, build: Build) -> NDArray[np.bool_]:
     """Return which drafts a full ride would stop too: far from arriving, or far above what heat or a cell may be."""
     road, far = rode.ground.road, 1.0 - DRAFT_SHARE
     asked = road.length_m if road.cycle is None else road.cycle.distance_m
     found = rode.answer("distance_km") < far * from_si(asked, "km")
-    for name, limit in SURELY:
-        found |= rode.answer(name) > limit(build) + DRAFT_C
+    for prefix, drive in zip(("", SECOND), drives_of(build), strict=False):
+        for name, limit in SURELY if not prefix else OF_A_DRIVE:
+            found |= rode.answer(f"{prefix}{name}") > limit(drive) + DRAFT_C
     rating = build.pack.cell.max_discharge_a * (1.0 + DRAFT_SHARE)
     return np.asarray(found | (rode.answer("sustained_cell_current_a") > rating))
 

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bike.rough import GRAVITY_M_PER_S2, SINE_TO_DC
+from ridesim.bike.second import PREFIX
 from ridesim.errors import RidesimError
 from ridesim.ride.limits import LIMITS
 from ridesim.road.profile import Road
@@ -61,7 +62,7 @@ def bike_figures(space: Space, rows: Rows, prices: dict[str, float]) -> dict[str
     column = lambda path: space.column(rows, path)  # noqa: E731
     cells = column("pack.series") * column("pack.parallel")
     pack = cells * column("pack.cell.mass_kg") + column("pack.extra_mass_kg")
-    drive = column("motor.mass_kg") + column("controller.mass_kg") + pack
+    drive = sum((column(f"{each}.mass_kg") for each in _drive_parts(space)), start=pack)
     box = to_si(column("pack.cell.diameter_mm"), "mm") ** 2 * to_si(column("pack.cell.length_mm"), "mm")
     nominal = np.array([nominal_cell_v(float(each)) for each in column("pack.cell.max_voltage_v")])
     return {
@@ -71,6 +72,17 @@ def bike_figures(space: Space, rows: Rows, prices: dict[str, float]) -> dict[str
         "pack_energy_wh": cells * column("pack.cell.capacity_ah") * nominal,
         "price": _price(space, rows, cells, prices),
     }
+
+
+def _drive_parts(space: Space) -> list[str]:
+    """Return where the masses of a drive stand; those of a second, different one with them."""
+    own = ["motor", "controller"]
+    return own if space.base.build.second is None else [*own, *(f"{PREFIX}{each}" for each in own)]
+
+
+def _drives(space: Space) -> tuple[str, ...]:
+    """Return how the keys of each drive begin."""
+    return ("",) if space.base.build.second is None else ("", PREFIX)
 
 
 def _price(space: Space, rows: Rows, cells: Rows, prices: dict[str, float]) -> Rows:
@@ -178,7 +190,8 @@ def _voltage(space: Space) -> Callable[[Rows], Mask]:
         cell = np.maximum(
             space.column(rows, "pack.cell.max_voltage_v"), space.column(rows, "pack.cell.open_circuit_v", _last)
         )
-        rated = space.column(rows, "controller.voltage_limit_v", _or_endless)
+        ratings = (space.column(rows, f"{drive}controller.voltage_limit_v", _or_endless) for drive in _drives(space))
+        rated = np.minimum.reduce(list(ratings))
         return np.asarray(space.column(rows, "pack.series") * cell <= rated * (1.0 + rounding) + rule.tolerance)
 
     return passes
@@ -192,13 +205,13 @@ def _or_endless(value: Any) -> float:
     return math.inf if value is None else float(value)
 
 
-def _top_motor_speed(space: Space, rows: Rows) -> Rows:
+def _top_motor_speed(space: Space, rows: Rows, drive: str) -> Rows:
     """Return a bound on the motor's speed [rad/s]: unloaded on the full pack, and by electrical frequency."""
     volts = space.column(rows, "pack.series") * space.column(rows, "pack.cell.open_circuit_v", _last)
-    free = volts * space.column(rows, "controller.modulation_limit")
-    free = HOT_DAY * free * to_si(space.column(rows, "motor.kv_rpm_per_v"), "rpm_per_v")
-    hertz = space.column(rows, "controller.electrical_frequency_limit_hz")
-    return np.minimum(free, math.tau * hertz / space.column(rows, "motor.pole_pairs"))
+    free = volts * space.column(rows, f"{drive}controller.modulation_limit")
+    free = HOT_DAY * free * to_si(space.column(rows, f"{drive}motor.kv_rpm_per_v"), "rpm_per_v")
+    hertz = space.column(rows, f"{drive}controller.electrical_frequency_limit_hz")
+    return np.minimum(free, math.tau * hertz / space.column(rows, f"{drive}motor.pole_pairs"))
 
 
 def _fast(space: Space, wanted_km_h: float) -> Callable[[Rows], Mask]:
@@ -207,7 +220,9 @@ def _fast(space: Space, wanted_km_h: float) -> Callable[[Rows], Mask]:
     def passes(rows: Rows) -> Mask:
         """Return who could reach the wanted speed [m/s], by the unloaded motor or the rider against the air."""
         radius = to_si(space.column(rows, "tyre.circumference_mm"), "mm") / math.tau
-        motor = _top_motor_speed(space, rows) * radius / space.fastest_turns(rows)
+        motor = _top_motor_speed(space, rows, "") * radius / space.fastest_turns(rows)
+        if space.base.build.second is not None:
+            motor = np.maximum(motor, _top_motor_speed(space, rows, PREFIX) * radius / space.second_turns(rows))
         drag = 0.5 * AIR_DENSITY * space.column(rows, "bicycle.drag_area_m2")
         alone = np.cbrt(space.column(rows, "rider.power_w") / drag)
         return np.asarray(np.maximum(motor, alone) >= wanted)
@@ -240,21 +255,29 @@ LEAST_COSINE = 0.8
 
 def _most_push(space: Space, rows: Rows) -> Rows:
     """Return the most force at the wheel [N]: the motor at its current limit, cold, and the rider's hardest push."""
-    sine = space.column(rows, "controller.commutation", lambda value: SINE_TO_DC if value == "sine" else 1.0)
-    current = space.column(rows, "controller.motor_current_limit_a") * sine
-    torque = current / to_si(space.column(rows, "motor.kv_rpm_per_v"), "rpm_per_v")
+    torque = _most_torque(space, rows, "") * space.turns(rows)
+    if space.base.build.second is not None:
+        torque = torque + _most_torque(space, rows, PREFIX) * space.second_turns(rows)
     radius = to_si(space.column(rows, "tyre.circumference_mm"), "mm") / math.tau
     crank = space.column(rows, "rider.crank_torque_limit_nm") * (space.column(rows, "rider.power_w") > 0.0)
     pedalled = 1.0 / space.column(rows, "rider.lowest_gear")
     chain, lowest = space.base.build.drive.pedal_chain, space.base.build.drive.speeds[0]
     if chain is not None:
         pedalled = np.maximum(pedalled, chain[0] * lowest.turns)
-    return (torque * space.turns(rows) + crank * pedalled) / radius
+    return (torque + crank * pedalled) / radius
+
+
+def _most_torque(space: Space, rows: Rows, drive: str) -> Rows:
+    """Return the torque of a cold motor at its current limit [N m]; `drive`: how its keys begin."""
+    sine = space.column(rows, f"{drive}controller.commutation", lambda value: SINE_TO_DC if value == "sine" else 1.0)
+    current = space.column(rows, f"{drive}controller.motor_current_limit_a") * sine
+    return np.asarray(current / to_si(space.column(rows, f"{drive}motor.kv_rpm_per_v"), "rpm_per_v"))
 
 
 def _rolling_mass(space: Space, rows: Rows) -> Rows:
     cells = space.column(rows, "pack.series") * space.column(rows, "pack.parallel")
-    paths = ("rider.mass_kg", "bicycle.mass_kg", "bicycle.cargo_kg", "motor.mass_kg", "controller.mass_kg")
+    paths = ["rider.mass_kg", "bicycle.mass_kg", "bicycle.cargo_kg"]
+    paths += [f"{each}.mass_kg" for each in _drive_parts(space)]
     rest = sum((space.column(rows, path) for path in paths), start=np.zeros(len(rows)))
     return rest + cells * space.column(rows, "pack.cell.mass_kg") + space.column(rows, "pack.extra_mass_kg")
 

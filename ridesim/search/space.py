@@ -231,6 +231,15 @@ class Space:
         values[self.axes.index(axis)] = float(axis.options.index(option))
         return self.family_of(values).build
 
+    def second_turns(self, rows: Rows) -> Rows:
+        """Return the motor turns a wheel turn of a second, different drive of each row, (n,)."""
+        second = self.base.build.second
+        if second is None:
+            raise ValueError("these bikes have one drive")
+        _, build = self.columns_of(rows) if len(rows) else (self.base, self.base.build)
+        drive = second.drive if build.second is None else build.second.drive
+        return np.asarray(np.broadcast_to(drive.turns, len(rows)), dtype=np.float64)
+
     def turns(self, rows: Rows) -> Rows:
         """Return motor turns a wheel turn of each row, (n,), in the lowest gear."""
         drive, found = self.base.build.drive, np.full(len(rows), 1.0)

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import os
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
+from ridesim.bike.drive import Drive
 from ridesim.bike.files import find_part, shipped_parts
+from ridesim.bike.keys import PART_SECTIONS
 from ridesim.bike.load import LoadedBuild
+from ridesim.bike.second import PREFIX, drives_of
 from ridesim.engine.estimates import estimate
 from ridesim.schema.texts import toml_value
 from ridesim.search.found import Found, Member
@@ -18,6 +22,10 @@ CAUTION = (
     "# A proposal on paper: check it part by part (ridesim check) before you build; lithium cells, high currents and\n"
     "# hot motors hurt. Local law decides what may be ridden on a public road.\n"
 )
+
+
+MOTORS = ("motor", f"{PREFIX}motor")
+"""Sections that a motor's label may stand in for."""
 
 
 def label_file(label: str) -> str:
@@ -32,7 +40,7 @@ def member_files(found: Found, folder: Path, letters: list[str]) -> dict[str, st
         files[f"build-{name}.toml"] = build_text(found, member, name, folder, place == found.knee)
         for axis in found.study.space.axes:
             label = member.labels[axis.name]
-            if axis.key == "motor" and is_label(label):
+            if axis.key in MOTORS and is_label(label):
                 files[f"{label_file(label)}.toml"] = part_text(parse_label(label))
     return files
 
@@ -46,13 +54,15 @@ def build_text(found: Found, member: Member, letter: str, folder: Path, is_knee:
     head = COMMENT.format(letter=letter, name=found.study.asked.goals.name, seed=found.seed,
                           knee=", the knee of the front" if is_knee else "")  # fmt: skip
     lines = [f"extends = {toml_value(parent)}", f"name = {toml_value(name)}"]
-    tables: list[str] = []
+    tables: dict[str, list[str]] = {}
     for key, value in _differing(found, member, loaded).items():
         if key == "drive.stage" or key.startswith("drive.stage."):
-            tables = _stages(loaded)
+            tables["drive.stage"] = _stages(loaded.build.drive, "drive.stage")
+        elif key.startswith(f"{PREFIX}drive.stage.") and loaded.build.second is not None:
+            tables[PREFIX] = _stages(loaded.build.second.drive, f"{PREFIX}drive.stage")
         else:
             lines.append(f"{key} = {toml_value(_named(key, value, found, folder))}")
-    return head + CAUTION + "\n".join([*lines, *tables]) + "\n"
+    return head + CAUTION + "\n".join([*lines, *chain.from_iterable(tables.values())]) + "\n"
 
 
 def _differing(found: Found, member: Member, loaded: LoadedBuild) -> dict[str, Any]:
@@ -62,15 +72,16 @@ def _differing(found: Found, member: Member, loaded: LoadedBuild) -> dict[str, A
     for axis, option in space.chosen(member.row):
         if option.part:
             keys[axis.key] = option.part
-    made = estimate(loaded.build)
-    return {key: getattr(made, key.rpartition(".")[2]) if value is None else value for key, value in keys.items()}
+    made = {prefix: estimate(drive) for prefix, drive in zip(("", PREFIX), drives_of(loaded.build), strict=False)}
+    whose = lambda key: made[PREFIX if key.startswith(PREFIX) else ""]  # noqa: E731
+    return {key: getattr(whose(key), key.rpartition(".")[2]) if value is None else value for key, value in keys.items()}
 
 
 def _named(key: str, value: Any, found: Found, folder: Path) -> Any:
     """Return a part's name as it is found from `folder`; any other value as it is."""
-    if key not in ("motor", "controller", "tyre", "pack.cell") or not isinstance(value, str):
+    if key not in PART_SECTIONS or not isinstance(value, str):
         return value
-    if key == "motor" and is_label(value):
+    if key in MOTORS and is_label(value):
         return label_file(value)
     path, _ = find_part(value, Path(found.study.space.base.path).parent, key, key)
     if path.parent.resolve() == shipped_parts().resolve():
@@ -78,10 +89,10 @@ def _named(key: str, value: Any, found: Found, folder: Path) -> Any:
     return os.path.relpath(path.resolve(), folder.resolve())
 
 
-def _stages(loaded: LoadedBuild) -> list[str]:
+def _stages(drive: Drive, place: str) -> list[str]:
     lines = []
-    for stage in loaded.build.drive.stage:
-        lines += ["", "[[drive.stage]]"]
+    for stage in drive.stage:
+        lines += ["", f"[[{place}]]"]
         keys = stage.model_dump(exclude_none=True, exclude_defaults=True)
         lines += [f"{key} = {toml_value(value)}" for key, value in keys.items()]
     return lines

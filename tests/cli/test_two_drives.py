@@ -26,8 +26,8 @@ distance_km = [0.0, 0.3, 0.7]
 altitude_m = [100.0, 103.0, 120.0]
 """
 KNOW_BOTH = {
-    "ride", "spread", "range", "regen", "compare", "ratios", "season", "live", "dossier", "check", "wire", "law",
-    "descend",
+    "ride", "spread", "range", "regen", "compare", "ratios", "season", "live", "dossier", "search", "check", "wire",
+    "law", "descend",
 }  # fmt: skip
 ASK_NO_BUILD = {"road", "new", "pack", "group", "bench", "size", "evidence", "explain", "log", "cell", "coastdown"}
 LOG = "time_s,speed_km_h,motor_current_a\n" + "".join(f"{t},18,10\n" for t in range(60))
@@ -39,7 +39,6 @@ REFUSED = {
     "rewind": f"{BUILD} {ROAD} --turns 10 --teeth 12 --connection star",
     "throttle": f"{BUILD}",
     "launch": f"{BUILD}",
-    "search": "goals.toml",
     "replay": f"{BUILD} log.csv",
     "fit": f"{BUILD} log.csv",
 }
@@ -163,10 +162,17 @@ def test_its_keys_are_those_of_a_drive():
     assert replace_keys(loaded, {"second.motor.mass_kg": 3.6}).build.mass_kg == pytest.approx(mass + 1.0)
 
 
-def test_a_dossier_says_which_chapters_know_one_drive_only(here: Path, capfd):
-    assert run(["dossier", BUILD, ROAD, "--json"]) == 0
-    chapters = {each["chapter"]: each for each in json.loads(capfd.readouterr().out)["chapters"]}
-    silent = {name for name, each in chapters.items() if each["answer"][0].startswith("Nothing to say here")}
+def test_a_dossier_says_which_chapters_know_one_drive_only(here: Path):
+    from ridesim.report.dossier.chapters import CHAPTERS, Asked, _shown
+    from ridesim.road.load import load_road
+    from ridesim.workshop.check.sheet import check_build
+
+    loaded, road = load_build(BUILD), load_road(ROAD)
+    asked = Asked(loaded, road, simulate(loaded, road), check_build(loaded, road), "metric", lambda _: None)
+    told = {
+        name: _shown(words, make, asked) for name, words, make in CHAPTERS if name not in ("ride", "sure", "ratios")
+    }
+    silent = {name for name, view in told.items() if view.answer[0].startswith("Nothing to say here")}
     assert silent == {"hold", "belts", "mount"}
-    assert all("two different drives" in chapters[name]["answer"][0] for name in silent)
-    assert "second drive" in " ".join(chapters["ride"]["answer"] + chapters["leads"]["answer"])
+    assert all("two different drives" in told[name].answer[0] for name in silent)
+    assert "second drive" in " ".join(told["leads"].answer)

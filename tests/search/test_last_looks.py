@@ -33,7 +33,7 @@ def test_a_draw_that_ends_early_keeps_no_bound() -> None:
     asked = SimpleNamespace(bounds=(bound,), weights=np.ones(1), matters=())
     rode = SimpleNamespace(
         of=lambda _: np.array([9.0, 5.0, 11.0]), stops=np.array(["finished", "stalled", "finished"]),
-        passed=np.zeros((3, len(CHANCES)), dtype=bool),
+        passed=np.zeros((3, len(CHANCES)), dtype=bool), names=ANSWERS, limits=CHANCES,
     )  # fmt: skip
     assert _certainty(asked, [rode], 3).holds[0] == pytest.approx(1.0 / 3.0)
 
