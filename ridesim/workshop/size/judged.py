@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from ridesim.bike.load import LoadedBuild
 from ridesim.engine.loop import restart
 from ridesim.engine.state import State
-from ridesim.ride.judge import charge_wanted, hold
+from ridesim.ride.judge import Finding, charge_wanted, hold, judge
 from ridesim.ride.kept import stops
 from ridesim.ride.limits import LIMITS, ORDER
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb, make_flat, make_ramp
 from ridesim.road.profile import Road
-from ridesim.units import to_si
+from ridesim.units import from_si, to_si
 from ridesim.workshop.level_run import run_level
 from ridesim.workshop.limits import Verdict
 from ridesim.workshop.size.wish import Wish
@@ -24,6 +24,8 @@ TUNING_RUN_M = 5000.0
 """Longer than a plain top-speed run: the limits leave a small surplus of force only."""
 SPEED_SHARE = 0.98
 """Share of the wished top speed that counts as reached (guess)."""
+START_S = 20.0
+"""What the start on the hill may take longer than the wished speed does [s] (guess)."""
 OF_THE_PACK = frozenset(LIMITS[name].broken for name in ("cells_heat", "cell_lasting"))
 """What a ride on a rough pack does not decide: the pack is designed later."""
 
@@ -88,6 +90,7 @@ def hill_ride(
 def judge_trials(wish: Wish, trials: Trials, *, pack_too: bool) -> tuple[Verdict, str]:
     """Judge trials by what would stop each ride, the top speed, and the heat that is left; a rough pack is let off."""
     found = _found_on(trials.rides, pack_too)
+    found += _slow_on_the_hill(wish, trials.hill)
     if trials.top_speed_km_h < SPEED_SHARE * wish.top_speed_km_h:
         found.append(f"its top speed is {trials.top_speed_km_h:.0f} km/h at {LOW_CHARGE:.0%} of charge")
     if pack_too and trials.whole.finished and lacks_reserve(trials.whole):
@@ -100,7 +103,23 @@ def judge_trials(wish: Wish, trials: Trials, *, pack_too: bool) -> tuple[Verdict
         return "stop", f"{'; '.join(found)}; {heat}"
     held = (hold("winding", winding, motor.winding_limit_c), hold("magnets", magnets, motor.magnet_limit_c))
     word = max((each.verdict for each in held), key=ORDER.index)
-    return word, heat if word == "fine" else f"{heat}: little is left"
+    told = heat if word == "fine" else f"{heat}: little is left"
+    hunts = [f"{where} {each.reason}" for where, ride in trials.rides.items() for each in _shifting(ride)]
+    return ("look again", f"{told}; {hunts[0]}") if hunts else (word, told)
+
+
+def _slow_on_the_hill(wish: Wish, ride: Ride) -> list[str]:
+    """Return that a ride of the hill falls behind the wished speed; nothing where it holds it, or does not arrive."""
+    f = ride.figures
+    wanted_s = to_si(wish.hill_km / wish.hill_speed_km_h, "h")
+    if not f.finished or f.total_time_s <= wanted_s / SPEED_SHARE + START_S:
+        return []
+    return [f"it climbs the hill at {wish.hill_km / from_si(f.total_time_s, 'h'):.0f} km/h"]
+
+
+def _shifting(ride: Ride) -> list[Finding]:
+    """Return what the judge says of a ride that shifts to and fro; nothing where it does not."""
+    return [each for each in judge(ride).findings if each.name == "shifting" and each.verdict != "fine"]
 
 
 def lacks_reserve(ride: Ride) -> bool:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import Any
 
-from ridesim.bike.load import LoadedBuild, build_from_dict
+from ridesim.bike.load import LoadedBuild, build_from_dict, replace_keys
 from ridesim.ride.kept import stops
 from ridesim.schema.texts import toml_value
 from ridesim.units import from_si, to_si
@@ -34,6 +34,7 @@ from ridesim.workshop.size.trial import (
     controller_for,
     drive_keys,
     series_for,
+    shift_keys,
     tuned,
     with_limits,
 )
@@ -108,7 +109,12 @@ class _Draft:
         motor = scaled_motor(load_motor(size.part), size.mass_kg, self.kv)
         keys = trial_bike(self.wish, motor, drive, series_for(self.wish, self.volts), design.parallel)
         keys["name"] = self.name
-        limited, limit = with_limits(self.wish, build_from_dict(keys, where="trial bike"))
+        plain = build_from_dict(keys, where="trial bike")
+        if self.layout.gears:
+            shifts = shift_keys(plain.build)
+            keys["drive"]["gears"] |= {name.rpartition(".")[2]: value for name, value in shifts.items()}
+            plain = replace_keys(plain, shifts)
+        limited, limit = with_limits(self.wish, plain)
         box = {name.split(".")[1]: value for name, value in controller_for(limit).items()}
         turning = to_si(self.kv * design.full_voltage_v, "rpm") / math.tau
         top = turning * limited.build.motor.pole_pairs

@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from ridesim.bike.load import LoadedBuild, build_from_dict, replace_keys
-from ridesim.bike.rough import shift_rpm
+from ridesim.bike.rough import resting_v, shift_rpm
 from ridesim.bike.schema import Build, Gear
 from ridesim.units import from_si, to_si
 from ridesim.workshop.level_run import run_level
@@ -28,6 +28,11 @@ HUB_TORQUE_NM = 90.0
 """Torque that a generic gear hub's input stands (guess; see what the maker of yours allows)."""
 HUB_SHARE = 0.98
 """Of that torque which the motors' current limit may reach: the peak lies a little above the mean (a choice)."""
+SHIFT_UP_SHARE, SHIFT_DOWN_SHARE = 0.92, 0.6
+"""Shift up at this share of the unloaded speed at half charge, down at this of what the widest step leaves.
+
+Guesses, from rides up 8 to 16 %: earlier ones shift to and fro at full throttle, later ones are not reached when empty.
+"""
 GEAR_DIGITS = 3
 """Of a gear's ratio in a build file."""
 TORQUE_LOST_WARM = 0.93
@@ -86,7 +91,20 @@ def trial(wish: Wish, layout: Layout, ratio: float, kv: float, volts: float, mor
     each = ratio ** (1.0 / layout.stages) if layout.stages else 1.0
     drive = drive_keys(layout, [{"ratio": each} for _ in range(layout.stages)])
     motor = scaled_motor(load_motor(layout.size.part), layout.size.mass_kg, kv)
-    return build_from_dict(trial_bike(wish, motor, drive, series_for(wish, volts), parallel), where="trial bike")
+    loaded = build_from_dict(trial_bike(wish, motor, drive, series_for(wish, volts), parallel), where="trial bike")
+    return replace_keys(loaded, shift_keys(loaded.build)) if layout.gears else loaded
+
+
+def shift_keys(build: Build) -> dict[str, float]:
+    """Return the shift speeds of a geared proposal: late up, and late down again, unless a build says them itself.
+
+    A shift on the wished hill takes speed while nothing pushes: with little between both speeds it shifts to and fro.
+    """
+    gears = build.drive.gears
+    unloaded = build.motor.kv_rpm_per_v * resting_v(build, 0.5) * build.controller.modulation_limit
+    up = gears.up_rpm or round(SHIFT_UP_SHARE * unloaded, -1)
+    down = gears.down_rpm or round(SHIFT_DOWN_SHARE * gears.widest_step * up, -1)
+    return {"drive.gears.up_rpm": max(up, 20.0), "drive.gears.down_rpm": max(down, 1.0)}
 
 
 def drive_keys(layout: Layout, stages: list[dict[str, Any]]) -> dict[str, Any]:
@@ -145,17 +163,20 @@ def at_top_speed(wish: Wish, total_kg: float, level_km_h: float | None = None) -
 
 
 def motor_torque_nm(build: Build, demand: Demand) -> float:
-    """Return what all motors must give at the shaft, in the gear that a bike has in that slows down to the speed."""
-    gear = _gear_slowed_to(build, demand.wheel_speed_rpm)
+    """Return what all motors must give at the shaft, in the gear that a bike has in that comes to the speed from below.
+
+    One that slows down to it has a higher gear in, slows further where that is too much for it, and shifts down.
+    """
+    gear = _gear_sped_up_to(build, demand.wheel_speed_rpm)
     efficiency = math.prod(stage.load_efficiency for stage in build.drive.stage) * gear.efficiency
     return demand.wheel_torque_nm / (build.drive.reduction * gear.turns * efficiency)
 
 
-def _gear_slowed_to(build: Build, wheel_rpm: float) -> Gear:
-    """Return the highest gear out of which the shift rule does not shift down at a wheel's speed, else the lowest."""
-    drive, down = build.drive, shift_rpm(build)[1]
-    kept = (gear for gear in reversed(drive.speeds) if drive.reduction * gear.turns * wheel_rpm > down)
-    return next(kept, drive.speeds[0])
+def _gear_sped_up_to(build: Build, wheel_rpm: float) -> Gear:
+    """Return the lowest gear out of which the shift rule does not shift up at a wheel's speed, else the highest."""
+    drive, up = build.drive, shift_rpm(build)[0]
+    kept = (gear for gear in drive.speeds if drive.reduction * gear.turns * wheel_rpm < up)
+    return next(kept, drive.speeds[-1])
 
 
 def controller_for(limit_a: float) -> dict[str, object]:
