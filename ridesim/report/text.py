@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 VERDICT_MARKS = {"fine": "FINE", "look again": "LOOK AGAIN", "stop": "STOP"}
 LABEL_WIDTH = 19
+LEAST_TOLD_S = 0.5
+"""A bound that was met for less would read as 0 s."""
 NO_CHANCES = "No chances were drawn: the verdict is of the bike exactly as it stands."
 
 
@@ -180,7 +182,8 @@ def _rest_words(s: dict[str, Any], system: str) -> str:
 
 def _limit_rows(s: dict[str, Any], km: Callable[[float], str]) -> list[tuple[str, str]]:
     rows = []
-    for index, limit in enumerate(s["limits"][:4]):
+    met = [limit for limit in s["limits"] if limit["seconds"] >= LEAST_TOLD_S]
+    for index, limit in enumerate(met[:4]):
         words = f"{BY_NAME[limit['name']].short} for {duration(limit['seconds'])}, first at {km(limit['first_at_km'])}"
         rows.append(("limits met" if index == 0 else "", words))
     return rows

@@ -42,8 +42,9 @@ def gear_findings(f: Figures, build: Build, system: str = "metric") -> list[Find
     nm, newton = (lambda value, unit=unit: shown(value, unit, system, 0) for unit in ("nm", "n"))
     if f.moving_time_s > 0.0 and len(drive.gears.ratios) > 1:
         often = f.gear_shifts / from_si(f.moving_time_s, "min")
-        said = f"It shifts {f.gear_shifts} times, {often:.1f} times a minute: to and fro, by the motor's speed."
-        found.append(hold("shifting", often, SHIFTS_A_MINUTE, said))
+        said = f"It shifts {f.gear_shifts} times, {often:.1f} times a minute"
+        found.append(hold("shifting", often, SHIFTS_A_MINUTE, f"{said}: to and fro, by the motor's speed.",
+                          calm=f"{said}."))  # fmt: skip
     if f.peak_gear_torque_nm is not None and drive.gears.input_torque_limit_nm is not None:
         stands = drive.gears.input_torque_limit_nm
         said = f"Up to {nm(f.peak_gear_torque_nm)} go into the gears; they stand {nm(stands)}."

@@ -25,6 +25,9 @@ __all__ = [
     "TEMPERATURE_TOLERANCE_K", "Rule", "Word",
 ]  # fmt: skip
 
+BRAKE_NEAR = 0.16
+"""Share of what a brake may reach: 40 K of a disc, 16 K of a rim, which is never far from warm (guess)."""
+
 LIMITS: dict[str, Rule] = {
     "arrival": Rule(
         "the ride itself", "km", "the rider, who wants to get there",
@@ -310,13 +313,14 @@ LIMITS: dict[str, Rule] = {
     "brake_heat": Rule(
         "friction brakes", "c", "the rider: hot pads fade, a hot rim softens tyre, glue or resin, hot fluid boils",
         "stop and let them cool, ride down slower or faster than the worst speed, larger discs, or regen with room in "
-        "the pack", "brakes.front.limit_c, brakes.rear.limit_c", near=40.0, tolerance=TEMPERATURE_TOLERANCE_K,
+        "the pack", "brakes.front.limit_c, brakes.rear.limit_c", near_share=BRAKE_NEAR,
+        tolerance=TEMPERATURE_TOLERANCE_K,
         broken="brakes too hot",
     ),
     "brake_guess": Rule(
         "friction brakes, by a guessed disc", "c", "the rider: hot pads fade, hot fluid boils",
         "say what brakes the bike has in [brakes.front] and [brakes.rear]; stop and let them cool", "a disc of 180 mm",
-        passed=LOOK_AGAIN, near=40.0,
+        passed=LOOK_AGAIN, near_share=BRAKE_NEAR,
     ),
     "mount_peak": Rule(
         "safety of what holds the drive, at the peak", "",

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 import re
+from types import SimpleNamespace
 
 import pytest
 
 from ridesim.report.digits import significant_digits, span_digits, time_step_s, to_error, with_error
 from ridesim.report.spread.beside import Digits
-from ridesim.report.text import duration, ride_text
+from ridesim.report.text import duration, ride_rows, ride_text
+from ridesim.ride.figures import LimitMet
 from ridesim.ride.range import outlook_of
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb, make_hills
@@ -65,6 +67,38 @@ def test_a_ride_tells_its_energy_and_range_as_finely_as_their_spans():
         for number in (figure, *re.findall(r"[\d.]+", ends)):
             assert len(number.partition(".")[2]) == max(digits, 0)
             assert float(number) % 10.0 ** -min(digits, 0) == pytest.approx(0.0, abs=1.0 if digits > 0 else 1e-9)
+
+
+class OneSpan:
+    """What a ride's figures know of other bikes like it, typed by hand."""
+
+    range_km = None
+    nominal = SimpleNamespace(stops=("finished",))
+
+    def __init__(self, **ends: tuple[float, float]) -> None:
+        self.ends = ends
+
+    def span(self, answer: str) -> tuple[float, float] | None:
+        return self.ends.get(answer)
+
+
+def test_what_regen_returned_is_told_where_the_net_energy_is_next_to_nothing():
+    """Down from full to full, 47 of 48 Wh returned: no part of a net 0.6 Wh [-21 to 7] says how sure the 47 are."""
+
+    def returned(net_wh: float, **ends: tuple[float, float]) -> str:
+        return Digits(OneSpan(**ends), "metric").like("pack_energy_returned_wh", "net_energy_wh", net_wh, 47.4)
+
+    assert returned(0.6, net_energy_wh=(-21.4, 7.0)) == "47.4 Wh"
+    assert returned(0.6, net_energy_wh=(-21.4, 7.0), pack_energy_returned_wh=(24.0, 136.0)) == "50 Wh"
+    assert returned(222.0, net_energy_wh=(200.0, 900.0)) == "50 Wh"  # as unsure as the net energy is, in parts of it
+
+
+def test_a_bound_that_was_met_for_no_half_second_is_not_told_in_the_text():
+    ride = simulate(bike({}), make_hills(1000.0, 5.0, 500.0), trace=False)
+    for seconds, told in ((0.4, False), (0.6, True)):
+        met = (LimitMet("motor_current", seconds, 0.1),)
+        rows = ride_rows({**ride.summary, "limits": [vars(each) for each in met]}, None, "metric")
+        assert any(label == "limits met" for label, _ in rows) is told
 
 
 def test_the_spans_of_those_that_arrive_stand_beside_no_ride_that_does_not():

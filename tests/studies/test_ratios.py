@@ -216,6 +216,8 @@ def test_what_heat_holds_back_is_taken_only_where_all_are_held_back(found):
     near = replace(calm, total_ratio=2.0 * calm.total_ratio)
     assert "Heat holds this ride back" in _why_not_thumb(felt, near, "metric")
     assert "light enough" in _why_not_thumb(calm, near, "metric")
+    least_bad = _why_not_thumb(calm, near, "metric", kept=False)  # of one that passes a limit nothing is praised
+    assert least_bad.endswith("km/h.") and "light enough" not in least_bad
 
 
 @pytest.mark.parametrize(("verdict", "belts", "word"), [

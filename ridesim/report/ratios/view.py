@@ -200,10 +200,11 @@ def thumb_words(result: Ratios, units: str = "metric") -> str:
         return f"{rule}: they agree."
     if choice.thumb_nearest is None:
         return f"{rule}, which no candidate comes near."
-    return f"{rule}. {_why_not_thumb(case, result.cases[choice.thumb_nearest], units)}"
+    return f"{rule}. {_why_not_thumb(case, result.cases[choice.thumb_nearest], units, kept=choice.keeps_all)}"
 
 
-def _why_not_thumb(case: RatioCase, near: RatioCase, units: str) -> str:
+def _why_not_thumb(case: RatioCase, near: RatioCase, units: str, *, kept: bool = True) -> str:
+    """Return the choice beside what the rule says; why it is better only where it is one to take (`kept`)."""
     beside = f"Here {near.reduction.words} comes nearest to it"
     if not near.figures.finished:
         return f"{beside} and does not arrive: {near.figures.stop_reason}."
@@ -221,6 +222,8 @@ def _why_not_thumb(case: RatioCase, near: RatioCase, units: str) -> str:
     )
     current = f"{near.figures.sustained_motor_current_a:.0f} A against {case.figures.sustained_motor_current_a:.0f} A"
     told = f"{beside}: {energy}winding {winding}, sustained motor current {current}, top speed {top}."
+    if not kept:
+        return told
     if near.total_ratio < case.total_ratio:
         return f"{told} This road's climbs pay for slower gearing: more motor turns, less current, less copper loss."
     if case.held_by_heat:

@@ -52,6 +52,8 @@ class Digits:
         ends = self.ends(of)
         if value is None or ends is None or ends[1] is None or not of_value:
             return answer_text(answer, value, self.units)
+        if ends[0] <= 0.0 <= ends[1]:  # next to nothing: no part of it tells how sure another figure is
+            return self.text(answer, value)
         part = abs(value / of_value)
         return answer_text(answer, value, self.units, (ends[0] * part, ends[1] * part))
 

@@ -86,7 +86,7 @@ def _bolts(diameter: float) -> Iterator[Choice]:
     for screw in SCREWS[2:]:
         for count in (4, 6, 8, 12):
             keys = {"mount.wheel_pulley.bolts": count, "mount.wheel_pulley.bolt": screw}
-            yield Choice(keys, f"{count} {screw} of grade 8.8 on the stated circle")
+            yield Choice(keys, f"{count} {screw} of grade 8.8 on their circle, as stated or guessed,")
 
 
 def _arms(diameter: float) -> Iterator[Choice]:
