@@ -341,7 +341,7 @@ def test_rules_of_thumb_stand_beside() -> None:
 def test_an_impossible_wish_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
     """The lightest and the heaviest of each kind stand for the ladder."""
     monkeypatch.setattr(sizing, "SIZE_CLASSES", (SIZE_CLASSES[0], SIZE_CLASSES[8], SIZE_CLASSES[-1]))
-    result = size_drive(Wish(400.0, 60.0, 25.0, 10.0, 40.0))
+    result = size_drive(Wish(400.0, 60.0, 25.0, 10.0, 40.0, motors=1, gears=1))
     assert result.verdict == "stop" and not result.packs and thumb_rules(result) == ()
 
 

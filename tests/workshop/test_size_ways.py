@@ -259,6 +259,20 @@ def test_what_a_motor_must_give_counts_the_top_speed_too() -> None:
     assert 0.8 * asked < found.sustained_torque_nm < asked
 
 
+def test_the_pack_says_what_set_it_and_the_answer_keeps_to_its_voltage(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A hot day: more cells than range and current ask for, since they get too hot; 72 V asked for, 72 V told."""
+    near = tuple(each for each in SIZE_CLASSES if not each.hub and each.mass_kg == 0.9)
+    monkeypatch.setattr(sizing, "SIZE_CLASSES", near)
+    hot = Wish(110.0, 32.0, 15.0, 5.0, 40.0, hill_speed_km_h=20.0, temperature_c=45.0, rider_power_w=150.0, motors=2,
+               voltages_v=(72.0,), gears=1)  # fmt: skip
+    found = size_drive(hot)
+    (pack,) = found.packs
+    assert pack.set_by == "cell limits" and pack.charge_left_fraction > 0.4
+    assert {each.set_by for each in sized(hill_percent=8.0).packs} <= {"range", "current"}
+    said = " ".join(view(found, pictures=False).answer)
+    assert "on 72 V" in said and "48 V" not in said and f"{pack.motor_current_limit_a:.0f} A DC" in said
+
+
 def test_a_lighter_motor_that_was_passed_over_says_why(monkeypatch: pytest.MonkeyPatch) -> None:
     """Carried on the wished hill, stopped by the longer climb of `ridesim check`: the table alone would puzzle."""
     near = tuple(each for each in SIZE_CLASSES if not each.hub and each.mass_kg in (0.5, 0.7))

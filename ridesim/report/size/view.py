@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ridesim.physics.motor import AMPLITUDE_TO_DC
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
 from ridesim.units import told
-from ridesim.workshop.size.candidate import Candidate, candidate_words
+from ridesim.workshop.size.candidate import REFERENCE_V, Candidate, candidate_words
 from ridesim.workshop.size.judged import LOW_CHARGE
 from ridesim.workshop.size.pack import SPEED_TO_SPARE
 from ridesim.workshop.size.sizing import Sizing, thumb_rules
@@ -40,8 +41,6 @@ GEARS = (
     "the sprocket that the legs drive. The current limit keeps the motor within the 90 N·m that such an input is said "
     "to stand (guess: ask the hub's maker); the legs' own torque comes on top."
 )
-SET_BY = {"energy": "range", "discharge current": "current", "charge current": "charging"}
-"""What set the cells in parallel: the energy of the range, or what the cells give at once."""
 HILL_SHARE = 3.0
 """Top speed over the speed on the hill from which gears may spare motor (guess, from what sizings gave)."""
 
@@ -78,12 +77,17 @@ def _answer(result: Sizing) -> list[str]:
         lines.append(f"{_plainer(result)} does not do it: {result.simpler}.")
     for other, pack in result.others:
         lines.append(f"Another way: {candidate_words(other)}; {pack.reason}.")
+    usual = result.usual_pack
+    limit, kv, volts = (
+        (c.motor_current_limit_a, c.kv_rpm_per_v, REFERENCE_V)
+        if usual is None
+        else (usual.motor_current_limit_a, usual.kv_low_rpm_per_v, usual.nominal_voltage_v)
+    )
     they, their, each = ("Both together", "their", " for each motor") if c.motors > 1 else ("It", "its", "")
     lines.append(
         f"{they} must give {c.sustained_torque_nm:.1f} N·m for long and {c.peak_torque_nm:.1f} N·m at {their} peak: a "
-        f"motor current limit of {c.motor_current_limit_a:.0f} A DC-equivalent "
-        f"({c.motor_current_limit_amplitude_a:.0f} A as a sine controller reads it){each} at Kv {c.kv_rpm_per_v:.0f} "
-        "on 48 V."
+        f"motor current limit of {limit:.0f} A DC-equivalent ({limit / AMPLITUDE_TO_DC:.0f} A as a sine controller "
+        f"reads it){each} at Kv {kv:.0f} on {volts:g} V."
     )
     if result.verdict == "stop":
         lines.append("None of the sizes does it: a slower hill, a lower top speed, or a lighter load would.")
@@ -104,6 +108,7 @@ def _of_this(result: Sizing) -> list[str]:
         found.append(f"The top speed is {share} times that on the hill: --gears 8 tries a hub for a lighter motor.")
     if plain and result.verdict != "fine" and wish.motors is None:
         found.append("Little is left with one motor behind one ratio: --motors 2 or --gears 8 may leave more.")
+    found += [f"{p.nominal_voltage_v:g} V: {p.reason}." for p in result.packs if p.verdict != result.verdict]
     return found
 
 
@@ -159,7 +164,7 @@ def _packs(result: Sizing, units: str) -> Table:
             f"{p.pack_current_limit_a:.0f} A",
             f"{p.design.series}, {p.design.parallel}",
             f"{p.design.energy_wh:.0f} Wh",
-            SET_BY[p.design.decided_by],
+            p.set_by,
             shown(p.design.pack_mass_kg, "kg", units),
             ", ".join(f"{each.driver_teeth}/{each.driven_teeth}" for each in p.belts) or "-",
             shown(p.top_speed_motor_alone_low_charge_km_h, "km_h", units),

@@ -104,7 +104,10 @@ def judge_trials(wish: Wish, trials: Trials, *, pack_too: bool) -> tuple[Verdict
     held = (hold("winding", winding, motor.winding_limit_c), hold("magnets", magnets, motor.magnet_limit_c))
     word = max((each.verdict for each in held), key=ORDER.index)
     told = heat if word == "fine" else f"{heat}: little is left"
-    hunts = [f"{where} {each.reason}" for where, ride in trials.rides.items() for each in _shifting(ride)]
+    hunts = [
+        f"{where} {each.reason[0].lower()}{each.reason[1:].rstrip('.')}"
+        for where, ride in trials.rides.items() for each in _shifting(ride)
+    ]  # fmt: skip
     return ("look again", f"{told}; {hunts[0]}") if hunts else (word, told)
 
 

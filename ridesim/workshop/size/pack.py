@@ -74,6 +74,11 @@ class PackAnswer:
     verdict: Verdict
     reason: str
     build: dict[str, Any]
+    set_by: str
+    """What set the cells in parallel: the range, the current, or what the cells bear in heat and for long."""
+
+
+SET_BY = {"energy": "range", "discharge current": "current", "charge current": "charging"}
 
 
 @dataclass(frozen=True)
@@ -86,6 +91,13 @@ class _Draft:
     belts: tuple[StageBelt, ...]
     kv: float
     needs: PackNeeds
+    grown_for_cells: bool = False
+
+    @property
+    def set_by(self) -> str:
+        """What set the cells in parallel, in a word."""
+        word = SET_BY[self.design().decided_by]
+        return "cell limits" if self.grown_for_cells and word == "range" else word
 
     @property
     def ratio(self) -> float:
@@ -169,6 +181,7 @@ def answer_for_voltage(wish: Wish, layout: Layout, ratio: float, volts: float) -
         verdict=verdict,
         reason=told,
         build=draft.keys(),
+        set_by=draft.set_by,
     )
 
 
@@ -193,21 +206,22 @@ def _first_needs(wish: Wish, limited: LoadedBuild, volts: float) -> PackNeeds:
 
 def _settled(draft: _Draft) -> tuple[_Draft, LoadedBuild, Trials]:
     """Let pack, current limit and Kv grow until every ride is content, or growing does not help."""
-    for _ in range(TUNING_STEPS):
+    for left in range(TUNING_STEPS, -1, -1):
         loaded = build_from_dict(draft.keys(), where="proposal")
         trials = ride_all(draft.wish, loaded)
         whole, needs = trials.whole, draft.needs
         empty = is_empty(whole) or lacks_reserve(whole)
         worn = any(OF_THE_PACK & set(stops(ride)) for ride in trials.rides.values())
         slow = trials.top_speed_km_h < SPEED_SHARE * draft.wish.top_speed_km_h
-        if not (empty or worn or slow):
-            break
+        if not (empty or worn or slow) or not left:
+            break  # what is returned is what was ridden
         if empty or worn:
             more = max(MORE_PACK * draft.design().energy_wh * USABLE, needs.energy_wh)
             needs = replace(needs, energy_wh=more)
         if slow:
             needs = replace(needs, discharge_a=float(math.ceil(MORE_CURRENT * needs.discharge_a)))
-        draft = replace(draft, needs=needs, kv=draft.kv * (MORE_KV if slow else 1.0))
+        cells = draft.grown_for_cells or (worn and not empty)
+        draft = replace(draft, needs=needs, kv=draft.kv * (MORE_KV if slow else 1.0), grown_for_cells=cells)
     return draft, loaded, trials
 
 

@@ -52,6 +52,11 @@ class Sizing(Answer):
     simpler: str = ""
     """Why one motor with one ratio does not do it, where more was tried for it."""
 
+    @property
+    def usual_pack(self) -> PackAnswer | None:
+        """The proposal nearest to the voltage on which sizes are compared; None without proposals."""
+        return min(self.packs, key=lambda each: abs(each.nominal_voltage_v - REFERENCE_V), default=None)
+
 
 @dataclass
 class _Found:
@@ -266,10 +271,10 @@ def _layouts(wish: Wish, motors: int, gears: int) -> list[Layout]:
 
 def thumb_rules(sizing: Sizing) -> tuple[tuple[str, str, str], ...]:
     """Return (rule, what it says, what the model says); every rule is common practice without a source."""
-    if not sizing.packs:
+    pack = sizing.usual_pack
+    if pack is None:
         return ()
     wish, chosen, hill = sizing.wish, sizing.chosen, sizing.demands[0]
-    pack = min(sizing.packs, key=lambda each: abs(each.nominal_voltage_v - REFERENCE_V))
     volts, low, high = pack.nominal_voltage_v, pack.kv_low_rpm_per_v, pack.kv_high_rpm_per_v
     turns = chosen.ratio * chosen.layout.highest
     unloaded = 1.25 * turns * wish.wheel_rpm(wish.top_speed_km_h) / volts
