@@ -34,7 +34,7 @@ def launch(
 
     steep = number_list("--grades", grades, "grades")
     loaded = load_build(build, options.overrides(set_))
-    say_if_compiling()
+    say_if_compiling(loaded)
     result = ask(loaded, to_km_h=to or TO_KM_H, grades_percent=steep)
 
     tables = {"pull.csv": frame_writer(result), "trace.csv": frame_writer(result.run_up)}

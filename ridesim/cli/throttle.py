@@ -36,7 +36,7 @@ def throttle(
     if road is None:
         given.refuse_unused("a made climb", **reading.asked)
     ridden = None if road is None else reading.load(road)
-    say_if_compiling()
+    say_if_compiling(loaded)
     with progress("climbing six times", RIDES) as done:
         result = ask(
             loaded, ridden, grade_percent=grade, length_km=length, speed_km_h=speed, how_sure=not quick, done=done

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
+from ridesim.bike.second import drives_of
 from ridesim.engine.batch import Job, run_one
 from ridesim.engine.codes import Channel, Limit
 from ridesim.engine.gears import at_speed
@@ -26,7 +27,9 @@ from ridesim.engine.state import Parameters, RoadArrays
 from ridesim.errors import RideError
 from ridesim.physics.pack import arrhenius_factor
 from ridesim.physics.resistance import drive_force_bound, pedal_share_of_grip
+from ridesim.ride.drives import each_drive
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded, ride_parameters, simulate
+from ridesim.ride.stuck import grip_of_both
 from ridesim.studies.run_up import level_road, run_up_wish, steepest_start_percent, time_to_s
 from ridesim.studies.steady import Still, endless_road, load_at, still_of
 from ridesim.studies.top_speed import FASTEST_KM_H, bound_name, top_speeds
@@ -85,6 +88,8 @@ class Launch(Answer):
     run_up_end_km_h: float
     """The speed at which the run-up ended, its motor warm by then."""
     run_up_end_winding_temp_c: float
+    """Of two different drives, as the motor's current, that nearest to its limit."""
+    run_up_winding_limit_c: float
     peak_acceleration_m_per_s2: float
     peak_motor_current_a: float
     peak_pack_current_a: float
@@ -119,7 +124,7 @@ def launch(
     grades_percent: Sequence[float] = GRADES_PERCENT,
 ) -> Launch:
     """Return how a build starts, how fast it gets, and what it can pull. Raises BuildError or RideError."""
-    loaded = as_loaded(build, "`ridesim launch`")
+    loaded = as_loaded(build)
     speeds, grades = _checked(to_km_h, 1.0, FASTEST_KM_H, "--to"), _checked(grades_percent, 0.0, 60.0, "--grades")
     wish = run_up_wish(loaded, level_road(0.0))
     run_up = simulate(wish.loaded, wish.road, **vars(wish.options))
@@ -132,7 +137,12 @@ def launch(
         [[load_at(p, still, to_si(g, "percent"), to_si(float(v), "km_h")).resisting for v in at] for g in grades]
     )  # fmt: skip
     steepest = steepest_start_percent(run_up)
+    hot = min(
+        each_drive(run_up) or (run_up,), key=lambda one: one.build.motor.winding_limit_c - one.raw.end.winding_temp
+    )
     slip, lift = tyre_bounds(loaded.build)
+    if p.second is not None:
+        slip, lift = _bounds_of_both(loaded.build, p, p.second, lift)
     return Launch(
         loaded=loaded,
         run_up=run_up,
@@ -145,9 +155,10 @@ def launch(
         top_speed_settled=top.settled and half.settled,
         top_speed_held_by=top.held_by,
         run_up_end_km_h=from_si(run_up.raw.end.speed, "km_h"),
-        run_up_end_winding_temp_c=run_up.raw.end.winding_temp,
+        run_up_end_winding_temp_c=hot.raw.end.winding_temp,
+        run_up_winding_limit_c=hot.build.motor.winding_limit_c,
         peak_acceleration_m_per_s2=_peak_acceleration(run_up),
-        peak_motor_current_a=float(run_up.trace["motor_current_high_a"].max()),
+        peak_motor_current_a=float(hot.trace["motor_current_high_a"].max()),
         peak_pack_current_a=run_up.figures.peak_pack_current_a,
         steepest_start_percent=steepest,
         steepest_start_held_by=_start_held_by(held[0], motor[0] + pedal[0], min(slip, lift), slip < lift),
@@ -188,6 +199,9 @@ def _probe(build: Build, p: Parameters, road: RoadArrays, speed: float) -> Array
     """Return the trace's row of one short step at a speed [m/s]: the rotor turning, the pack under lasting load."""
     spun = 0.5 * p.rotor_inertia * (at_speed(p, speed).turned * speed) ** 2
     start = start_state(build, speed_m_per_s=speed)._replace(rotor_energy=spun)
+    if p.second is not None:
+        spun = 0.5 * p.second.rotor_inertia * (p.second.turned * speed) ** 2
+        start = start._replace(second=start.second._replace(rotor_energy=spun))
     slow = p.polarisation_resistance * arrhenius_factor(p.slow_activation, start.pack_temp)
     row = np.zeros(0)
     for _ in range(PACK_PASSES):
@@ -252,6 +266,15 @@ def tyre_bounds(build: Build) -> tuple[float, float]:
     return (both if both < lift else math.inf), lift
 
 
+def _bounds_of_both(build: Build, p: Parameters, q: Parameters, lift: float) -> tuple[float, float]:
+    """Return the pushes of both drives together at which they slip, and at which the front wheel lifts [N]."""
+    wheels = {drive.drive.driven_wheel for drive in drives_of(build)}
+    both = grip_of_both(p, q)
+    if wheels == {"rear"}:
+        return (both if both < lift else math.inf), lift
+    return both, math.inf
+
+
 def _notes(build: Build) -> tuple[str, ...]:
     charge = build.pack.start_charge_fraction
     notes = [
@@ -259,6 +282,8 @@ def _notes(build: Build) -> tuple[str, ...]:
         f"start: motor cold, pack held at {charge:.0%} of charge, or as said. The standing start begins so, and warms.",
         "Local law decides what speed and power may be used on a public road.",
     ]
+    if build.second is not None:
+        notes.append("Two different drives push together; what holds the pull is told of the first one.")
     if build.controller.throttle_law == "assist":
         notes.append("The assist law has no throttle: the motor gives what the pedals call for, as on any ride.")
     return tuple(notes)

@@ -16,6 +16,7 @@ import numpy as np
 from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
+from ridesim.bike.second import refuse_second
 from ridesim.engine.circuit import PEAK_POWER_SHARE
 from ridesim.engine.codes import Channel, Stop
 from ridesim.engine.params import current_scale
@@ -23,6 +24,7 @@ from ridesim.errors import RideError
 from ridesim.physics import controller
 from ridesim.physics.motor import REFERENCE_C
 from ridesim.ride.bounds import STOP_WORDS
+from ridesim.ride.drives import named_drives, with_motor_of
 from ridesim.ride.figures import READINGS
 from ridesim.ride.judge import Word, judge
 from ridesim.ride.simulate import Ride, RideOptions, as_loaded
@@ -81,6 +83,7 @@ class Throttle(Answer):
     made_climb: bool
     cases: tuple[ThrottleCase, ...]
     rides: tuple[Ride, ...]
+    """As the drive had them that is told of."""
     motor_current_reading: str
     motor_current_limit_a: float
     pack_current_limit_a: float
@@ -90,6 +93,8 @@ class Throttle(Answer):
     warnings: tuple[str, ...] = field(default=())
     common: Common | None = None
     """The six rides in the same bikes, where it was asked how sure the differences are."""
+    drive: str = ""
+    """Which of two different drives is told of, its motor, currents and heat; empty for a bike of one."""
 
     def case(self, law: str, *, limits: bool) -> ThrottleCase:
         """Return one of the six."""
@@ -112,7 +117,11 @@ def throttle(
     Give a road, or grade and length (default 12 % for 2 km). `how_sure`: whether the laws can be told apart, by rides
     in the same bikes drawn from the tolerances. Raises BuildError, RoadError or RideError.
     """
-    loaded = as_loaded(build, "`ridesim throttle`")
+    loaded = as_loaded(build)
+    if loaded.build.drive.gears.ratios:
+        refuse_second(
+            loaded.build, "the voltage law of a drive with gears", "ride each law alone: `ridesim ride --law`"
+        )
     ridden = _road_of(road, grade_percent, length_km)
     cruise = speed_km_h or loaded.build.rider.cruise_speed_km_h
     chosen = [(law, limits) for limits in (True, False) for law in LAWS]
@@ -125,9 +134,12 @@ def throttle(
         )
         for law, limits in chosen
     ]
-    rides = ride_many(wishes, threads=threads, done=done)
-    box, common = loaded.build.controller, _common(wishes, threads) if how_sure else None
-    cases = tuple(_case(law, on, ride, road is None) for (law, on), ride in zip(chosen, rides, strict=True))
+    whole = ride_many(wishes, threads=threads, done=done)
+    drive, rides = _told_of(whole)
+    motor, box, common = rides[0].build.motor, rides[0].build.controller, _common(wishes, threads) if how_sure else None
+    cases = tuple(
+        _case(law, on, one, ride, road is None) for (law, on), one, ride in zip(chosen, whole, rides, strict=True)
+    )
     return Throttle(
         loaded=loaded,
         road=ridden,
@@ -138,11 +150,27 @@ def throttle(
         motor_current_reading=READINGS[box.commutation],
         motor_current_limit_a=box.motor_current_limit_a,
         pack_current_limit_a=box.pack_current_limit_a,
-        winding_limit_c=loaded.build.motor.winding_limit_c,
+        winding_limit_c=motor.winding_limit_c,
         stall_current_a=_stall_current(rides[0]),
         warnings=(*loaded.warnings, *ridden.warnings),
         common=common,
+        drive=drive,
     )
+
+
+def _told_of(rides: list[Ride]) -> tuple[str, list[Ride]]:
+    """Return the rides as one of two different drives had them, behind its name: whose winding comes nearest to its
+    limit in any of them; rides of one drive as they are.
+    """
+    if rides[0].raw.second is None:
+        return "", rides
+    drives = [named_drives(ride) for ride in rides]
+    left = [
+        min(each[at][1].figures.winding_limit_c - each[at][1].figures.peak_winding_temp_c for each in drives)
+        for at in range(2)
+    ]
+    at = left.index(min(left))
+    return drives[0][at][0], [each[at][1] for each in drives]
 
 
 def _common(wishes: list[Wish], threads: int | None) -> Common | None:
@@ -167,8 +195,9 @@ def _road_of(road: str | Path | Road | None, grade: float | None, length_km: flo
     return make_ramp(APPROACH_M, to_si(far, "km"), steep, name=f"{steep:g} % for {far:g} km")
 
 
-def _case(law: str, limits: bool, ride: Ride, made: bool) -> ThrottleCase:
-    f, verdict = ride.figures, judge(ride)
+def _case(law: str, limits: bool, whole: Ride, ride: Ride, made: bool) -> ThrottleCase:
+    """`ride`: the whole one, as the drive had it that is told of."""
+    f, verdict = with_motor_of(whole.figures, ride.figures), judge(whole)
     return f.into(
         ThrottleCase,
         law=law,

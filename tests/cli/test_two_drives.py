@@ -27,7 +27,7 @@ altitude_m = [100.0, 103.0, 120.0]
 """
 KNOW_BOTH = {
     "ride", "spread", "range", "regen", "compare", "ratios", "season", "live", "dossier", "search", "check", "wire",
-    "law", "descend",
+    "law", "descend", "throttle", "launch",
 }  # fmt: skip
 ASK_NO_BUILD = {"road", "new", "pack", "group", "bench", "size", "evidence", "explain", "log", "cell", "coastdown"}
 LOG = "time_s,speed_km_h,motor_current_a\n" + "".join(f"{t},18,10\n" for t in range(60))
@@ -37,8 +37,6 @@ REFUSED = {
     "mount": f"{BUILD} {ROAD}",
     "climb": BUILD,  # the map; a road is ridden with both
     "rewind": f"{BUILD} {ROAD} --turns 10 --teeth 12 --connection star",
-    "throttle": f"{BUILD}",
-    "launch": f"{BUILD}",
     "replay": f"{BUILD} log.csv",
     "fit": f"{BUILD} log.csv",
 }

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.errors import BuildError
 from ridesim.report.climb.view import view
+from ridesim.report.launch.view import view as launch_view
 from ridesim.report.ratios.view import view as ratios_view
+from ridesim.report.throttle.view import view as throttle_view
 from ridesim.ride.cooling import rest_from_hottest_s
 from ridesim.ride.drives import each_drive
 from ridesim.ride.keyed import laid_in
@@ -18,9 +22,11 @@ from ridesim.road.made import make_climb, make_hills
 from ridesim.studies.climb import climb
 from ridesim.studies.climb_map import climb_map
 from ridesim.studies.compare import compare
+from ridesim.studies.launch import launch
 from ridesim.studies.ratios import ratios
 from ridesim.studies.reach import reach
 from ridesim.studies.regen import regen, why_not
+from ridesim.studies.throttle import throttle
 from ridesim.studies.top_speed import half_charge_speeds, top_speeds
 from ridesim.studies.way_out import Question, way_out
 
@@ -201,3 +207,37 @@ def test_ratios_varies_the_drive_that_is_named(demo: LoadedBuild, alike: tuple[L
     for name in ("top_speed_cold_pedalled_half_charge_km_h", "steepest_start_percent", "accelerate_s"):
         assert getattr(mine, name) == pytest.approx(getattr(theirs, name), rel=NEAR), name
     assert mine.figures.peak_winding_temp_c == pytest.approx(theirs.figures.peak_winding_temp_c, rel=NEAR)
+
+
+def test_a_start_has_the_push_of_both(demo: LoadedBuild, alike: tuple[LoadedBuild, LoadedBuild]):
+    one, written = (launch(each) for each in alike)
+    assert written.sprint_s == pytest.approx(one.sprint_s, rel=NEAR)
+    assert written.steepest_start_percent == pytest.approx(one.steepest_start_percent, rel=NEAR)
+    assert written.motor_force_n == pytest.approx(one.motor_force_n, rel=5e-3, abs=0.5)
+    assert written.run_up_end_winding_temp_c == pytest.approx(one.run_up_end_winding_temp_c, rel=NEAR)
+    assert written.peak_motor_current_a == pytest.approx(one.peak_motor_current_a, rel=NEAR)
+    assert (written.slip_force_n, written.lift_force_n) == pytest.approx((one.slip_force_n, one.lift_force_n))
+    both = launch(demo)
+    alone = launch(replace_keys(demo, {"second.controller.motor_current_limit_a": 1.0}))
+    assert both.motor_force_n[0] > alone.motor_force_n[0] + 50.0
+    assert both.slip_force_n > alone.motor_force_n[0] and both.lift_force_n == math.inf
+    words = " ".join(launch_view(both, pictures=False).answer)
+    assert "Both motors' push of" in words
+
+
+def test_a_throttle_law_commands_both(demo: LoadedBuild, alike: tuple[LoadedBuild, LoadedBuild]):
+    full = {"pack.start_charge_fraction": 0.9}
+    hill = {"grade_percent": 8.0, "length_km": 0.3}
+    one, written = (throttle(replace_keys(each, full), **hill) for each in alike)
+    for ours, theirs in zip(written.cases, one.cases, strict=True):
+        assert (ours.law, ours.finished) == (theirs.law, theirs.finished)
+        for name in ("time_min", "peak_pack_current_a"):
+            assert getattr(ours, name) == pytest.approx(getattr(theirs, name), rel=NEAR), name
+        if ours.limits:  # without them the pack's power peak is the bound: which motor takes more of it is left open
+            assert ours.peak_winding_temp_c == pytest.approx(theirs.peak_winding_temp_c, rel=NEAR)
+            assert 2.0 * ours.copper_loss_wh == pytest.approx(theirs.copper_loss_wh, rel=NEAR)
+    told = throttle(replace_keys(demo, full), **hill)
+    case, ride = told.case("torque", limits=True), told.rides[0]
+    assert told.drive == "second drive" and told.winding_limit_c == 155.0
+    assert case.peak_winding_temp_c == ride.figures.peak_winding_temp_c and told.motor_current_limit_a == 35.0
+    assert any("second drive" in note for note in throttle_view(told, pictures=False).notes)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ridesim.bike.second import drives_of
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
 from ridesim.ride.bounds import BY_NAME
@@ -87,7 +88,7 @@ def _rider(result: Launch, pedalling: str, alone: str = "the motor alone") -> st
 
 def _heat_words(result: Launch, units: str) -> str:
     """Say where full throttle burns the winding: no run-up may end as if nothing were amiss."""
-    limit = result.loaded.build.motor.winding_limit_c
+    limit = result.run_up_winding_limit_c
     if result.run_up_end_winding_temp_c <= limit:
         return ""
     hot, allowed = (shown(each, "c", units, 0) for each in (result.run_up_end_winding_temp_c, limit))
@@ -98,7 +99,9 @@ def _heat_words(result: Launch, units: str) -> str:
 
 def _tyre_words(result: Launch, units: str) -> str:
     """The driven tyre is held against what it pushes with itself: a front motor's tyre bears no pedal force."""
-    rear = result.loaded.build.drive.driven_wheel == "rear"
+    rear = all(drive.drive.driven_wheel == "rear" for drive in drives_of(result.loaded.build))
+    if result.loaded.build.second is not None and not rear:
+        return _both_tyres(result, units)
     push = float((result.motor_force_n + (result.pedal_force_n if rear else 0.0)).max())
     slip_n = result.slip_force_n - (0.0 if rear else result.pedal_takes * float(result.pedal_force_n.max()))
     bound = min(slip_n, result.lift_force_n)
@@ -111,6 +114,14 @@ def _tyre_words(result: Launch, units: str) -> str:
     if push > NEAR_BOUND * bound:
         return f"Mind the start: {what} at {allowed}, and the {whose}push reaches {reached}."
     return f"The {whose}push of {reached} stays well below the {allowed} at which {what} on the level."
+
+
+def _both_tyres(result: Launch, units: str) -> str:
+    """Two different drives of which one pulls in front: their push together against the grip of their wheels."""
+    push, allowed = (shown(each, "n", units, 0) for each in (float(result.motor_force_n.max()), result.slip_force_n))
+    if float(result.motor_force_n.max()) > NEAR_BOUND * result.slip_force_n:
+        return f"Mind the start: the driven tyres slip at {allowed} together, and both motors' push reaches {push}."
+    return f"Both motors' push of {push} stays well below the {allowed} at which their tyres slip on the level."
 
 
 def _times_table(result: Launch, units: str) -> Table:

@@ -65,7 +65,16 @@ def view(result: Throttle, units: str = "metric", *, pictures: bool = True) -> V
         heeds_chances=result.common is not None,
         tables=(_table(result, units), *_sure_table(result, units)),
         figures=_figures(result, units) if pictures else (),
-        notes=(*(told(each, units) for each in result.warnings), _reading(result), CAUTION),
+        notes=(*(told(each, units) for each in result.warnings), *_two_drives(result), _reading(result), CAUTION),
+    )
+
+
+def _two_drives(result: Throttle) -> tuple[str, ...]:
+    if not result.drive:
+        return ()
+    return (
+        f"One throttle commands both drives. Motor currents, heat and copper are those of the {result.drive}, whose "
+        "winding comes nearest to its limit; the pack's current is of both, and the verdict heeds both.",
     )
 
 
