@@ -31,7 +31,8 @@ def duration(seconds: float, step_s: float = 1.0) -> str:
     if 60 <= whole < 3600 and step_s >= 60.0:
         return f"{whole // 60} min"
     if whole >= 3600:
-        return f"{whole // 3600} h {whole % 3600 // 60:02d} min"
+        minutes = round(whole / 60)
+        return f"{minutes // 60} h {minutes % 60:02d} min"
     if whole >= 60:
         return f"{whole // 60} min {whole % 60:02d} s"
     return f"{whole} s"

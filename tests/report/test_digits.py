@@ -52,6 +52,8 @@ def test_without_a_span_three_figures_are_told():
 def test_times_are_told_to_the_minute_where_the_minutes_are_unsure():
     assert time_step_s(2815.0, 3043.0) == 60.0 and duration(2815.0, 60.0) == "47 min"
     assert time_step_s(720.0, 731.0) == 1.0 and duration(3900.0, 60.0) == "1 h 05 min"
+    assert duration(5275.4) == "1 h 28 min" == duration(5275.4, 60.0) and duration(7199.0) == "2 h 00 min"
+    assert duration(3629.0) == "1 h 00 min" and duration(3599.0) == "59 min 59 s"
     assert duration(59.6, 60.0) == "1 min" and duration(3590.0, 60.0) == "1 h 00 min"
 
 
