@@ -133,3 +133,12 @@ def unloaded_speed_km_h(build: Build) -> float:
     """Return the riding speed at which the full pack can push no more current into the motor, km/h."""
     rpm = wheel_kv_rpm_per_v(build) * full_v(build) * build.controller.modulation_limit
     return from_si(convert(rpm, "rpm", "rev_per_s") * to_si(build.tyre.circumference_mm, "mm"), "km_h")
+
+
+def motor_speed_wanted_km_h(build: Build, cruise_km_h: float) -> float:
+    """Return the speed that a motor has to reach for a cruise speed [km/h]: none above its legal limit; legs go on.
+
+    A bike that is not pedalled has nothing that goes on: its motor is asked for all of it.
+    """
+    legal = build.controller.assist_speed_limit_km_h
+    return cruise_km_h if legal is None or build.rider.power_w <= 0.0 else min(legal, cruise_km_h)

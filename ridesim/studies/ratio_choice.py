@@ -8,10 +8,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from ridesim.bike.rough import motor_speed_wanted_km_h
 from ridesim.bike.schema import Build
 from ridesim.errors import RideError
-from ridesim.ride.judge import FELT_SHARE, NEAR_LIMIT_K, Word
+from ridesim.ride.judge import FELT_SHARE, NEAR_LIMIT_K, Word, is_passed
 from ridesim.ride.kept import HOT_WINDING
+from ridesim.ride.limits import LIMITS
 
 if TYPE_CHECKING:
     from ridesim.ride.figures import Figures
@@ -128,7 +130,10 @@ def ceilings_for(
     min_top_speed_km_h: float | None,
     max_time_s: float | None,
 ) -> Ceilings:
-    """Return the user's ceilings, and defaults for the rest: class limit, cruise speed, time of the fastest."""
+    """Return the user's ceilings, and defaults for the rest: class limit, cruise speed, time of the fastest.
+
+    The cruise speed wanted of a motor is no higher than where its legal speed limit ends it and legs go on.
+    """
     asked = {"winding": max_winding_c, "top speed": min_top_speed_km_h, "time": max_time_s}
     for name, value in asked.items():
         if value is not None and not value > 0.0:
@@ -136,7 +141,9 @@ def ceilings_for(
     fastest = min((case.figures.total_time_s for case in cases if case.figures.finished), default=math.inf)
     return Ceilings(
         max_winding_c=build.motor.winding_limit_c - NEAR_LIMIT_K if max_winding_c is None else max_winding_c,
-        min_top_speed_km_h=cruise_km_h if min_top_speed_km_h is None else min_top_speed_km_h,
+        min_top_speed_km_h=motor_speed_wanted_km_h(build, cruise_km_h)
+        if min_top_speed_km_h is None
+        else min_top_speed_km_h,
         max_time_s=SLOWER_SHARE * fastest if max_time_s is None else max_time_s,
         given=frozenset(name for name, value in asked.items() if value is not None),
     )
@@ -148,7 +155,9 @@ def broken_by(case: RatioCase, bounds: Ceilings) -> tuple[str, ...]:
         **dict.fromkeys(case.stops, True),
         HOT_WINDING: HOT_WINDING in case.stops or case.figures.peak_winding_temp_c > bounds.max_winding_c,
         "belt cannot carry it": case.belts == "stop",
-        "top speed too low": case.top_speed_cold_pedalled_half_charge_km_h < bounds.min_top_speed_km_h,
+        "top speed too low": is_passed(
+            LIMITS["top_speed"], case.top_speed_cold_pedalled_half_charge_km_h, bounds.min_top_speed_km_h
+        ),
         TOO_SLOW: case.figures.finished and case.figures.total_time_s > bounds.max_time_s,
     }
     return tuple(words for words, is_so in found.items() if is_so)

@@ -271,3 +271,16 @@ def test_a_bike_that_holds_nothing_is_told_so():
     answer = map_view(found)
     assert answer.answer == ("At none of these speeds can it hold even the level for ever.",)
     assert answer.figures[0][1].axes
+
+
+@pytest.mark.parametrize(("held", "words"), [
+    ("assist_speed", "the motor does not drive at all: the legal speed limit."),
+    ("winding", "not even the level is held for ever: the winding's limit."),
+])  # fmt: skip
+def test_a_speed_above_the_legal_one_is_no_matter_of_heat(held: str, words: str) -> None:
+    from types import SimpleNamespace
+
+    from ridesim.report.climb.view import _rated_words
+
+    rating = SimpleNamespace(speed_km_h=30.0, held_back_by=held, grade_percent=None)
+    assert _rated_words(rating, "metric", "At ") == f"At 30 km/h {words}"  # type: ignore[arg-type]

@@ -460,3 +460,23 @@ def test_stated_brakes_that_cook_stop_every_ratio_as_they_stop_the_ride():
     assert not found.choice.keeps_all and found.view(pictures=False).verdict == "stop"
     guessed = ratios(replace_keys(bike(), {"controller.brake_current_limit_a": 0.0}), road, [3.0, 4.0])
     assert not any("brakes too hot" in case.stops for case in guessed.cases)
+
+
+@pytest.mark.parametrize(("legs_w", "kept"), [(80.0, True), (0.0, False)])
+def test_no_ratio_is_asked_for_more_than_the_legal_speed_that_ends_its_motor(legs_w: float, kept: bool):
+    """A pedelec of 18 km/h, cruising at 26 by its legs: "none is good, top speed too low" was said of a fine bike."""
+    keys = {"controller.assist_speed_limit_km_h": 18.0, "rider.cruise_speed_km_h": 26.0, "rider.power_w": legs_w}
+    found = ratios(bike(keys), make_flat(400.0), [4.0, 4.5])
+    assert found.ceilings.min_top_speed_km_h == (18.0 if kept else 26.0)
+    assert found.choice.keeps_all == kept
+    assert all(("top speed too low" in faults) != kept for faults in found.choice.broken)
+    asked = ratios(bike(keys), make_flat(400.0), [4.0, 4.5], min_top_speed_km_h=20.0)
+    assert asked.ceilings.min_top_speed_km_h == 20.0 and not asked.choice.keeps_all
+
+
+@pytest.mark.parametrize(("speed", "broken"), [(24.8, False), (24.7, True)])
+def test_a_top_speed_is_held_as_the_judge_holds_it(found, speed: float, broken: bool):
+    """24.9 km/h is 25: within one in a hundred."""
+    case = replace(found.cases[6], top_speed_cold_pedalled_half_charge_km_h=speed)
+    bounds = replace(found.ceilings, min_top_speed_km_h=25.0, max_winding_c=200.0)
+    assert ("top speed too low" in broken_by(case, bounds)) == broken

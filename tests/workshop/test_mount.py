@@ -204,6 +204,23 @@ def test_what_is_proposed_is_fine_when_it_is_built(loads: RideLoads):
     assert check_mount(load_build(CONFIGS / "longtail-belt.toml", proposed), loads).verdict == FINE
 
 
+def test_a_geared_hub_is_told_the_torque_of_its_wheel():
+    """Its gears sit in the hub: no pulley pulls at a shaft, and the axle takes what the wheel gets. It was refused."""
+    stage = {"kind": "gear", "ratio": 5.0, "efficiency": 0.95}
+    geared = load_build(CONFIGS / "longtail-hub.toml", {"drive.stage": [stage], "motor.kv_rpm_per_v": 45.0})
+    loads = loads_of(ride_of(geared, None))
+    asked = mount_loads(geared, loads)
+    assert asked.pull is None
+    assert asked.wheel_torque_nm == pytest.approx(5.0 * 0.95 * asked.motor_torque_nm, rel=1e-6)
+    (finding,) = check_mount(geared, loads).findings
+    assert f"takes {asked.wheel_torque_nm:.0f} N" in finding.reason and finding.verdict == "look again"
+    toothed = {"kind": "gear", "driver_teeth": 14, "driven_teeth": 70}
+    counted = load_build(CONFIGS / "longtail-hub.toml", {"drive.stage": [toothed]})
+    assert mount_loads(counted, loads).pull is not None
+    with pytest.raises(BuildError, match="no teeth"):
+        mount_loads(load_build(CONFIGS / "longtail-hub.toml", {"drive.stage": [{"kind": "belt", "ratio": 5.0}]}), loads)
+
+
 def test_a_hub_motor_is_told_its_axle_torque():
     hub = load_build(CONFIGS / "longtail-hub.toml")
     sheet = check_mount(hub, loads_of(ride_of(hub, None)))

@@ -12,8 +12,11 @@ export function made(tag, text = "", more = {}) {
 }
 
 export function duration(seconds) {
-  const whole = Math.round(Math.abs(seconds)), hours = Math.floor(whole / 3600), minutes = Math.floor((whole % 3600) / 60);
-  if (hours) return `${hours} h ${String(minutes).padStart(2, "0")} min`;
+  const whole = Math.round(Math.abs(seconds)), minutes = Math.floor(whole / 60);
+  if (whole >= 3600) {
+    const rounded = Math.round(whole / 60);
+    return `${Math.floor(rounded / 60)} h ${String(rounded % 60).padStart(2, "0")} min`;
+  }
   return minutes ? `${minutes} min ${String(whole % 60).padStart(2, "0")} s` : `${whole} s`;
 }
 

@@ -255,6 +255,8 @@ def _map_answer(result: ClimbMap, best: list[Rating], units: str) -> tuple[str, 
 def _rated_words(rating: Rating, units: str, lead: str) -> str:
     head = f"{lead}{shown(rating.speed_km_h, 'km_h', units, 0)}"
     cause = BY_NAME[rating.held_back_by].words
+    if rating.grade_percent is None and rating.held_back_by == "assist_speed":
+        return f"{head} the motor does not drive at all: {cause}."
     if rating.grade_percent is None:
         return f"{head} not even the level is held for ever: {cause}."
     return (

@@ -13,15 +13,14 @@ from ridesim.bike.rough import (
     SLOWER_GEARING,
     USUAL_WHEEL_KV,
     full_v,
+    motor_speed_wanted_km_h,
     standing_force_n,
     unloaded_speed_km_h,
     usual_wheel_kv_rpm_per_v,
     wheel_kv_rpm_per_v,
 )
 from ridesim.bike.schema import Build, Stage
-from ridesim.engine.state import Limit
 from ridesim.physics.resistance import drive_force_bound
-from ridesim.ride.bounds import BOUNDS
 from ridesim.ride.judge import FINE, Finding, as_judged, hold, look_again
 from ridesim.units import from_si, to_si
 from ridesim.workshop.belt.geometry import pitch_diameter_mm
@@ -70,12 +69,10 @@ def top_speed_finding(build: Build, run: LevelRun, subject: str) -> Finding:
 
     A motor that its legal speed limit ends does what was asked of it: above that the rider's legs are to do the rest.
     """
-    wanted, legal = build.rider.cruise_speed_km_h, build.controller.assist_speed_limit_km_h
-    words = f"on the level, motor alone, held by {run.bounded_by}; the limit is "
-    if run.bound is BOUNDS[Limit.ASSIST_SPEED] and legal is not None and build.rider.power_w > 0.0:
-        words += "that speed, above which the legs do the rest"
-        return hold("top_speed", run.top_speed_km_h, min(legal, wanted), words, subject=subject)
-    words += "the cruise speed wanted"
+    cruise = build.rider.cruise_speed_km_h
+    wanted = motor_speed_wanted_km_h(build, cruise)
+    told = "the cruise speed wanted" if wanted == cruise else "its legal speed, above which the legs do the rest"
+    words = f"on the level, motor alone, held by {run.bounded_by}; the limit is {told}"
     cure = f"{TOP_SPEED_CURES.get(run.bound.name, run.bound.cure)}; or a humbler wish"
     return hold("top_speed", run.top_speed_km_h, wanted, words, subject=subject, cure=cure)
 

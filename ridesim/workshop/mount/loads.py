@@ -1,7 +1,7 @@
 """What a ride asks of the parts that hold the drive: the pull at the motor's shaft, torques at motor and wheel.
 
 Belts: tight and slack side by the belt calculator. Chains have no slack side to speak of; gears push apart at 20
-degrees. A hub motor has no shaft outside: its axle takes the torque itself.
+degrees. A hub motor, geared or not, has no shaft outside: its axle takes the wheel's torque itself.
 """
 
 from __future__ import annotations
@@ -68,9 +68,14 @@ def mount_loads(loaded: LoadedBuild, loads: RideLoads) -> MountLoads:
         wheel_torque_nm=wheel,
         lasting_wheel_torque_nm=lasting,
         pulley_radius_mm=radius,
-        pull=_with_joining_belt(build, _first_pull(loaded, stages[0]), stages[0]) if stages else None,
+        pull=None if _in_the_hub(stages) else _with_joining_belt(build, _first_pull(loaded, stages[0]), stages[0]),
         motor_weight_n=build.motor.mass_kg * GRAVITY,
     )
+
+
+def _in_the_hub(stages: tuple[StageLoad, ...]) -> bool:
+    """Return whether the motor sits in the wheel: nothing between them, or gears whose teeth nobody counts."""
+    return all(each.stage.kind == "gear" and each.stage.driver_teeth is None for each in stages)
 
 
 def _with_joining_belt(build: Build, pull: Pull, load: StageLoad) -> Pull:

@@ -102,7 +102,7 @@ def _nothing_stated(asked: MountLoads) -> tuple[Finding, ...]:
     """A bike of which nothing is known is not fine by silence."""
     if asked.pull is None:
         words = (
-            f"a direct hub motor: its axle takes {asked.motor_torque_nm:.0f} N·m on its flats, driving and braking; a "
+            f"a hub motor: its axle takes {asked.wheel_torque_nm:.0f} N·m on its flats, driving and braking; a "
             f"steel torque arm holds it, the drop-out does not"
         )
         return (replace(look_again("mount_peak", words, subject="axle"), cure=""),)
