@@ -102,6 +102,10 @@ def _answer(answer: Ride, road: str, wanted: options.Wanted, plots: bool, defaul
 
     outlook, units = outlook_of(answer), wanted.units.value
     told = None if quick else _how_sure(answer, outlook)
+    if told is not None:
+        from ridesim.sure.gear_setting import with_gear_chances
+
+        outlook = with_gear_chances(answer, outlook)
     payload = ride_payload(answer, outlook, road) | sure_figures(answer, told)
     if wanted.out is not None:
         written = write_all(wanted.out, ride_files(answer, payload, plots=plots, units=units))

@@ -28,9 +28,10 @@ def sure(shelf: Shelf, state: State, done: Done) -> dict[str, Any]:
     from ridesim.ride.range import outlook_of
     from ridesim.ride.simulate import simulate
     from ridesim.sure.beside import beside_with_range
+    from ridesim.sure.gear_setting import with_gear_chances
 
     ride = simulate(shelf.build(state), shelf.road(state))
-    outlook = outlook_of(ride)
+    outlook = with_gear_chances(ride, outlook_of(ride))
     told = beside_with_range(ride, outlook.range_km, done)
     names = headlines_of(ride)
     spans = {} if told is None else {name: told.span(name) for name in names if name in told.drawn.names}
@@ -50,9 +51,10 @@ def page(shelf: Shelf, state: State, done: Done) -> dict[str, Any]:
     from ridesim.ride.range import outlook_of
     from ridesim.ride.simulate import simulate
     from ridesim.sure.beside import beside_with_range
+    from ridesim.sure.gear_setting import with_gear_chances
 
     ride = simulate(shelf.build(state), shelf.road(state))
-    outlook = outlook_of(ride)
+    outlook = with_gear_chances(ride, outlook_of(ride))
     shown = view(ride, outlook, told=beside_with_range(ride, outlook.range_km, done))
     return {"page": page_text(shown, (ride.loaded,), shlex.join(command_of(state)), _inputs(shelf, state))}
 

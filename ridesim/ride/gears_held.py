@@ -66,7 +66,8 @@ class GearSetting:
 
     `motor_current_limit_a`: None where no current does, since the legs alone are too much. `gear`: the one (from 1) in
     which most went through as the bike stands (0: it has one ratio), `at_km` where. The rest is of the ride with that
-    limit.
+    limit. `chance_too_much`: the share of bikes like it in which it is still too much, where they were ridden (`sure`);
+    `sure_limit_a`: a limit at which that is one in twenty at most, and whether the bike as it stands arrives with it.
     """
 
     motor_current_limit_a: float | None
@@ -79,6 +80,9 @@ class GearSetting:
     stop_reason: str
     total_time_s: float
     later_s: float
+    chance_too_much: float | None = None
+    sure_limit_a: float | None = None
+    sure_arrives: bool | None = None
 
     def words(self, system: str = "metric") -> str:
         """Say it in the units a person asked for."""
@@ -92,7 +96,16 @@ class GearSetting:
         kept = f"{CURRENT} = {self.motor_current_limit_a:g} ({self.present_limit_a:g} now) keeps it to {through}"
         if not self.arrives:
             return f"{most}. {kept}, but so it does not arrive ({self.stop_reason}). What helps: {OF_THE_LOAD}."
-        return f"{most}. {kept}: ridden so it arrives, {self.later_s:.0f} s later."
+        return f"{most}. {kept}: ridden so it arrives, {self.later_s:.0f} s later.{self._sure()}"
+
+    def _sure(self) -> str:
+        if not self.chance_too_much:
+            return ""
+        said = f" In {self.chance_too_much:.0%} of bikes like it that is still too much"
+        if self.sure_limit_a is None:
+            return f"{said}, and no lower limit is sure."
+        short = "" if self.sure_arrives else ", but with it this one does not arrive"
+        return f"{said}; with {self.sure_limit_a:g} A it is in one of twenty at most{short}."
 
 
 def gear_setting_of(ride: Ridden) -> GearSetting | None:
@@ -107,7 +120,7 @@ def gear_setting_of(ride: Ridden) -> GearSetting | None:
     low, high, kept = 0, math.ceil(now), None
     tried = max(math.floor(now * share), 1)
     while low < tried < high:
-        trial = _with_current(ride, float(tried))
+        trial = with_current(ride, float(tried))
         if any(each.limit and each.figure and each.figure > each.limit for each in _loads(trial.figures, trial.build)):
             high = tried
         else:
@@ -130,7 +143,7 @@ def _overloads(f: Figures, build: Build) -> list[Finding]:
     return [each for each in _loads(f, build) if each.verdict != FINE]
 
 
-def _with_current(ride: Ridden, limit_a: float) -> Ridden:
+def with_current(ride: Ridden, limit_a: float) -> Ridden:
     """Ride with another limit, unchecked: one that hardly turns the wheel is ridden too, and does not arrive."""
     loaded = replace(ride.loaded, build=laid_in(ride.build, {CURRENT: limit_a}))
     params = ride_parameters(loaded.build, ride.options)

@@ -15,6 +15,8 @@ from ridesim.ride.judge import FINE, STOP, judge
 from ridesim.ride.range import outlook_of
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb
+from ridesim.sure.gear_setting import with_gear_chances
+from ridesim.sure.spread import spread
 
 HUB, CHAIN = "drive.gears.input_torque_limit_nm", "drive.chain_force_limit_n"
 
@@ -76,6 +78,19 @@ def test_answers_tell_it_in_their_units(mid_drive: LoadedBuild) -> None:
     assert "  set: Most goes through gears and chain in gear 1 at 0.0 mi." in text and "N·m" not in text
     assert outlook.gear_setting.words() in view(ride, outlook, pictures=False).answer
     assert ride_figures(ridden(mid_drive, {}), outlook_of(ridden(mid_drive, {})))["gear_setting"] is None
+
+
+def test_a_current_that_half_the_bikes_like_it_do_not_bear_says_so_and_names_a_sure_one(mid_drive: LoadedBuild) -> None:
+    """One rule for chances: more than one in twenty is told. Held against draws of its own, of another seed."""
+    ride = ridden(mid_drive, {HUB: 50.0}, 200.0)
+    told = with_gear_chances(ride, outlook_of(ride)).gear_setting
+    assert told.chance_too_much > 0.2 and told.sure_arrives and told.sure_limit_a < told.motor_current_limit_a
+    for amps, sure in ((told.motor_current_limit_a, False), (told.sure_limit_a, True)):
+        loaded = replace_keys(mid_drive, {HUB: 50.0, CURRENT: amps})
+        drawn = spread(loaded, ride.road, samples=128, seed=7, with_indices=False, band=False)
+        (chance,) = (each.chance for each in drawn.chances if each.limit == "gear_torque")
+        assert (chance < 0.1) is sure, (amps, chance)
+    assert f"with {told.sure_limit_a:g} A it is in one of twenty at most." in told.words()
 
 
 @pytest.mark.parametrize(("key", "teeth"), [("drive.stage.2.driver_teeth", 44), ("drive.stage.2.driven_teeth", 17)])

@@ -300,3 +300,13 @@ def test_what_is_proposed_is_proposed_on_one_shaft():
     shaft = re.search(r"; (\d+) mm of plain steel", " ".join(told))
     joint = next((each for each in told if "joint" in each and " on " in each), "")
     assert shaft and f"on {shaft[1]} mm" in joint, told
+
+
+def test_what_helps_is_told_of_the_part_that_it_helps(loads: RideLoads) -> None:
+    weak = {**STATED, "motor.shaft_diameter_mm": 6.0, "mount.wheel_pulley.bolts": 4, "mount.wheel_pulley.bolt": "M4"}
+    sheet = check_mount(load_build(CONFIGS / "longtail-belt.toml", weak), loads)
+    answer = sheet.view(pictures=False).answer
+    for each in sheet.findings:
+        if each.verdict != FINE and each.cure:
+            assert f"to do for the {each.subject}: {each.cure}." in answer
+    assert len([line for line in answer if line.startswith("to do for the ")]) >= 2

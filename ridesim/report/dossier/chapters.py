@@ -61,8 +61,10 @@ def _ride(asked: Asked) -> View:
     from ridesim.report.ride.view import view
     from ridesim.ride.range import outlook_of
     from ridesim.sure.beside import beside
+    from ridesim.sure.gear_setting import with_gear_chances
 
-    return view(asked.ride, outlook_of(asked.ride), asked.units, told=beside(asked.ride, done=asked.done))
+    outlook = with_gear_chances(asked.ride, outlook_of(asked.ride))
+    return view(asked.ride, outlook, asked.units, told=beside(asked.ride, done=asked.done))
 
 
 def _spread(asked: Asked) -> View:

@@ -36,7 +36,8 @@ def view(result: MountSheet, units: str = "metric", *, pictures: bool = True) ->
     answer = [f"{told(first, units)}.", *(f"{told(each, units)}." for each in others)]
     lesser = [each for each in troubled if each.verdict != result.verdict]
     answer += [f"{each.verdict}: {told(each.reason, units)}." for each in lesser]
-    answer += [f"to do: {told(cure, units)}." for cure in dict.fromkeys(each.cure for each in troubled) if cure]
+    cures = dict.fromkeys((each.subject, each.cure) for each in troubled if each.cure)
+    answer += [f"to do for the {part.removeprefix('the ')}: {told(cure, units)}." for part, cure in cures]
     answer += [f"Not judged: {told(each, units)}." for each in result.unstated]
     tables = (_loads(result, units), _parts(result), _made(result, units, wrapped=not pictures))
     return View(
