@@ -13,7 +13,7 @@ from ridesim.cli.answer import Wanted, Writer, answer, reply
 from ridesim.cli.given import refuse_unused
 from ridesim.cli.log import Map
 from ridesim.cli.output import command, command_line, envelope, progress, say, say_if_compiling
-from ridesim.cli.replay import LogRoad
+from ridesim.cli.replay import LogRoad, OfDrive
 from ridesim.cli.writing import save_text
 from ridesim.errors import RideError
 from ridesim.units import to_si
@@ -47,6 +47,7 @@ def fit(
     gain_error: Annotated[
         float, options.choice("--gain-error", "PERCENT", "How far the current sensors' gain is off; 0: exact.", _PANEL)
     ] = 1.0,
+    drive: OfDrive = None,
     save: Annotated[Path | None, options.choice("--save", "FILE.toml", "Write the fitted build here.", _BUILD)] = None,
     set_: options.Set = None,
     mass: Mass = None,
@@ -63,30 +64,33 @@ def fit(
     if len(files) > 2:
         raise RideError("fit", f"{len(files)} files are named", "name a build and a log, or a log with pedal power")
     if len(files) == 1:
-        refuse_unused("a log alone", only=only, save=save, set=set_)
+        refuse_unused("a log alone", only=only, save=save, set=set_, drive=drive)
         fit_pedals(files[0], map_, road, mass, chain, wanted)
         return
     refuse_unused("BUILD", mass=mass, chain=chain)
-    fit_to_build((files[0], files[1]), (map_, road), tuple(only or ()), gain_error, save, set_, wanted)
+    fit_to_build((files[0], files[1]), (map_, road), tuple(only or ()), gain_error, save, set_, wanted, drive)
 
 
 def fit_to_build(
     files: tuple[str, str], beside: tuple[str | None, str | None], only: tuple[str, ...], gain_percent: float,
-    save: Path | None, set_: list[str] | None, wanted: Wanted,
+    save: Path | None, set_: list[str] | None, wanted: Wanted, drive: int | None = None,
 ) -> None:  # fmt: skip
     """Fit a build to a log; write the fitted build where it was asked for, unless the log is not of this bike."""
     from ridesim.bike.load import load_build
+    from ridesim.bike.second import PREFIX
     from ridesim.cli.replay import read_ride_log
     from ridesim.learn.build_fit import fit_build
     from ridesim.learn.menu import with_menu
+    from ridesim.learn.one_drive import one_drive
 
     if not 0.0 <= gain_percent <= MOST_GAIN_PERCENT:
         raise RideError("--gain-error", f"{gain_percent:g} % is out of range (0 to {MOST_GAIN_PERCENT:g} %)", "mend it")
     say_if_compiling()
-    loaded = load_build(files[0], options.overrides(set_))
+    loaded = one_drive(load_build(files[0], options.overrides(set_)), drive, "`ridesim fit`")
     log = read_ride_log(files[1], *beside)
     with progress("fitting", 2) as step:
-        result = fit_build(log, loaded, asked=only, gain_share=to_si(gain_percent, "percent"))
+        asked = tuple(key.removeprefix(PREFIX) for key in only) if drive == 2 else only
+        result = fit_build(log, loaded, asked=asked, gain_share=to_si(gain_percent, "percent"))
         step(1)
         result = with_menu(result)
         step(1)
@@ -96,10 +100,11 @@ def fit_to_build(
     name = f"{Path(files[0]).stem}-fitted.toml"
     writes = result.verdict != "stop"
     hint = f"--save {name} writes it as a build." if writes else "It is not written as a build."
-    tables = {name: _fitted_writer(result, files[0], wanted.out)} if writes and wanted.out is not None else {}
+    tables = {name: _fitted_writer(result, files[0], wanted.out, drive)} if writes and wanted.out is not None else {}
     inputs = {
         "builds": [{"path": files[0], "sha256": loaded.sha256, "name": loaded.build.name}],
         "log": {"path": files[1], "sha256": log.sha256}, "map": beside[0], "road": beside[1],
+        "drive": drive,
     }  # fmt: skip
 
     def draft(pictures: bool) -> View:
@@ -108,7 +113,7 @@ def fit_to_build(
         return drawn if save is not None and writes else replace(drawn, answer=(*drawn.answer, hint))
 
     if save is not None and writes:
-        save_text(save, _fitted_text(result, files[0], save.parent))
+        save_text(save, _fitted_text(result, files[0], save.parent, drive))
         say(f"wrote {save}")
     answer(
         wanted,
@@ -123,18 +128,18 @@ def fit_to_build(
 MOST_GAIN_PERCENT = 20.0
 
 
-def _fitted_text(result: BuildFit, build: str, folder: Path) -> str:
+def _fitted_text(result: BuildFit, build: str, folder: Path, drive: int | None) -> str:
     """Return the fitted build for a folder; it names the build it extends from there."""
     import os
 
     from ridesim.learn.fitted_file import fitted_text
 
     extends = Path(os.path.relpath(Path(build).resolve(), folder.resolve())).as_posix()
-    return fitted_text(result, extends, command_line())
+    return fitted_text(result, extends, command_line(), drive=drive or 1)
 
 
-def _fitted_writer(result: BuildFit, build: str, folder: Path) -> Writer:
-    return lambda place: place.write_text(_fitted_text(result, build, folder), encoding="utf-8")
+def _fitted_writer(result: BuildFit, build: str, folder: Path, drive: int | None) -> Writer:
+    return lambda place: place.write_text(_fitted_text(result, build, folder, drive), encoding="utf-8")
 
 
 def fit_pedals(

@@ -45,6 +45,14 @@ By = Annotated[
 ]
 
 
+OfDrive = Annotated[
+    int | None,
+    options.choice(
+        "--drive", "1|2", "Of two different drives, whose controller wrote the log; the other was off.", "Recording"
+    ),
+]
+
+
 @command("replay", EXAMPLE)
 def replay(
     build: options.BuildFile,
@@ -52,22 +60,24 @@ def replay(
     road: LogRoad = None,
     map_: Map = None,
     by: By = None,
+    drive: OfDrive = None,
     set_: options.Set = None,
     wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Drive BUILD's model by LOG's current, throttle or speed: measured against computed, where they part, and why."""
     from ridesim.bike.load import load_build
+    from ridesim.learn.one_drive import one_drive
     from ridesim.learn.replay import replay as replayed
 
     say_if_compiling()
-    loaded = load_build(build, options.overrides(set_))
+    loaded = one_drive(load_build(build, options.overrides(set_)), drive, "`ridesim replay`")
     found = read_ride_log(log, map_, road)
     result = replayed(found, loaded, None if by is None else by.value)
 
     inputs = {
         "builds": [{"path": build, "sha256": loaded.sha256, "name": loaded.build.name}],
         "log": {"path": log, "sha256": found.sha256}, "map": map_, "road": road,
-        "by": None if by is None else by.value,
+        "by": None if by is None else by.value, "drive": drive,
     }  # fmt: skip
 
     reply(wanted, "replay", inputs, result, [loaded], table="replay.csv")

@@ -14,6 +14,7 @@ from ridesim.learn.cell_files import CellAnswer, fit_cell_files
 from ridesim.learn.coastdown import CoastFit, fit_coastdown, load_coast_run
 from ridesim.learn.driven import By
 from ridesim.learn.menu import with_menu
+from ridesim.learn.one_drive import one_drive
 from ridesim.learn.pedal_fit import ASSUMED_MASS_KG, CHAIN_EFFICIENCY, LogFit, fit_log
 from ridesim.learn.priors import GAIN_SHARE
 from ridesim.learn.replay import Replay
@@ -32,25 +33,27 @@ COASTED = "--mass is not given: rider and bike are taken as {:g} kg, and the dra
 
 
 def replay(
-    build: Bike, log: File, *, road: File | None = None, mapping: File | None = None, by: By | None = None
-) -> Replay:
+    build: Bike, log: File, *, road: File | None = None, mapping: File | None = None, by: By | None = None,
+    drive: int | None = None,
+) -> Replay:  # fmt: skip
     """Drive a bike's model by a log, beside what the log measured; `road`: a GPX of the same ride.
 
-    by: current, throttle or speed; None: the current where one is logged, else the throttle. Raises RidesimError.
+    by: current, throttle or speed; None: the current where one is logged, else the throttle. `drive`: of two different
+    ones, 1 or 2, whose controller wrote the log, the other one switched off. Raises RidesimError.
     """
-    return replayed(read_ride(log, mapping, road), as_loaded(build, "`ridesim replay`"), by)
+    return replayed(read_ride(log, mapping, road), one_drive(as_loaded(build), drive, "`ridesim replay`"), by)
 
 
 def fit(
     build: Bike, log: File, *, road: File | None = None, mapping: File | None = None, only: Iterable[str] = (),
-    gain_share: float = GAIN_SHARE,
+    gain_share: float = GAIN_SHARE, drive: int | None = None,
 ) -> BuildFit:  # fmt: skip
     """Fit a bike to the log of a ride on it, with the rides that would tell more. Raises RidesimError.
 
-    `only`: keys to fit alone; `gain_share`: how far the current sensors' gain is off.
+    `only`: keys to fit alone; `gain_share`: how far the current sensors' gain is off; `drive`: as for `replay`.
     """
-    read = read_ride(log, mapping, road)
-    return with_menu(fit_build(read, as_loaded(build, "`ridesim fit`"), asked=tuple(only), gain_share=gain_share))
+    read, loaded = read_ride(log, mapping, road), one_drive(as_loaded(build), drive, "`ridesim fit`")
+    return with_menu(fit_build(read, loaded, asked=tuple(only), gain_share=gain_share))
 
 
 def fit_pedals(

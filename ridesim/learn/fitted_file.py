@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -11,8 +12,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.bike.second import PREFIX
 from ridesim.engine.estimates import estimate
 from ridesim.learn.build_fit import BuildFit, FittedKey
+from ridesim.learn.one_drive import ALONE
 from ridesim.learn.priors import DRAG
 from ridesim.schema.texts import toml_value
 from ridesim.schema.tolerance import TEN_TO_NINETY
@@ -28,18 +31,33 @@ LEAST_EIGENVALUE = 1e-6
 Array = NDArray[np.float64]
 
 
-def fitted_text(fit: BuildFit, extends: str, command: str, when: datetime | None = None) -> str:
-    """Return the fitted build as TOML; `extends`: how the new file names the build that was fitted."""
+def fitted_text(fit: BuildFit, extends: str, command: str, when: datetime | None = None, drive: int = 1) -> str:
+    """Return the fitted build as TOML; `extends`: how the new file names the build that was fitted.
+
+    `drive`: 2 where the log is of the second of two different drives: its keys are written as such.
+    """
     told = with_whole_drag(fit)
     lines = list(_head(fit, command, when or datetime.now(UTC)))
-    lines += [f"extends = {toml_value(extends)}", f"name = {toml_value(f'{fit.loaded.build.name}, fitted')}", ""]
+    lines += [f"extends = {toml_value(extends)}", f"name = {toml_value(f'{_whole(fit)}, fitted')}", ""]
     lines += _values(fit, told)
     together = _together(fit, told)
     alone = [each for each in told if each.key not in together]
     if alone:
         lines += ["", "[tolerance]", *(line for each in alone for line in _tolerances(fit, each))]
     lines += _groups(fit, together)
-    return "\n".join(lines) + "\n"
+    return "\n".join(map(_of_second, lines) if drive == 2 else lines) + "\n"
+
+
+def _whole(fit: BuildFit) -> str:
+    """Return the name of the bike, of one that was fitted on one of its drives that of the whole."""
+    name = fit.loaded.build.name
+    return next((name.removesuffix(each) for each in ALONE if name.endswith(each)), name)
+
+
+def _of_second(line: str) -> str:
+    """Return a line with the keys of a drive as those of the second one; comments and names stay."""
+    told = line.startswith(("#", "extends = ", "name = "))
+    return line if told else re.sub(r"(?<![\w.])(?=(?:drive|motor|controller)\.[a-z])", PREFIX, line)
 
 
 def with_whole_drag(fit: BuildFit) -> tuple[FittedKey, ...]:
