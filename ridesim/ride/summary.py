@@ -56,7 +56,23 @@ def rest_to_cool_min(ride: Ridden) -> float | None:
 
 def notes_of(ride: Ridden) -> list[str]:
     """Return what a reader should know beside the answer: of the build, of the road, of the ride."""
-    return [*ride.loaded.warnings, *ride.road.warnings, *ride.notes, *_departures(ride)]
+    return [*ride.loaded.warnings, *ride.road.warnings, *ride.notes, *_pauses_left_out(ride), *_departures(ride)]
+
+
+OFTEN_A_KM = 0.5
+"""Pauses this often cost a start's energy again and again: a town's lights (guess)."""
+
+
+def _pauses_left_out(ride: Ridden) -> list[str]:
+    """Say that a recording stood still again and again, and that this ride does not."""
+    road = ride.road
+    often = len(road.recorded_pauses) >= OFTEN_A_KM * from_si(road.length_m, "km")
+    if not road.recorded_pauses or not often or road.stops or ride.options.speed_source != "plan":
+        return []
+    return [
+        f"The recording stood still {len(road.recorded_pauses)} times; this ride does not, and each start takes "
+        "energy. Ride it so with --as-recorded, or write the places as [[stop]] in a road file."
+    ]
 
 
 def defaults_used(ride: Ridden) -> list[dict[str, Any]]:

@@ -207,6 +207,8 @@ def test_the_ends_of_what_is_kept_are_rounded_to_the_safe_side():
     assert end_words(found, 16.24, "metric", upper=False) == "16.3 km/h"
     assert end_words(found, 35.78, "metric", upper=True) == "35.7 km/h"
     assert end_words(found, 35.7, "metric", upper=True) == end_words(found, 35.7, "metric", upper=False) == "35.7 km/h"
+    assert end_words(found, 23.1, "imperial", upper=True) == "14.35 mph" == value_words(found, 23.1, "imperial")
+    assert value_words(found, 23.2, "imperial") == "14.42 mph"
     load = replace(found, unit="kg")
     assert end_words(load, 140.7, "metric", upper=True) == "140 kg"
     assert end_words(load, 140.7, "imperial", upper=True) == "310 lb"

@@ -95,13 +95,19 @@ def verdict_of(found: WayOut) -> str:
 
 def value_words(found: WayOut, value: float, units: str) -> str:
     """Return a value with its unit."""
-    return f"{value:.2f}" if not found.unit else shown(value, found.unit, units)
+    return f"{value:.2f}" if not found.unit else shown(value, found.unit, units, 1 + _finer(found, units))
+
+
+def _finer(found: WayOut, units: str) -> int:
+    """Return how many digits more a value takes: of two tenths of a km/h, which are tried, one in mph is told."""
+    return int(found.unit == "km_h" and units != "metric")
 
 
 def end_words(found: WayOut, value: float, units: str, *, upper: bool) -> str:
     """Return an end of what keeps every limit, rounded to three figures and to the safe side."""
     number = for_people(value, found.unit, units)[0] if found.unit else value
-    digits = significant_digits(number, "", units, 2 if not found.unit else 1, 3 if number >= 1.0 else 2)
+    finer = _finer(found, units)
+    digits = significant_digits(number, "", units, 1 + finer if found.unit else 2, 3 + finer if number >= 1.0 else 2)
     step = 10.0**-digits
     safe = (math.floor(number / step + ROUNDING) if upper else math.ceil(number / step - ROUNDING)) * step
     symbol = f" {for_people(value, found.unit, units)[1]}" if found.unit else ""

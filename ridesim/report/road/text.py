@@ -147,5 +147,10 @@ def _cleaning_rows(c: dict[str, Any], units: str) -> list[tuple[str, str]]:
         longest, total = (shown(c[name], "m", units, 0) for name in ("gap_longest_m", "gap_total_m"))
         rows.append(("gaps", f"{c['gaps']} bridged by straight lines, {total} in all, the longest {longest}"))
     if c["pauses"]:
-        rows.append(("pauses", f"{c['pauses']} in the recording, {duration(c['pause_total_s'])} in all"))
+        rows.append(
+            (
+                "pauses",
+                f"{c['pauses']} in the recording, {duration(c['pause_total_s'])} in all; ridden with --as-recorded",
+            )
+        )
     return rows
