@@ -104,6 +104,7 @@ def belt(
     ratio: Ratio = None,
     grade: given.Grade = None,
     minutes: given.Minutes = None,
+    drive: given.OfDrive = None,
     reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
     wanted: options.Wanted = options.IN_WORDS,
@@ -116,7 +117,7 @@ def belt(
     elif build is not None:
         _of_build(wanted, asked)
     else:
-        given.refuse_unused("belt by hand", grade=grade, minutes=minutes, set=set_)
+        given.refuse_unused("belt by hand", grade=grade, minutes=minutes, set=set_, drive=drive)
         reply(wanted, "belt", {"by_hand": _hand_inputs(asked)}, _by_hand(asked), [])
 
 
@@ -150,8 +151,8 @@ def _of_build(wanted: options.Wanted, asked: dict[str, Any]) -> None:
     if not asked["motors"]:
         unread["driven_teeth"] = asked["driven_teeth"]
     given.refuse_unused("belt of a build", **unread)
-    loaded, ridden, inputs = given.load_pair(asked["build"], asked["road"], asked["set_"], asked["reading"])
-    loads = given.ridden_loads(loaded, ridden, asked["grade"], asked["minutes"])
+    loaded, ridden, inputs = given.load_pair(asked["build"], asked["road"], asked["set_"], asked["reading"], both=True)
+    loaded, loads = given.ridden_drive(loaded, ridden, asked["grade"], asked["minutes"], asked["drive"])
     given.name_climb(inputs, ridden, asked["grade"], asked["minutes"])
     from ridesim.workshop.belt import of_build
 

@@ -77,6 +77,25 @@ def ridden_loads(loaded: LoadedBuild, road: Road | None, grade: float | None, mi
     return loads_of(ridden_road(loaded, road, grade, minutes))
 
 
+OfDrive = Annotated[int | None, choice("--drive", "1|2", "Of two different drives, the one that is asked of.", "Ride")]
+
+
+def ridden_drive(
+    loaded: LoadedBuild, road: Road | None, grade: float | None, minutes: float | None, drive: int | None
+) -> tuple[LoadedBuild, RideLoads]:
+    """Ride the road, or the stated climb, and return the build and its loads, of two drives as the named one has them.
+
+    Raises BuildError where two different drives are there and none is named, or a drive that is not there.
+    """
+    from ridesim.bike.second import geared_drive, refuse_second
+    from ridesim.workshop.loads import NAME_A_DRIVE, loads_of_drive
+
+    if drive is None:
+        refuse_second(loaded.build, "this command", NAME_A_DRIVE)
+    geared_drive(loaded.build, drive or 1)
+    return loads_of_drive(ridden_road(loaded, road, grade, minutes), drive)
+
+
 def ridden_road(loaded: LoadedBuild, road: Road | None, grade: float | None, minutes: float | None) -> Ride:
     """Ride the road, or the stated climb."""
     from ridesim.cli.output import say_if_compiling

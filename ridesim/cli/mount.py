@@ -18,13 +18,14 @@ def mount(
     road: given.OptionalRoad = None,
     grade: given.Grade = None,
     minutes: given.Minutes = None,
+    drive: given.OfDrive = None,
     reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
     wanted: options.Wanted = options.IN_WORDS,
 ) -> None:
     """Judge what holds BUILD's drive: shaft, pulley joint, bolts, arms and bracket, at the peak and for good."""
-    loaded, ridden, inputs = given.load_pair(build, road, set_, reading)
-    loads = given.ridden_loads(loaded, ridden, grade, minutes)
+    loaded, ridden, inputs = given.load_pair(build, road, set_, reading, both=True)
+    loaded, loads = given.ridden_drive(loaded, ridden, grade, minutes, drive)
     given.name_climb(inputs, ridden, grade, minutes)
     from ridesim.report.mount.plain import mount_figures
     from ridesim.report.mount.view import view

@@ -25,7 +25,7 @@ from ridesim.workshop.bench.errors import NO_ERRORS, ReadingErrors
 from ridesim.workshop.bench.sheet import BenchSheet, Readings, fill_sheet
 from ridesim.workshop.law.bike import BuildLaw, classify_build
 from ridesim.workshop.law.classes import places_named
-from ridesim.workshop.loads import CLIMB_GRADE_PERCENT, CLIMB_MIN, RideLoads, loads_of, ride_of
+from ridesim.workshop.loads import CLIMB_GRADE_PERCENT, CLIMB_MIN, RideLoads, loads_of, loads_of_drive, ride_of
 from ridesim.workshop.mount.sheet import MountSheet, check_mount
 from ridesim.workshop.pack.design import PackNeeds
 from ridesim.workshop.pack.grouping import Grouping, group_cells
@@ -68,17 +68,25 @@ def wire(
 def belt(
     build: Bike, road: Way = None, *, grade_percent: float = CLIMB_GRADE_PERCENT, minutes: float = CLIMB_MIN,
     belt: str | None = None, free_radius_mm: float | None = None, judging: Judging | None = None,
+    drive: int | None = None,
 ) -> BeltDrive:  # fmt: skip
-    """Judge every toothed belt of a bike by a ride: tension, capacity, tooth skip, clearance. Raises RidesimError."""
-    loaded, loads = _ridden(build, road, grade_percent, minutes)
+    """Judge every toothed belt of a bike by a ride: tension, capacity, tooth skip, clearance. Raises RidesimError.
+
+    `drive`: of two different ones, 1 or 2.
+    """
+    loaded, loads = _ridden(build, road, grade_percent, minutes, drive)
     return drive_of_build(loaded, loads, with_build(judging or Judging(), loaded), belt, free_radius_mm)
 
 
 def mount(
-    build: Bike, road: Way = None, *, grade_percent: float = CLIMB_GRADE_PERCENT, minutes: float = CLIMB_MIN
-) -> MountSheet:
-    """Judge what holds a bike's drive, by a ride: shaft, joint, bolts, arms, bracket. Raises RidesimError."""
-    return check_mount(*_ridden(build, road, grade_percent, minutes))
+    build: Bike, road: Way = None, *, grade_percent: float = CLIMB_GRADE_PERCENT, minutes: float = CLIMB_MIN,
+    drive: int | None = None,
+) -> MountSheet:  # fmt: skip
+    """Judge what holds a bike's drive, by a ride: shaft, joint, bolts, arms, bracket. Raises RidesimError.
+
+    `drive`: of two different ones, 1 or 2; [mount] then describes what holds that one.
+    """
+    return check_mount(*_ridden(build, road, grade_percent, minutes, drive))
 
 
 def law(
@@ -189,9 +197,10 @@ def bench(errors: ReadingErrors = NO_ERRORS, *, gain_error: float = GAIN_ERROR, 
     return Benched(fill_sheet(given, errors), given)
 
 
-def _ridden(build: Bike, road: Way, grade_percent: float, minutes: float) -> tuple[LoadedBuild, RideLoads]:
-    loaded = as_loaded(build)
-    return loaded, loads_of(ride_of(loaded, _road(road), grade_percent, minutes))
+def _ridden(
+    build: Bike, road: Way, grade_percent: float, minutes: float, drive: int | None
+) -> tuple[LoadedBuild, RideLoads]:
+    return loads_of_drive(ride_of(as_loaded(build), _road(road), grade_percent, minutes), drive)
 
 
 def _road(road: Way) -> Road | None:

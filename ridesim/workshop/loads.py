@@ -14,10 +14,11 @@ from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build, Stage
-from ridesim.bike.second import refuse_second
+from ridesim.bike.second import geared_drive, refuse_second
 from ridesim.engine.params import motor_scale
 from ridesim.engine.state import Channel
 from ridesim.errors import RideError
+from ridesim.ride.drives import each_drive
 from ridesim.ride.result import Ridden
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb
@@ -114,13 +115,29 @@ def ride_of(
     return simulate(loaded, climb_for(loaded.build, grade_percent, minutes), time_limit_h=convert(minutes, "min", "h"))
 
 
+NAME_A_DRIVE = "name the one that is asked of: --drive 1 or --drive 2"
+
+
+def loads_of_drive(ride: Ridden, number: int | None = None) -> tuple[LoadedBuild, RideLoads]:
+    """Return the loads of a ride with a trace, behind the build; of two different drives those of one (1 or 2).
+
+    The build is then as that drive sees it. Raises RideError for a ride without a trace, BuildError where two drives
+    are there and none is named, or for one that is not there.
+    """
+    if number is None:
+        return ride.loaded, loads_of(ride)
+    geared_drive(ride.build, number)  # refuses a drive that is not there
+    own = (each_drive(ride) or (ride,))[number - 1]
+    return own.loaded, loads_of(own, of_a_drive=True)
+
+
 def loads_of(ride: Ridden, *, of_a_drive: bool = False) -> RideLoads:
     """Return the loads of a ride with a trace. Raises RideError when it has none.
 
     `of_a_drive`: the ride is that of one of two different drives (`ride.drives`); BuildError where both are asked.
     """
     if not of_a_drive:
-        refuse_second(ride.build, "this question of one motor's loads")
+        refuse_second(ride.build, "a question of one motor's loads", NAME_A_DRIVE)
     f, rows = ride.figures, ride.raw.trace
     if len(rows) < 2:
         raise RideError("loads", "the ride left no trace", "simulate it with a trace")

@@ -7,11 +7,13 @@ from dataclasses import replace
 import pytest
 
 from ridesim.bike.load import load_build, replace_keys
+from ridesim.errors import BuildError
 from ridesim.ride.drives import each_drive
 from ridesim.ride.limits import STOP
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb
 from ridesim.road.turned import turned_round
+from ridesim.workshop.asked import belt, mount
 from ridesim.workshop.season.air import constant_year
 from ridesim.workshop.season.plan import plan_for
 from ridesim.workshop.season.season import Season, season
@@ -66,3 +68,27 @@ def test_two_alike_drives_live_as_two_motors():
             assert getattr(mine, name) == pytest.approx(getattr(theirs, name), rel=NEAR, abs=0.02), name
     mine, theirs = written.years.rows[-1], one.years.rows[-1]
     assert mine.capacity_left_fraction == pytest.approx(theirs.capacity_left_fraction, rel=NEAR)
+
+
+def test_belts_and_mount_are_asked_of_one_drive():
+    """Of two alike drives each bears what one motor of two alike ones bears by its own stages; which one is named."""
+    one, written = twice("longtail-two-stage.toml")
+    with pytest.raises(BuildError, match="--drive 1 or --drive 2"):
+        belt(written, HILL)
+    found = [belt(written, HILL, drive=number) for number in (1, 2)]
+    assert found[0].stages[0].torque_nm == pytest.approx(found[1].stages[0].torque_nm, rel=NEAR)
+    ride = simulate(written, HILL)
+    own = each_drive(ride)[1].figures
+    assert found[1].stages[0].torque_nm == pytest.approx(
+        max(own.peak_shaft_torque_nm, own.peak_brake_torque_nm), rel=NEAR
+    )
+    assert [each.verdict for each in found[0].stages] == [each.verdict for each in found[1].stages]
+    with pytest.raises(BuildError, match="there is no drive 3"):
+        belt(written, HILL, drive=3)
+    with pytest.raises(BuildError, match="there is no drive 2"):
+        belt(one, HILL, drive=2)
+    stated = replace_keys(written, {"mount.joint.kind": "clamp"})
+    sheets = [mount(stated, HILL, drive=number) for number in (1, 2)]
+    assert sheets[0].verdict == sheets[1].verdict
+    with pytest.raises(BuildError, match="no stage of kind belt"):
+        belt(DEMO, HILL, drive=2)  # its stage is a gear in the hub

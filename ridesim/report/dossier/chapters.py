@@ -101,7 +101,7 @@ def _belts(asked: Asked) -> View:
     from ridesim.workshop.belt.design import Judging
     from ridesim.workshop.belt.of_build import drive_of_build, with_build
 
-    refuse_second(asked.loaded.build, "`ridesim belt`")
+    refuse_second(asked.loaded.build, "this chapter", "ask of each: ridesim belt BUILD ROAD --drive 1, and 2")
     return view(drive_of_build(asked.loaded, asked.sheet.loads, with_build(Judging(), asked.loaded)), asked.units)
 
 
@@ -109,7 +109,7 @@ def _mount(asked: Asked) -> View:
     from ridesim.report.mount.view import view
     from ridesim.workshop.mount.sheet import check_mount
 
-    refuse_second(asked.loaded.build, "`ridesim mount`")
+    refuse_second(asked.loaded.build, "this chapter", "ask of each: ridesim mount BUILD ROAD --drive 1, and 2")
     return view(check_mount(asked.loaded, asked.sheet.loads), asked.units)
 
 
