@@ -113,9 +113,9 @@ def gear_setting_of(ride: Ridden) -> GearSetting | None:
 
     A bike of two different drives has a current for each: it is told nothing here.
     """
-    if ride.build.second is not None or not _overloads(ride.figures, ride.build):
+    if ride.build.second is not None or not overloads(ride.figures, ride.build):
         return None
-    over, now = _overloads(ride.figures, ride.build), ride.build.controller.motor_current_limit_a
+    over, now = overloads(ride.figures, ride.build), ride.build.controller.motor_current_limit_a
     share = min(each.limit / each.figure for each in over if each.limit and each.figure)
     low, high, kept = 0, math.ceil(now), None
     tried = max(math.floor(now * share), 1)
@@ -135,12 +135,13 @@ def gear_setting_of(ride: Ridden) -> GearSetting | None:
     )  # fmt: skip
 
 
-def _loads(f: Figures, build: Build) -> list[Finding]:
-    return [each for each in gear_findings(f, build) if each.name in LOADS]
+def _loads(f: Figures, build: Build, system: str = "metric") -> list[Finding]:
+    return [each for each in gear_findings(f, build, system) if each.name in LOADS]
 
 
-def _overloads(f: Figures, build: Build) -> list[Finding]:
-    return [each for each in _loads(f, build) if each.verdict != FINE]
+def overloads(f: Figures, build: Build, system: str = "metric") -> list[Finding]:
+    """Return what goes through gears and chain of which the judge finds it too much for them."""
+    return [each for each in _loads(f, build, system) if each.verdict != FINE]
 
 
 def with_current(ride: Ridden, limit_a: float) -> Ridden:

@@ -10,7 +10,7 @@ import pytest
 from scipy.optimize import brentq
 from typer.testing import CliRunner
 
-from ridesim.bike.load import load_build
+from ridesim.bike.load import load_build, replace_keys
 from ridesim.cli.app import app
 from ridesim.engine.batch import Job, run_one
 from ridesim.engine.pace import NORMAL
@@ -310,3 +310,12 @@ def test_a_grade_beyond_the_steepest_start_is_none_to_start_on(grade: float, sta
     found = _grade_speed(grade, at, spare, 10.0)
     assert (found.grade_percent, found.speed_km_h, found.starts) == (grade, 25.0, starts)
     assert _grade_speed(grade, at, spare - 20.0, 10.0).speed_km_h is None
+
+
+def test_a_start_that_gears_or_chain_do_not_stand_is_told(root) -> None:
+    """Nothing pulls a hub as hard as a start: just inside what it stands, and just outside (1 % is rounding)."""
+    bike = load_build(root / "configs" / "longtail-mid-drive.toml")
+    most = launch(bike).run_up.figures.peak_gear_torque_nm
+    for stands, told in ((most / 1.005, False), (most / 1.03, True)):
+        answer = launch(replace_keys(bike, {"drive.gears.input_torque_limit_nm": stands})).view(pictures=False).answer
+        assert any(line.startswith("Mind the start: up to") and "go into the gears" in line for line in answer) is told

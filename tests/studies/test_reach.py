@@ -270,3 +270,12 @@ def test_down_a_falling_road_no_range_is_told_in_any_row():
     text = view_text(view(told, pictures=False))
     assert "No range is told" in text and "no end" not in text and "Speed against range" not in text
     assert told.conditions[0].range_km is None
+
+
+@pytest.mark.parametrize(("cold_km", "told"), [(9.9, False), (10.0, True), (10.4, True)])
+def test_a_colder_pack_that_goes_as_far_is_explained(found, cold_km: float, told: bool):
+    """A pack as cold as the day beside one from indoors: the last hill decides, and a reader is told so."""
+    known = {"as_built": 12.0, "cold_day": 10.0, "cold": cold_km, "aged": 9.0, "cold_and_aged": 8.0}
+    cases = tuple(dataclasses.replace(case, range_km=known[case.condition]) for case in found.conditions)
+    notes = view(dataclasses.replace(found, conditions=cases), pictures=False).notes
+    assert any("jumps by whole hills" in note for note in notes) is told

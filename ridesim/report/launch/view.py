@@ -11,6 +11,7 @@ from ridesim.bike.second import drives_of
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
 from ridesim.ride.bounds import BY_NAME
+from ridesim.ride.gears_held import overloads
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -52,7 +53,15 @@ def _answer(result: Launch, units: str) -> tuple[str, ...]:
         f"{_rider(result, 'rider and motor together')}; it is held back by "
         f"{BY_NAME[result.steepest_start_held_by].words}.",
         _tyre_words(result, units),
+        *(
+            f"Mind the start: {_lower(each.reason)}"
+            for each in overloads(result.run_up.figures, result.run_up.build, units)
+        ),
     )
+
+
+def _lower(sentence: str) -> str:
+    return f"{sentence[0].lower()}{sentence[1:].rstrip('.')}; `ridesim ride` tells the motor current that they stand."
 
 
 def _time_words(time: TimeTo, result: Launch, units: str) -> str:

@@ -13,6 +13,7 @@ from ridesim.report.view import Table, View
 from ridesim.ride.bounds import BY_NAME
 from ridesim.ride.lap import FALLS_AWAY
 from ridesim.ride.limits import FINE, LOOK_AGAIN, STOP
+from ridesim.studies.reach import AGED_PACK, AS_BUILT, COLD, COLD_AND_AGED, COLD_DAY
 from ridesim.units import told
 
 if TYPE_CHECKING:
@@ -25,6 +26,10 @@ PACK_STOPS = ("pack_empty", "low_voltage")
 ENDED = {"stalled": "got stuck", "over_temperature": "winding burnt"}
 """How a ride ended, in short, where the code is no plain word."""
 Ends: TypeAlias = tuple[float, float | None] | None
+JUMP_WORDS = (
+    "A colder or older pack goes as far here, or farther: a range ends where the next hill is too much for the pack, "
+    "so that it jumps by whole hills. The energy a distance is the steadier measure."
+)
 RESERVE_WORDS = "Leave a reserve: headwind, a detour or a soft tyre are not in these figures."
 COLD_WORDS = "Do not charge lithium cells below {freezing}."
 
@@ -205,6 +210,23 @@ def _speed_table(result: Reach, units: str) -> Table:
     return Table(title, tuple(head), tuple(rows))
 
 
+HARDER = (
+    (AS_BUILT, COLD_DAY),
+    (COLD_DAY, COLD),
+    (AS_BUILT, AGED_PACK),
+    (COLD, COLD_AND_AGED),
+    (AGED_PACK, COLD_AND_AGED),
+)
+"""Conditions of which the second is the harder on the pack."""
+
+
+def _worse_goes_farther(result: Reach) -> bool:
+    """Return whether a condition that is harder on the pack goes as far: the last hill decides, not the pack alone."""
+    far = {case.condition: case.range_km for case in result.conditions if case.range_km is not None}
+    pairs = ((far[easy], far[hard]) for easy, hard in HARDER if easy in far and hard in far)
+    return any(hard >= easy for easy, hard in pairs)
+
+
 def _notes(result: Reach, units: str) -> tuple[str, ...]:
     notes = []
     if result.rise_a_lap_m:
@@ -215,6 +237,8 @@ def _notes(result: Reach, units: str) -> tuple[str, ...]:
             "climbing (or descending) on and on, not of going there and back. For that, give the whole round."
         )
     notes.append(RESERVE_WORDS)
+    if _worse_goes_farther(result):
+        notes.append(JUMP_WORDS)
     if result.cold_c is not None:
         cell = cell_in_the_cold(result.loaded.build.pack.cell, result.cold_c, units)
         notes.append(f"{cell} " + COLD_WORDS.format(freezing=shown(0.0, "c", units, 0)))
