@@ -128,7 +128,8 @@ def _pack(asked: Asked) -> View:
 
     pack, cell, words = asked.loaded.build.pack, asked.loaded.build.pack.cell, ("cell", "charge", "cold", "reserve")
     found = [each for each in asked.sheet.findings if each.name.startswith(words) or each.name == "overcharge"]
-    verdict, reason = worst_verdict([(each.verdict, each.reason) for each in found], "every cell is within its limits")
+    said = [(each.verdict, each.reason.rstrip(".")) for each in found]
+    verdict, reason = worst_verdict(said, "every cell is within its limits")
     volts = (nominal_cell_v(cell.max_voltage_v), cell.max_voltage_v, cell.min_voltage_v)
     nominal, full, empty = (each * pack.series for each in volts)
     rows = (

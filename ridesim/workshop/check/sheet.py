@@ -19,6 +19,7 @@ from ridesim.road.profile import Road
 from ridesim.workshop.check import drive as check_drive
 from ridesim.workshop.check import electric as check_electric
 from ridesim.workshop.check.first_turn import Step, first_turn_list
+from ridesim.workshop.check.two_motors import with_both_motors
 from ridesim.workshop.law.bike import BuildLaw, classify_build
 from ridesim.workshop.law.classes import DISCLAIMER
 from ridesim.workshop.level_run import NEARLY_EMPTY, LevelRun, run_level, turned_by
@@ -85,7 +86,7 @@ def _checked(loaded: LoadedBuild, road: Road | None, grade_percent: float, minut
         *check_drive.check_speeds(build, full, empty),
         *check_electric.check_cell_limits(build),
         check_electric.check_cold(build),
-        *(_of_one_drive(build, loads, full) if not drives else _of_both(drives, full)),
+        *(_of_one_drive(loaded, loads, full) if not drives else _of_both(drives, full)),
         *check_electric.check_copper(harness),
         *(
             of_drive(name, each)
@@ -122,13 +123,14 @@ def ruled_by_ride(each: Finding, findings: Sequence[Finding]) -> Finding:
     return replace(each, cure=f"this ride has its trouble with it ({words}); `ridesim ratios` rides other gearings")
 
 
-def _of_one_drive(build: Build, loads: RideLoads, full: LevelRun) -> tuple[Finding, ...]:
+def _of_one_drive(loaded: LoadedBuild, loads: RideLoads, full: LevelRun) -> tuple[Finding, ...]:
     """Return what is asked of one motor, its controller and its way to the wheel."""
+    build = loaded.build
     return (
         *check_drive.check_electrical_frequency(build, full),
         *check_electric.check_voltage(build, loads),
         check_drive.check_grip(build),
-        *check_drive.check_belts(stage_loads(build, loads)),
+        *with_both_motors(check_drive.check_belts(stage_loads(build, loads)), loaded, loads),
         *check_drive.check_motor_shaft(build, stage_loads(build, loads)),
         check_drive.check_wheel_kv(build),
     )
@@ -139,7 +141,7 @@ def _of_both(drives: tuple[Ridden, ...], full: LevelRun) -> list[Finding]:
     found = []
     for name, ride in zip((FIRST, SECOND), drives, strict=True):
         run = turned_by(full, ride.build)
-        for each in _of_one_drive(ride.build, loads_of(ride, of_a_drive=True), run):
+        for each in _of_one_drive(ride.loaded, loads_of(ride, of_a_drive=True), run):
             found.append(of_drive(name, each))
     return found
 
