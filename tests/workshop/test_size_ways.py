@@ -90,10 +90,10 @@ def test_two_motors_or_gears_come_only_where_one_motor_and_one_ratio_fail() -> N
 
 def test_gears_do_what_one_ratio_does_not_and_no_more(monkeypatch: pytest.MonkeyPatch) -> None:
     """One motor only: a hub climbs what the single ratio burns on, and burns itself on a still steeper hill."""
-    monkeypatch.setattr(sizing, "USUAL_GEARS", 4)
-    by_hill = {percent: sized(motors=1, hill_percent=percent) for percent in (JUST_INSIDE, JUST_OUTSIDE, 18.0)}
+    monkeypatch.setattr(sizing, "USUAL_GEARS", 5)
+    by_hill = {percent: sized(motors=1, hill_percent=percent) for percent in (JUST_INSIDE, 13.5, 18.0)}
     assert not by_hill[JUST_INSIDE].chosen.gears
-    assert by_hill[JUST_OUTSIDE].chosen.gears and by_hill[JUST_OUTSIDE].verdict != "stop"
+    assert by_hill[13.5].chosen.gears and by_hill[13.5].verdict != "stop"
     assert by_hill[18.0].verdict == "stop" and not by_hill[18.0].packs and not by_hill[18.0].simpler
 
 
@@ -208,10 +208,19 @@ def test_the_hill_is_climbed_at_the_wished_speed(tmp_path: Path) -> None:
         assert judged == word and ("climbs the hill at 8 km/h" in reason) == (word == "stop")
 
 
+def test_a_hub_that_bears_too_little_says_so_and_points_at_the_other_ways(monkeypatch: pytest.MonkeyPatch) -> None:
+    """15 % at half the top speed: the gear that is in then asks more of the hub's input than that stands."""
+    monkeypatch.setattr(sizing, "SIZE_CLASSES", tuple(each for each in SIZE_CLASSES if each.mass_kg == 2.5))
+    found = size_drive(Wish(140.0, 30.0, 15.0, 3.0, 40.0, voltages_v=(48.0,), gears=8, motors=1))
+    assert found.verdict == "stop" and "held by the 90 N·m that the gear hub's input stands" in found.reason
+    assert "Without --motors and --gears other ways are tried too." in view(found, pictures=False).answer
+
+
 def test_the_top_speed_is_held_in_the_highest_gear(tmp_path: Path) -> None:
     loaded = _as_written(geared(), tmp_path)
     gears = loaded.build.drive.gears
     assert gears.ratios == tuple(round(each, 3) for each in hub_of(8)) and gears.input_torque_limit_nm == 90.0
+    assert run_level(loaded, 0.1).top_speed_km_h > 0.85 * WISH.top_speed_km_h  # and it still gets there when empty
     run = run_level(loaded, 0.3, 5000.0)
     assert run.top_speed_km_h >= 0.98 * WISH.top_speed_km_h
     turned = WISH.wheel_rpm(run.top_speed_km_h) * loaded.build.drive.fastest_turns

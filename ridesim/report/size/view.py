@@ -91,6 +91,9 @@ def _answer(result: Sizing) -> list[str]:
     )
     if result.verdict == "stop":
         lines.append("None of the sizes does it: a slower hill, a lower top speed, or a lighter load would.")
+        asked = [name for name, count in (("--motors", result.wish.motors), ("--gears", result.wish.gears)) if count]
+        if asked:
+            lines.append(f"Without {' and '.join(asked)} other ways are tried too.")
     return lines
 
 

@@ -24,6 +24,8 @@ TUNING_RUN_M = 5000.0
 """Longer than a plain top-speed run: the limits leave a small surplus of force only."""
 SPEED_SHARE = 0.98
 """Share of the wished top speed that counts as reached (guess)."""
+HUB_BINDS = 0.9
+"""Share of what a gear hub's input stands, from which it is what holds the current back (guess)."""
 START_S = 20.0
 """What the start on the hill may take longer than the wished speed does [s] (guess)."""
 OF_THE_PACK = frozenset(LIMITS[name].broken for name in ("cells_heat", "cell_lasting"))
@@ -117,7 +119,10 @@ def _slow_on_the_hill(wish: Wish, ride: Ride) -> list[str]:
     wanted_s = to_si(wish.hill_km / wish.hill_speed_km_h, "h")
     if not f.finished or f.total_time_s <= wanted_s / SPEED_SHARE + START_S:
         return []
-    return [f"it climbs the hill at {wish.hill_km / from_si(f.total_time_s, 'h'):.0f} km/h"]
+    stands = ride.build.drive.gears.input_torque_limit_nm
+    hub = stands is not None and (f.peak_gear_torque_nm or 0.0) > HUB_BINDS * stands
+    why = f", held by the {stands:g} N·m that the gear hub's input stands" if hub else ""
+    return [f"it climbs the hill at {wish.hill_km / from_si(f.total_time_s, 'h'):.0f} km/h{why}"]
 
 
 def _shifting(ride: Ride) -> list[Finding]:
