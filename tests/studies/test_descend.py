@@ -13,7 +13,7 @@ import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build
 from ridesim.errors import RideError
-from ridesim.report.descend.view import _other_words, _room_words
+from ridesim.report.descend.view import _other_words, _room_words, _stretches
 from ridesim.ride.brakes import BrakeHeat, brakes_along, brakes_heat, brakes_too_hot, front_shares
 from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, brake_finding, judge
 from ridesim.ride.simulate import simulate
@@ -311,3 +311,12 @@ def test_no_descent_is_steeper_than_a_street(bike: LoadedBuild, grade: float, al
         return
     with pytest.raises(RideError, match="grade"):
         descent(bike.build, grade, 1.0, 10.0)
+
+
+@pytest.mark.parametrize(
+    ("fine", "told"),
+    [((7.0,), "7 km/h"), ((7.0, 10.0, 12.0), "up to 12 km/h"), ((7.0, 12.0, 20.0), "7 km/h and 12 km/h to 20 km/h"),
+     ((7.0, 10.0, 20.0, 30.0), "up to 10 km/h and 20 km/h to 30 km/h"), ((30.0,), "30 km/h")],
+)  # fmt: skip
+def test_speeds_that_keep_brakes_cool_are_told_as_stretches(fine: tuple[float, ...], told: str) -> None:
+    assert _stretches(fine, (7.0, 10.0, 12.0, 20.0, 30.0), "metric") == told

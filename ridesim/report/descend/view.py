@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from ridesim.report.view import Table, View
@@ -91,11 +93,22 @@ def _speed_words(result: Descend, units: str) -> list[str]:
         low, high = (shown(each, "km_h", units, 0) for each in (fine[0], fine[-1]))
         lines.append(f"They stay cool enough at every speed tried, from {low} to {high}.")
     elif fine:
-        told_speeds = ", ".join(shown(each, "km_h", units, 0) for each in fine)
-        lines.append(f"They stay cool enough at {told_speeds}, of the speeds tried without regen.")
+        tried = [each.speed_km_h for each in result.speeds]
+        lines.append(f"They stay cool enough at {_stretches(fine, tried, units)}, of the speeds tried without regen.")
     else:
         lines.append("They stay cool enough at none of the speeds tried: stop on the way and let them cool.")
     return lines
+
+
+def _stretches(fine: Sequence[float], tried: Sequence[float], units: str) -> str:
+    """Return speeds as stretches of neighbours among those that were tried: "up to 17 km/h, and 40 km/h"."""
+    places = [tried.index(each) for each in fine]
+    runs = [list(run) for _, run in groupby(places, key=lambda place: place - places.index(place))]
+    words = []
+    for run in runs:
+        low, high = (shown(tried[at], "km_h", units, 0) for at in (run[0], run[-1]))
+        words.append(low if len(run) == 1 else f"up to {high}" if run[0] == 0 else f"{low} to {high}")
+    return " and ".join(words)
 
 
 def _cases(result: Descend, units: str) -> Table:
