@@ -70,13 +70,6 @@ def refuse_unused(where: str, **given: Any) -> None:
         raise RideError(where, f"does not read {', '.join(named)}", "leave it out")
 
 
-def ridden_loads(loaded: LoadedBuild, road: Road | None, grade: float | None, minutes: float | None) -> RideLoads:
-    """Ride the road, or the stated climb, and return the loads."""
-    from ridesim.workshop.loads import loads_of
-
-    return loads_of(ridden_road(loaded, road, grade, minutes))
-
-
 OfDrive = Annotated[int | None, choice("--drive", "1|2", "Of two different drives, the one that is asked of.", "Ride")]
 
 

@@ -58,6 +58,7 @@ def rewind(
         float | None, options.choice("--want-kv", "RPM_PER_V", "List windings for this Kv.", _NEW)
     ] = None,
     fill: Annotated[float, options.choice("--fill", "SHARE", "Copper over slot area that hands reach.", _NEW)] = 0.40,
+    drive: given.OfDrive = None,
     reading: options.Reading = options.PLAIN_READING,
     set_: options.Set = None,
     wanted: options.Wanted = options.IN_WORDS,
@@ -79,24 +80,30 @@ def rewind(
 def _from_build(asked: dict[str, Any]) -> tuple[dict[str, Any], list[Any], Rider | None]:
     """Fill Kv, resistance and torque from a build and its ride where they are not given; return who rides."""
     if asked["build"] is None:
-        given.refuse_unused("rewind without a build", set=asked["set_"])
+        given.refuse_unused("rewind without a build", set=asked["set_"], drive=asked["drive"])
         return {}, [], None
-    loaded, ridden, inputs = given.load_pair(asked["build"], asked["road"], asked["set_"], asked["reading"])
-    own = loaded.build.motor
+    from ridesim.bike.second import geared_drive, refuse_second
+    from ridesim.workshop.loads import NAME_A_DRIVE
+
+    loaded, ridden, inputs = given.load_pair(asked["build"], asked["road"], asked["set_"], asked["reading"], both=True)
+    drive = asked["drive"]
+    if drive is None:
+        refuse_second(loaded.build, "this command", NAME_A_DRIVE)
+    own = geared_drive(loaded.build, drive or 1)[1].motor
     asked["kv"] = own.kv_rpm_per_v if asked["kv"] is None else asked["kv"]
     if asked["resistance_mohm"] is None:
         asked["resistance_mohm"] = own.resistance_mohm
     if asked["torque_nm"] is None:
         from ridesim.units import to_si
 
-        loads = given.ridden_loads(loaded, ridden, None, None)
+        _, loads = given.ridden_drive(loaded, ridden, None, None, drive)
         asked["torque_nm"] = loads.sustained_motor_current_a / to_si(own.kv_rpm_per_v, "rpm_per_v")
         inputs["sustained_torque"] = {"torque_nm": asked["torque_nm"], "ridden": loads.ridden}
     from ridesim.cli.output import say_if_compiling
     from ridesim.workshop.winding.plan import Rider
 
-    say_if_compiling()
-    return inputs, [loaded], Rider(loaded, ridden)
+    say_if_compiling(loaded)
+    return inputs, [loaded], Rider(loaded, ridden, drive)
 
 
 def _diameter(option: str, wire_mm: float | None, gauge: int | None) -> float | None:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from ridesim.ride.ledger import BOOK
 from ridesim.units import shown, told
 
 if TYPE_CHECKING:
+    from ridesim.bike.schema import Build
     from ridesim.road.profile import Road
     from ridesim.studies.reach import Reach
     from ridesim.studies.regen import Regen, RegenCase
@@ -20,6 +22,17 @@ AS_IT_STANDS = (
 """Said by every command that judges a build without its tolerances."""
 
 LOSS_WORDS = {line.name: line.words for line in BOOK.values() if line.by_build}
+
+NEARER_WORDS = (
+    "Of two different drives the heat told is that of the one whose winding comes nearer to its limit; verdicts heed "
+    "both (`ridesim ride` tells of each)."
+)
+
+
+def nearer_words(builds: Iterable[Build]) -> tuple[str, ...]:
+    """Return whose heat is told, where a bike has two different drives."""
+    return (NEARER_WORDS,) if any(build.second is not None for build in builds) else ()
+
 
 MADE_CLIMB = re.compile(r"[\d.]+ % for [\d.]+ km")
 """What a road is called that is a grade and a length, no more."""

@@ -22,6 +22,8 @@ from ridesim.sure.uncertain import is_certain
 FEWER_BEYOND_KM, NONE_BEYOND_KM = 60.0, 240.0
 """A long ride is drawn less often, a very long one not at all: an answer is not to wait for its spread."""
 FEWER = 64
+TWO_DRIVES, TWO_DRIVES_BY_VOLTAGE = 2.5, 15.0
+"""Two different drives are asked in turn in each step: a kilometre of theirs takes so many times as long, measured."""
 AT_LEAST_KM_H = 3.0
 """A bike that still rides when it would have made its range at this pace goes on and on."""
 LONGEST_RANGE_KM = 150.0
@@ -37,11 +39,19 @@ def beside(ride: Ridden, seed: int = 1, done: Done | None = None) -> Spread | No
     ridden_km = ride.figures.distance_km
     if ridden_km > NONE_BEYOND_KM or is_certain(ride.loaded, ride.road):
         return None
-    samples = FEWER if ridden_km > FEWER_BEYOND_KM else DRAWS
+    samples = FEWER if ridden_km * _slowness(ride) > FEWER_BEYOND_KM else DRAWS
     return spread(
         ride.loaded, ride.road, replace(ride.options, accuracy="draft"), samples=samples, seed=seed, with_indices=False,
         band=False, done=done,
     )  # fmt: skip
+
+
+def _slowness(ride: Ridden) -> float:
+    """Return how much longer a kilometre takes to ride than one of a bike of one drive, roughly."""
+    if ride.build.second is None:
+        return 1.0
+    law = ride.options.throttle_law or ride.build.controller.throttle_law
+    return TWO_DRIVES_BY_VOLTAGE if law == "voltage" else TWO_DRIVES
 
 
 def beside_with_range(ride: Ridden, range_km: float | None, done: Done | None = None) -> Spread | None:

@@ -13,6 +13,7 @@ from typing import Any
 from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
+from ridesim.bike.second import geared_drive, refuse_second
 from ridesim.errors import RideError
 from ridesim.ride.simulate import as_loaded
 from ridesim.road.load import load_road
@@ -25,7 +26,7 @@ from ridesim.workshop.bench.errors import NO_ERRORS, ReadingErrors
 from ridesim.workshop.bench.sheet import BenchSheet, Readings, fill_sheet
 from ridesim.workshop.law.bike import BuildLaw, classify_build
 from ridesim.workshop.law.classes import places_named
-from ridesim.workshop.loads import CLIMB_GRADE_PERCENT, CLIMB_MIN, RideLoads, loads_of, loads_of_drive, ride_of
+from ridesim.workshop.loads import CLIMB_GRADE_PERCENT, CLIMB_MIN, NAME_A_DRIVE, RideLoads, loads_of_drive, ride_of
 from ridesim.workshop.mount.sheet import MountSheet, check_mount
 from ridesim.workshop.pack.design import PackNeeds
 from ridesim.workshop.pack.grouping import Grouping, group_cells
@@ -104,24 +105,26 @@ def law(
 def rewind(
     build: Bike, winding: Winding, new: Winding | None = None, *, teeth: int, road: Way = None,
     want_kv_rpm_per_v: float | None = None, wire_diameter_mm: float | None = None, torque_nm: float | None = None,
-    **motor: Any,
+    drive: int | None = None, **motor: Any,
 ) -> RewindPlan:  # fmt: skip
     """Scale a bike's motor from its present `winding` to a `new` one, to a wanted Kv, or to the other connection.
 
     The windings are ridden over the road or the climb. `motor`: further keys of `WoundMotor`, such as `slot_area_mm2`,
-    and those that differ from the build's. Raises RidesimError.
+    and those that differ from the build's; `drive`: of two different ones, 1 or 2. Raises RidesimError.
     """
-    loaded = as_loaded(build, "`ridesim rewind`")
-    ridden, own = _road(road), loaded.build.motor
+    loaded = as_loaded(build)
+    if drive is None:
+        refuse_second(loaded.build, "`ridesim rewind`", NAME_A_DRIVE)
+    ridden, own = _road(road), geared_drive(loaded.build, drive or 1)[1].motor
     if torque_nm is None:
-        loads = loads_of(ride_of(loaded, ridden))
+        _, loads = loads_of_drive(ride_of(loaded, ridden), drive)
         torque_nm = loads.sustained_motor_current_a / to_si(own.kv_rpm_per_v, "rpm_per_v")
     given = {"kv_rpm_per_v": own.kv_rpm_per_v, "resistance_mohm": own.resistance_mohm, **motor}
     if given["resistance_mohm"] is None:
         raise RideError("rewind", "the build leaves motor.resistance_mohm open", "measure it: resistance_mohm=...")
     return plan_rewind(
         WoundMotor(winding, teeth=teeth, **given), new, wanted_kv_rpm_per_v=want_kv_rpm_per_v,
-        wire_diameter_mm=wire_diameter_mm, torque_nm=torque_nm, rider=Rider(loaded, ridden),
+        wire_diameter_mm=wire_diameter_mm, torque_nm=torque_nm, rider=Rider(loaded, ridden, drive),
     )  # fmt: skip
 
 

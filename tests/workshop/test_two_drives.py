@@ -13,11 +13,13 @@ from ridesim.ride.limits import STOP
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb
 from ridesim.road.turned import turned_round
-from ridesim.workshop.asked import belt, mount
+from ridesim.workshop.asked import belt, mount, rewind
 from ridesim.workshop.season.air import constant_year
 from ridesim.workshop.season.plan import plan_for
 from ridesim.workshop.season.season import Season, season
 from ridesim.workshop.season.worth import changes
+from ridesim.workshop.winding.motor import Winding
+from ridesim.workshop.winding.ridden import with_winding
 
 from ..bikes import CONFIGS, twice
 
@@ -92,3 +94,18 @@ def test_belts_and_mount_are_asked_of_one_drive():
     assert sheets[0].verdict == sheets[1].verdict
     with pytest.raises(BuildError, match="no stage of kind belt"):
         belt(DEMO, HILL, drive=2)  # its stage is a gear in the hub
+
+
+def test_a_winding_of_the_second_motor_is_ridden_beside_the_first():
+    """Another Kv for the small motor in front: the ride with it, its own heat, and the first motor as it is."""
+    demo = load_build(DEMO)
+    with pytest.raises(BuildError, match="--drive 1 or --drive 2"):
+        rewind(demo, Winding(10, 3, 0.7, "star"), teeth=12, road=HILL)
+    plan = rewind(demo, Winding(10, 3, 0.7, "star"), Winding(12, 3, 0.6, "star"), teeth=12, road=HILL, drive=2)
+    assert plan.today.kv_rpm_per_v == 44.0 and plan.new.kv_rpm_per_v == pytest.approx(44.0 * 10.0 / 12.0)
+    wound = with_winding(demo, plan.new.kv_rpm_per_v, plan.new.resistance_mohm, 2)
+    assert wound.build.motor == demo.build.motor
+    assert wound.build.second.motor.kv_rpm_per_v == plan.new.kv_rpm_per_v
+    second = each_drive(simulate(wound, HILL))[1].figures
+    assert plan.new_ridden.peak_winding_temp_c == pytest.approx(second.peak_winding_temp_c, rel=NEAR)
+    assert plan.new_ridden.motor_current_limit_a == 35.0

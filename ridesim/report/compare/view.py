@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from ridesim.report.compare.taking import take_words
 from ridesim.report.spread.common import best_differences, difference_words, differences_table, stopped_words
-from ridesim.report.study_words import AS_IT_STANDS, LOSS_WORDS
+from ridesim.report.study_words import AS_IT_STANDS, LOSS_WORDS, nearer_words
 from ridesim.report.text import VERDICT_MARKS, duration, shown
 from ridesim.report.view import Table, View
 from ridesim.ride.lap import rise_a_lap_m
@@ -56,6 +56,7 @@ def view(result: Comparison, units: str = "metric", *, pictures: bool = True) ->
         notes=(
             *(() if heeds_chances else (AS_IT_STANDS,)),
             CURRENT_WORDS,
+            *nearer_words(entry.loaded.build for entry in result.entries),
             MASS_WORDS,
             *_one_way(result),
             *_keys_note(result),

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, TypeAlias
 from ridesim.report.cold_words import cell_in_the_cold
 from ridesim.report.spread.beside import span_text
 from ridesim.report.spread.view import answer_text
-from ridesim.report.study_words import condition_words
+from ridesim.report.study_words import condition_words, nearer_words
 from ridesim.report.text import sentence, shown
 from ridesim.report.view import Table, View
 from ridesim.ride.bounds import BY_NAME
@@ -237,6 +237,7 @@ def _notes(result: Reach, units: str) -> tuple[str, ...]:
             "climbing (or descending) on and on, not of going there and back. For that, give the whole round."
         )
     notes.append(RESERVE_WORDS)
+    notes += nearer_words([result.loaded.build])
     if _worse_goes_farther(result):
         notes.append(JUMP_WORDS)
     if result.cold_c is not None:

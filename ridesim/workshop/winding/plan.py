@@ -11,6 +11,8 @@ from typing import Literal
 
 from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
+from ridesim.bike.motor import Motor
+from ridesim.bike.second import geared_drive
 from ridesim.road.profile import Road
 from ridesim.workshop.limits import Verdict, worst_verdict
 from ridesim.workshop.winding.joining import joining_lines
@@ -60,10 +62,17 @@ class Rider:
 
     loaded: LoadedBuild
     road: Road | None = None
+    drive: int | None = None
+    """Of two different drives the one whose motor is wound: 1 or 2."""
+
+    @property
+    def motor(self) -> Motor:
+        """The motor that is wound, as the build has it."""
+        return geared_drive(self.loaded.build, self.drive or 1)[1].motor
 
     def ride(self, made: Rewind) -> RiddenWinding:
         """Ride the build with this winding."""
-        return ride_winding(self.loaded, made.kv_rpm_per_v, made.resistance_mohm, self.road)
+        return ride_winding(self.loaded, made.kv_rpm_per_v, made.resistance_mohm, self.road, self.drive)
 
 
 def plan_rewind(
@@ -109,7 +118,7 @@ def plan_rewind(
 def _judge_plan(plan: RewindPlan, rider: Rider | None) -> RewindPlan:
     """Return the plan with its verdict, today's ride beside the new one's, and what to mind when joining the leads."""
     verdict, reason = _judged(plan.new, plan.new_ridden)
-    pairs = None if rider is None else rider.loaded.build.motor.pole_pairs
+    pairs = None if rider is None else rider.motor.pole_pairs
     return replace(
         plan,
         verdict=verdict,

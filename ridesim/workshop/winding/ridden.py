@@ -9,13 +9,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ridesim.bike.load import LoadedBuild, replace_keys
+from ridesim.bike.second import geared_drive
 from ridesim.errors import BuildError
+from ridesim.ride.drives import each_drive
 from ridesim.ride.judge import Finding, hold, judge
 from ridesim.ride.limits import STOP
 from ridesim.road.profile import Road
 from ridesim.units import shown
 from ridesim.workshop.check.drive import check_electrical_frequency, top_speed_finding
-from ridesim.workshop.level_run import run_level
+from ridesim.workshop.level_run import run_level, turned_by
 from ridesim.workshop.limits import Verdict, worst_verdict
 from ridesim.workshop.loads import ride_of
 
@@ -41,31 +43,39 @@ class RiddenWinding:
     """The controller's, as it was ridden: a winding leaves it alone."""
 
 
-def with_winding(loaded: LoadedBuild, kv_rpm_per_v: float, resistance_mohm: float) -> LoadedBuild:
-    """Return the build with the motor wound anew. Raises BuildError when it cannot start, or a key leaves its range."""
-    motor = loaded.build.motor
+def with_winding(
+    loaded: LoadedBuild, kv_rpm_per_v: float, resistance_mohm: float, drive: int | None = None
+) -> LoadedBuild:
+    """Return the build with the motor wound anew; `drive`: of two different ones, 1 or 2.
+
+    Raises BuildError when it cannot start, or a key leaves its range.
+    """
+    prefix, seen = geared_drive(loaded.build, drive or 1)
+    motor = seen.motor
     ratio = kv_rpm_per_v / motor.kv_rpm_per_v
     changes: dict[str, object] = {
-        "motor.kv_rpm_per_v": kv_rpm_per_v,
-        "motor.resistance_mohm": resistance_mohm,
-        "motor.inductance_uh": motor.inductance_uh / ratio**2,
+        f"{prefix}motor.kv_rpm_per_v": kv_rpm_per_v,
+        f"{prefix}motor.resistance_mohm": resistance_mohm,
+        f"{prefix}motor.inductance_uh": motor.inductance_uh / ratio**2,
     }
     if motor.no_load:
-        changes["motor.no_load"] = [
+        changes[f"{prefix}motor.no_load"] = [
             {"speed_rpm": point.speed_rpm, "current_a": point.current_a * ratio} for point in motor.no_load
         ]
     return replace_keys(loaded, changes)
 
 
-def ride_winding(loaded: LoadedBuild, kv_rpm_per_v: float, resistance_mohm: float, road: Road | None) -> RiddenWinding:
+def ride_winding(
+    loaded: LoadedBuild, kv_rpm_per_v: float, resistance_mohm: float, road: Road | None, drive: int | None = None
+) -> RiddenWinding:
     """Ride the build with a winding over a road, or up the climb that stands in for one, and judge heat and speed.
 
     Another Kv is another top speed, and another electrical frequency: both are judged on the level, on a full pack.
     """
-    own = loaded.build.motor
+    own = geared_drive(loaded.build, drive or 1)[1].motor
     limits = own.winding_limit_c, own.magnet_limit_c
     try:
-        wound = with_winding(loaded, kv_rpm_per_v, resistance_mohm)
+        wound = with_winding(loaded, kv_rpm_per_v, resistance_mohm, drive)
     except BuildError as error:
         name = "the climb" if road is None else road.name
         no_motor = hold("winding_keys", 1.0, 0.0, error.what)
@@ -73,19 +83,21 @@ def ride_winding(loaded: LoadedBuild, kv_rpm_per_v: float, resistance_mohm: floa
             name, False, None, None, limits[0], None, limits[1], None, no_motor.verdict, no_motor.reason
         )  # fmt: skip
     ride = ride_of(wound, road)
-    f, heard = ride.figures, judge(ride, by_time=road is None).findings
+    told = (each_drive(ride) or (ride,))[(drive or 1) - 1]
+    f, heard = told.figures, judge(ride, by_time=road is None).findings
     full = run_level(wound, 1.0)
+    turned = full if wound.build.second is None else turned_by(full, told.build)
     findings = [
         *(each for each in heard if each.name in JUDGED),
         top_speed_finding(wound.build, full, "full pack"),
-        *check_electrical_frequency(wound.build, full),
+        *check_electrical_frequency(told.build, turned),
     ]
     calm = f"ridden ({ride.road.name}), the winding reaches {f.peak_winding_temp_c:.0f} °C of {limits[0]:.0f} °C"
     verdict, reason = worst_verdict([(each.verdict, _told(each)) for each in findings], calm)
     arrived = all(each.verdict != STOP for each in findings if each.name == "arrival")
     return RiddenWinding(
         ride.road.name, arrived, f.mean_speed_km_h, f.peak_winding_temp_c, limits[0], f.peak_body_temp_c, limits[1],
-        full.top_speed_km_h, verdict, reason, wound.build.controller.motor_current_limit_a,
+        full.top_speed_km_h, verdict, reason, told.build.controller.motor_current_limit_a,
     )  # fmt: skip
 
 
