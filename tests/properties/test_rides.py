@@ -304,7 +304,10 @@ def test_more_resistance_is_never_cooler_at_equal_current(keys: dict[str, Any], 
 @FEWER
 @given(KEYS, number(1.05, 3.0))
 def test_higher_rolling_resistance_never_goes_further(keys: dict[str, Any], factor: float) -> None:
-    """Round and round over hills until the pack ends it."""
+    """Round and round over hills until the pack ends it, where both keep their speed.
+
+    What the pack's voltage holds back rides slower, which saves air drag and power at the last hill: it may go further.
+    """
     small = {**keys, "pack.parallel": 1, "pack.cell.capacity_ah": 0.3, "pack.start_charge_fraction": 0.9,
              "rider.power_w": 0.0, "controller.brake_current_limit_a": 0.0, "controller.throttle_law": "torque",
              "drive.coupling": "freewheel", "pack.cell.resistance_mohm": 20.0}  # fmt: skip
@@ -312,6 +315,8 @@ def test_higher_rolling_resistance_never_goes_further(keys: dict[str, Any], fact
     trip = Trip(small, road, {"laps": 10_000, "time_limit_h": 30.0, "trace": False})
     easy, stiff = trip.ride(), trip.ride(tyre__rolling_resistance=keys["tyre.rolling_resistance"] * factor)
     if easy is None or stiff is None:
+        return
+    if stiff.raw.total(Total.DISTANCE) / stiff.raw.end.time < 0.99 * easy.raw.total(Total.DISTANCE) / easy.raw.end.time:
         return
     assert stiff.raw.total(Total.DISTANCE) <= easy.raw.total(Total.DISTANCE) * (1.0 + 1e-6)
 
