@@ -179,14 +179,15 @@ def _conditions(loaded: LoadedBuild, cold_c: float | None, aged: tuple[float, fl
         _refuse_outside("cold", cold_c, COLDEST_C, WARMEST_C, "°C")
         cold = {"weather.temperature_c": float(cold_c), "pack.start_temperature_c": float(cold_c)}
         found[COLD_DAY] = replace_keys(loaded, cold | {"pack.start_temperature_c": indoors_c(loaded.build)})
-        found[COLD] = replace_keys(loaded, cold)
+        if not _is_so_cold(loaded.build, cold_c):
+            found[COLD] = replace_keys(loaded, cold)
     if aged is not None:
         capacity, resistance = aged
         _refuse_outside("aged capacity", capacity, LEAST_CAPACITY, 1.0, "of a new pack's")
         _refuse_outside("aged resistance", resistance, 1.0, MOST_RESISTANCE, "times a new pack's")
         old = {"pack.capacity_fraction": float(capacity), "pack.resistance_factor": float(resistance)}
         found[AGED_PACK] = replace_keys(loaded, old)
-    if cold and old:
+    if COLD in found and old:
         found[COLD_AND_AGED] = replace_keys(loaded, cold | old)
     return found
 
@@ -198,10 +199,20 @@ def _aged_beside(build: Build) -> tuple[float, float] | None:
     return None if old == own else old
 
 
+INDOORS_C = 18.0
+"""A pack that waits in the house, of a build whose own day is colder and that says nothing of its pack (guess)."""
+
+
 def indoors_c(build: Build) -> float:
-    """Return the temperature of the pack as built [degC]: what it keeps where it waits indoors."""
+    """Return the temperature of a pack that waits indoors [degC]: the build's own word for it, else its day's."""
     own = build.pack.start_temperature_c
-    return build.weather.temperature_c if own is None else own
+    return max(build.weather.temperature_c, INDOORS_C) if own is None else own
+
+
+def _is_so_cold(build: Build, cold_c: float) -> bool:
+    """Return whether day and pack of a build are that cold anyway: then it is ridden so as built."""
+    own = build.pack.start_temperature_c
+    return build.weather.temperature_c == cold_c and own in (None, cold_c)
 
 
 def _refuse_outside(name: str, value: float, low: float, high: float, unit: str) -> None:

@@ -21,7 +21,7 @@ from ridesim.ride.range import outlook_of, range_of
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb, make_cycle, make_flat, make_hills
 from ridesim.studies.compare import pack_energy_wh
-from ridesim.studies.reach import reach
+from ridesim.studies.reach import indoors_c, reach
 
 from ..bikes import bike
 
@@ -279,3 +279,18 @@ def test_a_colder_pack_that_goes_as_far_is_explained(found, cold_km: float, told
     cases = tuple(dataclasses.replace(case, range_km=known[case.condition]) for case in found.conditions)
     notes = view(dataclasses.replace(found, conditions=cases), pictures=False).notes
     assert any("jumps by whole hills" in note for note in notes) is told
+
+
+@pytest.mark.parametrize(("pack_c", "indoors"), [(None, 18.0), (5.0, 5.0)])
+def test_a_build_whose_own_day_is_cold_is_ridden_so_once(pack_c: float | None, indoors: float):
+    """As built is the cold day already: beside it stands the pack from indoors, a house's or what the build says."""
+    winter = bike({"weather.temperature_c": -12.0, "pack.start_temperature_c": pack_c})
+    found = reach(winter, FLAT, speeds_km_h=())
+    by_name = {case.condition: case.range_km for case in found.conditions}
+    assert found.cold_c == -12.0 and indoors_c(winter.build) == indoors
+    assert list(by_name) == (["as_built", "cold_day", "aged"] if pack_c is None else
+                             ["as_built", "cold_day", "cold", "aged", "cold_and_aged"])  # fmt: skip
+    if pack_c is None:
+        assert by_name["cold_day"] > by_name["as_built"]
+    notes = view(found, pictures=False).notes
+    assert not any("jumps by whole hills" in note for note in notes)

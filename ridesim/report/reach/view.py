@@ -223,6 +223,8 @@ HARDER = (
 def _worse_goes_farther(result: Reach) -> bool:
     """Return whether a condition that is harder on the pack goes as far: the last hill decides, not the pack alone."""
     far = {case.condition: case.range_km for case in result.conditions if case.range_km is not None}
+    if result.cold_c is not None and result.loaded.build.weather.temperature_c <= result.cold_c:
+        far.pop(COLD_DAY, None)  # its own day is as cold, and its pack colder
     pairs = ((far[easy], far[hard]) for easy, hard in HARDER if easy in far and hard in far)
     return any(hard >= easy for easy, hard in pairs)
 
