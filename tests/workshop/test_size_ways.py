@@ -25,7 +25,7 @@ from ridesim.workshop.level_run import run_level
 from ridesim.workshop.size import sizing
 from ridesim.workshop.size.belts import belts_for
 from ridesim.workshop.size.candidate import try_ratio
-from ridesim.workshop.size.gears import hub_of
+from ridesim.workshop.size.gears import fewer_gears, hub_of
 from ridesim.workshop.size.judged import hill_ride, judge_trials, range_road, ride_all
 from ridesim.workshop.size.pack import PackAnswer, build_text
 from ridesim.workshop.size.parts import SIZE_CLASSES, Layout, wheel_of
@@ -90,10 +90,10 @@ def test_two_motors_or_gears_come_only_where_one_motor_and_one_ratio_fail() -> N
 
 def test_gears_do_what_one_ratio_does_not_and_no_more(monkeypatch: pytest.MonkeyPatch) -> None:
     """One motor only: a hub climbs what the single ratio burns on, and burns itself on a still steeper hill."""
-    monkeypatch.setattr(sizing, "USUAL_GEARS", 5)
-    by_hill = {percent: sized(motors=1, hill_percent=percent) for percent in (JUST_INSIDE, 13.5, 18.0)}
+    monkeypatch.setattr(sizing, "fewer_gears", lambda _wish, _each: None)  # the search has a test of its own
+    by_hill = {percent: sized(motors=1, hill_percent=percent) for percent in (JUST_INSIDE, JUST_OUTSIDE, 18.0)}
     assert not by_hill[JUST_INSIDE].chosen.gears
-    assert by_hill[13.5].chosen.gears and by_hill[13.5].verdict != "stop"
+    assert by_hill[JUST_OUTSIDE].chosen.gears and by_hill[JUST_OUTSIDE].verdict == "fine"
     assert by_hill[18.0].verdict == "stop" and not by_hill[18.0].packs and not by_hill[18.0].simpler
 
 
@@ -234,6 +234,17 @@ def test_a_generic_hub_steps_evenly_around_its_direct_middle(count: int, span: f
     assert gears[0] * gears[-1] == pytest.approx(1.0, rel=1e-3)
     steps = [before / after for before, after in itertools.pairwise(gears)]
     assert max(steps) == pytest.approx(min(steps), rel=1e-3)
+
+
+def test_no_more_gears_than_the_search_of_sets_finds_enough() -> None:
+    """An easy hill: two gears of three do; of two none is left out."""
+    easy = dataclasses.replace(WISH, hill_percent=5.0, hill_km=0.5, range_km=5.0)
+    layout = Layout(next(each for each in SIZE_CLASSES if each.mass_kg == 1.25), 2, 1, hub_of(3))
+    three = try_ratio(easy, layout, 18.0)
+    assert three is not None
+    fewer = fewer_gears(easy, three)
+    assert fewer is not None and fewer.gears == hub_of(2) and fewer.verdict == "fine"
+    assert fewer_gears(easy, fewer) is None
 
 
 def test_sets_of_so_many_gears_at_least() -> None:

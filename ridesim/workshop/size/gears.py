@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from ridesim.errors import RidesimError
+from ridesim.ride.limits import ORDER
 from ridesim.road.made import make_ramp
 from ridesim.road.profile import Road
 from ridesim.studies.gear_choice import evenly, gear_sets
@@ -38,10 +39,10 @@ def span_of(count: int) -> float:
 
 
 def fewer_gears(wish: Wish, each: Candidate) -> Candidate | None:
-    """Return a geared candidate with as many gears as the search of `ridesim ratios --gears` finds enough.
+    """Return a geared candidate with as few gears as the search of `ridesim ratios --gears` finds enough.
 
-    Of the best set of each number the first that keeps every ceiling and is no wider than common hubs of that number.
-    None where that is no fewer, or where such a bike cannot ride.
+    Tried are the numbers with which a set keeps every ceiling and is no wider than common hubs of that number are, the
+    fewest first. None where none of them does as well.
     """
     count = len(each.gears)
     try:
@@ -52,9 +53,13 @@ def fewer_gears(wish: Wish, each: Candidate) -> Candidate | None:
         )  # fmt: skip
     except RidesimError:
         return None
-    keeping = (found.cases[at].reduction.gears for at in found.best if not found.broken[at])
-    enough = next((len(gears) for gears in keeping if gears[0] <= WIDER * span_of(len(gears)) * gears[-1]), count)
-    return coolest(wish, replace(each.layout, gears=hub_of(enough))) if enough < count else None
+    keeping = (case.reduction.gears for case, broken in zip(found.cases, found.broken, strict=True) if not broken)
+    common = {len(gears) for gears in keeping if gears[0] <= WIDER * span_of(len(gears)) * gears[-1]}
+    for enough in sorted(common - {count}):
+        other = coolest(wish, replace(each.layout, gears=hub_of(enough)))
+        if other is not None and ORDER.index(other.verdict) <= ORDER.index(each.verdict):
+            return other
+    return None
 
 
 def _level_km(wish: Wish) -> float:

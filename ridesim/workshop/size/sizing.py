@@ -190,7 +190,7 @@ def _with_fewer_gears(
 ) -> tuple[Candidate, tuple[PackAnswer, ...], tuple[str, ...]]:
     """Return a geared candidate with fewer gears, where their number is left open and it is as good with them."""
     other = fewer_gears(wish, chosen) if chosen.gears and wish.gears is None else None
-    if other is None or ORDER.index(other.verdict) > ORDER.index(chosen.verdict):
+    if other is None:
         return chosen, packs, left_out
     other_packs, other_left_out = _packs(wish, other, lambda _count: None)
     if min((ORDER.index(pack.verdict) for pack in other_packs), default=len(ORDER)) > worth:
