@@ -14,11 +14,13 @@ import pytest
 from ridesim.bike.load import load_build
 from ridesim.bike.schema import Cell
 from ridesim.engine.params import parameters
+from ridesim.evidence.cell_cold import held_rows
 from ridesim.learn import cell_cold
 from ridesim.learn.cell_circuit import CellFit, CellRun, cold_factors, follow_cell
 from ridesim.learn.cell_files import fit_cell_files
 from ridesim.learn.cell_least import Found
 from ridesim.physics.pack import arrhenius_factor
+from ridesim.report.cold_words import cell_in_the_cold
 from ridesim.report.reach.view import view
 from ridesim.ride.keyed import laid_in
 from ridesim.road.made import make_flat
@@ -138,3 +140,12 @@ def test_steady_runs_alone_tell_the_whole_and_hardly_its_parts(folder: Path) -> 
     warm = fit_cell_files(str(folder / "rest.csv"), runs[:2], 4.8)  # nothing of the cold: its rise stays the default's
     assert "steady_resistance_0_c_mohm" not in warm.part and "activation_kj_per_mol" in warm.part
     Cell(**warm.part, max_discharge_a=10.0, max_charge_a=2.0, mass_kg=0.07)
+
+
+@pytest.mark.parametrize(("celsius", "told"), [(-4.9, False), (-5.0, True)])
+def test_where_a_held_cell_runs_dry_it_is_told_that_only_its_own_warmth_helps(celsius: float, told: bool) -> None:
+    """O'Kane et al. (2022) by PyBaMM: held at 1C salt is left at 0 degC and none at -5 degC (`cell.cold_capacity`)."""
+    salt = {row.temperature_c: row.least_salt for row in held_rows() if row.c_rate == 1.0}
+    assert salt[0.0] > 0.05 and salt[-5.0] < 0.001
+    cell = load_build("configs/longtail-belt.toml").build.pack.cell
+    assert ("electrolyte runs dry" in cell_in_the_cold(cell, celsius)) is told
