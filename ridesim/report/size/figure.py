@@ -42,7 +42,7 @@ def draw_sizes(result: Sizing, units: str = "metric") -> Figure:
     axes.margins(x=0.06)
     axes.set_xlabel(style.axis_label("mass of all motors", "kg", units))
     axes.set_ylabel(style.quantity_label("peak_winding_temp_c", units))
-    style.key(axes, entries, columns=1 if len(entries) < 4 else 2)
+    style.key(axes, entries)
     return figure
 
 
@@ -54,8 +54,6 @@ def _way(kind: tuple[int, bool, int]) -> tuple[int, bool, bool]:
 def _words(each: Candidate) -> str:
     """What a line of the picture stands for."""
     if not each.stages:
-        return "hub, no reduction"
-    stages = "one stage" if each.stages == 1 else "two stages"
-    if each.motors == 1 and not each.gears:
-        return f"outrunner, {stages}"
-    return f"{'two, ' if each.motors > 1 else ''}{f'{len(each.gears)} gears, ' if each.gears else ''}{stages}"
+        return "hub motor"
+    stages = "1 stage" if each.stages == 1 else "2 stages"
+    return f"{'two, ' if each.motors > 1 else ''}{stages}{f', {len(each.gears)} gears' if each.gears else ''}"

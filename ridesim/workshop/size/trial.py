@@ -28,13 +28,13 @@ HUB_TORQUE_NM = 90.0
 """Torque that a generic gear hub's input stands (guess; see what the maker of yours allows)."""
 HUB_SHARE = 0.98
 """Of that torque which the motors' current limit may reach: the peak lies a little above the mean (a choice)."""
-SHIFT_UP_SHARE, SHIFT_DOWN_SHARE = 0.82, 0.55
+SHIFT_UP_SHARE, SHIFT_DOWN_SHARE = 0.82, 0.48
 """Shift up at this share of the unloaded speed at half charge, down at this of what the widest step leaves.
 
 Guesses, from rides up 8 to 16 %: with less between them it shifts to and fro at full throttle; from 0.88 on a pack with
 10 % of charge does not reach them any more, and the bike stays in a low gear.
 """
-SHIFT_ROOM = 0.9
+SHIFT_ROOM = 0.97
 """Of the up-shift's speed, within which a gear counts as the one that holds the hill (guess)."""
 GEAR_DIGITS = 3
 """Of a gear's ratio in a build file."""
@@ -176,7 +176,7 @@ def motor_torque_nm(build: Build, demand: Demand) -> float:
 
 
 def _gear_sped_up_to(build: Build, wheel_rpm: float) -> Gear:
-    """Return the lowest gear that stays well below its up-shift at a wheel's speed, else the highest.
+    """Return the lowest gear that stays below its up-shift at a wheel's speed, else the highest.
 
     At the edge of an up-shift it is the next gear that has to hold the hill.
     """
