@@ -31,6 +31,22 @@ settings.register_profile("unhurried", deadline=None)
 settings.load_profile("unhurried")
 
 
+BOTH_KINDS = ("longtail-belt.toml", "longtail-two-drives.toml")
+MANY_TESTS = 1000
+"""So many tests ride both kinds of bikes, of one drive and of two: each is a compiled ride of its own."""
+
+
+def pytest_collection_finish(session: pytest.Session) -> None:
+    """Compile one kind of ride a worker before many tests begin; else both workers compile both, at the same time."""
+    worker = getattr(session.config, "workerinput", None)
+    number = int(worker["workerid"].removeprefix("gw")) if worker else len(BOTH_KINDS)
+    if number < len(BOTH_KINDS) and len(session.items) > MANY_TESTS:
+        from ridesim.ride.simulate import simulate
+        from ridesim.road.made import make_climb
+
+        simulate(ROOT / "configs" / BOTH_KINDS[number], make_climb(100.0, 1.0), trace=False)
+
+
 PLAIN_TERMINAL = {"COLUMNS": "120", "NO_COLOR": "1", "TERM": "dumb"}
 
 

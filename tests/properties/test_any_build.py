@@ -25,8 +25,10 @@ from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_points
 from ridesim.road.profile import Road
 
+from ..tries import BUILD_TRIES
+
 ROOT = Path(__file__).parents[2]
-FEW, MANY = 500, 10_000
+FEW, MANY = BUILD_TRIES, 10_000
 SECONDS = 1.0
 LIMIT_TOLERANCE = 0.005
 """By how much a limit on a current may be passed inside a step."""

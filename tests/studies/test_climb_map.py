@@ -181,7 +181,7 @@ def test_a_map_of_3600_points_takes_less_than_two_seconds(root):
     loaded = load_build(root / "configs" / "longtail-belt.toml")
     climb_map(loaded, points=6)
     took, cpu = [], []
-    for _ in range(3):
+    while len(took) < 3 and not (cpu and min(cpu) < 2.0):
         start, work = time.perf_counter(), time.process_time()
         climb_map(loaded)
         took.append(time.perf_counter() - start)

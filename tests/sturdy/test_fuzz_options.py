@@ -16,11 +16,12 @@ import typer
 
 from ridesim.cli.app import all_commands
 
+from ..tries import OPTION_TRIES
 from .mutation import NUMBERS, asked
 from .test_fuzz import BELT, ROAD, _coast_text, _log_text
 
 SEED = 20_260_207
-FEW, MANY = 8, 400
+MANY = 400
 """Tries a command; each takes a ride or more."""
 PATIENCE_S = 20.0
 """CPU time of one try: many of these commands ride tens of times, and some try a thousand builds."""
@@ -197,8 +198,8 @@ LONG = ("ride", "range", "size", "season", "dossier", "spread", "throttle", "com
     "name", [pytest.param(name, marks=pytest.mark.slow if name in LONG else ()) for name in COMMANDS]
 )
 def test_options_of_a_command(name: str):
-    few = 1 if name == "dossier" else FEW  # ten commands in one
-    _hold(name, int(os.environ.get("RIDESIM_TRIES", few)), SEED)
+    few = 1 if name == "dossier" else OPTION_TRIES  # ten commands in one
+    _hold(name, few, SEED)
 
 
 @pytest.mark.slow

@@ -205,7 +205,7 @@ def test_control_characters_and_turned_text_reach_nothing(tmp_path: Path):
     (tmp_path / "parts").symlink_to(ROOT / "configs" / "parts")
     out = tmp_path / "out"
     words = ("ride", tmp_path / "b.toml", CLIMB, "--quick")
-    _, text, told = asked((*words, "--out", out, "--report", out / "page.html"), hang_s=100.0)  # pictures take time
+    _, text, told = asked((*words, "--out", out, "--no-plots", "--report", out / "page.html"), hang_s=100.0)
     _, data, _ = asked((*words, "--json"), hang_s=100.0)
     pages = [path.read_text(encoding="utf-8") for path in out.iterdir() if path.suffix in (".html", ".json", ".csv")]
     for shown in (text, told, data, *pages):

@@ -20,6 +20,7 @@ from ridesim.cli.door import run
 from ridesim.cli.written import RECORD, hashes_of, record_text
 from ridesim.errors import RideError
 
+from ..tries import KILLS
 from .mutation import asked
 
 ROOT = str(Path(__file__).parents[2])
@@ -102,7 +103,7 @@ def _killed_at_random(
     assert _names(place) == set(whole["metric"]), "leftovers are gone"
 
 
-def test_twelve_kills_leave_old_or_new(tmp_path: Path, written: dict[str, Path], monkeypatch: pytest.MonkeyPatch):
+def test_some_kills_leave_old_or_new(tmp_path: Path, written: dict[str, Path], monkeypatch: pytest.MonkeyPatch):
     """Kills of processes that have read all their code already, so that they fall on the work."""
     apart = multiprocessing.get_context("forkserver")
     apart.set_forkserver_preload(["ridesim.cli.road", "ridesim.report.road", "matplotlib.figure", "jinja2"])
@@ -116,7 +117,7 @@ def test_twelve_kills_leave_old_or_new(tmp_path: Path, written: dict[str, Path],
         work.kill()
         work.join()
 
-    _killed_at_random(tmp_path, written, 12, 5, killed, 1.0)
+    _killed_at_random(tmp_path, written, KILLS, 5, killed, 1.0)
 
 
 @pytest.mark.slow
