@@ -12,6 +12,7 @@ from ridesim.bike.gears import CHAIN_PITCH_MM, GEAR_EFFICIENCY
 from ridesim.evidence.belt_wire import CIRCULAR_MILS_PER_MM2
 from ridesim.evidence.store import sheet
 from ridesim.physics import cooling
+from ridesim.ride.gears_held import STROKE_PEAK
 from ridesim.units import convert, to_si
 from ridesim.workshop.belt.geometry import belt_length_mm, centre_distance_mm, drive_geometry, pitch_diameter_mm
 from ridesim.workshop.belt.strength import effective_pull_n, mesh_factor, service_factor, table_pull_n
@@ -216,3 +217,11 @@ def test_one_planetary_gear_passes_on_more_than_is_assumed_of_a_hub_row_b_2(row:
     assert 100.0 * (1.0 + r) / (1.0 + r / basic) == near(row.faster_percent)
     assert 100.0 * (1.0 + basic * r) / (1.0 + r) == near(row.slower_percent)
     assert 100.0 * GEAR_EFFICIENCY["hub"] < min(row.faster_percent, row.slower_percent)
+
+
+@rows_of("belt.crank_stroke")
+def test_the_peak_of_a_stroke_over_its_mean_row_b_11(row: Any) -> None:
+    """The mean of a turn is power over speed; what a judged hub or chain is told beside the mean lies in the rows."""
+    mean = row.power_w / to_si(row.speed_rpm, "rpm")
+    assert row.least_nm < mean < row.most_nm
+    assert row.most_nm / mean == pytest.approx(STROKE_PEAK, rel=0.06)
