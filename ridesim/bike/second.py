@@ -87,15 +87,18 @@ def refuse_second(build: Build, who: str, to_do: str = MOST_KNOW_BOTH) -> None:
         raise BuildError("second", f"{who} does not know bikes of two different drives", to_do)
 
 
-def why_not_together(build: Build) -> tuple[str, str] | None:
-    """Return key and fault of two drives that one throttle cannot command together; None: it can."""
+def why_not_together(build: Build, asked_law: str | None = None) -> tuple[str, str] | None:
+    """Return key and fault of two drives that one throttle cannot command together; None: it can.
+
+    `asked_law`: the throttle law that both are ridden by in place of the build's.
+    """
     other = build.second
     if other is None:
         return None
     if build.drive.motors != 1:
         return "second", "stands beside drive.motors = 2; describe one motor a drive"
-    law = build.controller.throttle_law
-    if other.controller.throttle_law != law:
+    law = asked_law or build.controller.throttle_law
+    if asked_law is None and other.controller.throttle_law != law:
         return "second", (
             f"has the throttle law {other.controller.throttle_law}, the first drive {law}; one throttle commands both: "
             "give both the same"

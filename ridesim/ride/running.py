@@ -6,11 +6,12 @@ import math
 from dataclasses import dataclass
 
 from ridesim.bike.schema import Build
+from ridesim.bike.second import why_not_together
 from ridesim.engine.batch import Job, Raw, run_one
 from ridesim.engine.pace import ACCURACIES, Pacing, by_step
 from ridesim.engine.params import both_parameters, road_arrays
 from ridesim.engine.state import Parameters, RoadArrays, State
-from ridesim.errors import RideError
+from ridesim.errors import BuildError, RideError
 from ridesim.road.plan import SpeedPlan, plan_speed
 from ridesim.road.profile import Road
 from ridesim.units import to_si
@@ -43,7 +44,14 @@ class RideOptions:
 
 
 def ride_parameters(build: Build, options: RideOptions) -> Parameters:
-    """Return the numbers of a bike under these options; without regen the motor never brakes."""
+    """Return the numbers of a bike under these options; without regen the motor never brakes.
+
+    Raises BuildError for a throttle law that two different drives cannot be ridden by together.
+    """
+    fault = None if options.throttle_law is None else why_not_together(build, options.throttle_law)
+    if fault is not None:
+        what, _, to_do = fault[1].rpartition("; ")
+        raise BuildError(fault[0], what, to_do)
     params = both_parameters(build, limits=options.limits, law=options.throttle_law, throttle=options.throttle)
     if options.regen:
         return params

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import json
 from pathlib import Path
 
@@ -174,3 +175,16 @@ def test_a_dossier_says_which_chapters_know_one_drive_only(here: Path):
     assert silent == {"hold", "belts", "mount"}
     assert all("two different drives" in told[name].answer[0] for name in silent)
     assert "second drive" in " ".join(told["leads"].answer)
+
+
+def test_a_law_that_both_cannot_have_is_refused_on_the_command_line_too(here: Path, capfd):
+    """A drive with gears beside another one has no voltage law, in the build or by --law."""
+    data = copy.deepcopy(dict(load_build("configs/longtail-mid-drive.toml").data))
+    data["second"] = copy.deepcopy(load_build(BUILD).data["second"])
+    data["second"]["controller"] |= {"full_current_above_v": 40.0, "no_current_below_v": 36.0}
+    geared, hill = build_from_dict(data), make_climb(200.0, 3.0)
+    assert simulate(geared, hill, throttle_law="governor", trace=False).finished
+    with pytest.raises(BuildError, match="shares a voltage throttle with a drive of gears"):
+        simulate(geared, hill, throttle_law="voltage", trace=False)
+    assert run(["ride", BUILD, ROAD, "--law", "voltage", "--quick"]) == 0
+    capfd.readouterr()
