@@ -242,6 +242,18 @@ def _no_load(build: Build) -> Iterator[str]:
             )
 
 
+def _brakes(build: Build) -> Iterator[str]:
+    brakes = build.brakes
+    without = [name for name, each in (("front", brakes.front), ("rear", brakes.rear)) if each.kind == "none"]
+    if without:
+        named = " and ".join(f"brakes.{name}.kind" for name in without)
+        verb = "are" if len(without) > 1 else "is"
+        yield (
+            f'{named} {verb} "none": regen is no second brake, for a full or cold pack takes none and a broken drive '
+            "ends it. Fit two friction brakes, each of which stops the bike alone; local law asks for them too."
+        )
+
+
 def _assist(build: Build) -> Iterator[str]:
     if build.controller.throttle_law == "assist" and build.rider.power_w * build.controller.assist_factor == 0:
         yield (
@@ -279,6 +291,7 @@ LOOKS_WRONG: tuple[Callable[[Build], Iterator[str]], ...] = (
     _speed,
     _regen,
     _motor_heat,
+    _brakes,
     _no_load,
     _assist,
     _weather,
