@@ -240,9 +240,9 @@ def _case(condition: str, speed: float, ride: Ride) -> ReachCase:
 
 
 def _of_the_end(each: Finding) -> bool:
-    """Return whether a finding is how a ride until empty ends: it arrives nowhere and keeps no reserve."""
+    """Return whether a finding is how a ride until empty ends: it arrives nowhere, and the foldback comes first."""
     folded = each.name == "time_on_a_bound" and each.subject.endswith(BOUNDS[Limit.LOW_VOLTAGE].short)
-    return folded or each.name in ("arrival", "reserve")
+    return folded or each.name == "arrival"
 
 
 def _fold_back(p: Parameters) -> tuple[float, float]:

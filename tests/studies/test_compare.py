@@ -318,7 +318,7 @@ def test_roads_that_differ_are_told_one_by_one():
 
 def test_each_of_the_others_is_told_with_what_beats_it():
     """ "It takes less energy and is faster than B and C" was said where it is faster than B, and spares of C."""
-    mixed = _told_apart(["fine"] * 3, {ENERGY: [("A", "C", 0.95)], TIME: [("A", "B", 0.95), ("B", "C", 0.5)]})
+    mixed = _told_apart(["fine"] * 3, {ENERGY: [("A", "C", 0.95)], TIME: [("A", "B", 0.95), ("B", "C", 0.95)]})
     (words,) = _first_words(mixed)
     assert (
         words

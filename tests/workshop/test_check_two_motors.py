@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ from ridesim.road.made import make_climb
 from ridesim.workshop.belt.design import Judging
 from ridesim.workshop.belt.of_build import drive_of_build, with_build
 from ridesim.workshop.check.drive import check_belts
-from ridesim.workshop.check.two_motors import with_both_motors
+from ridesim.workshop.check.two_motors import _in_series, with_both_motors
 from ridesim.workshop.loads import RideLoads, loads_of, ride_of, stage_loads
 
 CONFIGS = Path(__file__).parents[2] / "configs"
@@ -72,3 +73,16 @@ def test_motors_that_no_belt_runs_round_are_looked_at_again() -> None:
     loaded, loads = pair("one_belt", 25.0, first_x_mm=1.0, first_y_mm=1.0, second_x_mm=2.0, second_y_mm=1.0)
     told = found(loaded, loads)
     assert told["both motors"].verdict == "look again" and "not judged" in told["both motors"].reason
+
+
+@pytest.mark.parametrize("along", ["fine", "look again", "stop"])
+def test_spans_that_hang_along_the_ride_count_too(along: str) -> None:
+    """At the peak all is tight; where both motors brake another span is the slack one."""
+    loaded, loads = pair("one_belt", 100.0, **AROUND)
+    belts = drive_of_build(loaded, loads, with_build(Judging(), loaded))
+    assert belts.series is not None and belts.series_ride is not None
+    calm = replace(belts.series, verdict="fine", reason="tight at the peak")
+    ridden = replace(belts.series_ride, verdict=along, reason="a span hangs")
+    told = _in_series(replace(belts, series=calm, series_ride=ridden))
+    assert told.verdict == along
+    assert ("along the ride: a span hangs" in told.reason) == (along != "fine")
