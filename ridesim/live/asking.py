@@ -113,13 +113,15 @@ def _check(shelf: Shelf, state: State, _: Done) -> View:
 
 def _belt(shelf: Shelf, state: State, _: Done) -> View:
     from ridesim.report.belt.view import view
+    from ridesim.report.one_drive import of_one_drive
     from ridesim.workshop.belt.design import Judging
     from ridesim.workshop.belt.of_build import drive_of_build, with_build
-    from ridesim.workshop.loads import CLIMB_GRADE_PERCENT, CLIMB_MIN, loads_of, ride_of
+    from ridesim.workshop.loads import CLIMB_GRADE_PERCENT, CLIMB_MIN, ride_of
 
-    loaded = shelf.build(state)
-    loads = loads_of(ride_of(loaded, shelf.road(state), CLIMB_GRADE_PERCENT, CLIMB_MIN))
-    return view(drive_of_build(loaded, loads, with_build(Judging(), loaded)))
+    ride = ride_of(shelf.build(state), shelf.road(state), CLIMB_GRADE_PERCENT, CLIMB_MIN)
+    return of_one_drive(
+        ride, lambda loaded, loads: view(drive_of_build(loaded, loads, with_build(Judging(), loaded))), "belt"
+    )
 
 
 def _road(shelf: Shelf, state: State, _: Done) -> View:

@@ -18,6 +18,8 @@ from ridesim.ride.judge import judge
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb
 
+from ..bikes import twice
+
 BUILD, ROAD = "configs/longtail-two-drives.toml", "short.toml"
 SHORT = """
 [road]
@@ -172,8 +174,13 @@ def test_a_dossier_says_which_chapters_know_one_drive_only(here: Path):
         name: _shown(words, make, asked) for name, words, make in CHAPTERS if name not in ("ride", "sure", "ratios")
     }
     silent = {name for name, view in told.items() if view.answer[0].startswith("Nothing to say here")}
-    assert silent == {"hold", "belts", "mount"}
-    assert all("two different drives" in told[name].answer[0] for name in silent)
+    assert silent == {"hold", "belts"}
+    assert "two different drives" in told["hold"].answer[0] and "no stage of kind belt" in told["belts"].answer[0]
+    assert told["mount"].title.endswith(": first drive") and "--drive 2" in told["mount"].notes[-1]
+    belts = {name: make for name, _, make in CHAPTERS}["belts"]
+    _, written = twice("longtail-two-stage.toml")
+    twin = Asked(written, road, simulate(written, road), check_build(written, road), "metric", lambda _: None)
+    assert belts(twin).title.endswith(": first drive")
     assert "second drive" in " ".join(told["leads"].answer)
 
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from ridesim.bike.load import LoadedBuild
-from ridesim.bike.second import refuse_second
 from ridesim.errors import RidesimError
 from ridesim.report.view import Table, View
 from ridesim.ride.simulate import Ride, simulate
@@ -98,19 +97,23 @@ def _check(asked: Asked) -> View:
 
 def _belts(asked: Asked) -> View:
     from ridesim.report.belt.view import view
+    from ridesim.report.one_drive import of_one_drive
     from ridesim.workshop.belt.design import Judging
     from ridesim.workshop.belt.of_build import drive_of_build, with_build
 
-    refuse_second(asked.loaded.build, "this chapter", "ask of each: ridesim belt BUILD ROAD --drive 1, and 2")
-    return view(drive_of_build(asked.loaded, asked.sheet.loads, with_build(Judging(), asked.loaded)), asked.units)
+    return of_one_drive(
+        asked.ride,
+        lambda loaded, loads: view(drive_of_build(loaded, loads, with_build(Judging(), loaded)), asked.units),
+        "belt",
+    )
 
 
 def _mount(asked: Asked) -> View:
     from ridesim.report.mount.view import view
+    from ridesim.report.one_drive import of_one_drive
     from ridesim.workshop.mount.sheet import check_mount
 
-    refuse_second(asked.loaded.build, "this chapter", "ask of each: ridesim mount BUILD ROAD --drive 1, and 2")
-    return view(check_mount(asked.loaded, asked.sheet.loads), asked.units)
+    return of_one_drive(asked.ride, lambda loaded, loads: view(check_mount(loaded, loads), asked.units), "mount")
 
 
 def _wire(asked: Asked) -> View:
