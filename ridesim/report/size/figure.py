@@ -42,7 +42,7 @@ def draw_sizes(result: Sizing, units: str = "metric") -> Figure:
     axes.margins(x=0.06)
     axes.set_xlabel(style.axis_label("mass of all motors", "kg", units))
     axes.set_ylabel(style.quantity_label("peak_winding_temp_c", units))
-    style.key(axes, entries)
+    style.key(axes, entries, columns=1 if len(entries) < 4 else 2)
     return figure
 
 

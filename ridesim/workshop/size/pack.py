@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
 from ridesim.bike.load import LoadedBuild, build_from_dict, replace_keys
+from ridesim.bike.motor import Motor
 from ridesim.ride.kept import stops
 from ridesim.schema.texts import toml_value
+from ridesim.schema.tolerance import Tolerances
 from ridesim.units import from_si, to_si
 from ridesim.workshop.check.sheet import check_build
 from ridesim.workshop.level_run import run_level
@@ -249,7 +252,21 @@ def build_text(answer: PackAnswer) -> str:
     for section, keys in answer.build.items():
         if isinstance(keys, dict):
             lines += _section(section, keys)
+    lines += [
+        "",
+        "# Scaled from a generic motor: how unsure its figures are. Measure yours (ridesim bench).",
+        "[tolerance]",
+    ]
+    lines += [f"{toml_value(f'motor.{name}')} = {toml_value(said)}" for name, said in _as_unsure(answer.build["motor"])]
     return "\n".join(lines) + "\n"
+
+
+def _as_unsure(motor: dict[str, Any]) -> Iterator[tuple[str, str]]:
+    """Go through a motor's figures with the tolerance that the schema has for a guess of each."""
+    for name in motor:
+        for mark in Motor.model_fields[name].metadata:
+            if isinstance(mark, Tolerances):
+                yield name, mark.guess.said
 
 
 def _section(path: str, keys: dict[str, Any]) -> list[str]:
