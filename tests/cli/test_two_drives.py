@@ -68,7 +68,7 @@ def test_who_knows_one_drive_only_says_so(name: str, here: Path, capfd):
 
 
 def test_a_ride_tells_of_both(here: Path, capfd):
-    assert run(["ride", BUILD, ROAD, "--json"]) == 0
+    assert run(["ride", BUILD, ROAD, "--json", "--quick"]) == 0
     answer = json.loads(capfd.readouterr().out)
     first, second = answer["drives"]
     assert (first["drive"], second["drive"]) == ("first drive", "second drive")
@@ -78,7 +78,7 @@ def test_a_ride_tells_of_both(here: Path, capfd):
                for row in answer["defaults_used"])  # fmt: skip
     subjects = {each["subject"] for each in answer["verdict"]["findings"] if each["name"] == "winding"}
     assert subjects == {"first drive", "second drive"}
-    assert run(["ride", BUILD, ROAD, "--out", "rides"]) == 0
+    assert run(["ride", BUILD, ROAD, "--out", "rides", "--quick"]) == 0
     words = capfd.readouterr().out
     assert "first drive" in words and "second drive" in words
     heads = (here / "rides" / "trace.csv").read_text().splitlines()[0].split(",")

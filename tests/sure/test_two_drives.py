@@ -90,7 +90,7 @@ def true_bike(loaded: LoadedBuild, random: np.random.Generator, doubts) -> Loade
 
 def test_spans_hold_eight_of_ten_true_bikes(demo: LoadedBuild, hill: Spread):
     """Bikes whose second drive is off as its tolerances say, ridden by the public way, fall into the spans of both."""
-    random, bikes = np.random.default_rng(21), 150
+    random, bikes = np.random.default_rng(21), 120
     rides = [simulate(true_bike(demo, random, hill.doubts), HILL, trace=False) for _ in range(bikes)]
     low, high = stats.binom.ppf([0.005, 0.995], bikes, 0.8)
     for name in ("total_time_s", "net_energy_wh", "peak_winding_temp_c", WINDING, f"{SECOND}peak_body_temp_c"):
