@@ -117,6 +117,15 @@ def test_a_proposal_rides_as_its_text_says(proposed: Any, tmp_path: Path) -> Non
     assert loaded.build.drive.motors * box.pack_current_limit_a <= cells.cell.max_discharge_a * cells.parallel * 1.001
 
 
+@PROPOSALS
+def test_a_proposal_says_how_unsure_its_generic_motor_is(proposed: Any, tmp_path: Path) -> None:
+    """The motor's figures are estimates, not a builder's own: the schema's tolerance of a guess stands in the file."""
+    stated = _as_written(proposed(), tmp_path).stated.by_key
+    said = {key: tolerance.said for key, tolerance in stated.items()}
+    assert said["motor.resistance_mohm"] == "x/ 1.25" and said["motor.kv_rpm_per_v"] == "8 %"
+    assert {"motor.no_load", "motor.mass_kg"} <= set(said) and all(key.startswith("motor.") for key in said)
+
+
 def test_two_motors_of_a_proposal_are_one_of_twice_the_limits(tmp_path: Path) -> None:
     """The other description of the same drive: half the resistance, twice drag, mass, heat paths and limits."""
     loaded = _as_written(two_motors(), tmp_path)
