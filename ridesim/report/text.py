@@ -65,6 +65,7 @@ def columns(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 
 def ride_text(ride: Ride, outlook: Outlook, system: str = "metric", told: Spread | None = None) -> str:
     """Return the answer to a ride, its range and its spread asked for beforehand, in under one screen."""
+    from ridesim.report.ride.helps import helps_words
     from ridesim.report.spread.beside import with_spans
     from ridesim.sure.beside import judged
 
@@ -73,6 +74,7 @@ def ride_text(ride: Ride, outlook: Outlook, system: str = "metric", told: Spread
     verdict = judged(judge(ride, system), told)
     lines = [head, "=" * len(head), f"{VERDICT_MARKS[verdict.word]}: {verdict.reasons[0]}"]
     lines += [f"  also: {reason}" for reason in verdict.reasons[1:]]
+    lines += [f"  to do: {words}" for words in helps_words(ride, verdict, told)]
     lines += [f"  set: {words}" for words in gear_setting_words(outlook, system)]
     lines += ["", lined(with_spans([*ride_rows(s, outlook, system, told), *recorded_rows(ride)], told, system))]
     if s["warnings"]:

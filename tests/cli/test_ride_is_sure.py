@@ -10,6 +10,7 @@ import pytest
 from ridesim.errors import BuildError
 from ridesim.report.spread.beside import asked_first, with_spans
 from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, judge
+from ridesim.ride.limits import LIMITS
 from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb
 from ridesim.sure.batch import CHANCES
@@ -136,3 +137,24 @@ def _with_tolerance(changes):
     from ridesim.bike.load import replace_keys
 
     return replace_keys(bike(), changes)
+
+
+def test_a_stop_says_what_helps_and_what_rides_it():
+    """A ride that is stopped ended with its reasons; what helps was in the JSON alone."""
+    from types import SimpleNamespace
+
+    from ridesim.report.ride.helps import RIDDEN, helps_words
+    from ridesim.ride.judge import Finding, Verdict
+
+    road = SimpleNamespace(road=SimpleNamespace(cycle=None))
+    hot = Finding("winding", "stop", 200.0, 155.0, "c", "too hot", cure="ride slower")
+    near = Finding("magnets", "look again", 110.0, 120.0, "c", "warm", cure="cool it")
+    stuck = Finding("arrival", "stop", 1.0, 2.0, "km", "It got stuck. What helps: walk.", cure="less load")
+    said = lambda verdict, told=None, ride=road: helps_words(ride, verdict, told)  # noqa: E731
+    assert said(Verdict("stop", (), (hot, near))) == (f"ride slower. {RIDDEN}.",)
+    assert said(Verdict("stop", (), (hot, hot, stuck))) == (f"ride slower. {RIDDEN}.",)
+    assert said(Verdict("stop", (), (stuck,))) == said(Verdict("look again", (), (near,))) == ()
+    chances = SimpleNamespace(chances=(chance_of("winding", 51, 100), chance_of("magnets", 50, 100)))
+    assert said(Verdict("stop", (), (near,)), chances) == (f"{LIMITS['winding'].cure}. {RIDDEN}.",)
+    by_clock = SimpleNamespace(road=SimpleNamespace(cycle=object()))
+    assert said(Verdict("stop", (), (hot,)), ride=by_clock) == ("ride slower.",)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ridesim.report.ride.helps import helps_words
 from ridesim.report.text import NO_CHANCES, gear_setting_words, ride_rows
 from ridesim.report.view import Table, View
 from ridesim.ride.judge import judge
@@ -44,7 +45,11 @@ def view(
     return View(
         title=f"{ride.build.name} on {ride.road.name}",
         question=f"Does it arrive, what does it draw, and how hot does it get? {_how(ride, cruise, units)}",
-        answer=(*verdict.reasons, *gear_setting_words(outlook, units)),
+        answer=(
+            *verdict.reasons,
+            *(f"What helps: {words}" for words in helps_words(ride, verdict, told)),
+            *gear_setting_words(outlook, units),
+        ),
         verdict=verdict.word,
         tables=(Table("The ride in figures", ("", ""), tuple(rows)),),
         figures=_figures(ride, units) if pictures else (),
