@@ -136,7 +136,13 @@ def fit_build(
     solution = solve(problem)
     keys = tuple(fitted_key(each, at, solution) for at, each in enumerate(problem.priors.unknowns))
     skills = tuple(_skills(problem, solution))
-    found = (*_strangers(problem, loaded), *_other_road(problem, solution), *_unlike(skills, problem), *_moved(keys))
+    found = (
+        *_other_air(problem),
+        *_strangers(problem, loaded),
+        *_other_road(problem, solution),
+        *_unlike(skills, problem),
+        *_moved(keys),
+    )
     doubts = [each for each in found if each.verdict != FINE]
     return BuildFit(
         problem, solution, loaded, log.path, log.sha256, keys, skills, tuple(_pairs(problem, solution)),
@@ -177,6 +183,27 @@ def _robust_rms(values: Array) -> float:
     size = np.sort(np.abs(values))
     kept = size[: max(1, int(np.ceil(0.99 * len(size))))]
     return float(np.sqrt(np.mean(kept**2)))
+
+
+ALIKE_K, OTHER_AIR_K, RESTED_PARTS = 4.0, 8.0, 2
+"""Parts that begin within the first of each other have stood in the air; how far off is another day's (guesses)."""
+
+
+def _other_air(problem: Problem) -> Iterator[Finding]:
+    """Yield whether a bike that had stood before the log began stood in other air than the build's weather says."""
+    driven, begins = problem.driven, problem.start
+    parts = {
+        "winding": begins.winding_c, "body": begins.body_c, "controller": begins.controller_c, "pack": begins.pack_c,
+    }  # fmt: skip
+    read = [at for name, at in parts.items() if np.isfinite(driven.measured.get(f"{name}_temperature_c", np.nan)).any()]
+    if driven.air_known or len(read) < RESTED_PARTS or max(read) - min(read) > ALIKE_K:
+        return
+    stood, air = float(np.mean(read)), float(driven.air_c[0])
+    words = (
+        f"every part that is logged begins at {stood:.0f} °C, where the air is taken to be at {air:.0f} °C: give that "
+        "day's weather.temperature_c, or log the air"
+    )
+    yield hold("log_air", abs(stood - air), OTHER_AIR_K, words)
 
 
 def _strangers(problem: Problem, loaded: LoadedBuild) -> Iterator[Finding]:

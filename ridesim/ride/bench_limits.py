@@ -170,6 +170,10 @@ BENCH_LIMITS: dict[str, Rule] = {
         "type approvals that the class asks for", "", "your right to ride on public roads",
         "make the changes of a friendlier class", "the documents named in `workshop.law.classes`", passed=LOOK_AGAIN,
     ),
+    "log_air": Rule(
+        "what a log's parts begin at beside the air it is taken to have", "k", "everything that heat tells",
+        "give weather.temperature_c of that day, or log the air", "8 K (guess)", passed=LOOK_AGAIN,
+    ),
     "log_ratio": Rule(
         "road speed beside motor speed", "fraction", "the build: the log is of another drive",
         "give teeth, wheel and pole pairs", "8 % (guess)", broken="another drive's log",

@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
-from ridesim.learn.build_fit import fit_build
+from ridesim.learn.build_fit import _other_air, fit_build
 from ridesim.learn.fitted_file import fitted_text
 from ridesim.learn.log import load_log
 from ridesim.learn.posterior import prepare
 from ridesim.learn.priors import OF_THE_COLD, STEADY, STEADY_COLD, priors_of
+from ridesim.ride.limits import FINE, LOOK_AGAIN
 from ridesim.road.load import load_road
 from ridesim.road.profile import Road
 
@@ -84,3 +85,16 @@ def test_fitted_steady_resistances_stay_in_an_order_that_loads() -> None:
     numbers = {each.key: each.number for each in priors.unknowns}
     assert numbers[STEADY].low == bike.build.pack.cell.resistance_mohm
     assert numbers[STEADY].high == numbers[STEADY_COLD].low == pytest.approx((40.0 * 75.0) ** 0.5)
+
+
+def test_a_log_of_another_days_air_says_so_first(road: Road, tmp_path: Path) -> None:
+    """All parts begin as cold as the day: 8 K off the build's weather is another day (guess), just inside it is not."""
+    path = written(tmp_path, winter({}), road)
+    for weather, told in ((WINTER_C + 7.0, False), (WINTER_C + 9.0, True)):
+        found = list(_other_air(prepare(load_log(path), winter({"weather.temperature_c": weather}))))
+        assert [each.verdict for each in found] == [LOOK_AGAIN if told else FINE]
+        assert "begins at -10 °C" in found[0].reason or not told
+    ridden = spoiled(columns_of(winter({}), road), Faults(), np.random.default_rng(3))
+    warm = {name: values[400:] for name, values in ridden.items()}  # from the middle of a ride on: no part has stood
+    later = prepare(load_log(write_log(tmp_path / "later.csv", warm)), winter({"weather.temperature_c": 20.0}))
+    assert list(_other_air(later)) == []
