@@ -142,6 +142,10 @@ def _answer_map(
     from ridesim.studies.climb_map import POINTS, STEEPEST_PERCENT, climb_map
     from ridesim.studies.steady import HALF_CHARGE
 
+    if loaded.build.second is not None:
+        _refuse_for("two different drives", map=points, steepest=steepest, fastest=fastest)
+        _answer_both(loaded, wanted, HALF_CHARGE if charge is None else to_si(charge, "percent"))
+        return
     side = POINTS if points is None else points
     say_if_compiling()
     with progress("climbing", side * side) as done:
@@ -157,3 +161,21 @@ def _answer_map(
     rating = csv_writer([vars(each) for each in result.rating])
     tables = {"map.csv": frame_writer(result), "rating.csv": rating}
     reply(wanted, "climb_map", inputs_of([loaded], []), result, [loaded], tables=tables)
+
+
+def _answer_both(loaded: LoadedBuild, wanted: options.Wanted, charge: float) -> None:
+    """Ride round grades and speeds with two different drives, in place of the map."""
+    from ridesim.report.climb.both import view
+    from ridesim.studies.held_by_both import held_by_both
+
+    say_if_compiling(loaded)
+    with progress("climbing") as done:
+        spots = held_by_both(loaded, charge, done=done)
+    rows = [vars(one) for one in spots]
+    answer(
+        wanted,
+        envelope("climb_both", inputs_of([loaded], []), charge_fraction=charge, spots=rows),
+        lambda pictures: view(spots, loaded, charge, wanted.units, pictures=pictures),
+        [loaded],
+        tables={"spots.csv": csv_writer(rows)},
+    )

@@ -77,10 +77,14 @@ def _inputs(shelf: Shelf, state: State) -> dict[str, Any]:
 
 
 def _climb_map(shelf: Shelf, state: State, done: Done) -> View:
+    from ridesim.report.climb.both import held_view
     from ridesim.report.climb.view import map_view
     from ridesim.studies.climb_map import climb_map
 
-    return map_view(climb_map(shelf.build(state), points=MAP_POINTS, done=done))
+    loaded = shelf.build(state)
+    if loaded.build.second is not None:
+        return held_view(loaded)
+    return map_view(climb_map(loaded, points=MAP_POINTS, done=done))
 
 
 def _ratios(shelf: Shelf, state: State, done: Done) -> View:

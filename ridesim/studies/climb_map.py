@@ -30,7 +30,7 @@ from ridesim.units import to_si
 
 Array = NDArray[np.float64]
 
-RIDE_IT = "name a road, or --grade and --length: a climb is ridden with both"
+RIDE_IT = "`ridesim climb BUILD` rides them: studies.held_by_both"
 POINTS = 60
 STEEPEST_PERCENT = 20.0
 SLOWEST_KM_H = 4.0
@@ -191,6 +191,11 @@ def _refuse(build: Build, points: int, steepest: float, fastest: float | None, c
         raise RideError("steepest grade", f"{steepest:g} % is out of range (allowed 1 to 60 %)", "choose inside it")
     if fastest is not None and not 5.0 <= fastest <= 120.0:
         raise RideError("fastest speed", f"{fastest:g} km/h is out of range (allowed 5 to 120 km/h)", "choose inside")
+    refuse_charge(build, charge)
+
+
+def refuse_charge(build: Build, charge: float) -> None:
+    """Raise RideError for a charge at which nobody rides."""
     floor = build.pack.charge_floor_fraction
     if not floor < charge <= 1.0:
         what = f"{charge:.0%} is out of range (allowed above {floor:.0%}, the floor, to 100 %)"

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
-from ridesim.errors import BuildError
+from ridesim.errors import BuildError, RideError
+from ridesim.report.climb.both import held_view
 from ridesim.report.climb.view import view
 from ridesim.report.launch.view import view as launch_view
 from ridesim.report.ratios.view import view as ratios_view
@@ -22,6 +23,7 @@ from ridesim.road.made import make_climb, make_hills
 from ridesim.studies.climb import climb
 from ridesim.studies.climb_map import climb_map
 from ridesim.studies.compare import compare
+from ridesim.studies.held_by_both import held_by_both
 from ridesim.studies.launch import launch
 from ridesim.studies.ratios import ratios
 from ridesim.studies.reach import reach
@@ -149,8 +151,30 @@ def test_a_climb_tells_of_the_drive_that_gets_hotter(demo: LoadedBuild, alike: t
     assert written.rest_min == pytest.approx(one.rest_min, rel=0.02)
     assert one.steady is not None and written.steady is None
     assert any("of one drive only" in note for note in view(written).notes)
-    with pytest.raises(BuildError, match="name a road, or --grade and --length"):
+    with pytest.raises(BuildError, match="`ridesim climb BUILD` rides them"):
         climb_map(written.ride.loaded, points=5)
+
+
+def test_what_both_hold_is_what_two_motors_hold(alike: tuple[LoadedBuild, LoadedBuild]):
+    """Every round grade and speed against the map of one motor, with its own closed form and its own end of a ride.
+
+    Both end by heat at the same minute; where the map ends at a bound a little of the speed may still be left.
+    """
+    one, written = (replace_keys(each, {"pack.parallel": 4, "pack.cell.max_discharge_a": 15.0}) for each in alike)
+    spots, theirs = held_by_both(written), climb_map(one, points=5).spots
+    heat = 0
+    for ours, other in zip(spots, theirs, strict=True):
+        assert (ours.grade_percent, ours.speed_km_h) == pytest.approx((other.grade_percent, other.speed_km_h))
+        if other.ended_by in ("winding", "magnets", "cells") and other.minutes < 115.0:
+            heat += 1
+            assert (ours.ended_by, ours.minutes) == (other.ended_by, pytest.approx(other.minutes, abs=0.5))
+        elif other.minutes > 125.0:
+            assert ours.minutes == math.inf
+    assert heat > 5
+    words = held_view(written).answer
+    assert words[0].startswith("At 8 km/h it holds ")
+    with pytest.raises(RideError, match="charge"):
+        held_by_both(written, 0.0)
 
 
 @pytest.mark.parametrize("find", ["current", "ratio", "load"])

@@ -76,9 +76,12 @@ def _spread(asked: Asked) -> View:
 
 
 def _map(asked: Asked) -> View:
+    from ridesim.report.climb.both import held_view
     from ridesim.report.climb.view import map_view
     from ridesim.studies.climb_map import climb_map
 
+    if asked.loaded.build.second is not None:
+        return held_view(asked.loaded, asked.units)
     return map_view(climb_map(asked.loaded, points=MAP_POINTS, done=asked.done), asked.units)
 
 
