@@ -7,6 +7,7 @@ How sure the fit is comes from the runs' own scatter: it is made again without e
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -33,9 +34,10 @@ from ridesim.learn.cell_fit import (
     fit_cell_with_errors,
     voltage_rms_v,
 )
+from ridesim.learn.guess import plain_head, unit_in
 from ridesim.learn.sheet import Sheet, read_sheet
 from ridesim.ride.judge import FINE, Finding, Word, hold, worst
-from ridesim.units import from_si, to_si
+from ridesim.units import convert, from_si, to_si
 
 HEADS: dict[str, tuple[str, ...]] = {
     "time": ("time_s", "time", "t", "seconds", "test_time_s"),
@@ -45,6 +47,14 @@ HEADS: dict[str, tuple[str, ...]] = {
     "temperature": ("temp_mid_c", "temperature_c", "temp_c", "temperature", "temp"),
 }
 """Names of columns, in small letters; the first that is there counts."""
+SPOKEN: dict[str, tuple[str, tuple[str, ...]]] = {
+    "time": (r"\b(time|zeit|elapsed|seconds?|sekunden|t)\b", ("s", "ms", "min", "h")),
+    "current": (r"\b(current|strom|amps?|amperes?|i)\b", ("a", "ma")),
+    "voltage": (r"\b(volt\w*|\w*spannung|ocv|u)\b", ("v", "mv")),
+    "charge": (r"\b(soc|charge|ladung|ladestand|ladezustand)\b", ("percent",)),
+    "temperature": (r"\b(temp\w*)\b", ("c", "f", "k")),
+}
+"""Words that other heads speak of a column by, and the units it may have, its own first."""
 CELL_VOLTS = (0.5, 6.0)
 LONGEST_RUN_H, MOST_CELL_A = 200.0, 2000.0
 """Beyond these a table is no run of one cell: a fiftieth of its capacity an hour takes 50 h (guess)."""
@@ -128,7 +138,22 @@ def _column(sheet: Sheet, kind: str) -> Array | None:
     for name in HEADS[kind]:
         if name in heads:
             return sheet.numbers(heads.index(name))
-    return None
+    return _spoken(sheet, kind)
+
+
+def _spoken(sheet: Sheet, kind: str) -> Array | None:
+    """Return the one column whose head speaks of a kind, in its own unit; None where there is none, or several."""
+    words, units = SPOKEN[kind]
+    found = []
+    for at, head in enumerate(sheet.heads):
+        unit = unit_in(head, sheet.units[at])
+        if re.search(words, plain_head(re.sub(r"[\[(].*?[\])]", " ", head))) and unit in ("", *units):
+            found.append((at, unit))
+    if len(found) != 1:
+        return None
+    (at, unit), own = found[0], units[0]
+    values = sheet.numbers(at)
+    return values if unit in ("", own) else np.asarray(convert(values, unit, own))
 
 
 def _required(sheet: Sheet, kind: str) -> Array:

@@ -13,7 +13,14 @@ import pytest
 from ridesim.bike.schema import Cell
 from ridesim.errors import LogError
 from ridesim.learn.cell_circuit import follow_cell
-from ridesim.learn.cell_files import CellAnswer, _capped, _longest_discharge_ah, fit_cell_files, read_open_circuit
+from ridesim.learn.cell_files import (
+    CellAnswer,
+    _capped,
+    _longest_discharge_ah,
+    fit_cell_files,
+    read_cell_run,
+    read_open_circuit,
+)
 from ridesim.learn.cell_fit import CellFit, CellRun
 from ridesim.report.cell.plain import run_rows
 from ridesim.report.cell.view import picture, view
@@ -211,3 +218,43 @@ def test_numbers_at_the_edge_of_the_search_are_no_answer(odd_files: dict[str, st
     assert "resistance_mohm" in answer.figures["at_the_edge_of_the_search"]
     whole = fit_cell_files(odd_files["rested"], [odd_files[name] for name in ("slow", "pulses")], 2.73)
     assert not whole.edges
+
+
+CURVE = [(at / 10.0, 3.0 + 0.1 * at + 0.002 * at**2) for at in range(11)]
+
+
+@pytest.mark.parametrize(("head", "charge_per", "volts_per"), [
+    ("SOC [%];Voltage (V)", 100.0, 1.0), ("Ladung %;Ruhespannung mV", 100.0, 1000.0),
+    ("State of charge,OCV (mV)", 1.0, 1000.0), ("soc,voltage_v,Voltage spread (mV)", 1.0, 1.0),
+])  # fmt: skip
+def test_a_curve_is_read_by_what_its_heads_speak_of(head: str, charge_per: float, volts_per: float, tmp_path: Path):
+    """`Voltage (V)`, which most exports have, was no column of voltage."""
+    comma = ";" if ";" in head else ","
+    rows = [[charge_per * soc, volts_per * volts] + [3.0] * (len(head.split(comma)) - 2) for soc, volts in CURVE]
+    file = tmp_path / "rested.csv"
+    file.write_text("\n".join([head, *(comma.join(f"{each:g}" for each in row) for row in rows)]) + "\n")
+    charge, volts = read_open_circuit(file)
+    assert charge == pytest.approx([soc for soc, _ in CURVE]) and volts == pytest.approx([each for _, each in CURVE])
+
+
+@pytest.mark.parametrize(
+    "head", ["SOC (%);Charge (%);U [V]", "Charge (Ah);U [V];x", "SOC (%);Voltage high;Voltage low"]
+)
+def test_two_columns_of_a_kind_or_one_of_another_unit_are_none(head: str, tmp_path: Path):
+    file = tmp_path / "rested.csv"
+    rows = "\n".join(f"{100 * soc:g};{100 * soc:g};{volts:g}" for soc, volts in CURVE)
+    file.write_text(f"{head}\n{rows}\n")
+    with pytest.raises(LogError, match="has no column of"):
+        read_open_circuit(file)
+
+
+def test_a_run_may_be_written_in_thousandths(tmp_path: Path):
+    curve = (np.array([soc for soc, _ in CURVE]), np.array([volts for _, volts in CURVE]))
+    at = np.arange(0.0, 600.0, 10.0)
+    plain, small = tmp_path / "plain.csv", tmp_path / "small.csv"
+    plain.write_text("time_s,voltage_v,current_a\n" + "".join(f"{t:g},{4.1 - 1e-4 * t:.4f},2.5\n" for t in at))
+    small.write_text("Test Time (min);U (mV);I [mA]\n"
+                     + "".join(f"{t / 60:.6f};{4100 - 0.1 * t:.1f};2500\n" for t in at))  # fmt: skip
+    one, two = (read_cell_run(str(file), curve, 1.0) for file in (plain, small))
+    for name in ("time_s", "current_a", "voltage_v"):
+        assert getattr(two, name) == pytest.approx(getattr(one, name), abs=1e-3)
