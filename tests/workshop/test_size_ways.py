@@ -181,6 +181,19 @@ def test_what_was_asked_for_stands_beside_the_plain_way() -> None:
     assert all(ORDER.index(pack.verdict) < ORDER.index("stop") for pack in (*asked.packs, *three.packs))
 
 
+def test_a_size_that_cannot_be_wound_does_not_end_the_search_for_lighter_ones(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The largest motor for a fast bike would be of less resistance than the schema knows; the next is not."""
+    known, tried = sizing.coolest, []
+
+    def heaviest_fails(wish: Wish, layout: Layout) -> Any:
+        tried.append((layout.motors, layout.size.mass_kg))
+        return None if layout.motors == 2 and layout.size.mass_kg == 1.25 else known(wish, layout)
+
+    monkeypatch.setattr(sizing, "coolest", heaviest_fails)
+    found = size_drive(dataclasses.replace(WISH, gears=1))
+    assert (2, 0.9) in tried and found.chosen.motors == 2 and found.chosen.size.mass_kg == 0.9
+
+
 def test_a_hub_is_never_overloaded_by_the_current_limit() -> None:
     """A heavy bike on a steep hill: the limit holds the hub's input torque just inside what it stands."""
     layout = Layout(next(each for each in SIZE_CLASSES if each.mass_kg == 5.0), 2, 1, hub_of(8))
@@ -318,6 +331,7 @@ def test_other_ways_are_written_out_and_inches_have_a_digit(tmp_path: Path) -> N
     done = CliRunner().invoke(app, [*words.split(), "--voltages", "48", "--units", "imperial", "--out", str(tmp_path)])
     assert done.exit_code == 0, done.stderr
     assert "two outrunners of 2.0 lb" in done.stdout and " 2.5 in " in done.stdout
+    assert "66.4 lbf·ft" in done.stdout and "N·m" not in done.stdout
     other = load_build(tmp_path / "another-way-1-48v.toml").build
     assert (other.drive.motors, len(other.drive.gears.ratios)) == (1, 8)
     assert load_build(tmp_path / "proposal-48v.toml").build.drive.motors == 2

@@ -61,7 +61,7 @@ def view(result: Sizing, units: str = "metric", *, pictures: bool = True) -> Vie
         verdict=result.verdict,
         tables=tuple(_tables(result, units)),
         figures=_figures(result, units) if pictures else (),
-        notes=(*result.left_out, *_of_this(result), *NOTES),
+        notes=(*(told(note, units) for note in (*result.left_out, *_of_this(result))), *NOTES),
     )
 
 

@@ -144,7 +144,7 @@ def _ridden_down(found: _Found, layouts: Sequence[Layout]) -> list[Candidate]:
             candidate = coolest(found.wish, layout)
             if candidate is not None:
                 tried.append(candidate)
-            if candidate is None or (candidate.verdict == "stop" and candidate.room_k < HOPELESS_K):
+            if candidate is not None and candidate.verdict == "stop" and candidate.room_k < HOPELESS_K:
                 break
     return sorted(tried, key=lambda each: (each.size.mass_kg, each.stages))
 
