@@ -290,14 +290,13 @@ LIMITS: dict[str, Rule] = {
     ),
     "gear_torque": Rule(
         "torque into the gears", "nm", "the gears' teeth and pawls, and the rider who stands on the pedals",
-        "a larger ring or a smaller sprocket on the hub, less motor current (`ridesim ride` says how much), or gears "
-        "that stand more",
+        "a larger ring or a smaller sprocket on the hub, less motor current, or gears that stand more",
         "drive.gears.input_torque_limit_nm", tolerance_share=RATING_TOLERANCE,
         broken="gears overloaded",
     ),
     "chain_force": Rule(
         "pull of the pedal chain", "n", "the chain and the rider, who falls when it breaks",
-        "a larger ring, less motor current (`ridesim ride` says how much), or a stronger chain",
+        "a larger ring, less motor current, or a stronger chain",
         "drive.chain_force_limit_n",
         tolerance_share=RATING_TOLERANCE,
         broken="chain overloaded",
