@@ -24,8 +24,11 @@ from scipy.optimize import least_squares
 from ridesim.answers import Answer
 from ridesim.errors import LogError
 from ridesim.jit import kernel
+from ridesim.learn.guess import guess_column
 from ridesim.learn.pedal_fit import CHAIN_EFFICIENCY, MASS_RANGE_KG, WHEEL_DRAG_AREA_M2, WHEELS_KG
+from ridesim.learn.quantities import TIME
 from ridesim.learn.road_load import HUMIDITY, Machine
+from ridesim.learn.sheet import read_sheet
 from ridesim.learn.table import numbers, read_table, refuse_span
 from ridesim.physics.resistance import air_drag, bearing_drag, grade_force, rolling_drag
 from ridesim.ride.judge import FINE, Finding, Word, hold, worst
@@ -34,6 +37,7 @@ from ridesim.road.smooth import sine_of
 from ridesim.units import from_si, to_si
 
 SPEED_COLUMNS = {"speed_m_per_s": "m_per_s", "speed_km_h": "km_h"}
+SPEEDS = ("speed_km_h", "gps_speed_km_h")
 SUBSTEP_S = 0.1
 SLOWEST_M_PER_S = 2.0
 """Slower readings are not fitted: a gust then is as fast as the bike, its drag grows with its square whichever way it
@@ -126,21 +130,42 @@ class _Solution:
 
 
 def load_coast_run(path: str | Path) -> CoastRun:
-    """Return a run from a CSV with `time_s` and `speed_m_per_s` or `speed_km_h`. Raises LogError."""
+    """Return a run from a CSV with `time_s` and `speed_m_per_s` or `speed_km_h`, or heads that speak of both.
+
+    Raises LogError.
+    """
     table = read_table(path)
     speed = next((name for name in SPEED_COLUMNS if name in table), None)
     if "time_s" not in table or speed is None:
-        there = ", ".join(map(str, table.columns[:6]))
-        raise LogError(str(path), f"has the columns {there}", "name them time_s and speed_m_per_s or speed_km_h")
-    rows = numbers(table, ["time_s", speed]).dropna()
-    time, values = rows["time_s"].to_numpy(np.float64), rows[speed].to_numpy(np.float64)
+        time, values = _by_heads(path, ", ".join(map(str, table.columns[:6])))
+    else:
+        rows = numbers(table, ["time_s", speed]).dropna()
+        time = rows["time_s"].to_numpy(np.float64)
+        values = rows[speed].to_numpy(np.float64) * to_si(1.0, SPEED_COLUMNS[speed])
     if len(time):
         refuse_span(str(path), float(time.min()), float(time.max()), LONGEST_RUN_S)
-    values = values * to_si(1.0, SPEED_COLUMNS[speed])
     if np.any(np.abs(values) > FASTEST_M_PER_S):
         what = f"has a speed of {np.abs(values).max():.3g} m/s, at most {FASTEST_M_PER_S:g}"
         raise LogError(str(path), what, "mend the readings, or their unit in the column's name")
     return checked_run(CoastRun(str(path), time - time[:1].sum(), values))
+
+
+def _by_heads(path: str | Path, there: str) -> tuple[Array, Array]:
+    """Return clock [s] and speed [m/s] of a table whose heads tell both with a unit. Raises LogError."""
+    nameless = LogError(str(path), f"has the columns {there}", "name them time_s and speed_m_per_s or speed_km_h")
+    try:
+        sheet = read_sheet(path)
+    except LogError:
+        raise nameless from None
+    guessed = [guess_column(head, sheet.units[at], sheet.numbers(at)) for at, head in enumerate(sheet.heads)]
+    clocks = [at for at, each in enumerate(guessed) if each.quantity == TIME and each.unit in ("", "s", "ms", "min")]
+    speeds = [at for at, each in enumerate(guessed) if each.quantity in SPEEDS and each.unit_said]
+    if len(clocks) != 1 or len(speeds) != 1:
+        raise nameless
+    time = to_si(sheet.numbers(clocks[0]), guessed[clocks[0]].unit or "s")
+    values = to_si(sheet.numbers(speeds[0]), guessed[speeds[0]].unit)
+    known = np.isfinite(time) & np.isfinite(values)
+    return time[known], values[known]
 
 
 def checked_run(run: CoastRun) -> CoastRun:

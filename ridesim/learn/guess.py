@@ -124,6 +124,8 @@ def guess_column(head: str, unit_row: str, values: Array) -> Guess:
             return Guess(name, unit_by_values(BY_NAME[name], values), "its head is our name; unit by its values")
         return Guess(name, BY_NAME[name].units[0], "its head is our name", True)
     text = plain_head(head)
+    if said in BY_NAME["speed_km_h"].units and text.split()[0] == "v":  # the v of physics, not a volt
+        return Guess("speed_km_h", said, "its head and unit", True)
     for quantity, pattern in _RULES:
         if re.search(pattern, text):
             if quantity in ("time", IGNORED, "temperature"):

@@ -263,3 +263,30 @@ def test_an_endless_number_is_no_reading(cell: str, tmp_path: Path) -> None:
     file = tmp_path / "run.csv"
     file.write_text("\n".join(["time_s,speed_m_per_s", *rows[:20], f"20,{cell}", *rows[21:]]) + "\n")
     assert load_coast_run(file).time_s.tolist() == [t for t in range(40) if t != 20]
+
+
+@pytest.mark.parametrize(("head", "comma", "per_s", "per_m_per_s"), [
+    ("Zeit s;v km/h", ",", 1.0, 3.6), ("Time [ms];Speed (mph)", ".", 1000.0, 3.6 / 1.609344),
+    ("t;Geschwindigkeit m/s;Puls", ".", 1.0, 1.0),
+])  # fmt: skip
+def test_a_run_is_read_by_what_its_heads_speak_of(
+    head: str, comma: str, per_s: float, per_m_per_s: float, tmp_path: Path
+):
+    """`v km/h` behind a decimal comma was no run; a mile is 1609.344 m (NIST SP 811)."""
+    run = coast(11.0, 0.0, 0.0)
+    rest = [0.0] * (head.count(";") - 1)
+    rows = [[per_s * t, per_m_per_s * v, *rest] for t, v in zip(run.time_s, run.speed_m_per_s, strict=True)]
+    file = tmp_path / "run.csv"
+    file.write_text(head + "\n" + "".join(";".join(f"{x:.5f}" for x in row).replace(".", comma) + "\n" for row in rows))
+    read = load_coast_run(file)
+    assert read.time_s == pytest.approx(run.time_s[: len(read.time_s)] - run.time_s[0], abs=1e-4)
+    assert read.speed_m_per_s == pytest.approx(run.speed_m_per_s[: len(read.time_s)], abs=1e-4)
+
+
+@pytest.mark.parametrize("head", ["Zeit s;v", "Zeit s;Windgeschwindigkeit km/h", "Zeit s;v km/h;GPS speed km/h"])
+def test_a_run_whose_speed_has_no_unit_or_two_columns_is_refused(head: str, tmp_path: Path):
+    file = tmp_path / "run.csv"
+    rest = ";9.0" * (head.count(";") - 1)
+    file.write_text(head + "\n" + "".join(f"{t};{40 - t}{rest}\n" for t in range(20)))
+    with pytest.raises(LogError, match="name them time_s and speed_m_per_s"):
+        load_coast_run(file)
