@@ -64,7 +64,7 @@ def test_room_in_the_pack_is_ridden_before_it_is_proposed():
     assert found.room.returned_wh == pytest.approx(again.figures.pack_energy_returned_wh, rel=2e-3)
     assert found.room.heat.hottest.hottest_c < found.cases[0].heat.hottest.hottest_c - 50.0
     (said,) = (line for line in found.view(pictures=False).answer if line.startswith("Started with 80%"))
-    assert "start down with that much room in the pack" in said
+    assert "start down with that much room in the pack, every time; for the day on which it is full" in said
     none = descend(load_build(CONFIGS / "longtail-hub.toml", {**strong, "drive.coupling": "freewheel"}), down)
     room = descend(load_build(CONFIGS / "longtail-hub.toml", {**strong, "pack.start_charge_fraction": 0.7}), down)
     assert none.room is room.room is None

@@ -7,7 +7,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from ridesim.report.view import Table, View
-from ridesim.ride.judge import FINE, worst
+from ridesim.ride.judge import FINE, STOP, worst
 from ridesim.ride.limits import ORDER
 from ridesim.studies.descend import Descend, DescendCase
 from ridesim.studies.regen import ROOM_CHARGE
@@ -61,6 +61,8 @@ def _room_words(result: Descend, units: str) -> list[str]:
     word = worst(each.verdict for each in room.findings)
     milder = ORDER.index(word) < ORDER.index(worst(each.verdict for each in own.findings))
     helps = "start down with that much room in the pack" if milder else "room in the pack is not enough"
+    if milder and STOP in {each.verdict for case in result.cases[1:2] for each in case.findings}:  # from a full pack
+        helps += ", every time; for the day on which it is full take brakes that hold without it"
     return [f"Started with {ROOM_CHARGE:.0%} of charge {takes}, and {reached} ({word}): {helps}."]
 
 
