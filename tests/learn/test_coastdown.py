@@ -68,9 +68,9 @@ def test_noise_shows_in_the_deviation() -> None:
 
 def gusty(draw: np.random.Generator, grade: float, wind: float, sd: float, lasting_s: float = 8.0) -> CoastRun:
     """A run in gusts that die away over some seconds (an Ornstein-Uhlenbeck wind), with 0.03 m/s of reading noise."""
-    dt, seconds, v = 0.1, 45, 8.0 + 0.3 * draw.standard_normal()
+    dt, seconds, v = 0.1, 45, 8.0 + 0.3 * float(draw.standard_normal())
     keep = math.exp(-dt / lasting_s)
-    gust, speeds = sd * draw.standard_normal(), [v]
+    gust, speeds = sd * float(draw.standard_normal()), [v]
     kicks = sd * math.sqrt(1.0 - keep**2) * draw.standard_normal(int(seconds / dt))
 
     def slowing(speed: float) -> float:
@@ -78,7 +78,7 @@ def gusty(draw: np.random.Generator, grade: float, wind: float, sd: float, lasti
         force = 0.5 * RHO * (CDA + FW) * abs(air) * air + MASS * G * (CRR + grade) + 0.091 + 0.0087 * speed
         return -force / (MASS + WHEELS)
 
-    for number, kick in enumerate(kicks, start=1):
+    for number, kick in enumerate(kicks.tolist(), start=1):
         v += dt * slowing(v + 0.5 * dt * slowing(v))
         gust = keep * gust + kick
         if number % 10 == 0:
