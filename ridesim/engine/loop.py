@@ -22,6 +22,7 @@ from ridesim.engine.pace import (
     SAME_ERROR,
     SHORTEST_SHARE,
     STEP_BACK,
+    SURELY_A_JUMP,
     Pacing,
     Trend,
     error_of,
@@ -30,6 +31,7 @@ from ridesim.engine.pace import (
     no_trend,
     shorter,
     time_to,
+    time_to_braking,
     to_corner,
 )
 from ridesim.engine.pair import Second
@@ -63,6 +65,9 @@ OVERCHARGED = 1.2
 RETAKEN = 3
 """How often a step that ends a lap is taken again, to end it at the road's end."""
 
+HALT_WITHIN = 0.05
+"""A step ends where the bike halts, within this share of the shortest one."""
+
 LAP_END_M = 1e-9
 """A lap ends this close to its end [m]."""
 
@@ -94,12 +99,6 @@ def time_to_empty(p: Parameters, before: State, after: State, span: float) -> fl
 def time_to_mount(p: Parameters, left: float, v: float, length: float) -> float:
     """Return a step's length [s], or what is left to the place where a rider on foot gets on [m] takes, if less."""
     return max(left, MOUNTED_M) / v if p.on_foot and left < v * length else length
-
-
-@inner_kernel
-def standing_here(s: State, pull: Pull) -> bool:
-    """Return whether a bike that wants to move does not."""
-    return pull.wanted > 0.0 and s.speed < STALL_SPEED
 
 
 @kernel
@@ -140,6 +139,14 @@ class Taken(NamedTuple):
     next_length: float  # [s]
     ends: bool  # whether its lap ends with it
     exact: bool  # whether it ends where something is known to happen: nothing in its second half is unseen
+
+
+@inner_kernel
+def stuck_after(stuck: float, s: State, t: Taken) -> float:
+    """Return for how long a bike that wants to move has not by the end of a step from s [s]."""
+    if not (t.pull.wanted > 0.0 and t.after.speed < STALL_SPEED):
+        return 0.0
+    return stuck + (t.span if s.speed < STALL_SPEED else t.span - t.out.moving)
 
 
 @inner_kernel
@@ -230,12 +237,14 @@ def nothing_taken(p: Parameters, s: State, trend: Trend) -> Taken:
 
 
 @inner_kernel
-def to_known(road: RoadArrays, s: State, length: float, left: float) -> float:
-    """Return a step's length, or what is left to what is known beforehand [s]: a corner, the end of a dwell or shift.
+def to_known(road: RoadArrays, p: Parameters, s: State, length: float, left: float) -> float:
+    """Return a step's length, or what is left to what is known beforehand [s].
+
+    That is a corner of the plan, where braking for a stop begins, the end of a dwell or of a shift.
 
     left: to the end of patience [s].
     """
-    span = min(to_corner(road, s, length), left)
+    span = min(to_corner(road, s, length), time_to_braking(road, p, s, length), left)
     if s.dwell_left > 0.0:
         span = min(span, max(s.dwell_left, SHORTEST_SHARE))
     if s.shift_left > 0.0:
@@ -246,16 +255,17 @@ def to_known(road: RoadArrays, s: State, length: float, left: float) -> float:
 @inner_kernel
 def take(
     second: Second | None, p: Parameters, road: RoadArrays, s: State, trend: Trend, over: Fade, pacing: Pacing,
-    length: float, latest: float, totals: np.ndarray, may_go_back: bool,
+    length: float, latest: float, totals: np.ndarray, known: bool, may_go_back: bool,
 ) -> tuple[Taken, Fade, bool]:  # fmt: skip
     """Return a step from s that misses no more than it may, the fade of its length, and whether to go back instead.
 
     A step whose error is too large is taken again shorter; if that does not help, what happened lies before its start:
     in the second half of the step before it, which is then to be taken again (or at the start itself, and the step is
-    as short as it gets).
+    as short as it gets). known: whether s is a place where something is known to happen.
     """
     wished, cut, error_before, retaken, halts = length, False, math.inf, 0, 0
-    span = to_known(road, s, length, max(latest - s.time, pacing.shortest))
+    least = pacing.shortest_known if known else pacing.shortest
+    span = to_known(road, p, s, length, max(latest - s.time, pacing.shortest))
     exact = span < length
     while True:
         if span != over.step:
@@ -267,38 +277,45 @@ def take(
         if cut and (retaken >= RETAKEN or cut_at >= span):
             break
         retaken += cut
-        if s.speed > 0.0 and after.speed == 0.0 and out.moving < span and halts < RETAKEN:
+        if (
+            s.speed > 0.0
+            and after.speed == 0.0
+            and span - out.moving > HALT_WITHIN * pacing.shortest
+            and halts < RETAKEN
+        ):
             halts, span = halts + 1, max(out.moving, SHORTEST_SHARE)
             continue
-        jumped = error > 1.0 and error > SAME_ERROR * error_before
+        jumped = error > (SURELY_A_JUMP if known else max(1.0, SAME_ERROR * error_before))
         if jumped and may_go_back and not cut:
             gone_back = Taken(after, pull, out, here, trend, span, next_length=span, ends=False, exact=False)
             return gone_back, over, True
-        if error > 1.0 and span > pacing.shortest and not cut:
-            span = wished = pacing.shortest if jumped else shorter(pacing, span, error)
+        if error > 1.0 and span > least and not cut:
+            span = wished = least if jumped else shorter(least, span, error)
             error_before, exact = error, False
         elif cut_at < span:
             cut, span = True, max(cut_at, SHORTEST_SHARE)
         else:
             break
-    following = follow(trend, s, after, pull, out, error, span)
+    following = follow(second, trend, s, after, pull, out, error, span, known)
     longer = next_length(pacing, span, error, wished)
-    ends, known = ends_at <= span, cut or exact or (halts > 0 and after.speed == 0.0)
-    return Taken(after, pull, out, here, following, span, next_length=longer, ends=ends, exact=known), over, False
+    ends, at_known = ends_at <= span, cut or exact or (halts > 0 and after.speed == 0.0)
+    return Taken(after, pull, out, here, following, span, next_length=longer, ends=ends, exact=at_known), over, False
 
 
 @inner_kernel
 def write_down(
-    second: Second | None, p: Parameters, s: State, t: Taken, x: float, totals: np.ndarray, ledger: np.ndarray,
-    limit_seconds: np.ndarray, limit_first: np.ndarray, brake_by_limit: np.ndarray,
+    second: Second | None, p: Parameters, s: State, t: Taken, next_one: Taken, x: float, totals: np.ndarray,
+    ledger: np.ndarray, limit_seconds: np.ndarray, limit_first: np.ndarray, brake_by_limit: np.ndarray,
 ) -> None:  # fmt: skip
     """Take a step from s into the ledger, the running figures and the times on limits; x: ridden by its end [m].
 
+    A step behind a known corner has no slopes of its own: `next_one` tells what it began with, if the same bound holds.
     A bound that holds at the middle of a step is told from the step's start on.
     """
     book(ledger, p, t.pull, t.out, t.span)
-    tally(second, totals, p, s, t.after, t.pull, t.out, t.here, t.trend.current_slope, t.trend.draw_slope, x, t.span)
-    write_second(second, p, s, t.after, t.pull, t.out, t.here, t.trend, x, t.span)
+    slopes = next_one.trend if t.trend.corner and t.pull.limit == next_one.pull.limit else t.trend
+    tally(second, totals, p, s, t.after, t.pull, t.out, t.here, slopes.current_slope, slopes.draw_slope, x, t.span)
+    write_second(second, p, s, t.after, t.pull, t.out, t.here, slopes, x, t.span)
     count_limit(limit_seconds, limit_first, t.pull.limit, x - t.out.travelled, t.span)
     count_limit(limit_seconds, limit_first, t.pull.tyre_limit, x - t.out.travelled, t.span)
     brake_by_limit[t.pull.limit] += t.pull.brake_force * t.out.travelled
@@ -338,15 +355,18 @@ def ride(
         length = time_to_mount(ahead, mount_at - start.distance, start.speed, length)
         may_go_back = waits and not one.exact and one.span > CLOSE_ENOUGH * pacing.shortest
         gear = engaged(ahead, start.gear, gear)
-        new, over, back = take(second, ahead, road, start, following, over, pacing, length, latest, totals, may_go_back)
+        known = waits and one.exact
+        new, over, back = take(
+            second, ahead, road, start, following, over, pacing, length, latest, totals, known, may_go_back
+        )
         if back:
             length, hold, waits = max(STEP_BACK * one.span, pacing.shortest), CAREFUL, False
             continue
         if waits:
             ridden += one.out.travelled
             gear = engaged(p, s.gear, gear)
-            write_down(second, p, s, one, ridden, totals, ledger, limit_seconds, limit_first, brake_by_limit)
-            stuck = stuck + one.span if standing_here(one.after, one.pull) else 0.0
+            write_down(second, p, s, one, new, ridden, totals, ledger, limit_seconds, limit_first, brake_by_limit)
+            stuck = stuck_after(stuck, s, one)
             code = why_stop(p, one, stuck, latest, behind, laps, held_by_pack(limit_seconds), halt)
             if one.ends:
                 behind = another(behind, one.after.charge, held_by_pack(limit_seconds))
@@ -363,7 +383,8 @@ def ride(
                     p, pushed_to, stuck, waits = foot[0], ridden + mount_at - s.distance, 0.0, False
                     trend, length = no_trend(s), FIRST_SHARE * pacing.shortest
                     continue
-        one, waits, length = new, True, min(new.next_length, STANDING_STEP if stuck > 0.0 else pacing.longest)
+        stands = stuck > 0.0 or (new.after.speed == 0.0 and new.after.dwell_left <= 0.0)
+        one, waits, length = new, True, min(new.next_length, STANDING_STEP if stands else pacing.longest)
         if hold > 0:
             length, hold = min(length, one.span), hold - 1
     return s, code, rows

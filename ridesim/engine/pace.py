@@ -32,22 +32,30 @@ class Pacing(NamedTuple):
     at_peaks: float  # share of a current near the highest so far
     longest: float  # [s]
     shortest: float  # [s]
+    shortest_known: float  # the same where something is known to happen at its start: nothing to close in on [s]
 
 
-DRAFT = Pacing(tolerance=0.2, at_peaks=5e-3, longest=4.0, shortest=1e-2)
-NORMAL = Pacing(tolerance=0.06, at_peaks=1.5e-3, longest=2.0, shortest=2e-3)
-FINE = Pacing(tolerance=0.004, at_peaks=2e-4, longest=0.5, shortest=4e-4)
+DRAFT = Pacing(tolerance=0.2, at_peaks=5e-3, longest=4.0, shortest=1e-2, shortest_known=1e-1)
+NORMAL = Pacing(tolerance=0.06, at_peaks=1e-3, longest=2.0, shortest=2e-3, shortest_known=2e-2)
+FINE = Pacing(tolerance=0.004, at_peaks=2e-4, longest=0.5, shortest=4e-4, shortest_known=4e-3)
 ACCURACIES = {"draft": DRAFT, "normal": NORMAL, "fine": FINE}
 """For people: searches (1 %, 1 K), answers (0.1 %, 0.1 K), and a reference (0.01 %)."""
 
-STEPPED = Pacing(tolerance=0.03, at_peaks=1.5e-3, longest=0.1, shortest=3e-3)
+STEPPED = Pacing(tolerance=0.03, at_peaks=1.5e-3, longest=0.1, shortest=3e-3, shortest_known=3e-2)
 """A ride paced `by_step` of 0.1 s."""
 
 
 def by_step(step: float) -> Pacing:
     """Return a pacing by its longest step [s]: every allowance falls with its square, so rides converge with it."""
-    share = (step / STEPPED.longest) ** 2
-    return Pacing(STEPPED.tolerance * share, STEPPED.at_peaks * share, step, min(STEPPED.shortest * share, 0.1 * step))
+    per = step / STEPPED.longest
+    share = per * per
+    return Pacing(
+        tolerance=STEPPED.tolerance * share,
+        at_peaks=STEPPED.at_peaks * share,
+        longest=step,
+        shortest=min(STEPPED.shortest * share, 0.1 * step),
+        shortest_known=STEPPED.shortest_known * per,
+    )
 
 
 MISSED_ACCELERATION = 0.4
@@ -62,6 +70,12 @@ SMALL_CURRENT = 0.05
 NEAR_A_PEAK = 0.92
 """A current above this share of the highest so far counts as near it: further off than a tolerance, so that a step over
 the top cannot fall below it unseen."""
+
+SEEN_BEFORE = 1.0 + 1e-6
+"""A current that was expected to rise above the highest so far by less hides no higher top: it lay at a limit."""
+
+LEAVING_A_LIMIT = 0.1
+"""Share of the tolerance for a current that leaves such a limit."""
 
 SAFETY = 0.7
 """The next step aims at an error below what is allowed, so that few are taken again."""
@@ -84,6 +98,9 @@ CLOSE_ENOUGH = 3.0
 WORTH_A_CHANGE = 1.3
 """A step grows by this at least: each new length asks an exponential."""
 
+SURELY_A_JUMP = 10.0
+"""Such a step with more than so much error has a jump at its start, and is not tried at lengths between."""
+
 FIRST_SHARE = 5.0
 """The first step, in shortest ones: nothing is known yet."""
 
@@ -93,6 +110,7 @@ class Trend(NamedTuple):
 
     length: float  # [s]
     known: bool  # whether the slopes mean anything
+    corner: bool  # whether it began with a jump, where one was known to be: the next step tells its slopes
     current: float  # motor [A]
     current_slope: float  # [A/s]
     draw: float  # pack current [A]
@@ -115,6 +133,7 @@ def no_trend(s: State) -> Trend:
     return Trend(
         length=0.0,
         known=False,
+        corner=False,
         current=0.0,
         current_slope=0.0,
         draw=0.0,
@@ -133,14 +152,22 @@ def no_trend(s: State) -> Trend:
 
 
 @inner_kernel
-def follow(t: Trend, s: State, after: State, pull: Pull, out: Outcome, error: float, span: float) -> Trend:
-    """Return the trend after a step; one that jumped says nothing about slopes, the one behind it does."""
+def follow(
+    second: Second | None, t: Trend, s: State, after: State, pull: Pull, out: Outcome, error: float, span: float,
+    at_corner: bool,
+) -> Trend:  # fmt: skip
+    """Return the trend after a step; one that jumped says nothing about slopes, the one behind it does.
+
+    at_corner: whether it began where something is known to happen. Of two drives no step is told by the next one.
+    """
     rate = 1.0 / span
     known = t.length > 0.0 and (error <= 1.0 or not t.known)
-    per_middles = 2.0 / (t.length + span) if known else 0.0
+    per_middles = 2.0 / (t.length + span) if known and not pull.held else 0.0
+    corner = second is None and at_corner and error > 1.0
     return Trend(
         length=span,
         known=known,
+        corner=corner,
         current=pull.current,
         current_slope=(pull.current - t.current) * per_middles,
         draw=out.pack_current,
@@ -197,36 +224,48 @@ def effort_of(pull: Pull) -> float:
 
 
 @inner_kernel
-def _missed(pacing: Pacing, value: float, expected: float, forward: float, backward: float) -> float:
+def _missed(
+    pacing: Pacing, corner: bool, value: float, before: float, slope: float, ahead: float, forward: float,
+    backward: float,
+) -> float:  # fmt: skip
     """Return by how much a current misses what was expected, as a share of what is allowed; less near its highest.
 
-    A current that stays below what was expected has passed its top. forward, backward: the highest so far by sign [A].
+    A current that stays below what was expected has passed its top; not behind a known corner, where no slope is known
+    yet. One that left a limit has a top that was seen: no more than the place of its corner is to be met.
+    before, slope: the line that leads to what is expected, `ahead` seconds on; forward, backward: the highest so far by
+    sign [A].
     """
-    size = abs(value)
+    size, expected = abs(value), before + slope * ahead
     own = forward if value >= 0.0 else backward
     scale = max(size, SMALL_CURRENT * max(forward, backward), TINY_CURRENT)
-    if size >= NEAR_A_PEAK * own and size < abs(expected):
-        return abs(value - expected) / (scale * pacing.at_peaks)
+    if not corner and size >= NEAR_A_PEAK * own and size < abs(expected):
+        if abs(expected) > own * SEEN_BEFORE:
+            return abs(value - expected) / (scale * pacing.at_peaks)
+        return abs(value - expected) / (scale * LEAVING_A_LIMIT * pacing.tolerance)
     return abs(value - expected) / (scale * pacing.tolerance)
 
 
 @inner_kernel
 def _no_error(
-    second: None, pacing: Pacing, t: None, s: None, after: None, pull: None, ahead: float, half: float, error: float
-) -> float:
+    second: None, pacing: Pacing, corner: bool, t: None, s: None, after: None, pull: None, ahead: float, half: float,
+    error: float,
+) -> float:  # fmt: skip
     return error
 
 
 @inner_kernel
 def _error_of_second(
-    second: Second, pacing: Pacing, t: SecondTrend, s: SecondState, after: SecondState, pull: SecondPull,
+    second: Second, pacing: Pacing, corner: bool, t: SecondTrend, s: SecondState, after: SecondState, pull: SecondPull,
     ahead: float, half: float, error: float,
 ) -> float:  # fmt: skip
     """Return the larger of an error and that of the second drive's current and heat."""
     current = _missed(
         pacing,
+        corner,
         pull.current,
-        t.current + t.current_slope * ahead,
+        t.current,
+        t.current_slope,
+        ahead,
         second.totals[Total.PEAK_DRIVE_CURRENT],
         second.totals[Total.PEAK_BRAKE_CURRENT],
     )
@@ -243,20 +282,28 @@ def error_of(
     second: Second | None, pacing: Pacing, t: Trend, s: State, after: State, pull: Pull, out: Outcome, span: float,
     totals: np.ndarray,
 ) -> float:  # fmt: skip
-    """Return the largest miss of a step as a share of what is allowed."""
+    """Return the largest miss of a step as a share of what is allowed; a bike that is held has none: it only cools."""
+    if pull.held:
+        return 0.0
     ahead = 0.5 * (t.length + span)
     half = 0.5 * span
     current = _missed(
         pacing,
+        t.corner,
         pull.current,
-        t.current + t.current_slope * ahead,
+        t.current,
+        t.current_slope,
+        ahead,
         totals[Total.PEAK_DRIVE_CURRENT],
         totals[Total.PEAK_BRAKE_CURRENT],
     )
     draw = _missed(
         pacing,
+        t.corner,
         out.pack_current,
-        t.draw + t.draw_slope * ahead,
+        t.draw,
+        t.draw_slope,
+        ahead,
         totals[Total.PEAK_PACK_CURRENT],
         totals[Total.PEAK_CHARGE_CURRENT],
     )
@@ -268,17 +315,17 @@ def error_of(
     heat = (winding + box) * (1.0 / MISSED_KELVIN)
     error = max(current, draw, max(push, effort, heat) / pacing.tolerance)
     return _with_error_of_second(
-        second, pacing, t.second, s.second, after.second, pull.second, ahead, half, error
+        second, pacing, t.corner, t.second, s.second, after.second, pull.second, ahead, half, error
     )  # fmt: skip
 
 
 @inner_kernel
-def shorter(pacing: Pacing, span: float, error: float) -> float:
-    """Return the length with which a step whose error was too large is taken again [s].
+def shorter(least: float, span: float, error: float) -> float:
+    """Return the length with which a step whose error was too large is taken again, `least` or more [s].
 
     A corner lies inside it, as a rule: what is missed past a corner grows with the length, not with its square.
     """
-    return max(span * max(SHRINKAGE, SAFETY / error), pacing.shortest)
+    return max(span * max(SHRINKAGE, SAFETY / error), least)
 
 
 @inner_kernel
@@ -300,6 +347,20 @@ def to_corner(road: RoadArrays, s: State, length: float) -> float:
         left += road.cycle_step
     return min(length, left)
 
+
+@inner_kernel
+def time_to_braking(road: RoadArrays, p: Parameters, s: State, length: float) -> float:
+    """Return a step's length, or what is left to where the plan starts to brake for the next stop [s], if less."""
+    if s.stop_index >= road.stops.size:
+        return length
+    left = road.stops[s.stop_index].braked_from - s.distance
+    if left <= AT_A_CORNER_M or left > (s.speed + max(s.acceleration, 0.0) * length) * length or p.on_foot:
+        return length
+    return min(length, time_to(left, s.speed, s.acceleration))
+
+
+AT_A_CORNER_M = 1e-3
+"""A bike this close to the place where its plan brakes for a stop is there [m]."""
 
 SHORTEST_SHARE = 1e-9
 """What is left of a stretch below this share of it is rounding."""

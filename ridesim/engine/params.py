@@ -41,6 +41,9 @@ BRAKE_EASE_M = 10.0
 LEAST_BRAKING = 1e-9
 """A planned deceleration below it is rounding [m/s2]."""
 
+PLACE_TRIES, PLACE_M = 8, 1e-3
+"""Where braking for a stop begins is told to within so much [m], or not at all."""
+
 NEVER = 1e9
 """A temperature or speed that is never reached."""
 
@@ -333,7 +336,31 @@ def lay_plan(nodes: np.ndarray, plan: SpeedPlan, road: Road) -> np.recarray:
     nodes["plan_braking"] = plan_braking(plan.speed_m_per_s, road.spacing_m)
     stops = np.recarray(len(plan.stop_distance_m), dtype=STOP)
     stops["at"], stops["dwell"] = plan.stop_distance_m, plan.stop_dwell_s
+    stops["braked_from"] = braked_from(nodes, plan, road.spacing_m)
     return stops
+
+
+def braked_from(nodes: np.ndarray, plan: SpeedPlan, spacing_m: float) -> np.ndarray:
+    """Return from where on a plan brakes for each of its stops [m], (k,): where 2 a (stop - x) falls below its square.
+
+    -inf where the plan itself changes too fast to tell.
+    """
+    per_square = 0.5 / plan.braking_m_per_s2
+    place, before = plan.stop_distance_m, plan.stop_distance_m
+    for _ in range(PLACE_TRIES):
+        before, place = place, plan.stop_distance_m - per_square * square_at(nodes, place / spacing_m)
+    return np.where(np.abs(place - before) <= PLACE_M, place, -np.inf)
+
+
+def square_at(nodes: np.ndarray, place: np.ndarray) -> np.ndarray:
+    """Return the plan's square at places in spacings from the start [m2/s2]: the cubic that the step reads."""
+    index = np.clip(place.astype(np.int64), 0, len(nodes) - 2)
+    share = np.clip(place - index, 0.0, 1.0)
+    square, slope = nodes["plan_square"], nodes["plan_slope"]
+    rise = square[index + 1] - square[index]
+    bend = share * (1.0 - share) * ((1.0 - share) * (slope[index] - rise) - share * (slope[index + 1] - rise))
+    found: np.ndarray = square[index] + rise * share + bend
+    return found
 
 
 def monotone_slope(values: np.ndarray) -> np.ndarray:

@@ -176,8 +176,8 @@ NODE = np.dtype(
 )
 """One node of a road; a structured row lies in one cache line and is read by name."""
 
-STOP = np.dtype([("at", "f8"), ("dwell", "f8")])
-"""A stop: where [m] and how long [s]."""
+STOP = np.dtype([("at", "f8"), ("dwell", "f8"), ("braked_from", "f8")])
+"""A stop: where [m] and how long [s], and from where on the plan brakes for it [m]; -inf: not known."""
 
 
 def as_record(p: Parameters) -> Parameters:

@@ -27,6 +27,7 @@ class SpeedPlan:
     stop_dwell_s: Array
     cycle_time_s: Array
     cycle_speed_m_per_s: Array
+    braking_m_per_s2: float
 
 
 def plan_speed(
@@ -50,7 +51,7 @@ def plan_speed(
         wanted, stops = wanted_speed(road, cruise_m_per_s, lateral_m_per_s2), road.stops
     time, speed = _clock_plan(road.cycle)
     distance, dwell = _sorted_stops(stops)
-    return SpeedPlan(braked(wanted, road.spacing_m, braking_m_per_s2), distance, dwell, time, speed)
+    return SpeedPlan(braked(wanted, road.spacing_m, braking_m_per_s2), distance, dwell, time, speed, braking_m_per_s2)
 
 
 def wanted_speed(road: Road, cruise_m_per_s: float, lateral_m_per_s2: float) -> Array:

@@ -32,9 +32,6 @@ PROMISED = {"normal": (1e-3, 0.1), "draft": (1e-2, 1.0)}
 SMALL_WH = 2.0
 """Energy below which a share of it says little: it is held within that share of this much [Wh]."""
 SMALL_A = 1.0
-PEAKS_AT_RANDOM = 2.0
-"""A short pulse of current before a stop may have its top inside a step: of 212 random rides two miss the peak's
-promise (most: 1.65e-3 of a charging peak), of 500 five (2.1e-3)."""
 STEEPEST = 0.08
 """Of the random hills, as a grade: most bikes climb it."""
 
@@ -49,18 +46,17 @@ def road(name: str) -> Road:
     return load_road(PROJECT / "routes" / name)
 
 
-def misses(ours: Figures, truth: Figures, peaks: float) -> tuple[float, float, str]:
-    """Return the largest miss as a share, the largest in kelvin, and the name of the former; `peaks` divides theirs."""
+def misses(ours: Figures, truth: Figures) -> tuple[float, float, str]:
+    """Return the largest miss as a share, the largest in kelvin, and the name of the former."""
     worst, name = 0.0, ""
     for key in SHARES:
         small = SMALL_WH if key.endswith("_wh") else SMALL_A if key.endswith("_a") else 0.0
         a, b = getattr(ours, key), getattr(truth, key)
-        miss = abs(a - b) / max(abs(b), small) / (peaks if key.startswith("peak") else 1.0)
-        worst, name = max((worst, name), (miss, key))
+        worst, name = max((worst, name), (abs(a - b) / max(abs(b), small), key))
     return worst, max(abs(getattr(ours, key) - getattr(truth, key)) for key in KELVINS), name
 
 
-def held(build: LoadedBuild, way: Road, accuracy: str, share: float, kelvin: float, peaks: float = 1.0) -> None:
+def held(build: LoadedBuild, way: Road, accuracy: str, share: float, kelvin: float) -> None:
     truth = simulate(build, way, trace=False, step_s=REFERENCE_STEP_S)
     ours = simulate(build, way, trace=False, accuracy=accuracy)
     assert ours.raw.stop is truth.raw.stop
@@ -68,7 +64,7 @@ def held(build: LoadedBuild, way: Road, accuracy: str, share: float, kelvin: flo
     assert abs(ours.ledger_residual_fraction) < 1e-9
     if not truth.finished:
         return  # how long a stuck bike trembles before it counts as stuck, and what that takes, is no answer
-    missed, warmer, name = misses(ours.figures, truth.figures, peaks)
+    missed, warmer, name = misses(ours.figures, truth.figures)
     assert missed <= share, f"{name} is {missed:.2e} off"
     assert warmer <= kelvin
 
@@ -113,10 +109,12 @@ def random_road(rng: np.random.Generator) -> Road:
 
 
 def held_at_random(seed: int) -> None:
+    """Of 700 such rides four miss a promise at "normal": two a sustained current and one a peak, by 1.1 to 1.4e-3, and
+    one cruises at the very speed at which its controller's frequency limit lets go of the motor."""
     rng = np.random.default_rng(seed)
     build, way = random_bike(rng), random_road(rng)
     for accuracy, (share, kelvin) in PROMISED.items():
-        held(build, way, accuracy, share, kelvin, PEAKS_AT_RANDOM)
+        held(build, way, accuracy, share, kelvin)
 
 
 @pytest.mark.parametrize("seed", range(12))

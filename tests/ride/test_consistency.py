@@ -87,7 +87,7 @@ def test_two_laps_are_one_lap_twice() -> None:
     both = simulate(loaded, flat, laps=2, trace=False)
     assert both.raw.total(Total.DISTANCE) == pytest.approx(1400.0, rel=1e-12)
     time = once.raw.total(Total.TIME) + again.raw.total(Total.TIME)
-    assert both.raw.total(Total.TIME) == pytest.approx(time, rel=1e-6)
+    assert both.raw.total(Total.TIME) == pytest.approx(time, rel=3e-6)  # each ride has first steps of its own
     assert both.raw.end.charge == pytest.approx(again.raw.end.charge, rel=1e-7)
     assert both.raw.end.winding_temp == pytest.approx(again.raw.end.winding_temp, abs=1e-3)
 
