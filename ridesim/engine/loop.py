@@ -14,13 +14,13 @@ from ridesim.engine.circuit import fade_over
 from ridesim.engine.command import resting
 from ridesim.engine.foot import MOUNTED_M, all_on_foot, gets_off, place_to_mount, start_of_ramp
 from ridesim.engine.gears import engage, engaged, time_to_shift
+from ridesim.engine.known import SHORTEST_SHARE, time_to, to_known
 from ridesim.engine.laps import Laps, another, held_by_pack, why_no_range
 from ridesim.engine.pace import (
     CAREFUL,
     CLOSE_ENOUGH,
     FIRST_SHARE,
     SAME_ERROR,
-    SHORTEST_SHARE,
     STEP_BACK,
     SURELY_A_JUMP,
     Pacing,
@@ -30,9 +30,6 @@ from ridesim.engine.pace import (
     next_length,
     no_trend,
     shorter,
-    time_to,
-    time_to_braking,
-    to_corner,
 )
 from ridesim.engine.pair import Second
 from ridesim.engine.rows import write_rows
@@ -234,22 +231,6 @@ def nothing_taken(p: Parameters, s: State, trend: Trend) -> Taken:
     )
     pull = resting(p, s, 0.0, 0.0, 0.0, 0.0)
     return Taken(after=s, pull=pull, out=out, here=here, trend=trend, span=0.0, next_length=0.0, ends=False, exact=True)
-
-
-@inner_kernel
-def to_known(road: RoadArrays, p: Parameters, s: State, length: float, left: float) -> float:
-    """Return a step's length, or what is left to what is known beforehand [s].
-
-    That is a corner of the plan, where braking for a stop begins, the end of a dwell or of a shift.
-
-    left: to the end of patience [s].
-    """
-    span = min(to_corner(road, s, length), time_to_braking(road, p, s, length), left)
-    if s.dwell_left > 0.0:
-        span = min(span, max(s.dwell_left, SHORTEST_SHARE))
-    if s.shift_left > 0.0:
-        span = min(span, max(s.shift_left, SHORTEST_SHARE))
-    return span
 
 
 @inner_kernel

@@ -21,7 +21,7 @@ import numpy as np
 
 from ridesim.engine.pair import Second, SecondPull, SecondState, SecondTrend
 from ridesim.engine.second import no_second_trend
-from ridesim.engine.state import Outcome, Parameters, Pull, RoadArrays, State, Total
+from ridesim.engine.state import Outcome, Parameters, Pull, State, Total
 from ridesim.jit import if_none, inner_kernel
 
 
@@ -335,41 +335,6 @@ def next_length(pacing: Pacing, span: float, error: float, wished: float) -> flo
     if span < longer < WORTH_A_CHANGE * span:
         longer = span
     return min(max(longer, wished, pacing.shortest), pacing.longest)
-
-
-@inner_kernel
-def to_corner(road: RoadArrays, s: State, length: float) -> float:
-    """Return a step's length, or what is left to the corner of a clock plan that it would pass [s]."""
-    if road.cycle_speed.size <= 1:
-        return length
-    left = road.cycle_step - s.lap_time % road.cycle_step
-    if left <= SHORTEST_SHARE * road.cycle_step:
-        left += road.cycle_step
-    return min(length, left)
-
-
-@inner_kernel
-def time_to_braking(road: RoadArrays, p: Parameters, s: State, length: float) -> float:
-    """Return a step's length, or what is left to where the plan starts to brake for the next stop [s], if less."""
-    if s.stop_index >= road.stops.size:
-        return length
-    left = road.stops[s.stop_index].braked_from - s.distance
-    if left <= AT_A_CORNER_M or left > (s.speed + max(s.acceleration, 0.0) * length) * length or p.on_foot:
-        return length
-    return min(length, time_to(left, s.speed, s.acceleration))
-
-
-AT_A_CORNER_M = 1e-3
-"""A bike this close to the place where its plan brakes for a stop is there [m]."""
-
-SHORTEST_SHARE = 1e-9
-"""What is left of a stretch below this share of it is rounding."""
-
-
-@inner_kernel
-def time_to(left: float, v: float, acceleration: float) -> float:
-    """Return the time after which `left` metres are ridden under a held acceleration [s]: left = v t + a t^2/2."""
-    return 2.0 * left / (v + math.sqrt(max(v * v + 2.0 * acceleration * left, 0.0)))
 
 
 @inner_kernel

@@ -14,7 +14,8 @@ from ridesim.engine.estimates import COOLING_REFERENCE_SPEED, Estimates, charge_
 from ridesim.engine.gearing import in_one_gear, rolling_mass, stages, start_gear
 from ridesim.engine.gears import gear_table
 from ridesim.engine.pair import SecondState
-from ridesim.engine.state import NODE, STOP, Law, Parameters, RoadArrays, State
+from ridesim.engine.plan import lay_plan
+from ridesim.engine.state import NODE, Law, Parameters, RoadArrays, State
 from ridesim.physics.motor import AMPLITUDE_TO_DC
 from ridesim.physics.resistance import (
     both_brakes_force_bound,
@@ -34,15 +35,6 @@ CHARGE_GRID = 1001
 
 WINDING_STOP_C = 350.0
 """Winding temperature at which a ride ends: every insulation class is long gone (guess)."""
-
-BRAKE_EASE_M = 10.0
-"""Road over which a rider eases into the brakes before a bend [m] (guess)."""
-
-LEAST_BRAKING = 1e-9
-"""A planned deceleration below it is rounding [m/s2]."""
-
-PLACE_TRIES, PLACE_M = 8, 1e-3
-"""Where braking for a stop begins is told to within so much [m], or not at all."""
 
 NEVER = 1e9
 """A temperature or speed that is never reached."""
@@ -327,67 +319,6 @@ def road_arrays(build: Build, road: Road, plan: SpeedPlan) -> RoadArrays:
         cycle_step=float(cycle[1] - cycle[0]) if cycle.size > 1 else 1.0,
         cycle_speed=np.ascontiguousarray(plan.cycle_speed_m_per_s, dtype=np.float64),
     )
-
-
-def lay_plan(nodes: np.ndarray, plan: SpeedPlan, road: Road) -> np.recarray:
-    """Lay a speed plan into a road's nodes, in place, and return its stops."""
-    nodes["plan_square"] = plan.speed_m_per_s**2
-    nodes["plan_slope"] = monotone_slope(nodes["plan_square"])
-    nodes["plan_braking"] = plan_braking(plan.speed_m_per_s, road.spacing_m)
-    stops = np.recarray(len(plan.stop_distance_m), dtype=STOP)
-    stops["at"], stops["dwell"] = plan.stop_distance_m, plan.stop_dwell_s
-    stops["braked_from"] = braked_from(nodes, plan, road.spacing_m)
-    return stops
-
-
-def braked_from(nodes: np.ndarray, plan: SpeedPlan, spacing_m: float) -> np.ndarray:
-    """Return from where on a plan brakes for each of its stops [m], (k,): where 2 a (stop - x) falls below its square.
-
-    -inf where the plan itself changes too fast to tell.
-    """
-    per_square = 0.5 / plan.braking_m_per_s2
-    place, before = plan.stop_distance_m, plan.stop_distance_m
-    for _ in range(PLACE_TRIES):
-        before, place = place, plan.stop_distance_m - per_square * square_at(nodes, place / spacing_m)
-    return np.where(np.abs(place - before) <= PLACE_M, place, -np.inf)
-
-
-def square_at(nodes: np.ndarray, place: np.ndarray) -> np.ndarray:
-    """Return the plan's square at places in spacings from the start [m2/s2]: the cubic that the step reads."""
-    index = np.clip(place.astype(np.int64), 0, len(nodes) - 2)
-    share = np.clip(place - index, 0.0, 1.0)
-    square, slope = nodes["plan_square"], nodes["plan_slope"]
-    rise = square[index + 1] - square[index]
-    bend = share * (1.0 - share) * ((1.0 - share) * (slope[index] - rise) - share * (slope[index + 1] - rise))
-    found: np.ndarray = square[index] + rise * share + bend
-    return found
-
-
-def monotone_slope(values: np.ndarray) -> np.ndarray:
-    """Return slopes at even nodes, per spacing, (n,), of a cubic that never passes its nodes: smooth and monotone.
-
-    The harmonic mean of both neighbouring stretches, zero at an extreme. Source: Fritsch and Butland (1984), SIAM J.
-    Sci. Stat. Comput. 5:300-304, for even spacing.
-    """
-    stretch = np.diff(values)
-    before, behind = np.concatenate([[0.0], stretch]), np.concatenate([stretch, [0.0]])
-    same_way = before * behind > 0.0
-    return np.where(same_way, 2.0 * before * behind / np.where(same_way, before + behind, 1.0), 0.0)
-
-
-def plan_braking(speed_m_per_s: np.ndarray, spacing_m: float) -> np.ndarray:
-    """Return the plan's deceleration at the nodes [m/s2], (n,), <= 0: a hand closes gradually, over `BRAKE_EASE_M`.
-
-    The mean of both neighbouring stretches, eased by a triangle; between nodes it is drawn smoothly. A jump inside a
-    step would cost the step its order, a corner the braking current's peak.
-    """
-    stretch = 0.5 * np.diff(speed_m_per_s**2) / spacing_m
-    stretch[stretch > -LEAST_BRAKING] = 0.0
-    nodes = 0.5 * (np.concatenate([stretch[:1], stretch]) + np.concatenate([stretch, stretch[-1:]]))
-    reach = max(1, round(BRAKE_EASE_M / spacing_m))
-    triangle = np.concatenate([np.arange(1, reach + 1), np.arange(reach - 1, 0, -1)]) / reach**2
-    padded = np.pad(nodes, reach - 1, mode="edge")
-    return np.convolve(padded, triangle, mode="valid")
 
 
 def start_state(build: Build, *, speed_m_per_s: float = 0.0) -> State:

@@ -15,7 +15,8 @@ from ridesim.engine.batch import Job
 from ridesim.engine.columns import is_column
 from ridesim.engine.day import Terrain, days_of, is_one_day, lay_day, surfaces_of, terrain_of
 from ridesim.engine.pair import SecondState
-from ridesim.engine.params import lay_plan, road_arrays, start_state, with_drag
+from ridesim.engine.params import road_arrays, start_state, with_drag
+from ridesim.engine.plan import lay_plan
 from ridesim.engine.state import Parameters, RoadArrays, State, as_records, numbers_of, state_of
 from ridesim.ride.keyed import laid_in
 from ridesim.ride.running import RideOptions, checked, pacing_of, plan_for, ride_parameters

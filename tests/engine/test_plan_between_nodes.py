@@ -7,7 +7,7 @@ import pytest
 from scipy.interpolate import PchipInterpolator
 
 from ridesim.engine import here
-from ridesim.engine.params import monotone_slope
+from ridesim.engine.plan import monotone_slope
 
 SPEEDS = np.array([6.9, 6.9, 6.5, 5.8, 4.4, 4.4, 5.1, 6.9, 6.9, 6.0])
 
