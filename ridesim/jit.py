@@ -208,10 +208,13 @@ def _uncollected(work: Callable[..., Any]) -> Callable[..., Any]:
     @functools.wraps(work)
     def quiet(*given: Any) -> Any:
         """Do the work with the collector off, and on again where it was."""
+        from ridesim.taken_in import numbers_typed_once
+
         was_on = gc.isenabled()
         gc.disable()
         try:
-            return work(*given)
+            with numbers_typed_once():
+                return work(*given)
         finally:
             if was_on:
                 gc.enable()
