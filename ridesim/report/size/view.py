@@ -9,8 +9,9 @@ from ridesim.report.text import shown
 from ridesim.report.view import Table, View
 from ridesim.units import told
 from ridesim.workshop.size.candidate import REFERENCE_V, Candidate, candidate_words
+from ridesim.workshop.size.drawn import helps
 from ridesim.workshop.size.judged import LOW_CHARGE
-from ridesim.workshop.size.pack import SPEED_TO_SPARE
+from ridesim.workshop.size.pack import SPEED_TO_SPARE, PackAnswer
 from ridesim.workshop.size.sizing import Sizing, thumb_rules
 
 if TYPE_CHECKING:
@@ -23,7 +24,9 @@ NOTES = (
     "range with the hill in its middle at cruise speed, and the hill once more from that warmth: at the hill speed, "
     "and wide open. The hottest ride counts. No motor foldback helps it; its gearing is the coolest that was tried.",
     "Each proposal, another way too, is one build with belts, limits and pack, ridden and checked as it stands (--out "
-    "writes it as a build file): none is shown that its own rides or `ridesim check` stop.",
+    "writes it as a build file): none is shown that its own rides or `ridesim check` stop. Bikes like it, drawn from "
+    "the tolerances in that file, ride the range and, where that is hotter, the hill from warm: a limit that more than "
+    "one in twenty of them pass is worth a look, as `ridesim ride` has it.",
     "Heat at a given torque does not depend on Kv or pack voltage (equal copper in the slots), only on size and ratio.",
     "Only the way up is ridden: brakes are not looked at, stated or not. `ridesim descend` and `ridesim ride` on your "
     "own road hold them.",
@@ -62,6 +65,7 @@ def view(result: Sizing, units: str = "metric", *, pictures: bool = True) -> Vie
         tables=tuple(_tables(result, units)),
         figures=_figures(result, units) if pictures else (),
         notes=(*(told(note, units) for note in (*result.left_out, *_of_this(result))), *NOTES),
+        heeds_chances=True,
     )
 
 
@@ -76,8 +80,10 @@ def _answer(result: Sizing) -> list[str]:
     if result.simpler:
         lines.append(f"{_plainer(result)} does not do it: {result.simpler}.")
     for other, pack in result.others:
-        lines.append(f"Another way: {candidate_words(other)}; {pack.reason}.")
+        word = "" if pack.verdict == "fine" else f" ({pack.verdict})"
+        lines.append(f"Another way{word}: {candidate_words(other)}; {pack.reason}.")
     usual = result.usual_pack
+    lines += [] if usual is None else _surer(usual, result.wish.heaviest_motor_kg)
     limit, kv, volts = (
         (c.motor_current_limit_a, c.kv_rpm_per_v, REFERENCE_V)
         if usual is None
@@ -95,6 +101,19 @@ def _answer(result: Sizing) -> list[str]:
         if asked:
             lines.append(f"Without {' and '.join(asked)} other ways are tried too.")
     return lines
+
+
+def _surer(pack: PackAnswer, heaviest_kg: float | None) -> list[str]:
+    """What helps where bikes like the proposal pass a limit too often."""
+    cures = helps(pack.chances)
+    if not cures:
+        return []
+    sure = "none of the larger drives tried is surer" if heaviest_kg is None else (
+        f"no motor up to the {heaviest_kg:g} kg asked for is surer")  # fmt: skip
+    return [
+        f"What helps: {cures}. {sure[0].upper()}{sure[1:]}; a motor of your own whose figures are measured (`ridesim "
+        "bench`) spreads less than a generic one."
+    ]
 
 
 def _of_this(result: Sizing) -> list[str]:

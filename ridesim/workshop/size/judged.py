@@ -26,6 +26,8 @@ SPEED_SHARE = 0.98
 """Share of the wished top speed that counts as reached (guess)."""
 HUB_BINDS = 0.9
 """Share of what a gear hub's input stands, from which it is what holds the current back (guess)."""
+EMPTY = ("pack_empty", "low_voltage")
+"""The ends of a ride that a larger pack puts off."""
 START_S = 20.0
 """What the start on the hill may take longer than the wished speed does [s] (guess)."""
 OF_THE_PACK = frozenset(LIMITS[name].broken for name in ("cells_heat", "cell_lasting"))
@@ -147,7 +149,7 @@ def _found_on(rides: dict[str, Ride], pack_too: bool) -> list[str]:
 
 def is_empty(ride: Ride) -> bool:
     """Return whether an empty pack ended a ride."""
-    return ride.figures.stop in ("pack_empty", "low_voltage")
+    return ride.figures.stop in EMPTY
 
 
 def _words(faults: list[str], ride: Ride) -> str:

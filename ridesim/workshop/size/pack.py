@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
@@ -10,8 +11,10 @@ from typing import Any
 from ridesim.bike.load import LoadedBuild, build_from_dict, replace_keys
 from ridesim.bike.motor import Motor
 from ridesim.ride.kept import stops
+from ridesim.ride.limits import ORDER
 from ridesim.schema.texts import toml_value
 from ridesim.schema.tolerance import Tolerances
+from ridesim.sure.spread import LOOK_CHANCE, Chance
 from ridesim.units import from_si, to_si
 from ridesim.workshop.check.sheet import check_build
 from ridesim.workshop.level_run import run_level
@@ -19,6 +22,7 @@ from ridesim.workshop.limits import Verdict, worst_verdict
 from ridesim.workshop.pack.design import PackDesign, PackNeeds, design_pack
 from ridesim.workshop.pack.plan import cell_data, load_cell
 from ridesim.workshop.size.belts import StageBelt, belts_for, verdict_on
+from ridesim.workshop.size.drawn import Drawn, chance_verdict, drawn_bikes, range_verdict
 from ridesim.workshop.size.judged import (
     LOW_CHARGE,
     OF_THE_PACK,
@@ -47,6 +51,8 @@ SPEED_TO_SPARE = 1.5
 """Top speed on a full pack over the wish beyond which more Kv only asks for more motor current (guess)."""
 MORE_PACK, MORE_CURRENT, MORE_KV = 1.12, 1.12, 1.02
 """Steps by which a pack, its current limit and Kv grow until the rides are content (a choice)."""
+MORE_FOR_DRAWS = 3
+"""So often a pack grows because bikes like the proposal run it empty (a choice)."""
 CURRENT_RESERVE = 1.1
 """Pack current limit over what hill, range and top speed take (guess)."""
 VOLTS_RESERVE = 1.1
@@ -79,6 +85,8 @@ class PackAnswer:
     build: dict[str, Any]
     set_by: str
     """What set the cells in parallel: the range, the current, or what the cells bear in heat and for long."""
+    chances: tuple[Chance, ...] = ()
+    """The limits that bikes like it pass, the likeliest first; not drawn where the bike as it stands is stopped."""
 
 
 SET_BY = {"energy": "range", "discharge current": "current", "charge current": "charging"}
@@ -112,6 +120,11 @@ class _Draft:
         """What the build is called."""
         hub = f", hub of {len(self.layout.gears)} gears" if self.layout.gears else ""
         return f"{self.layout.motor_words}{hub}, {self.volts:g} V"
+
+    def with_more_pack(self) -> _Draft:
+        """The same with a larger pack."""
+        more = max(MORE_PACK * self.design().energy_wh * USABLE, self.needs.energy_wh)
+        return replace(self, needs=replace(self.needs, energy_wh=more))
 
     def design(self) -> PackDesign:
         """The smallest pack for the needs."""
@@ -159,22 +172,36 @@ def answer_for_voltage(wish: Wish, layout: Layout, ratio: float, volts: float) -
     belts = belts_of(wish, limited, layout, ratio)
     turns = math.prod(each.driven_teeth / each.driver_teeth for each in belts) if belts else ratio
     draft = _Draft(wish, layout, volts, belts, kv * turns / ratio, _first_needs(wish, limited, volts))
-    belt_verdict: tuple[Verdict, str] = verdict_on(belts, layout.stages) if layout.stages else ("fine", "no belts")
-    draft, loaded, trials = _settled(draft)
-    verdict, reason = judge_trials(wish, trials, pack_too=True)
-    checked = _checked(loaded)
-    faults: list[tuple[Verdict, str]] = [(verdict, reason), belt_verdict, checked]
+    for left in range(MORE_FOR_DRAWS, -1, -1):
+        draft, loaded, trials = _settled(draft)
+        answer = _answered(draft, loaded, trials, high.build.motor.kv_rpm_per_v * turns / ratio)
+        if answer.verdict == "stop":
+            break
+        written = build_from_dict(tomllib.loads(build_text(answer)), where="proposal")
+        drawn = drawn_bikes(wish, written, trials)
+        if drawn.empty <= LOOK_CHANCE or not left:
+            return _heeding(answer, drawn, trials)
+        draft = draft.with_more_pack()
+    return answer
+
+
+def _answered(draft: _Draft, loaded: LoadedBuild, trials: Trials, kv_high: float) -> PackAnswer:
+    """Return a proposal as its own rides and the check judge it, as it stands."""
+    stages = draft.layout.stages
+    belt_verdict: tuple[Verdict, str] = verdict_on(draft.belts, stages) if stages else ("fine", "no belts")
+    verdict, reason = judge_trials(draft.wish, trials, pack_too=True)
+    faults: list[tuple[Verdict, str]] = [(verdict, reason), belt_verdict, _checked(loaded)]
     verdict, told = worst_verdict(faults, reason)
     whole = trials.whole.figures
     return PackAnswer(
-        nominal_voltage_v=volts,
+        nominal_voltage_v=draft.volts,
         kv_low_rpm_per_v=draft.kv,
-        kv_high_rpm_per_v=max(high.build.motor.kv_rpm_per_v * turns / ratio, draft.kv),
-        ratio=turns,
+        kv_high_rpm_per_v=max(kv_high, draft.kv),
+        ratio=draft.ratio,
         motor_current_limit_a=loaded.build.controller.motor_current_limit_a,
         pack_current_limit_a=loaded.build.controller.pack_current_limit_a,
         design=draft.design(),
-        belts=belts,
+        belts=draft.belts,
         wh_per_km=whole.net_wh_per_km or 0.0,
         charge_left_fraction=whole.charge_left_fraction,
         top_speed_motor_alone_low_charge_km_h=trials.top_speed_km_h,
@@ -186,6 +213,18 @@ def answer_for_voltage(wish: Wish, layout: Layout, ratio: float, volts: float) -
         build=draft.keys(),
         set_by=draft.set_by,
     )
+
+
+def _heeding(answer: PackAnswer, drawn: Drawn, trials: Trials) -> PackAnswer:
+    """Return a proposal whose verdict heeds the bikes like it, never milder than it was."""
+    chances = drawn.chances
+    word, told = chance_verdict(chances)
+    also = range_verdict(trials)
+    if word == also[0] == "fine":
+        return replace(answer, chances=chances)
+    verdict = max((answer.verdict, word, also[0]), key=ORDER.index)
+    reasons = [answer.reason, *(why for each, why in ((word, told), also) if each != "fine")]
+    return replace(answer, verdict=verdict, reason="; ".join(reasons), chances=chances)
 
 
 def belts_of(wish: Wish, limited: LoadedBuild, layout: Layout, ratio: float) -> tuple[StageBelt, ...]:
@@ -219,8 +258,7 @@ def _settled(draft: _Draft) -> tuple[_Draft, LoadedBuild, Trials]:
         if not (empty or worn or slow) or not left:
             break  # what is returned is what was ridden
         if empty or worn:
-            more = max(MORE_PACK * draft.design().energy_wh * USABLE, needs.energy_wh)
-            needs = replace(needs, energy_wh=more)
+            needs = draft.with_more_pack().needs
         if slow:
             needs = replace(needs, discharge_a=float(math.ceil(MORE_CURRENT * needs.discharge_a)))
         cells = draft.grown_for_cells or (worn and not empty)

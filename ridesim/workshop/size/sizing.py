@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from ridesim.answers import Answer
 from ridesim.errors import BuildError, RidesimError
@@ -18,6 +19,7 @@ from ridesim.ride.limits import ORDER
 from ridesim.units import from_si
 from ridesim.workshop.limits import Verdict
 from ridesim.workshop.size.candidate import HOPELESS_K, REFERENCE_V, Candidate, candidate_words, coolest, try_ratio
+from ridesim.workshop.size.drawn import likely
 from ridesim.workshop.size.gears import fewer_gears, hub_of
 from ridesim.workshop.size.judged import LOW_CHARGE
 from ridesim.workshop.size.pack import PackAnswer, answer_for_voltage
@@ -70,6 +72,9 @@ class _Found:
     chosen: Candidate | None = None
     simpler: str = ""
 
+    def __post_init__(self) -> None:
+        self.builds = _Builds(self.wish)
+
 
 def expected_steps(wish: Wish) -> int:
     """Return how many candidates and packs a sizing goes through where its first try does it, for a progress bar."""
@@ -88,7 +93,7 @@ def size_drive(wish: Wish, done: Callable[[int], None] | None = None) -> Sizing:
     if not found.candidates:
         raise BuildError("size", "no candidate can be ridden at all", "ask for less speed, less hill or less mass")
     chosen = found.chosen or max(found.candidates, key=lambda each: each.room_k)
-    verdict, reason = _overall(chosen, found.packs)
+    verdict, reason = _overall(chosen, found.packs, found.left_out)
     total = chosen.total_mass_kg
     demands = (
         demand_at(wish, "hill", wish.hill_speed_km_h, wish.hill_percent, total),
@@ -96,7 +101,7 @@ def size_drive(wish: Wish, done: Callable[[int], None] | None = None) -> Sizing:
         demand_at(wish, "cruise, level", wish.cruise, 0.0, total),
     )
     words = f"{candidate_words(chosen)}: {reason}"
-    others = _others(wish, found.candidates, chosen, found.packs)
+    others = _others(found.builds, found.candidates, chosen, found.packs)
     left_out, simpler = found.left_out, found.simpler if found.packs else ""
     return Sizing(
         wish, demands, tuple(found.candidates), chosen, found.packs, left_out, others, verdict, words, simpler
@@ -120,7 +125,7 @@ def _try_ways(found: _Found, ways: Sequence[Sequence[Layout]]) -> None:
     if not tried:
         return
     found.candidates += tried
-    found.chosen, found.packs, found.left_out = _chosen(found.wish, tried, found.tell)
+    found.chosen, found.packs, found.left_out = _chosen(found.builds, tried, found.tell)
     if not found.packs and not found.simpler:
         found.simpler = _why_not(tried, found.left_out)
 
@@ -158,44 +163,106 @@ def _why_not(tried: Sequence[Candidate], left_out: Sequence[str]) -> str:
 
 
 def _chosen(
-    wish: Wish, candidates: Sequence[Candidate], tell: Callable[[int], None]
+    builds: _Builds, candidates: Sequence[Candidate], tell: Callable[[int], None]
 ) -> tuple[Candidate | None, tuple[PackAnswer, ...], tuple[str, ...]]:
     """Return the lightest candidate whose whole builds are as good as any, with its packs and the voltages left out.
 
-    Lightest first; one whose builds all stop is passed over for the next. None where no build is carried.
+    Lightest first; one whose builds all stop, or that bikes like it do not all bear, is passed over for the next. None
+    where no build is carried.
     """
     ordered = sorted(candidates, key=lambda each: (ORDER.index(each.verdict), each.layout.drive_kg, each.stages))
     able = [each for each in ordered if each.verdict != "stop"][:MOST_PROPOSED]
-    best: tuple[int, Candidate, tuple[PackAnswer, ...], tuple[str, ...]] | None = None
+    best: _Built | None = None
+    unsure: list[Candidate] = []
     tried: dict[Layout, str] = {}
-    for each in _with_slower(wish, able):
-        packs, left_out = _packs(wish, each, tell if best is None else lambda _count: None)
-        worth = min((ORDER.index(pack.verdict) for pack in packs), default=len(ORDER))
-        worth = max(worth, ORDER.index(each.verdict))
-        if packs and (best is None or worth < best[0]):
-            best = (worth, each, packs, left_out)
-        if best is not None and best[0] <= ORDER.index(each.verdict):
+    for each in _with_slower(builds.wish, able):
+        if any(each.layout == one.layout for one in unsure):
+            continue  # its slower gearing is no cooler
+        first = builds.on(each, builds.usual_v)
+        if isinstance(first, PackAnswer) and likely(first.chances):  # heat, on any voltage: the others can wait
+            unsure.append(each)
+            tried.setdefault(each.layout, f"{candidate_words(each)}: {first.reason}")
+            continue
+        built = builds.whole(each, tell if best is None else lambda _count: None)
+        if built.packs and (best is None or built.worth < best.worth):
+            best = built
+        if best is not None and best.worth <= ORDER.index(each.verdict):
             break
+        packs, left_out = built.packs, built.left_out
         why = packs[0].reason if packs else left_out[0] if left_out else "no build of it is carried"
         tried.setdefault(each.layout, f"{candidate_words(each)}: {why}")
+    best = _or_unsure(builds, best, unsure, tell)
     if best is None:
         return None, (), tuple(tried.values())
-    lighter = (f"Passed over: {why}" for layout, why in tried.items() if layout != best[1].layout)
-    chosen, packs, left_out = _with_fewer_gears(wish, *best)
+    lighter = (f"Passed over: {why}" for layout, why in tried.items() if layout != best.candidate.layout)
+    chosen, packs, left_out = _with_fewer_gears(builds, best)
     return chosen, packs, (*left_out, *lighter)
 
 
-def _with_fewer_gears(
-    wish: Wish, worth: int, chosen: Candidate, packs: tuple[PackAnswer, ...], left_out: tuple[str, ...]
-) -> tuple[Candidate, tuple[PackAnswer, ...], tuple[str, ...]]:
+@dataclass
+class _Builds:
+    """Whole builds of candidates, each made and ridden once."""
+
+    wish: Wish
+    known: dict[tuple[Layout, float, float], PackAnswer | str] = field(default_factory=dict)
+
+    @property
+    def usual_v(self) -> float:
+        """The voltage asked for that is nearest to the one on which sizes are compared."""
+        return min(self.wish.voltages_v, key=lambda volts: abs(volts - REFERENCE_V))
+
+    def on(self, each: Candidate, volts: float) -> PackAnswer | str:
+        """Return the build of a candidate on one voltage, or why that is left out."""
+        key = (each.layout, each.ratio, volts)
+        if key not in self.known:
+            self.known[key] = _pack_or_why(self.wish, each, volts)
+        return self.known[key]
+
+    def whole(self, each: Candidate, tell: Callable[[int], None]) -> _Built:
+        """Return the builds that carry a candidate, and why a voltage is left out."""
+        packs, left_out = [], []
+        for volts in self.wish.voltages_v:
+            pack = self.on(each, volts)
+            if isinstance(pack, PackAnswer):
+                packs.append(pack)
+            else:
+                left_out.append(pack)
+            tell(1)
+        return _Built(each, tuple(packs), tuple(left_out))
+
+
+class _Built(NamedTuple):
+    """A candidate with its whole builds, and how good the best of them is (0: fine)."""
+
+    candidate: Candidate
+    packs: tuple[PackAnswer, ...]
+    left_out: tuple[str, ...]
+
+    @property
+    def worth(self) -> int:
+        """Place of the best build's verdict, or the candidate's own where that is graver."""
+        best = min((ORDER.index(pack.verdict) for pack in self.packs), default=len(ORDER))
+        return max(best, ORDER.index(self.candidate.verdict))
+
+
+def _or_unsure(
+    builds: _Builds, best: _Built | None, unsure: Sequence[Candidate], tell: Callable[[int], None]
+) -> _Built | None:
+    """Return the best build, or the lightest that its chances speak against where none that is surer is fine."""
+    if not unsure or (best is not None and best.worth <= ORDER.index(unsure[0].verdict)):
+        return best
+    built = builds.whole(unsure[0], tell if best is None else lambda _count: None)
+    return built if built.packs and (best is None or built.worth <= best.worth) else best
+
+
+def _with_fewer_gears(builds: _Builds, best: _Built) -> _Built:
     """Return a geared candidate with fewer gears, where their number is left open and it is as good with them."""
+    chosen, wish = best.candidate, builds.wish
     other = fewer_gears(wish, chosen) if chosen.gears and wish.gears is None else None
     if other is None:
-        return chosen, packs, left_out
-    other_packs, other_left_out = _packs(wish, other, lambda _count: None)
-    if min((ORDER.index(pack.verdict) for pack in other_packs), default=len(ORDER)) > worth:
-        return chosen, packs, left_out
-    return other, other_packs, other_left_out
+        return best
+    built = builds.whole(other, lambda _count: None)
+    return best if built.worth > best.worth else built
 
 
 def _with_slower(wish: Wish, able: Sequence[Candidate]) -> Iterator[Candidate]:
@@ -209,51 +276,49 @@ def _with_slower(wish: Wish, able: Sequence[Candidate]) -> Iterator[Candidate]:
 
 
 def _others(
-    wish: Wish, candidates: Sequence[Candidate], chosen: Candidate, packs: tuple[PackAnswer, ...]
+    builds: _Builds, candidates: Sequence[Candidate], chosen: Candidate, packs: tuple[PackAnswer, ...]
 ) -> tuple[tuple[Candidate, PackAnswer], ...]:
-    """Return the lightest fine candidate of each other kind of drive whose whole build is fine too."""
+    """Return the lightest fine candidate of each other kind of drive whose whole build is fine too.
+
+    Where those tried are all fine as they stand but not in bikes like them, the lightest of these.
+    """
     if not packs:
         return ()
     volts = min(packs, key=lambda each: abs(each.nominal_voltage_v - REFERENCE_V)).nominal_voltage_v
     found = []
     for kind in sorted({each.layout.kind for each in candidates} - {chosen.layout.kind}):
         able = [each for each in candidates if each.layout.kind == kind and each.verdict == "fine"]
+        tried: list[tuple[Candidate, PackAnswer]] = []
         for each in sorted(able, key=lambda one: one.size.mass_kg)[:OTHERS_TRIED]:
-            try:
-                pack = answer_for_voltage(wish, each.layout, each.ratio, volts)
-            except RidesimError:
-                continue
-            if pack.verdict == "fine":
-                found.append((each, pack))
+            pack = builds.on(each, volts)
+            if isinstance(pack, PackAnswer) and (pack.verdict == "fine" or likely(pack.chances)):
+                tried.append((each, pack))
+            if tried and tried[-1][1].verdict == "fine":
                 break
+        if tried:  # the lightest of those that are equally sure
+            found.append(min(tried, key=lambda one: ORDER.index(one[1].verdict)))
     return tuple(found)
 
 
-def _overall(chosen: Candidate, packs: tuple[PackAnswer, ...]) -> tuple[Verdict, str]:
+def _overall(chosen: Candidate, packs: tuple[PackAnswer, ...], left_out: tuple[str, ...]) -> tuple[Verdict, str]:
     """Return the verdict of the best build, or of the candidate where no build stands behind it."""
-    if not packs:
-        return "stop", chosen.reason if chosen.verdict == "stop" else f"no pack carries it; {chosen.reason}"
-    best = min(packs, key=lambda each: ORDER.index(each.verdict))
-    return best.verdict, best.reason
+    if packs:
+        best = min(packs, key=lambda each: ORDER.index(each.verdict))
+        return best.verdict, best.reason
+    if chosen.verdict == "stop":
+        return "stop", chosen.reason
+    named = f"{candidate_words(chosen)}: "
+    why = next((each.removeprefix(named) for each in left_out if each.startswith(named)), chosen.reason)
+    return "stop", f"no pack carries it; {why}"
 
 
-def _packs(
-    wish: Wish, chosen: Candidate, tell: Callable[[int], None]
-) -> tuple[tuple[PackAnswer, ...], tuple[str, ...]]:
-    """The builds that carry the chosen motor, and why a voltage is left out."""
-    packs, left_out = [], []
-    for volts in wish.voltages_v:
-        try:
-            pack = answer_for_voltage(wish, chosen.layout, chosen.ratio, volts)
-        except RidesimError as error:
-            left_out.append(f"{volts:g} V is left out: no such bike can be put together ({error.what})")
-        else:
-            if pack.verdict == "stop":
-                left_out.append(f"{volts:g} V is left out: {pack.reason}")
-            else:
-                packs.append(pack)
-        tell(1)
-    return tuple(packs), tuple(left_out)
+def _pack_or_why(wish: Wish, chosen: Candidate, volts: float) -> PackAnswer | str:
+    """Return the build of a candidate on one voltage, or why that is left out."""
+    try:
+        pack = answer_for_voltage(wish, chosen.layout, chosen.ratio, volts)
+    except RidesimError as error:
+        return f"{volts:g} V is left out: no such bike can be put together ({error.what})"
+    return f"{volts:g} V is left out: {pack.reason}" if pack.verdict == "stop" else pack
 
 
 def _layouts(wish: Wish, motors: int, gears: int) -> list[Layout]:
