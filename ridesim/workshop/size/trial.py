@@ -168,7 +168,7 @@ def at_top_speed(wish: Wish, total_kg: float, level_km_h: float | None = None) -
 def motor_torque_nm(build: Build, demand: Demand) -> float:
     """Return what all motors must give at the shaft, in the gear that a bike has in that comes to the speed from below.
 
-    One that slows down to it has a higher gear in, slows further where that is too much for it, and shifts down.
+    One that slows down to it has a faster gear in, slows further where that is too much for it, and then shifts.
     """
     gear = _gear_sped_up_to(build, demand.wheel_speed_rpm)
     efficiency = math.prod(stage.load_efficiency for stage in build.drive.stage) * gear.efficiency
