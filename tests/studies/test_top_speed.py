@@ -112,7 +112,7 @@ def test_wind_of_the_day_does_not_touch_what_is_told_for_still_air():
 
 
 def test_the_top_speed_ceiling_is_held_at_half_charge():
-    """A candidate that reaches the wish on the starting charge only breaks the ceiling, beyond what a speed may miss."""
+    """A candidate that reaches the wish on its starting charge only breaks the ceiling, beyond what speed may miss."""
     loaded, road = bike(VOLTAGE_BOUND), make_climb(800.0, 1.0)
     ((full, half),) = top_speeds([loaded])
     turns = [loaded.build.drive.stage[-1].turns]
