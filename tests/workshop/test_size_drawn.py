@@ -109,6 +109,9 @@ def test_what_is_unsure_says_what_helps_and_its_json_the_chances(tmp_path: Path)
     assert said.verdict == "look again" and said.heeds_chances
     assert "of bikes like it" in said.answer[0]
     assert any(line.startswith("What helps: ") and "1.25 kg" in line for line in said.answer)
+    surer = dataclasses.replace(found, others=((found.chosen, one_motor(JUST_INSIDE).packs[0]),))
+    assert "The other way that is fine is surer" in " ".join(view(surer, pictures=False).answer)
+    assert any(line.startswith("Another way (fine): ") for line in view(surer, pictures=False).answer)
     assert not any(line.startswith("What helps") for line in view(one_motor(JUST_INSIDE), pictures=False).answer)
     words = "size --mass-kg 140 --top-speed-km-h 30 --hill 9,3 --hill-speed 8 --range-km 40 --heaviest-motor-kg 1.25"
     done = CliRunner().invoke(app, [*words.split(), *["--voltages", "48", "--motors", "1", "--gears", "1", "--json"]])

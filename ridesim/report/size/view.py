@@ -80,10 +80,10 @@ def _answer(result: Sizing) -> list[str]:
     if result.simpler:
         lines.append(f"{_plainer(result)} does not do it: {result.simpler}.")
     for other, pack in result.others:
-        word = "" if pack.verdict == "fine" else f" ({pack.verdict})"
+        word = "" if pack.verdict == result.verdict else f" ({pack.verdict})"
         lines.append(f"Another way{word}: {candidate_words(other)}; {pack.reason}.")
     usual = result.usual_pack
-    lines += [] if usual is None else _surer(usual, result.wish.heaviest_motor_kg)
+    lines += [] if usual is None else _surer(result, usual)
     limit, kv, volts = (
         (c.motor_current_limit_a, c.kv_rpm_per_v, REFERENCE_V)
         if usual is None
@@ -103,16 +103,18 @@ def _answer(result: Sizing) -> list[str]:
     return lines
 
 
-def _surer(pack: PackAnswer, heaviest_kg: float | None) -> list[str]:
+def _surer(result: Sizing, usual: PackAnswer) -> list[str]:
     """What helps where bikes like the proposal pass a limit too often."""
-    cures = helps(pack.chances)
+    cures, heaviest_kg = helps(usual.chances), result.wish.heaviest_motor_kg
     if not cures:
         return []
-    sure = "none of the larger drives tried is surer" if heaviest_kg is None else (
-        f"no motor up to the {heaviest_kg:g} kg asked for is surer")  # fmt: skip
+    most = "" if heaviest_kg is None else f" up to the {heaviest_kg:g} kg asked for"
+    sure = f"None of the larger motors tried{most} is surer"
+    if any(pack.verdict == "fine" for _, pack in result.others):
+        sure = "The other way that is fine is surer"
     return [
-        f"What helps: {cures}. {sure[0].upper()}{sure[1:]}; a motor of your own whose figures are measured (`ridesim "
-        "bench`) spreads less than a generic one."
+        f"What helps: {cures}. {sure}; a motor of your own whose figures are measured (`ridesim bench`) spreads less "
+        "than a generic one."
     ]
 
 
