@@ -136,6 +136,19 @@ def test_a_pack_grows_until_bikes_like_it_come_home(monkeypatch: pytest.MonkeyPa
     assert grown.design.parallel > bare.design.parallel
 
 
+def test_a_pack_grows_until_its_cells_stay_cool_in_bikes_like_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A hot day and a steep hill: cells too hot in 28 % of bikes; a larger motor does nothing against that."""
+    wish = Wish(100.0, 28.0, 13.3, 4.7, 43.0, 1581.0, 21.6, rider_power_w=36.0, temperature_c=33.0, voltages_v=(48.0,))
+    layout = Layout(next(each for each in SIZE_CLASSES if each.mass_kg == 2.5), 2)
+    grown = packs.answer_for_voltage(wish, layout, 11.5, 48.0)
+    monkeypatch.setattr(packs, "MORE_FOR_DRAWS", 0)
+    bare = packs.answer_for_voltage(wish, layout, 11.5, 48.0)
+    hot = [next((c.chance for c in each.chances if c.limit == "cells_heat"), 0.0) for each in (bare, grown)]
+    assert hot[0] > 0.1 and hot[1] <= 0.05
+    assert grown.design.parallel > bare.design.parallel and grown.set_by == "cell limits"
+    assert grown.verdict == "fine"
+
+
 def test_the_warm_hill_is_the_trials_own() -> None:
     """One road with the level half before its hill comes as hot as the hill ridden from the warmth behind it."""
     (pack,) = one_motor(JUST_INSIDE).packs

@@ -20,7 +20,7 @@ from ridesim.sure.beside import beside
 from ridesim.sure.spread import LOOK_CHANCE, Chance, spread, word_of
 from ridesim.units import to_si
 from ridesim.workshop.limits import Verdict
-from ridesim.workshop.size.judged import EMPTY, Trials
+from ridesim.workshop.size.judged import EMPTY, OF_THE_CELLS, Trials
 from ridesim.workshop.size.wish import Wish
 
 HILL_DRAWS = 64
@@ -37,6 +37,16 @@ class Drawn(NamedTuple):
 
     chances: tuple[Chance, ...]
     empty: float
+
+    @property
+    def cells_worn(self) -> bool:
+        """Whether too many of them pass a limit of the cells that more cells side by side keep."""
+        return any(each.limit in OF_THE_CELLS for each in likely(self.chances))
+
+    @property
+    def pack_too_small(self) -> bool:
+        """Whether a larger pack is what too many of them want for."""
+        return self.empty > LOOK_CHANCE or self.cells_worn
 
 
 def drawn_bikes(wish: Wish, written: LoadedBuild, trials: Trials) -> Drawn:

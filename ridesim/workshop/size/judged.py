@@ -30,7 +30,9 @@ EMPTY = ("pack_empty", "low_voltage")
 """The ends of a ride that a larger pack puts off."""
 START_S = 20.0
 """What the start on the hill may take longer than the wished speed does [s] (guess)."""
-OF_THE_PACK = frozenset(LIMITS[name].broken for name in ("cells_heat", "cell_lasting"))
+OF_THE_CELLS = ("cells_heat", "cell_lasting")
+"""The limits of cells that a pack with more of them side by side keeps."""
+OF_THE_PACK = frozenset(LIMITS[name].broken for name in OF_THE_CELLS)
 """What a ride on a rough pack does not decide: the pack is designed later."""
 
 

@@ -52,7 +52,7 @@ SPEED_TO_SPARE = 1.5
 MORE_PACK, MORE_CURRENT, MORE_KV = 1.12, 1.12, 1.02
 """Steps by which a pack, its current limit and Kv grow until the rides are content (a choice)."""
 MORE_FOR_DRAWS = 3
-"""So often a pack grows because bikes like the proposal run it empty (a choice)."""
+"""So often a pack grows because bikes like the proposal run it empty, or its cells too hot (a choice)."""
 CURRENT_RESERVE = 1.1
 """Pack current limit over what hill, range and top speed take (guess)."""
 VOLTS_RESERVE = 1.1
@@ -179,9 +179,10 @@ def answer_for_voltage(wish: Wish, layout: Layout, ratio: float, volts: float) -
             break
         written = build_from_dict(tomllib.loads(build_text(answer)), where="proposal")
         drawn = drawn_bikes(wish, written, trials)
-        if drawn.empty <= LOOK_CHANCE or not left:
+        if not drawn.pack_too_small or not left:
             return _heeding(answer, drawn, trials)
-        draft = draft.with_more_pack()
+        cells = draft.grown_for_cells or (drawn.cells_worn and drawn.empty <= LOOK_CHANCE)
+        draft = replace(draft.with_more_pack(), grown_for_cells=cells)
     return answer
 
 
