@@ -20,6 +20,7 @@ from ridesim.ride.simulate import Ride, RideOptions, as_loaded
 from ridesim.road.load import load_road
 from ridesim.road.made import make_climb
 from ridesim.road.profile import Road
+from ridesim.road.turned import turned_round
 from ridesim.studies.many import Done, Wish, ride_many
 from ridesim.studies.regen import ROOM_CHARGE, why_not
 from ridesim.units import to_si
@@ -33,6 +34,8 @@ DOWN_PERCENT, DOWN_MIN = 6.0, 10.0
 SHORTEST_MIN, LONGEST_MIN = 0.5, 240.0
 STEEPEST_PERCENT = 40.0
 """Steepest grade of a descent without a road: a little above the steepest street, some 35 % (from memory)."""
+UPWARD_SHARE = 0.5
+"""Share of its rise that a road keeps by its end, above which it is taken for the way up (guess)."""
 WITHOUT = "without regen"
 WITH_ROOM = f"from {ROOM_CHARGE:.0%}"
 CASES = ("as built", "from a full pack", WITHOUT)
@@ -79,6 +82,8 @@ class Descend(Answer):
     fine_speeds_km_h: tuple[float, ...]
     worst_speed_km_h: float | None
     warnings: tuple[str, ...]
+    turned_round: bool = False
+    """Whether the road goes up and is ridden the other way."""
     room: DescendCase | None = None
     """The same with room in the pack for regen; None where it cannot brake, or starts with as much room anyway."""
 
@@ -96,12 +101,13 @@ def descend(
     """Return how hot the brakes get down a road, or a stated grade: with regen, with none, by speed.
 
     Without a road the descent is of `grade_percent` (its size counts) for `minutes` at the asked speed, or the build's.
-    Raises RidesimError.
+    A road that goes up is ridden the other way. Raises RidesimError.
     """
     loaded = as_loaded(build)
     if road is None:
         road = descent(loaded.build, grade_percent, minutes, cruise_speed_km_h)
-    ridden = road if isinstance(road, Road) else load_road(road)
+    stated = road if isinstance(road, Road) else load_road(road)
+    ridden = turned_round(stated) if goes_up(stated) else stated
     once = RideOptions(cruise_speed_km_h=cruise_speed_km_h, record_every_s=RECORD_EVERY_S)
     bare = replace(once, regen=False)
     full = replace_keys(loaded, {"pack.start_charge_fraction": FULL_CHARGE})
@@ -128,9 +134,16 @@ def descend(
         guessed=not loaded.build.brakes.stated,
         fine_speeds_km_h=tuple(each.speed_km_h for each in speeds if each.verdict == FINE and each.finished),
         worst_speed_km_h=None if hot is None else hot.speed_km_h,
-        warnings=(*loaded.warnings, *ridden.warnings),
+        warnings=(*loaded.warnings, *stated.warnings),
+        turned_round=ridden is not stated,
         room=_case(WITH_ROOM, more[0]) if more else None,
     )
+
+
+def goes_up(road: Road) -> bool:
+    """Return whether a road rises more than it falls, by more than half of all that it rises: it is no way down."""
+    steps = np.diff(road.altitude_m)
+    return road.cycle is None and float(steps.sum()) > UPWARD_SHARE * float(steps[steps > 0.0].sum())
 
 
 def descent(build: Build, grade_percent: float, minutes: float, speed_km_h: float | None = None) -> Road:

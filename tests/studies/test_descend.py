@@ -13,13 +13,13 @@ import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build
 from ridesim.errors import RideError
-from ridesim.report.descend.view import _other_words, _room_words, _stretches
+from ridesim.report.descend.view import _other_words, _room_words, _stretches, view
 from ridesim.ride.brakes import BrakeHeat, brakes_along, brakes_heat, brakes_too_hot, front_shares
 from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, brake_finding, judge
 from ridesim.ride.simulate import simulate
 from ridesim.road.load import load_road
 from ridesim.road.made import make_climb, make_points
-from ridesim.studies.descend import CASES, descend, descent
+from ridesim.studies.descend import CASES, descend, descent, goes_up
 from ridesim.sure.batch import CHANCES
 from ridesim.sure.packing import in_row
 from ridesim.sure.spread import spread
@@ -163,7 +163,7 @@ def test_brakes_bad_values_name_the_range():
 
 def test_a_speed_at_which_the_ride_gets_stuck_is_no_fine_speed(bike: LoadedBuild):
     """Down a gentle slope, brakes cool, and then a wall that no rider gets up: no speed is named as one to take."""
-    down = make_points([0.0, 400.0, 2000.0], [20.0, 0.0, 480.0], smoothing_m=20.0)
+    down = make_points([0.0, 8000.0, 8200.0], [120.0, 0.0, 60.0], smoothing_m=20.0)
     answer = descend(bike, down)
     assert {each.verdict for each in answer.speeds} == {FINE} and not any(each.finished for each in answer.speeds)
     assert answer.fine_speeds_km_h == ()
@@ -320,3 +320,40 @@ def test_no_descent_is_steeper_than_a_street(bike: LoadedBuild, grade: float, al
 )  # fmt: skip
 def test_speeds_that_keep_brakes_cool_are_told_as_stretches(fine: tuple[float, ...], told: str) -> None:
     assert _stretches(fine, (7.0, 10.0, 12.0, 20.0, 30.0), "metric") == told
+
+
+def test_a_road_that_goes_up_is_ridden_back_down(bike: LoadedBuild):
+    up = load_road(ROUTES / "ridge-climb.gpx")
+    found = descend(bike, up)
+    words = " ".join(view(found).answer)
+    assert found.turned_round and found.road.altitude_m[0] > found.road.altitude_m[-1] + 200.0
+    assert "The road goes up by" in words and "ridden back, down" in words
+    assert found.cases[-1].heat.friction_wh > 50.0
+    round_trip = descend(bike, load_road(ROUTES / "terrace-round.gpx"))
+    assert not round_trip.turned_round and "ridden back" not in " ".join(view(round_trip).answer)
+
+
+@pytest.mark.parametrize(("rise", "up"), [(30.0, True), (19.0, False)])
+def test_a_road_goes_up_if_it_keeps_more_than_half_of_its_rise(rise: float, up: bool):
+    """Up by 40 m and down again to 19 or 30 m above the start: just under and over a half of what it rose."""
+    road = make_points([0.0, 1000.0, 2000.0], [100.0, 140.0, 100.0 + rise])
+    assert goes_up(road) is up
+
+
+def test_brakes_of_a_bike_that_arrives_at_no_speed_are_not_called_hot(bike: LoadedBuild):
+    """A small pack is empty on the way, at every speed: no word of stopping to let the brakes cool."""
+    empty = load_build(
+        CONFIGS / "longtail-hub.toml", {**DISCS, "pack.start_charge_fraction": 0.02, "rider.power_w": 0.0}
+    )
+    road = make_points([0.0, 20_000.0, 20_500.0], [500.0, 499.0, 480.0])
+    found = descend(empty, road)
+    assert not any(each.finished for each in found.speeds)
+    words = " ".join(view(found).answer)
+    assert "none of the speeds tried does it arrive" in words and "let them cool" not in words
+
+
+def test_brakes_that_only_come_near_their_limit_at_walking_pace_are_told_so():
+    found = descend(load_build(CONFIGS / "longtail-loaded.toml"), load_road(ROUTES / "ridge-climb.gpx"))
+    near = [each.speed_km_h for each in found.speeds if each.verdict == LOOK_AGAIN]
+    assert near and not found.fine_speeds_km_h
+    assert f"Only at up to {near[-1]:.0f} km/h do they stay below their limit" in " ".join(view(found).answer)

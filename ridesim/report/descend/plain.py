@@ -17,6 +17,7 @@ def descend_figures(result: Descend) -> dict[str, Any]:
         "reason": result.reason,
         "brakes_guessed": result.guessed,
         "cases": [_case(case) for case in result.cases],
+        "turned_round": result.turned_round,
         "with_room_in_the_pack": None if result.room is None else _case(result.room),
         "speeds": as_plain(result.speeds),
         "fine_speeds_km_h": list(result.fine_speeds_km_h),

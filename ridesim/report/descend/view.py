@@ -7,7 +7,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from ridesim.report.view import Table, View
-from ridesim.ride.judge import FINE, STOP, worst
+from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, worst
 from ridesim.ride.limits import ORDER
 from ridesim.studies.descend import Descend, DescendCase
 from ridesim.studies.regen import ROOM_CHARGE
@@ -36,6 +36,7 @@ def view(result: Descend, units: str = "metric", *, pictures: bool = True) -> Vi
         question="Do the friction brakes get too hot on the way down, with regen and without?",
         answer=(
             f"{told(result.reason, units)}.",
+            *_way_words(result, units),
             *_room_words(result, units),
             *_speed_words(result, units),
             *_guess_words(result),
@@ -46,6 +47,13 @@ def view(result: Descend, units: str = "metric", *, pictures: bool = True) -> Vi
         figures=_figures(result, units) if pictures else (),
         notes=(*(told(each, units) for each in result.warnings), told(SOURCE_WORDS, units), *CAUTIONS),
     )
+
+
+def _way_words(result: Descend, units: str) -> list[str]:
+    if not result.turned_round:
+        return []
+    altitude = result.road.altitude_m
+    return [f"The road goes up by {shown(float(altitude[0] - altitude[-1]), 'm', units, 0)}: it is ridden back, down."]
 
 
 def _room_words(result: Descend, units: str) -> list[str]:
@@ -97,8 +105,14 @@ def _speed_words(result: Descend, units: str) -> list[str]:
     elif fine:
         tried = [each.speed_km_h for each in result.speeds]
         lines.append(f"They stay cool enough at {_stretches(fine, tried, units)}, of the speeds tried without regen.")
-    else:
+    elif near := [each.speed_km_h for each in result.speeds if each.finished and each.verdict == LOOK_AGAIN]:
+        tried = [each.speed_km_h for each in result.speeds]
+        where = _stretches(near, tried, units)
+        lines.append(f"Only at {where} do they stay below their limit, and near it: let them cool on the way.")
+    elif any(each.finished for each in result.speeds):
         lines.append("They stay cool enough at none of the speeds tried: stop on the way and let them cool.")
+    else:
+        lines.append("At none of the speeds tried does it arrive: what the brakes bear on the whole way is not told.")
     return lines
 
 
