@@ -109,7 +109,7 @@ def random_road(rng: np.random.Generator) -> Road:
 
 
 def held_at_random(seed: int) -> None:
-    """Of 700 such rides four miss a promise at "normal": two a sustained current and one a peak, by 1.1 to 1.4e-3, and
+    """Of 698 such rides four miss a promise at "normal": two a peak and one a sustained current, by 1.1 to 1.5e-3, and
     one cruises at the very speed at which its controller's frequency limit lets go of the motor."""
     rng = np.random.default_rng(seed)
     build, way = random_bike(rng), random_road(rng)
