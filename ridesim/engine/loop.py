@@ -234,6 +234,12 @@ def nothing_taken(p: Parameters, s: State, trend: Trend) -> Taken:
 
 
 @inner_kernel
+def halts_inside(pacing: Pacing, s: State, after: State, standing: float) -> bool:
+    """Return whether a bike halts in a step from s and stands for more than a moment of it [s]."""
+    return s.speed > 0.0 and after.speed == 0.0 and standing > HALT_WITHIN * pacing.shortest
+
+
+@inner_kernel
 def take(
     second: Second | None, p: Parameters, road: RoadArrays, s: State, trend: Trend, over: Fade, pacing: Pacing,
     length: float, latest: float, totals: np.ndarray, known: bool, may_go_back: bool,
@@ -258,12 +264,7 @@ def take(
         if cut and (retaken >= RETAKEN or cut_at >= span):
             break
         retaken += cut
-        if (
-            s.speed > 0.0
-            and after.speed == 0.0
-            and span - out.moving > HALT_WITHIN * pacing.shortest
-            and halts < RETAKEN
-        ):
+        if halts < RETAKEN and halts_inside(pacing, s, after, span - out.moving):
             halts, span = halts + 1, max(out.moving, SHORTEST_SHARE)
             continue
         jumped = error > (SURELY_A_JUMP if known else max(1.0, SAME_ERROR * error_before))
@@ -304,6 +305,15 @@ def write_down(
         count_walk(totals, t.out.travelled, t.span)
 
 
+@inner_kernel
+def most_ahead(pacing: Pacing, t: Taken, stuck: float, hold: int) -> float:
+    """Return how long the step after this one may be [s]: short while a bike stands, no longer than this on hold."""
+    longest = t.span if hold > 0 else pacing.longest
+    if stuck > 0.0 or (t.after.speed == 0.0 and t.after.dwell_left <= 0.0):
+        longest = min(longest, STANDING_STEP)
+    return min(t.next_length, longest)
+
+
 @kernel
 def ride(
     bike: Parameters, foot: np.ndarray, road: RoadArrays, s: State, pacing: Pacing, laps: int, latest: float,
@@ -334,12 +344,9 @@ def ride(
             start, following = restart(one.after) if one.ends else one.after, one.trend
         ahead = bike if waits and p.on_foot and (one.ends or mount_at - start.distance <= MOUNTED_M) else p
         length = time_to_mount(ahead, mount_at - start.distance, start.speed, length)
-        may_go_back = waits and not one.exact and one.span > CLOSE_ENOUGH * pacing.shortest
+        known, back = waits and one.exact, waits and not one.exact and one.span > CLOSE_ENOUGH * pacing.shortest
         gear = engaged(ahead, start.gear, gear)
-        known = waits and one.exact
-        new, over, back = take(
-            second, ahead, road, start, following, over, pacing, length, latest, totals, known, may_go_back
-        )
+        new, over, back = take(second, ahead, road, start, following, over, pacing, length, latest, totals, known, back)
         if back:
             length, hold, waits = max(STEP_BACK * one.span, pacing.shortest), CAREFUL, False
             continue
@@ -364,8 +371,6 @@ def ride(
                     p, pushed_to, stuck, waits = foot[0], ridden + mount_at - s.distance, 0.0, False
                     trend, length = no_trend(s), FIRST_SHARE * pacing.shortest
                     continue
-        stands = stuck > 0.0 or (new.after.speed == 0.0 and new.after.dwell_left <= 0.0)
-        one, waits, length = new, True, min(new.next_length, STANDING_STEP if stands else pacing.longest)
-        if hold > 0:
-            length, hold = min(length, one.span), hold - 1
+        one, waits, length = new, True, most_ahead(pacing, new, stuck, hold)
+        hold = max(hold - 1, 0)
     return s, code, rows

@@ -43,7 +43,7 @@ def test_where_the_plan_changes_too_fast_nothing_is_told():
     road = flat(1000.0)
     limit = np.where(road.distance_m < 985.0, 1.0, road.speed_limit_m_per_s)
     (found,) = places(replace(road, speed_limit_m_per_s=limit), {"rider.cruise_speed_km_h": 36.0})
-    assert found == -np.inf or found == pytest.approx(1000.0 - 1.0 / 3.0, abs=16.0)
+    assert found == -np.inf
 
 
 @pytest.mark.parametrize("accuracy", ["draft", "normal"])
