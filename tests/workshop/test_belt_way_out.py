@@ -59,3 +59,28 @@ def test_a_belt_that_only_wants_a_second_look_is_led_to_nothing_that_does_too() 
 def test_where_nothing_usual_carries_it_that_is_told() -> None:
     assert ways_out(SMALL, 60.0, 3000.0) == ()
     assert ways_words(SMALL, 60.0, 3000.0) == "a wider belt of another make, or less torque"
+
+
+@pytest.mark.parametrize(("torque_nm", "says"), [(0.64, "24 to 108 teeth"), (0.66, None)])
+def test_pulleys_are_no_larger_than_told_and_bear_what_the_ratio_may_be_off(torque_nm: float, says: str | None) -> None:
+    """At 0.66 N m the largest pair is fine as it stands, and no longer with 2 % more pull."""
+    assert check_stage(replace(SMALL, teeth_driver=24, teeth_driven=108), torque_nm, 3000.0).verdict == "fine"
+    assert next((each for each in ways_out(SMALL, torque_nm, 3000.0) if " teeth" in each), None) == says
+
+
+def test_the_next_larger_pulleys_come_first() -> None:
+    assert "17 to 76 teeth" in ways_out(SMALL, 0.46, 3000.0)
+
+
+@pytest.mark.parametrize(("torque_nm", "width"), [(0.80, 9), (0.82, 15)])
+def test_a_stopped_belt_is_led_to_the_least_that_bears_the_pull_for_years(torque_nm: float, width: int) -> None:
+    """Too few teeth in mesh for a fine word: the narrowest with its service factor, on the profile's least teeth."""
+    words = ways_out(SMALL, torque_nm, 3000.0)[-1]
+    assert words.startswith(f"14 to 63 teeth of 5M (5 mm), {width} mm wide (then look again: 5.5 teeth in mesh")
+
+
+def test_a_stronger_profile_runs_on_pulleys_of_about_the_same_size() -> None:
+    """40 teeth of 5 mm are 25 of 8 mm round the pulley."""
+    stage = BeltStage(40, 80, 300.0, 9.0, "5M")
+    assert check_stage(stage, 9.0, 1000.0).verdict == "stop"
+    assert any(each.startswith("25 to 50 teeth of 8M") for each in ways_out(stage, 9.0, 1000.0))

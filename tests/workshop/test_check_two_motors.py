@@ -47,9 +47,17 @@ def test_a_belt_round_both_motors_is_judged_by_its_spans(width_mm: float, places
     worst = next(word for word in ("stop", "look again", "fine") if word in words)
     assert told["both motors"].verdict == worst
     assert bool(told["both motors"].cure) == (worst != "fine")
-    assert told["both motors"].limit == pytest.approx(
-        min(belt.series.pulleys, key=lambda p: p.safety_factor).allowed_pull_n
-    )
+    least = min(belt.series.pulleys, key=lambda p: p.safety_factor)
+    assert told["both motors"].limit == pytest.approx(least.allowed_pull_n)
+    assert told["both motors"].figure == pytest.approx(least.pull_n)
+
+
+def test_what_is_said_of_another_belt_stays() -> None:
+    loaded, loads = pair("one_belt", 30.0, **AROUND)
+    (first,) = check_belts(stage_loads(loaded.build, loads))
+    second = replace(first, subject="stage 2")
+    told = with_both_motors([first, second], loaded, loads)
+    assert [each.subject for each in told] == ["stage 2", "both motors"]
 
 
 def test_where_nobody_says_how_the_belt_runs_one_pulley_stands_for_both() -> None:
@@ -67,6 +75,7 @@ def test_the_belt_that_joins_a_second_motor_is_judged_too(width_mm: float, verdi
     joining = told["the joining belt"]
     assert (joining.verdict == "stop") == (verdict == "stop") == (belt.joined.joining.verdict == "stop")
     assert joining.figure == pytest.approx(belt.joined.joining.tensions.effective_pull_n)
+    assert joining.limit == pytest.approx(belt.joined.joining.capacity.allowed_pull_n)
 
 
 def test_motors_that_no_belt_runs_round_are_looked_at_again() -> None:
