@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
+from contextlib import nullcontext
 from pathlib import Path
 
 import pytest
 
-from ridesim.bike import rough
+from ridesim.bike import rough, startable
 from ridesim.bike.load import load_build, replace_keys
+from ridesim.bike.schema import Build
 from ridesim.engine.estimates import estimate
 from ridesim.errors import BuildError
 
@@ -48,6 +51,52 @@ def test_a_bike_that_cannot_start_is_refused(bike: Path, overrides: Overrides, f
     assert len(lines) == 1
     assert all(fragment in lines[0] for fragment in fragments)
     assert "; " in lines[0]
+
+
+@pytest.mark.parametrize(
+    ("figure", "of_the_edge", "part"),
+    [
+        ("pack_resistance_ohm", lambda build: _ohm_that_feeds_a_walk(build), "resistance"),
+        ("both_standing_force_n", rough.flat_resistance_n, "turn the wheel"),
+        ("unloaded_speed_km_h", lambda build: 3.0, "keep up with a walk"),
+    ],
+)
+def test_just_enough_to_start_starts(
+    bike: Path, monkeypatch: pytest.MonkeyPatch, figure: str, of_the_edge: Callable[[Build], float], part: str
+) -> None:
+    """A hundredth on either side of the edge: power for 5.4 km/h on the flat, its drag as a push, a walk of 3 km/h."""
+    build = load_build(bike).build
+    inside, outside = (0.99, 1.01) if figure == "pack_resistance_ohm" else (1.01, 0.99)
+    monkeypatch.setattr(startable, figure, lambda build: inside * of_the_edge(build))
+    startable.startability(build, {}, "")
+    monkeypatch.setattr(startable, figure, lambda build: outside * of_the_edge(build))
+    with pytest.raises(BuildError, match=part):
+        startable.startability(build, {}, "")
+
+
+def test_a_weakened_field_may_carry_a_slow_motor_past_a_walk(bike: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(startable, "unloaded_speed_km_h", lambda build: 2.9)
+    startable.startability(
+        load_build(bike, {"controller.field_weakening_current_a": 30, "motor.inductance_uh": 100}).build, {}, ""
+    )
+
+
+def _ohm_that_feeds_a_walk(build: Build) -> float:
+    """The resistance at which half the full voltage is lost at what standby and 5.4 km/h on the flat take."""
+    need = build.controller.standby_power_w + rough.flat_resistance_n(build) * 5.4 / 3.6
+    return (rough.full_v(build) / 2.0) ** 2 / need
+
+
+@pytest.mark.parametrize(("start_v", "end_v", "refused"), [
+    (58.0, 54.5, ""), (58.0, 54.7, "54.6 V full"), (40.1, 40.0, ""), (40.0, 40.0, "is not above no_current_below_v"),
+])  # fmt: skip
+def test_a_pack_starts_that_reaches_just_above_the_end_of_current(
+    bike: Path, monkeypatch: pytest.MonkeyPatch, start_v: float, end_v: float, refused: str
+) -> None:
+    build = load_build(bike).build
+    monkeypatch.setattr(startable, "low_voltage_v", lambda build: (start_v, end_v))
+    with pytest.raises(BuildError, match=refused) if refused else nullcontext():
+        startable.startability(build, {}, "")
 
 
 WARNED: list[tuple[Overrides, str, str]] = [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -103,3 +104,14 @@ def test_what_the_list_says_helps_a_hub_does(mid_drive: LoadedBuild, key: str, t
 def test_a_bike_without_gears_has_nothing_to_hold(root: Path) -> None:
     ride = simulate(load_build(root / "configs" / "longtail-belt.toml"), make_climb(300.0, 3.0), trace=False)
     assert gear_findings(ride.figures, ride.build) == [] and gear_setting_of(ride) is None
+
+
+def test_only_where_legs_go_through_the_gears_is_the_peak_of_a_stroke_told(mid_drive: LoadedBuild) -> None:
+    """A hub's torque is told with 1.8 times the legs' mean (a gear-hub maker's page) behind a chain, else without."""
+    f = replace(ridden(mid_drive, {}).figures, peak_gear_torque_nm=60.0)
+    for through in (True, False):
+        drive = mid_drive.build.drive.model_copy(update={"through_pedal_chain": through})
+        gears = drive.gears.model_copy(update={"input_torque_limit_nm": 50.0})
+        build = mid_drive.build.model_copy(update={"drive": drive.model_copy(update={"gears": gears})})
+        (found,) = (each for each in gear_findings(f, build) if each.name == "gear_torque")
+        assert ("legs by their mean: the peak of a stroke is 1.8 times that" in found.reason) is through
