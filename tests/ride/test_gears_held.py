@@ -4,18 +4,24 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
+from ridesim.engine.gears import in_gear
+from ridesim.engine.state import Channel
 from ridesim.report.ride.plain import ride_figures
 from ridesim.report.ride.view import view
 from ridesim.report.text import ride_text
+from ridesim.ride import gears_held
 from ridesim.ride.gears_held import CURRENT, LOADS, gear_findings, gear_setting_of
 from ridesim.ride.judge import FINE, STOP, judge
 from ridesim.ride.range import outlook_of
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.road.made import make_climb
+from ridesim.sure import gear_setting
 from ridesim.sure.gear_setting import with_gear_chances
 from ridesim.sure.spread import spread
 
@@ -115,3 +121,65 @@ def test_only_where_legs_go_through_the_gears_is_the_peak_of_a_stroke_told(mid_d
         build = mid_drive.build.model_copy(update={"drive": drive.model_copy(update={"gears": gears})})
         (found,) = (each for each in gear_findings(f, build) if each.name == "gear_torque")
         assert ("legs by their mean: the peak of a stroke is 1.8 times that" in found.reason) is through
+
+
+def test_a_whole_ampere_below_a_broken_limit_is_found(mid_drive: LoadedBuild) -> None:
+    limit = ridden(mid_drive, {CURRENT: 20.1}).figures.peak_gear_torque_nm
+    setting = gear_setting_of(ridden(mid_drive, {CURRENT: 20.9, HUB: limit}))
+    assert setting is not None and setting.motor_current_limit_a == 20.0
+
+
+def test_a_guessed_chain_and_a_single_ratio_have_a_current_too(
+    mid_drive: LoadedBuild, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(gears_held, "USUAL_CHAIN_FORCE_N", 1200.0)
+    setting = gear_setting_of(ridden(mid_drive, {CHAIN: None}))
+    assert setting is not None and setting.peak_chain_force_n <= 1200.0
+    one = gear_setting_of(
+        ridden(mid_drive, {CHAIN: None, "drive.gears.ratios": [1.0], "drive.gears.efficiencies": None})
+    )
+    assert one is not None and one.gear == 0 and "in gear" not in one.words()
+
+
+def test_most_goes_through_where_legs_and_gear_make_it_most(mid_drive: LoadedBuild) -> None:
+    """Rows by hand: a larger push in a gear that leads less of it into the hub is not the most, nor one alone."""
+    ride = ridden(mid_drive, {})
+    share = [in_gear(ride.params, at).input_per_force for at in (0, 2)]
+    more, less = (1, 3) if share[0] > share[1] else (3, 1)
+    raised = 0.9 * max(share) / min(share)
+    assert raised > 1.05
+    rows = np.zeros((3, len(Channel)))
+    for row, (gear, motor, legs, at_m) in zip(
+        rows, ((more, 95.0, 0.0, 1e3), (more, 50.0, 50.0, 2e3), (less, 100.0 * raised, 0.0, 3e3)), strict=True
+    ):
+        row[[Channel.GEAR, Channel.MOTOR_FORCE, Channel.PEDAL_FORCE, Channel.DISTANCE]] = gear, motor, legs, at_m
+    assert gears_held._where(replace(ride, raw=ride.raw._replace(trace=rows))) == (more, 2.0)
+
+
+def test_two_different_drives_are_told_no_current(mid_drive: LoadedBuild, root: Path) -> None:
+    ride = ridden(mid_drive, {HUB: 50.0})
+    second = load_build(root / "configs" / "longtail-two-drives.toml").build.second
+    both = replace(ride, loaded=replace(ride.loaded, build=ride.build.model_copy(update={"second": second})))
+    assert gear_setting_of(ride) is not None and gear_setting_of(both) is None
+
+
+def test_a_sure_current_is_the_first_that_one_in_twenty_do_not_bear(
+    mid_drive: LoadedBuild, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Steps of 8 % down, whole amperes; it is ridden, and where this bike does not arrive with it that is said."""
+    ride = ridden(mid_drive, {HUB: 50.0}, 200.0)
+    outlook = outlook_of(ride)
+    found = replace(outlook.gear_setting, motor_current_limit_a=30.0)
+    outlook = replace(outlook, gear_setting=found)
+    monkeypatch.setattr(gear_setting, "_too_much", lambda ride, amps: 0.051 if amps > 24.0 else 0.049)
+    fails = SimpleNamespace(figures=SimpleNamespace(finished=False))
+    monkeypatch.setattr(gear_setting, "with_current", lambda ride, amps: fails)
+    told = with_gear_chances(ride, outlook).gear_setting
+    assert (told.chance_too_much, told.sure_limit_a, told.sure_arrives) == (0.051, 24.0, False)
+    assert told.words().endswith("of twenty at most, but with it this one does not arrive.")
+    monkeypatch.setattr(gear_setting, "_too_much", lambda ride, amps: 0.051)
+    assert with_gear_chances(ride, outlook).gear_setting.words().endswith("and no lower limit is sure.")
+    stuck = replace(outlook, gear_setting=replace(found, arrives=False))
+    assert with_gear_chances(ride, stuck) is stuck
+    monkeypatch.setattr(gear_setting, "is_certain", lambda loaded, road: True)
+    assert with_gear_chances(ride, outlook) is outlook

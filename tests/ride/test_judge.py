@@ -253,6 +253,17 @@ def test_a_reserve_counts_from_what_cold_cells_do_not_give(calm: Ride) -> None:
         assert ("cells as cold as these keep 4%" in found.reason) is (cold > floor)
 
 
+def test_what_the_cold_keeps_is_told_from_half_a_percent_on_and_never_more_than_is_left(calm: Ride) -> None:
+    """A ride that ended underway is held against no reserve: why it ended is told elsewhere."""
+    for finished, cold, left, words in (
+        (True, 0.006, 0.5, "keep 1%"), (True, 0.004, 0.5, ""), (False, 0.05, 0.03, "keep 3%"), (False, 0.0, 0.03, ""),
+    ):  # fmt: skip
+        figures = replace(calm.figures, finished=finished, charge_left_fraction=left, charge_out_of_reach_fraction=cold)
+        (found,) = (each for each in ride_findings(figures, calm.build, "metric") if each.name == "reserve")
+        assert found.verdict == F and (found.limit is None) is not finished
+        assert words in found.reason and ("cells as cold" in found.reason) is bool(words)
+
+
 def test_a_winter_ride_lacks_the_reserve_that_a_warm_one_has() -> None:
     """The same charge left: fine in warm cells, too little in cold ones, whose share is the closed form's."""
     for celsius, verdict in ((20.0, F), (-15.0, L)):
