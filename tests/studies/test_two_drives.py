@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
+from ridesim.bike.second import drives_of
+from ridesim.engine.codes import Channel, Limit, Stop
+from ridesim.engine.params import both_parameters
 from ridesim.errors import BuildError, RideError
 from ridesim.report.climb.both import held_view
 from ridesim.report.climb.view import view
+from ridesim.report.climb.way_out import _both_currents, _split
 from ridesim.report.launch.view import view as launch_view
 from ridesim.report.ratios.view import view as ratios_view
 from ridesim.report.throttle.view import view as throttle_view
+from ridesim.ride.bounds import BOUNDS
 from ridesim.ride.cooling import rest_from_hottest_s
 from ridesim.ride.drives import each_drive
 from ridesim.ride.keyed import laid_in
@@ -23,14 +29,15 @@ from ridesim.road.made import make_climb, make_hills
 from ridesim.studies.climb import climb
 from ridesim.studies.climb_map import climb_map
 from ridesim.studies.compare import compare
-from ridesim.studies.held_by_both import held_by_both
+from ridesim.studies.held_by_both import _ended, _slowed, _without_time, held_by_both
 from ridesim.studies.launch import launch
 from ridesim.studies.ratios import ratios
 from ridesim.studies.reach import reach
 from ridesim.studies.regen import regen, why_not
+from ridesim.studies.steady import still_of
 from ridesim.studies.throttle import throttle
 from ridesim.studies.top_speed import half_charge_speeds, top_speeds
-from ridesim.studies.way_out import Question, way_out
+from ridesim.studies.way_out import Question, Tried, WayOut, way_out
 
 from ..bikes import CONFIGS, twice
 
@@ -175,6 +182,66 @@ def test_what_both_hold_is_what_two_motors_hold(alike: tuple[LoadedBuild, Loaded
     assert words[0].startswith("At 8 km/h it holds ")
     with pytest.raises(RideError, match="charge"):
         held_by_both(written, 0.0)
+
+
+def test_which_drive_is_varied_is_told_of_two_only(demo: LoadedBuild):
+    one = load_build(CONFIGS / "longtail-two-stage.toml")
+    best = Tried(4.4, (), 1.0, 60.0, 50.0, 40.0, 0.0)
+    for find, words in (("current", "the second drive's is varied in the same proportion"),
+                        ("ratio", "the second drive's ratio that is varied")):  # fmt: skip
+        found = WayOut(find, "", 4.4, ((4.4, 4.4),), best, (best,), 130.0)
+        for loaded, told in ((demo, True), (one, False)):
+            said = _split(found, loaded) if find == "ratio" else _both_currents(found, loaded)
+            assert (words in said) is told, said
+
+
+def _rows(*, speed: list[float], winding: float = 20.0, limit: Limit = Limit.NONE) -> np.ndarray:
+    """A trace by hand: a row every ten seconds."""
+    rows = np.zeros((len(speed), len(Channel)))
+    rows[:, Channel.TIME], rows[:, Channel.SPEED] = 10.0 * np.arange(len(speed)), speed
+    rows[:, Channel.WINDING_TEMP], rows[:, Channel.LIMIT] = winding, limit
+    return rows
+
+
+def _raw(first: np.ndarray, second: np.ndarray) -> SimpleNamespace:
+    return SimpleNamespace(trace=first, second=SimpleNamespace(trace=second), stop=Stop.TIME_LIMIT)
+
+
+def test_a_speed_is_held_until_three_in_a_hundred_of_it_are_lost():
+    """Just inside and just outside; lost within the first two rows it was never held."""
+    for speeds, at in (([10.0] * 4 + [9.75], math.inf), ([10.0] * 4 + [9.65], 40.0),
+                       ([10.0] * 3 + [9.6], 30.0), ([10.0, 10.0, 9.6], 0.0)):  # fmt: skip
+        assert _slowed(_raw(_rows(speed=speeds), _rows(speed=speeds)), 10.0)[0] == at
+
+
+def test_what_folds_back_is_told_before_the_bound_that_the_other_meets_then():
+    speeds = [10.0] * 4 + [9.0]
+    hot, full = (_rows(speed=speeds, limit=each) for each in (Limit.MOTOR_TEMPERATURE, Limit.MOTOR_CURRENT))
+    for rows, drive in (((hot, full), "first drive"), ((full, hot), "second drive")):
+        assert _slowed(_raw(*rows), 10.0)[1:] == (BOUNDS[Limit.MOTOR_TEMPERATURE].name, drive)
+
+
+def test_the_drive_whose_winding_passes_its_own_limit_is_told(demo: LoadedBuild):
+    """The second's limit is 155 degC (its own), the first's what its motor states; each from its own rows."""
+    limits = [drive.motor.winding_limit_c for drive in drives_of(demo.build)]
+    speeds = [10.0] * 4
+    for at, drive in ((0, "first drive"), (1, "second drive")):
+        for more, ended in ((-0.5, "nothing"), (0.5, "winding")):
+            rows = [_rows(speed=speeds, winding=limits[at] + more if this == at else 20.0) for this in (0, 1)]
+            assert _ended(demo, _raw(*rows), 10.0)[1:] == (ended, drive if ended == "winding" else "")
+
+
+def test_both_ride_on_to_the_higher_winding_limit_with_no_more_than_the_cells_are_rated_for(demo: LoadedBuild):
+    both, still = both_parameters(demo.build), still_of(demo.build, 0.5)
+    for limit in (120.0, 170.0):  # the second's is 155
+        p = both._replace(winding_limit=limit)
+        held = _without_time(p, still)
+        assert held.winding_stop == held.second.winding_stop == max(limit, 155.0)
+        stated = p.pack_current + p.second.pack_current
+        for rating in (0.5 * stated, 2.0 * stated):
+            held = _without_time(p, still._replace(cell_rating=rating))
+            most = held.pack_current + held.second.pack_current
+            assert most == pytest.approx(min(rating, stated), rel=0.015)
 
 
 @pytest.mark.parametrize("find", ["current", "ratio", "load"])
