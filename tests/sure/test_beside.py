@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -22,9 +23,10 @@ from ridesim.ride.simulate import simulate
 from ridesim.road.made import make_climb, make_hills
 from ridesim.studies.climb import climb
 from ridesim.studies.reach import reach
+from ridesim.sure import foretold
 from ridesim.sure.batch import ANSWERS
 from ridesim.sure.beside import LONGEST_RANGE_KM, beside, range_beside
-from ridesim.sure.foretold import ranges_foretold
+from ridesim.sure.foretold import START, TO_THE_END, _by_one_ride, ranges_foretold
 from ridesim.sure.spread import spread
 from ridesim.sure.uncertain import doubts_of
 
@@ -65,6 +67,33 @@ def test_a_range_is_foretold_only_where_one_ride_foretells_it():
     full = beside(simulate(bike(), make_hills(200.0, 1.0, 100.0), trace=False))
     assert ranges_foretold(full, ENDLESS) is None
     assert ranges_foretold(told, replace(ENDLESS, time_limit_h=0.05)) is None, "they ride on and on"
+
+
+def test_a_range_by_one_ride_is_its_length_by_how_often_the_charge_holds_it():
+    """Half of what there is at the start taken: twice as far as it rode."""
+    told = beside(simulate(bike({"pack.start_charge_fraction": 0.6}), LONGER, trace=False))
+    start = 0.6
+    if START in told.doubts.keys:
+        start = told.inputs[:, told.doubts.keys.index(START)]
+    share = (start - told.told("charge_left_fraction")) / start
+    assert _by_one_ride(told) == pytest.approx(told.drawn.of("distance_km") / share, rel=1e-9)
+
+
+def test_ranges_that_scatter_about_what_is_foretold_are_not_foretold(monkeypatch):
+    """The scatter may be 0.35 of how far ranges differ; here bikes are ridden to ends that follow no trend."""
+    told = beside(simulate(bike(FULL), LONGER, trace=False))
+    once = _by_one_ride(told)
+    some = np.argsort(once)[((np.arange(TO_THE_END) + 0.5) / TO_THE_END * len(once)).astype(int)]
+    for scatter, is_foretold in ((0.34, True), (0.36, False)):
+        line = np.log(once[some])
+        off = np.tile([1.0, -1.0, -1.0, 1.0], TO_THE_END // 4)
+        off -= np.polynomial.polynomial.polyval(line, np.polynomial.polynomial.polyfit(line, off, 1))
+        # What is left over, freed of the line's two numbers, as a share of all.
+        freed = off * (TO_THE_END / (TO_THE_END - 2)) ** 0.5
+        wide = scatter * line.std() / (freed.var() - scatter**2 * off.var()) ** 0.5
+        ends = SimpleNamespace(stops=[], of=lambda name, far=np.exp(line + wide * off): far)
+        monkeypatch.setattr(foretold, "ride_draws", lambda pack, inputs, ends=ends: ends)
+        assert (ranges_foretold(told, ENDLESS) is not None) is is_foretold
 
 
 @pytest.mark.parametrize("changes", [{}, {"controller.motor_current_limit_a": 33.0}])
