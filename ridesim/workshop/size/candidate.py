@@ -14,7 +14,7 @@ from ridesim.workshop.limits import Verdict, worst_verdict
 from ridesim.workshop.loads import loads_of
 from ridesim.workshop.size.belts import verdict_on
 from ridesim.workshop.size.judged import LOW_CHARGE, Trials, hill_ride, is_empty, judge_trials, ride_all
-from ridesim.workshop.size.pack import belts_of
+from ridesim.workshop.size.pack import CURRENT_RESERVE, belts_of
 from ridesim.workshop.size.parts import Layout, SizeClass
 from ridesim.workshop.size.trial import at_top_speed, motor_torque_nm, ratio_of, trial, tuned, with_limits
 from ridesim.workshop.size.wish import Wish
@@ -123,7 +123,7 @@ def try_ratio(wish: Wish, layout: Layout, ratio: float) -> Candidate | None:
         belts = verdict_on(belts_of(wish, loaded, layout, ratio), layout.stages)
         verdict, reason = worst_verdict([(verdict, reason), belts], reason)
     motor, limit = loaded.build.motor, loaded.build.controller.motor_current_limit_a
-    peaks = (trials.whole, trials.hill)
+    peak_a = max(each.figures.peak_pack_current_a for each in (trials.whole, trials.hill))
     at_speed_nm = motor_torque_nm(loaded.build, at_top_speed(wish, loaded.build.mass_kg))
     return Candidate(
         size=layout.size,
@@ -140,7 +140,7 @@ def try_ratio(wish: Wish, layout: Layout, ratio: float) -> Candidate | None:
         peak_torque_nm=max(loads.peak_shaft_torque_nm, at_speed_nm),
         motor_current_limit_a=limit,
         motor_current_limit_amplitude_a=limit / AMPLITUDE_TO_DC,
-        pack_current_limit_a=math.ceil(1.1 * max(each.figures.peak_pack_current_a for each in peaks)) / layout.motors,
+        pack_current_limit_a=math.ceil(CURRENT_RESERVE * peak_a) / layout.motors,
         hill_speed_km_h=loads.distance_km / from_si(loads.total_time_s, "h"),
         peak_winding_temp_c=trials.hottest_winding_c,
         winding_limit_c=motor.winding_limit_c,

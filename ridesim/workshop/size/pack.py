@@ -57,7 +57,10 @@ CURRENT_RESERVE = 1.1
 """Pack current limit over what hill, range and top speed take (guess)."""
 VOLTS_RESERVE = 1.1
 """What the controller must stand over the full pack (guess)."""
-LEAST_FREQUENCY_HZ = 1667.0
+FREQUENCY_RESERVE = 1.1
+"""What the controller must follow over the motor unloaded on the full pack (guess)."""
+LEAST_FREQUENCY_HZ, MOST_FREQUENCY_HZ = 1667.0, 33400.0
+"""A common controller's limit (the schema's default, common practice), and the highest that the schema knows."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -149,7 +152,9 @@ class _Draft:
         keys["controller"] |= box | {
             "pack_current_limit_a": self.needs.discharge_a / self.layout.motors,
             "voltage_limit_v": float(math.ceil(VOLTS_RESERVE * design.full_voltage_v)),
-            "electrical_frequency_limit_hz": min(max(LEAST_FREQUENCY_HZ, float(math.ceil(1.1 * top))), 33400.0),
+            "electrical_frequency_limit_hz": min(
+                max(LEAST_FREQUENCY_HZ, float(math.ceil(FREQUENCY_RESERVE * top))), MOST_FREQUENCY_HZ
+            ),
         }
         return _rounded(keys)
 
