@@ -31,10 +31,15 @@ FINDS = ("speed", "current", "load", "ratio")
 """What can be varied: cruise speed, motor current limit, rider and load, the turns of the last stage of the motor's
 own."""
 COUNT = 25
+"""Values tried evenly, beside the present one (a choice: a stretch between two of them is not seen)."""
 HALVINGS = 7
 """Most rides to each edge: the last step is 1/128 of the distance of two tried values, and none that is not told."""
 SLOWEST_KM_H, FASTEST_KM_H = 6.0, 60.0
+"""Speeds are tried from a brisk walk's (below it a bike is not steered well) up to this (guess)."""
+FASTER_SHARE = 1.2
+"""Of the cruise speed, up to which speeds are tried where that is more (guess)."""
 CURRENT_SHARES, RATIO_SHARES = (0.15, 1.6), (0.4, 2.5)
+"""Of the present motor current limit and ratio, between which values are tried (guess)."""
 LIGHTEST_KG, MORE_LOAD_KG = 40.0, 60.0
 """A load is tried from this up to so much more than now (guess)."""
 BEYOND_THUMB = 1.5
@@ -92,6 +97,8 @@ class WayOut:
     best_chances: tuple[Chance, ...] = ()
     sure: float | None = None
     passed_over: float | None = None
+    ceilings_c: tuple[float, ...] = ()
+    """What each drive's winding may reach [degC], where two different ones bear different heat."""
 
     @property
     def commonest_fault(self) -> str:
@@ -113,9 +120,18 @@ class Question:
 
     @property
     def winding_ceiling_c(self) -> float:
-        """What the winding is held against [degC]."""
-        limit = min(drive.motor.winding_limit_c for drive in drives_of(self.loaded.build))
-        return limit if self.max_winding_c is None else min(self.max_winding_c, limit)
+        """What the winding is held against [degC]; of two different drives the lower one."""
+        return min(self._each_c)
+
+    @property
+    def ceilings_c(self) -> tuple[float, ...]:
+        """What each drive's winding is held against [degC]; empty where that is the same for all."""
+        return self._each_c if len(set(self._each_c)) > 1 else ()
+
+    @property
+    def _each_c(self) -> tuple[float, ...]:
+        limits = (drive.motor.winding_limit_c for drive in drives_of(self.loaded.build))
+        return tuple(limit if self.max_winding_c is None else min(self.max_winding_c, limit) for limit in limits)
 
 
 def way_out(find: str, asked: Question, done: Done | None = None) -> WayOut:
@@ -137,7 +153,9 @@ def way_out(find: str, asked: Question, done: Done | None = None) -> WayOut:
         every = _in_order(every, more)
     fine = [each for each in every if each.roomy] or [each for each in every if not each.stops]
     best = min(fine, key=lambda each: (abs(each.value - present), each.value), default=None)
-    return WayOut(find, unit, present, kept, best, every, asked.winding_ceiling_c, roomy=roomy)
+    return WayOut(
+        find, unit, present, kept, best, every, asked.winding_ceiling_c, roomy=roomy, ceilings_c=asked.ceilings_c
+    )
 
 
 def with_others(found: WayOut, asked: Question) -> WayOut:
@@ -149,7 +167,7 @@ def with_others(found: WayOut, asked: Question) -> WayOut:
 
 
 SURE_TRIES = 5
-"""Values that are ridden in drawn bikes, from the proposal away from the present value."""
+"""Values that are ridden in drawn bikes, from the proposal away from the present value (a choice: each takes 256)."""
 
 
 def with_chances(found: WayOut, asked: Question) -> WayOut:
@@ -221,7 +239,7 @@ def _values(find: str, asked: Question) -> tuple[str, float, list[float]]:
     """Return unit, present value and the values to try, the present one among them."""
     build = asked.loaded.build
     if find == "speed":
-        return _with("km_h", asked.cruise_km_h, SLOWEST_KM_H, max(FASTEST_KM_H, 1.2 * asked.cruise_km_h))
+        return _with("km_h", asked.cruise_km_h, SLOWEST_KM_H, max(FASTEST_KM_H, FASTER_SHARE * asked.cruise_km_h))
     if find == "current":
         limit = build.controller.motor_current_limit_a
         return _with("a", limit, *(share * limit for share in CURRENT_SHARES))

@@ -10,7 +10,7 @@ from ridesim.report.digits import significant_digits
 from ridesim.report.study_words import road_words
 from ridesim.report.text import duration, shown
 from ridesim.report.view import Table, View
-from ridesim.ride.drives import SECOND
+from ridesim.ride.drives import FIRST, SECOND
 from ridesim.ride.limits import STOP
 from ridesim.studies.ratio_choice import split_words
 from ridesim.studies.way_out import FINDS
@@ -44,8 +44,8 @@ def view(found: WayOut, loaded: LoadedBuild, road: Road, units: str = "metric", 
     return View(
         title=f"{lead} does {loaded.build.name} get over {place}?",
         question=(
-            f"{thing[0].upper()}{thing[1:]} is varied, the road ridden with each value: it arrives, winding at most "
-            f"{shown(found.max_winding_c, 'c', units, 0)}, magnets and cells within their limits, no over-speed."
+            f"{thing[0].upper()}{thing[1:]} is varied, the road ridden with each value: it arrives, "
+            f"{_ceiling_words(found, units)}, magnets and cells within their limits, no over-speed."
         ),
         answer=tuple(
             line
@@ -63,6 +63,14 @@ def view(found: WayOut, loaded: LoadedBuild, road: Road, units: str = "metric", 
         tables=(_table(found, units),),
         figures=_figures(found, units) if pictures else (),
     )
+
+
+def _ceiling_words(found: WayOut, units: str) -> str:
+    """What the winding may reach; of two different drives what each one's may, and whose is told."""
+    if not found.ceilings_c:
+        return f"winding at most {shown(found.max_winding_c, 'c', units, 0)}"
+    first, second = (shown(each, "c", units, 0) for each in found.ceilings_c)
+    return f"winding at most {first} in the {FIRST} and {second} in the {SECOND} (the one nearer to its limit is told)"
 
 
 def _both_currents(found: WayOut, loaded: LoadedBuild) -> str:
@@ -298,8 +306,12 @@ def draw(found: WayOut, units: str = "metric") -> Figure:
     axes.plot(x, y, color=style.COLOURS[1], linewidth=1.0)
     axes.plot(x[~stopped], y[~stopped], "o", color=style.COLOURS[1], markersize=5)
     axes.plot(x[stopped], y[stopped], "o", color=style.COLOURS[1], markersize=5, markerfacecolor="white")
-    limit = float(style.in_units(found.max_winding_c, "c", units))
-    style.limit_line(axes, limit, "winding allowed", at=style.clear_side(y, limit))
+    allowed = {
+        f"winding allowed, {whose}": each for whose, each in zip((FIRST, SECOND), found.ceilings_c, strict=False)
+    }
+    for words, each in (allowed or {"winding allowed": found.max_winding_c}).items():
+        limit = float(style.in_units(each, "c", units))
+        style.limit_line(axes, limit, words, at=style.clear_side(y, limit))
     now = float(style.in_units(found.present, found.unit, units)) if found.unit else found.present
     axes.axvline(now, color=style.FAINT, linewidth=1.2, linestyle=":", zorder=0.8)
     left = now < 0.5 * float(x[0] + x[-1])
