@@ -62,13 +62,13 @@ def size(
     rolled, rolling = wheel_of(wheel)
     wish = Wish(
         mass_kg, top_speed_km_h, percent, length, range_km, rolled, hill_speed, cruise, rider_power, drag_area,
-        rolling, temperature_c, number_list("--voltages", voltages, "voltages"), cell,
+        rolling, temperature_c, tuple(dict.fromkeys(number_list("--voltages", voltages, "voltages"))), cell,
         tuple(options.overrides(set_).items()), motors, gears, heaviest_motor,
     )  # fmt: skip
     say_if_compiling()
     with progress("riding candidates", expected_steps(wish)) as done:
         result = size_drive(wish, done)
-    leans = [build_from_dict(pack.build, where=pack.build["name"]) for pack in result.packs[:1]]
+    leans = [build_from_dict(pack.build, where=pack.build["name"]) for pack in [result.usual_pack] if pack]
     builds = {f"proposal-{pack.nominal_voltage_v:g}v.toml": text_writer(build_text(pack)) for pack in result.packs}
     for number, (_, pack) in enumerate(result.others, 1):
         builds[f"another-way-{number}-{pack.nominal_voltage_v:g}v.toml"] = text_writer(build_text(pack))

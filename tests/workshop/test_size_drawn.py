@@ -29,7 +29,7 @@ from ridesim.workshop.size.sizing import Sizing, size_drive
 from ridesim.workshop.size.wish import Wish
 
 WISH = Wish(140.0, 30.0, 8.0, 3.0, 40.0, hill_speed_km_h=8.0, voltages_v=(48.0,), heaviest_motor_kg=1.25)
-JUST_INSIDE, JUST_OUTSIDE, MOST_FAIL = 8.0, 9.0, 12.0
+JUST_INSIDE, JUST_OUTSIDE, MOST_FAIL = 8.0, 9.0, 12.2
 """Hills [%] that one in twenty, one in ten and half of the bikes with a motor of 1.25 kg burn on (found by riding)."""
 
 
@@ -89,7 +89,7 @@ def test_a_written_proposal_rides_to_the_word_that_the_sizing_says(name: str, wo
 
 
 def test_a_motor_that_most_bikes_burn_is_no_proposal() -> None:
-    """As it stands it stays 4 K below its limit: looked at again before, and half of the bikes like it burn theirs."""
+    """As it stands it stays 2 K below its limit: looked at again before, and half of the bikes like it burn theirs."""
     found = one_motor(MOST_FAIL)
     assert found.verdict == "stop" and not found.packs
     assert any(each.verdict == "look again" for each in found.candidates)
@@ -100,7 +100,7 @@ def test_the_next_larger_motor_is_taken_where_bikes_like_it_bear_the_hill() -> N
     found = sized(hill_percent=JUST_OUTSIDE, heaviest_motor_kg=None, motors=1, gears=1)
     assert found.verdict == "fine" and found.chosen.size.mass_kg == 1.75
     (why,) = (each for each in found.left_out if "1.25 kg, 2 stages" in each)
-    assert why.startswith("Passed over: ") and "too hot in 8% " in why and "of bikes like it" in why
+    assert why.startswith("Passed over: ") and "too hot in 7% " in why and "of bikes like it" in why
 
 
 def test_what_is_unsure_says_what_helps_and_its_json_the_chances(tmp_path: Path) -> None:

@@ -35,8 +35,8 @@ from ridesim.workshop.size.wish import Wish
 
 WISH = Wish(140.0, 30.0, 14.0, 3.0, 40.0, hill_speed_km_h=8.0, voltages_v=(48.0,), heaviest_motor_kg=1.25)
 """A builder who has motors up to 1.25 kg: a hill of 11 % is what one of them just does behind one ratio, in most bikes
-like it; of 12 % it does as it stands, and half of the bikes like it do not."""
-JUST_INSIDE, JUST_OUTSIDE = 11.0, 12.0
+like it; of 12.5 % it does as it stands, and half of the bikes like it do not."""
+JUST_INSIDE, JUST_OUTSIDE = 11.0, 12.5
 ROAD = """[road]
 kind = "points"
 name = "a rise"
@@ -313,7 +313,7 @@ def test_the_pack_says_what_set_it_and_the_answer_keeps_to_its_voltage(monkeypat
     assert pack.set_by == "cell limits" and pack.charge_left_fraction > 0.4
     assert {each.set_by for each in sized(hill_percent=8.0).packs} <= {"range", "current"}
     said = " ".join(view(found, pictures=False).answer)
-    assert "on 72 V" in said and "48 V" not in said and f"{pack.motor_current_limit_a:.0f} A DC" in said
+    assert "on 72 V" in said and " 48 V" not in said and f"{pack.motor_current_limit_a:g} A DC" in said
 
 
 def test_a_lighter_motor_that_was_passed_over_says_why(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -9,10 +9,13 @@ from ridesim.report.text import shown
 from ridesim.report.view import Table, View
 from ridesim.units import told
 from ridesim.workshop.size.candidate import REFERENCE_V, Candidate, candidate_words
+from ridesim.workshop.size.cells import harder_cell
 from ridesim.workshop.size.drawn import helps
 from ridesim.workshop.size.judged import LOW_CHARGE
 from ridesim.workshop.size.pack import SPEED_TO_SPARE, PackAnswer
 from ridesim.workshop.size.sizing import Sizing, thumb_rules
+from ridesim.workshop.size.trial import LEAST_FIGURE
+from ridesim.workshop.size.wish import Wish
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -44,6 +47,8 @@ GEARS = (
     "the sprocket that the legs drive. The current limit keeps the motor within the 90 N·m that such an input is said "
     "to stand (guess: ask the hub's maker); the legs' own torque comes on top."
 )
+SPARE_CHARGE = 0.5
+"""Charge left after the wished range from which a pack is large for its current's sake (guess)."""
 HILL_SHARE = 3.0
 """Top speed over the speed on the hill from which gears may spare motor (guess, from what sizings gave)."""
 
@@ -92,14 +97,38 @@ def _answer(result: Sizing) -> list[str]:
     they, their, each = ("Both together", "their", " for each motor") if c.motors > 1 else ("It", "its", "")
     lines.append(
         f"{they} must give {c.sustained_torque_nm:.1f} N·m for long and {c.peak_torque_nm:.1f} N·m at {their} peak: a "
-        f"motor current limit of {limit:.0f} A DC-equivalent ({limit / AMPLITUDE_TO_DC:.0f} A as a sine controller "
-        f"reads it){each} at Kv {kv:.0f} on {volts:g} V."
+        f"motor current limit of {_amperes(limit)} DC-equivalent ({_amperes(limit / AMPLITUDE_TO_DC)} as a sine "
+        f"controller reads it){each} at Kv {kv:.0f} on {volts:g} V."
     )
-    if result.verdict == "stop":
-        lines.append("None of the sizes does it: a slower hill, a lower top speed, or a lighter load would.")
-        asked = [name for name, count in (("--motors", result.wish.motors), ("--gears", result.wish.gears)) if count]
-        if asked:
-            lines.append(f"Without {' and '.join(asked)} other ways are tried too.")
+    lines += [] if usual is None else _smaller_pack(result, usual)
+    return [*lines, *_none_does_it(result.wish)] if result.verdict == "stop" else lines
+
+
+def _amperes(current_a: float) -> str:
+    """A current as finely as a limit is set: a tenth where that is any."""
+    return f"{current_a:.1f}".removesuffix(".0") + " A" if current_a < LEAST_FIGURE else f"{current_a:.0f} A"
+
+
+def _smaller_pack(result: Sizing, usual: PackAnswer) -> list[str]:
+    """What makes a pack smaller that the current makes larger than the range asks."""
+    if usual.set_by == "range" or usual.charge_left_fraction <= SPARE_CHARGE:
+        return []
+    other = harder_cell(result.wish.cell)
+    cells = f"cells that give more current for their capacity (--cell {other}), or " if other else ""
+    return [
+        f"Its current sets the pack of {usual.nominal_voltage_v:g} V, not its range: it comes home with "
+        f"{usual.charge_left_fraction:.0%}. A smaller one takes {cells}a gentler or slower hill."
+    ]
+
+
+def _none_does_it(wish: Wish) -> list[str]:
+    """What would do it where nothing tried does, and what the wish itself left out."""
+    most = "" if wish.heaviest_motor_kg is None else f" up to the {wish.heaviest_motor_kg:g} kg asked for"
+    heavier = "a heavier motor, " if most else ""
+    lines = [f"None of the sizes{most} does it: {heavier}a slower hill, a lower top speed, or a lighter load would."]
+    options = ("--motors", wish.motors), ("--gears", wish.gears), ("--heaviest-motor-kg", wish.heaviest_motor_kg)
+    if asked := [name for name, value in options if value is not None]:
+        lines.append(f"Without {' and '.join(asked)} other ways are tried too.")
     return lines
 
 
@@ -170,7 +199,7 @@ def _candidate_row(c: Candidate, units: str, chosen: bool) -> tuple[str, ...]:
         shown(c.can_diameter_mm, "mm", units, 0 if units == "metric" else 1),
         f"{c.kv_rpm_per_v:.0f}" if c.kv_rpm_per_v >= 20 else f"{c.kv_rpm_per_v:.1f}",
         shown(c.sustained_torque_nm, "nm", units),
-        f"{c.motor_current_limit_a:.0f} A",
+        _amperes(c.motor_current_limit_a),
         shown(c.hill_speed_km_h, "km_h", units, 0),
         shown(c.peak_winding_temp_c, "c", units, 0),
         shown(c.peak_body_temp_c, "c", units, 0),
@@ -184,8 +213,8 @@ def _packs(result: Sizing, units: str) -> Table:
             f"{p.nominal_voltage_v:g} V",
             f"{p.kv_low_rpm_per_v:.0f} to {p.kv_high_rpm_per_v:.0f}"
             if p.kv_low_rpm_per_v >= 20 else f"{p.kv_low_rpm_per_v:.1f} to {p.kv_high_rpm_per_v:.1f}",
-            f"{p.motor_current_limit_a:.0f} A",
-            f"{p.pack_current_limit_a:.0f} A",
+            _amperes(p.motor_current_limit_a),
+            _amperes(p.pack_current_limit_a),
             f"{p.design.series}, {p.design.parallel}",
             f"{p.design.energy_wh:.0f} Wh",
             p.set_by,

@@ -31,6 +31,8 @@ OTHERS_TRIED = 3
 """So many sizes are built whole for each other number of stages."""
 MOST_PROPOSED = 8
 """So many candidates are built whole at the most, lightest first."""
+BEHIND_THE_MOTOR = 0.85
+"""Share of the motor's power that reaches the wheel, for the rule of a kilogram a kilowatt (guess)."""
 PLAIN = (1, 1)
 """One motor and one ratio: told beside what was asked for."""
 USUAL_GEARS = 8
@@ -339,18 +341,19 @@ def thumb_rules(sizing: Sizing) -> tuple[tuple[str, str, str], ...]:
     pack = sizing.usual_pack
     if pack is None:
         return ()
-    wish, chosen, hill = sizing.wish, sizing.chosen, sizing.demands[0]
+    wish, chosen = sizing.wish, sizing.chosen
     volts, low, high = pack.nominal_voltage_v, pack.kv_low_rpm_per_v, pack.kv_high_rpm_per_v
     turns = chosen.ratio * chosen.layout.highest
     unloaded = 1.25 * turns * wish.wheel_rpm(wish.top_speed_km_h) / volts
-    lasting_kw = from_si(hill.wheel_power_w, "kw") / 0.85
+    lasting_kw = from_si(max(each.wheel_power_w for each in sizing.demands), "kw") / BEHIND_THE_MOTOR
+    heat = f"the winding reaches {pack.peak_winding_temp_c:.0f} °C of {chosen.winding_limit_c:.0f} °C"
     mass = "a direct hub motor weighs 7 kg and more" if chosen.size.hub else f"{lasting_kw:.2f} kg"
     return (
         ("9 to 11 rpm per volt at the wheel", f"Kv {9 * turns:.0f} to {11 * turns:.0f} rpm/V",
          f"Kv {low:.0f} to {high:.0f} rpm/V at {volts:g} V"),
         ("unloaded speed a quarter above the top speed", f"Kv {unloaded:.0f} rpm/V at {volts:g} V",
          f"Kv {low:.0f} rpm/V holds it at {LOW_CHARGE:.0%} of charge"),
-        ("1 kg of outrunner for each kW that lasts", mass, f"{chosen.layout.motors_kg:g} kg ({chosen.reason})"),
+        ("1 kg of outrunner for each kW that lasts", mass, f"{chosen.layout.motors_kg:g} kg ({heat})"),
         ("10 to 15 Wh/km", f"{10 * wish.range_km:.0f} to {15 * wish.range_km:.0f} Wh",
          f"{pack.design.energy_wh:.0f} Wh ({pack.wh_per_km:.1f} Wh/km)"),
     )  # fmt: skip

@@ -44,6 +44,9 @@ USABLE = 0.85
 """Share of the pack's energy that the wished range may use (guess)."""
 USUAL_LIMIT_A, USUAL_RESISTANCE_MOHM = 60.0, 6.0
 """Motor current of a controller with the default resistance and heat sink (guess)."""
+FINEST_A, LEAST_FIGURE = 0.1, 100.0
+"""Current limits are set to a tenth of an ampere, from a hundred on to a whole one (a choice: in whole amperes a small
+motor's torque would differ by a fourth from one pack voltage to the next)."""
 TUNING_STEPS = 6
 """Rounds of matching Kv to a top speed; each cuts the miss several times."""
 CLOSE_ENOUGH = 0.003
@@ -146,8 +149,15 @@ def with_limits(wish: Wish, loaded: LoadedBuild, level_km_h: float | None = None
     level = at_top_speed(wish, build.mass_kg, level_km_h)
     torque = FORCE_RESERVE * max(motor_torque_nm(build, hill), motor_torque_nm(build, level))
     per_ampere = build.drive.motors * TORQUE_LOST_WARM / to_si(build.motor.kv_rpm_per_v, "rpm_per_v")
-    limit = float(min(max(math.ceil(torque / per_ampere), 1), 1500, _hub_bears_a(build)))
+    wanted = torque / per_ampere
+    step = current_step_a(wanted)
+    limit = min(max(round(math.ceil(wanted / step) * step, 1), 1.0), 1500.0, _hub_bears_a(build))
     return replace_keys(loaded, controller_for(limit)), limit
+
+
+def current_step_a(amperes: float) -> float:
+    """Return how finely a current limit of this size is set [A]."""
+    return FINEST_A if amperes < LEAST_FIGURE else 1.0
 
 
 def _hub_bears_a(build: Build) -> float:
@@ -157,7 +167,9 @@ def _hub_bears_a(build: Build) -> float:
         return math.inf
     passed = drive.reduction * math.prod(stage.load_efficiency for stage in drive.stage)
     each_nm = HUB_SHARE * stands / (passed * drive.motors)
-    return float(max(math.floor(each_nm * to_si(build.motor.kv_rpm_per_v, "rpm_per_v")), 1))
+    most = each_nm * to_si(build.motor.kv_rpm_per_v, "rpm_per_v")
+    step = current_step_a(most)
+    return max(round(math.floor(most / step) * step, 1), 1.0)
 
 
 def at_top_speed(wish: Wish, total_kg: float, level_km_h: float | None = None) -> Demand:

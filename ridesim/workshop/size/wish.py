@@ -17,7 +17,7 @@ MOST_MOTORS = 2
 BICYCLE_KG = 20.0
 """Share of the given mass that is called the bicycle; only the sum matters to the ride."""
 
-AIR_DENSITY = 1.1839
+AIR_DENSITY, AIR_DENSITY_AT_C = 1.1839, 25.0
 """kg/m^3 at 25 degC and 1 atm, dry air (ISO 2533, by the ideal gas law)."""
 
 
@@ -70,6 +70,8 @@ class Wish:
             raise RideError("wish.hill_speed_km_h", "is above the top speed", "lower it, or raise the top speed")
         for key, _ in self.changes:
             refuse_decided(key)
+        if not self.voltages_v:
+            raise RideError("wish.voltages_v", "names no pack voltage", "give one or more, e.g. 36,48")
         for volts in self.voltages_v:
             require_between("wish", "pack_voltage_v", volts, 12.0, 120.0)
 
@@ -82,6 +84,11 @@ class Wish:
     def radius_m(self) -> float:
         """Rolling radius of the driven wheel."""
         return to_si(self.circumference_mm, "mm") / math.tau
+
+    @property
+    def air_density(self) -> float:
+        """Density of the day's air at sea level [kg/m^3], by the ideal gas law."""
+        return AIR_DENSITY * to_si(AIR_DENSITY_AT_C, "c") / to_si(self.temperature_c, "c")
 
     def wheel_rpm(self, speed_km_h: float) -> float:
         """Return the wheel's speed at a riding speed."""
@@ -142,7 +149,7 @@ def demand_at(
     """
     v, slope = to_si(speed_km_h, "km_h"), math.atan(to_si(grade_percent, "percent"))
     force = (
-        air_drag(AIR_DENSITY, wish.drag_area_m2, v, 0.0, 0.0)
+        air_drag(wish.air_density, wish.drag_area_m2, v, 0.0, 0.0)
         + rolling_drag(wish.rolling_resistance, total_kg, math.cos(slope))
         + grade_force(total_kg, math.sin(slope))
         + bearing_drag(v)
