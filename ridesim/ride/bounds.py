@@ -75,7 +75,8 @@ STEADY_BOUNDS: tuple[Bound, ...] = (
     Bound("cell_rating", "the cells' current rating", "cell rating", "more cells in parallel"),
     Bound("cells", "the cells' temperature limit", "warm cells", "more cells in parallel, or less power"),
     Bound("heat_runaway", "heat that feeds on itself", "runaway", "less current: resistance rises with the heat"),
-    Bound("assist", "the share of the pedal power that the assist law gives", "assist law", "pedal harder"),
+    Bound("assist", "the share of the pedal power that the assist law gives", "assist law",
+          "pedal harder, or a higher controller.assist_factor where the law allows it"),
     Bound("front_lift", "the lift of the front wheel", "front lift", "weight further forward, or less current"),
 )  # fmt: skip
 """Bounds of a steady ride beside those of the step."""

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from ridesim.bike.rough import both_standing_force_n
 from ridesim.engine.foot import TOO_LONG, TOO_STEEP
-from ridesim.engine.state import Parameters, Stop, Total
+from ridesim.engine.gears import in_gear
+from ridesim.engine.state import Law, Limit, Parameters, Stop, Total
 from ridesim.physics.resistance import BEARING_STILL_N, steepest_grade
 from ridesim.physics.rider import SLOWEST_PEDALLING
 from ridesim.ride.bounds import BOUNDS, BY_NAME
@@ -61,9 +62,14 @@ def why_stuck(ride: Ridden) -> Stuck | None:
     if ride.raw.stop is not Stop.STALLED or ride.road.cycle is not None:
         return None
     at_m = _place(ride)
-    place, held = place_report(ride.road, at_m), last_bound(ride.raw)
-    starts, helps = starts_on_percent(ride), _helps(ride, place)
-    return Stuck(from_si(at_m, "km"), place, starts, BOUNDS[held].name, helps, not_pushed(ride))
+    place, held = place_report(ride.road, at_m), held_by(ride)
+    return Stuck(from_si(at_m, "km"), place, starts_on_percent(ride), held, _helps(held, place), not_pushed(ride))
+
+
+def held_by(ride: Ridden) -> str:
+    """Return the name of what held the motor of a stuck bike: the last bound, or the share that the assist law gives."""
+    held, law = last_bound(ride.raw), ride.params.law == Law.ASSIST
+    return "assist" if law and held is Limit.NONE else BOUNDS[held].name
 
 
 def not_pushed(ride: Ridden) -> str:
@@ -106,7 +112,11 @@ def starts_on_percent(ride: Ridden) -> float:
     """Return the steepest grade on which the bike starts from rest, motor cold and rider pedalling [%]."""
     p, rider = ride.params, ride.build.rider
     pedal = min(rider.power_w * p.pedal_efficiency / SLOWEST_PEDALLING, p.pedal_force_bound)
-    push = both_standing_force_n(ride.build) + pedal - BEARING_STILL_N
+    motor = both_standing_force_n(ride.build)
+    if p.law == Law.ASSIST:  # as the step has it: no more than its share of what the legs give
+        lowest = in_gear(p, 0) if p.gears > 1 else p
+        motor = min(motor, p.assist_factor * pedal * lowest.efficiency / p.pedal_efficiency)
+    push = motor + pedal - BEARING_STILL_N
     grip = p.drive_grip if p.second is None else grip_of_both(p, p.second)
     return from_si(steepest_grade(push, pedal, p.mass, p.crr, grip, p.pedal_share), "percent")
 
@@ -120,6 +130,6 @@ def grip_of_both(p: Parameters, q: Parameters) -> float:
     return first + max(q.drive_grip - q.beside_share * first, 0.0)
 
 
-def _helps(ride: Ridden, place: PlaceReport) -> str:
-    helps = f"{BOUNDS[last_bound(ride.raw)].cure}; less load, or walk that stretch"
+def _helps(held: str, place: PlaceReport) -> str:
+    helps = f"{BY_NAME[held].cure}; less load, or walk that stretch"
     return f"{LOOK_AT_THE_RECORDING}; if it is the road, {helps}" if place.looks_like == "recorder" else helps

@@ -11,6 +11,7 @@ from ridesim.ride.judge import judge
 from ridesim.ride.simulate import Ride, simulate
 from ridesim.ride.stuck import starts_on_percent, why_stuck
 from ridesim.road.made import make_climb, make_ramp
+from ridesim.studies.run_up import steepest_start_percent
 
 from ..bikes import bike
 
@@ -46,6 +47,20 @@ def test_what_it_starts_on_is_what_it_starts_on() -> None:
     assert simulate(loaded, make_climb(60.0, 0.97 * told)).finished
     beyond = simulate(loaded, make_climb(60.0, 1.03 * told))
     assert beyond.figures.stop == "stalled"
+
+
+def test_under_the_assist_law_it_starts_on_what_legs_and_their_share_move() -> None:
+    """A bike that stood still on 29 % was told to start on 44 %: its motor's limit, which the law does not give."""
+    law = {"controller.throttle_law": "assist", "controller.assist_factor": 1.5, "rider.power_w": 120.0}
+    loaded = bike({**law, "bicycle.mass_centre_height_mm": 500.0})
+    told = starts_on_percent(simulate(loaded, make_climb(20.0, 1.0)))
+    assert 3.0 < told < 40.0
+    assert simulate(loaded, make_climb(60.0, 0.97 * told)).finished
+    beyond = simulate(loaded, make_climb(60.0, 1.03 * told))
+    why = why_stuck(beyond)
+    assert why is not None and why.held_by == "assist" and "assist_factor" in why.what_helps
+    assert "What held it: the share of the pedal power" in why.words()
+    assert steepest_start_percent(simulate(loaded, make_climb(20.0, 0.0))) == pytest.approx(told, rel=5e-3)
 
 
 def test_it_starts_on_nothing_steeper_than_the_tyre_grips() -> None:
