@@ -27,6 +27,8 @@ __all__ = ["FINE", "LOOK_AGAIN", "NEAR_LIMIT_K", "STOP", "Finding", "Verdict", "
 
 FELT_SHARE = 0.15
 """Share of the time on one bound that a rider will feel (guess)."""
+START_S = 20.0
+"""A start from rest is on the current limits about so long: no stay on a bound, however short the road (guess)."""
 RESERVE = 0.1
 """Charge above the rider's floor that counts as a reserve (guess)."""
 TOLD_SHARE = 0.005
@@ -284,7 +286,8 @@ def _time_on_bounds(f: Figures, system: str) -> list[Finding]:
             continue
         share = met.seconds / max(f.total_time_s, 1.0)
         said = f"{share:.0%} of the ride is spent on {bound.words}, from {shown(met.first_at_km, 'km', system)} on."
-        found.append(hold("time_on_a_bound", share, FELT_SHARE, said, subject=bound.short, cure=bound.cure))
+        felt = FELT_SHARE if met.seconds > START_S else None
+        found.append(hold("time_on_a_bound", share, felt, said, subject=bound.short, cure=bound.cure))
     return found
 
 

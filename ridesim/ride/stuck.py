@@ -67,7 +67,7 @@ def why_stuck(ride: Ridden) -> Stuck | None:
 
 
 def held_by(ride: Ridden) -> str:
-    """Return the name of what held the motor of a stuck bike: the last bound, or the share that the assist law gives."""
+    """Return the name of what held the motor of a stuck bike: the last bound, or the share by the assist law."""
     held, law = last_bound(ride.raw), ride.params.law == Law.ASSIST
     return "assist" if law and held is Limit.NONE else BOUNDS[held].name
 

@@ -188,12 +188,35 @@ def test_a_reserve_that_is_left_is_not_told_as_missing(calm: Ride) -> None:
 
 
 def test_shifts_count_by_the_minute_of_movement(calm: Ride) -> None:
-    """Six a minute: 60 in the ten minutes that it moves, however long it stands; one ratio shifts nothing."""
+    """Six a minute: 60 in the ten minutes that it moves, however long it stands; one ratio shifts nothing.
+
+    Once up through three gears and once down, 4 shifts, is no hunting.
+    """
     three = {"kind": "gearbox", "ratios": [2.0, 1.4, 1.0]}
-    for keys, shifts, verdict in (({"drive.gears": three}, 59, F), ({"drive.gears": three}, 61, L), ({}, 61, None)):
+    for keys, shifts, verdict in (({"drive.gears": three}, 63, F), ({"drive.gears": three}, 65, L), ({}, 65, None)):
         figures = replace(calm.figures, gear_shifts=shifts, moving_time_s=600.0, total_time_s=1200.0)
         found = {each.name: each.verdict for each in ride_findings(figures, bike(keys).build, "metric")}
         assert found.get("shifting") == verdict
+
+
+def test_one_run_up_through_the_gears_is_not_told_as_to_and_fro(calm: Ride) -> None:
+    """A bike that left its door and shifted up through eight gears in 22 s was told that it hunts."""
+    eight = {
+        "drive.gears": {"kind": "hub", "ratios": [2.0, 1.7, 1.4, 1.2, 1.0, 0.8, 0.7, 0.6]},
+        "drive.coupling": "freewheel",
+    }
+    for shifts, verdict in ((7, F), (14, F), (16, F), (17, L)):  # 22 s bear 2.2 shifts beyond 14
+        figures = replace(calm.figures, gear_shifts=shifts, moving_time_s=22.0, total_time_s=22.0)
+        found = {each.name: each.verdict for each in ride_findings(figures, bike(eight).build, "metric")}
+        assert found["shifting"] == verdict, shifts
+
+
+def test_a_start_from_rest_is_no_stay_on_a_bound(calm: Ride) -> None:
+    """120 m of level road in 22 s, 6 of them on the current limit of the start: nothing to look at again."""
+    for seconds, verdict in ((6.0, F), (19.9, F), (20.1, L)):
+        figures = replace(calm.figures, limits=(LimitMet("motor_current", seconds, 0.0),), total_time_s=40.0)
+        found = ride_findings(figures, calm.build, "metric")
+        assert worst([each.verdict for each in found if each.name == "time_on_a_bound"]) == verdict, seconds
 
 
 def test_a_stated_chain_is_not_held_against_a_guessed_one(calm: Ride, root: Path) -> None:
