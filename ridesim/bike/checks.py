@@ -82,7 +82,7 @@ def _low_voltage(build: Build) -> Iterator[str]:
         yield (
             f"The low-voltage foldback starts at {start:.1f} V ({start / series:.2f} V a cell), but with "
             f"{from_si(EARLY_FOLDBACK_CHARGE, 'percent'):.0f} % of the charge left the pack gives {loaded:.1f} V at "
-            f"its {limit:g} A limit: current is cut back early. {_later_foldback(build, start, loaded)}"
+            f"its {limit:g} A limit: current is cut back early. {_later_foldback(build, start, loaded)}{_colder(build)}"
         )
     if end / series < build.pack.cell.min_voltage_v:
         yield (
@@ -96,6 +96,14 @@ def _low_voltage(build: Build) -> Iterator[str]:
             f"At pack.start_charge_fraction = {build.pack.start_charge_fraction:g} the pack rests at {now:.1f} V, not "
             f"above the low-voltage end of {end:.1f} V: the motor will not start. Charge it first."
         )
+
+
+def _colder(build: Build) -> str:
+    """Say that the sum is of a warm pack, where the build's starts cold: cells resist more there."""
+    start = _pack_start_c(build)
+    if start >= COLD_C:
+        return ""
+    return f" All this is reckoned at 25 °C: at {start:g} °C the pack sags more and still less current keeps it up."
 
 
 def _later_foldback(build: Build, start: float, loaded: float) -> str:
@@ -262,10 +270,13 @@ def _assist(build: Build) -> Iterator[str]:
         )
 
 
-def _weather(build: Build) -> Iterator[str]:
-    air = build.weather.temperature_c
+def _pack_start_c(build: Build) -> float:
     start = build.pack.start_temperature_c
-    pack = air if start is None else start
+    return build.weather.temperature_c if start is None else start
+
+
+def _weather(build: Build) -> Iterator[str]:
+    air, pack = build.weather.temperature_c, _pack_start_c(build)
     if pack < 0 and build.controller.brake_current_limit_a > 0:
         yield (
             f"The pack starts at {pack:g} °C: lithium cells must not be charged below 0 °C, so there is no regen until "

@@ -214,6 +214,12 @@ def test_the_pack_current_that_the_foldback_note_names_ends_it(bike: Path, more:
         assert (_foldback(bike, DEEP | more | key) == "") == gone
 
 
+@pytest.mark.parametrize(("start_c", "told"), [(5.0, False), (4.9, True), (-12.0, True)])
+def test_a_foldback_reckoned_for_a_warm_pack_says_so_of_a_cold_one(bike: Path, start_c: float, told: bool) -> None:
+    """19.3 A was named as what ends it to a bike at -12 °C, whose cells resist three times what they do at 25 °C."""
+    assert ("reckoned at 25 °C" in _foldback(bike, DEEP | {"pack.start_temperature_c": start_c})) == told
+
+
 def test_a_current_below_what_a_controller_can_be_set_to_is_no_advice(bike: Path) -> None:
     """A foldback that begins above the resting voltage leaves nothing to lower."""
     assert "pack_current_limit_a to" not in _foldback(bike, {"controller.full_current_above_v": 50.0})
