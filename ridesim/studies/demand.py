@@ -44,6 +44,13 @@ def demands(p: Parameters, still: Still, load: Load, found: Electric) -> dict[st
     }
 
 
+def hardest(taken: dict[str, float]) -> str:
+    """Return the bound that a load takes most of; above the legal speed that one, whatever else is passed there."""
+    if taken["assist_speed"] > 1.0:
+        return "assist_speed"
+    return max(taken, key=lambda name: taken[name])
+
+
 def modulation(p: Parameters, found: Electric) -> float:
     """Return what a load takes of the voltage; where field weakening makes room, what it takes of the most field."""
     if not found.pack_voltage > 0.0:

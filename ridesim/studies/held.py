@@ -25,7 +25,7 @@ from ridesim.errors import Interrupted
 from ridesim.ride.bounds import BOUNDS
 from ridesim.ride.figures import bounds_met, seconds_over
 from ridesim.ride.limits import ROUNDING
-from ridesim.studies.demand import HEAT, cold_demands, warm_demands
+from ridesim.studies.demand import HEAT, cold_demands, hardest, warm_demands
 from ridesim.studies.so_far import SoFar
 from ridesim.studies.steady import (
     Load,
@@ -143,7 +143,7 @@ def _bound_met_first(flat: list[Point], wide: int, index: int) -> str:
     at = index % wide
     while max(flat[at].cold.values()) <= 1.0:
         at += wide
-    return max(flat[at].cold, key=lambda name: flat[at].cold[name])
+    return hardest(flat[at].cold)
 
 
 def without_time(p: Parameters, still: Still) -> Parameters:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from ridesim.bike.schema import Build
 from ridesim.engine.params import current_scale
 from ridesim.engine.state import Parameters
-from ridesim.studies.demand import cold_demands, warm_demands
+from ridesim.studies.demand import cold_demands, hardest, warm_demands
 from ridesim.studies.steady import BISECTIONS, Load, Still, electric_at, load_at, settle_with_field
 from ridesim.units import from_si, to_si
 
@@ -58,7 +58,7 @@ def rate(build: Build, p: Parameters, still: Still, speed_km_h: float) -> Rating
 def _worst(p: Parameters, still: Still, load: Load) -> str | None:
     """Return what keeps a load from being held for ever, or None."""
     cold = cold_demands(p, still, load)
-    name = max(cold, key=lambda key: cold[key])
+    name = hardest(cold)
     if cold[name] > 1.0:
         return name
     settled = settle_with_field(p, still, load)

@@ -173,6 +173,11 @@ def test_a_legal_speed_bounds_the_map():
     fast = found.speed_km_h > 25.0
     assert (found.minutes[:, fast] == 0.0).all()
     assert found.ended_by[0][-1] == "assist_speed"
+    # A small pack meets its limit there too, by more; yet no current would bring the motor back.
+    small = bike({"controller.assist_speed_limit_km_h": 25.0, "controller.pack_current_limit_a": 3.0})
+    tight = climb_map(small, points=8, fastest_km_h=45.0)
+    assert {row[-1] for row in tight.ended_by} == {"assist_speed"}
+    assert [each.held_back_by for each in tight.rating if each.speed_km_h > 25.0] == ["assist_speed"] * 2
     assert np.isinf(found.minutes[0, ~fast]).all()
 
 
