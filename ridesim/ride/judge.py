@@ -69,7 +69,7 @@ def judge(ride: Ridden, system: str = "metric", *, by_time: bool = False) -> Ver
     why = "" if stuck is None else stuck.words(system)
     findings = (
         *ride_findings(ride.figures, ride.build, system, by_time=by_time, why_stuck=why, where=pushed_place(ride)),
-        *stated_brakes(ride, system),
+        *brakes_found(ride, system),
     )
     drives = named_drives(ride)
     if drives:
@@ -103,11 +103,15 @@ def of_drive(name: str, each: Finding) -> Finding:
     return replace(each, subject=f"{name}, {each.subject}" if each.subject else name)
 
 
-def stated_brakes(ride: Ridden, system: str) -> list[Finding]:
-    """Return the brakes that a build states, held against their limits; a ride without a trace does not know them."""
-    if not ride.build.brakes.stated or len(ride.raw.trace) < 2:
+def brakes_found(ride: Ridden, system: str) -> list[Finding]:
+    """Return the brakes held against their limits; a ride without a trace does not know them.
+
+    Of brakes that the build does not state only a disc that passes its limit is told: nearness of a guess is none.
+    """
+    if len(ride.raw.trace) < 2:
         return []
-    return [brake_finding(each, system) for each in brakes_heat(ride).brakes]
+    told = (each for each in brakes_heat(ride).brakes if not each.guessed or each.hottest_c > each.limit_c)
+    return [brake_finding(each, system) for each in told]
 
 
 def brake_finding(brake: BrakeHeat, system: str = "metric") -> Finding:

@@ -16,7 +16,7 @@ from ridesim.engine.state import Channel, Limit, Parameters
 from ridesim.errors import RideError
 from ridesim.ride.bounds import BOUNDS
 from ridesim.ride.drives import drive_figures, nearest_its_limit
-from ridesim.ride.judge import LOOK_AGAIN, STOP, Finding, judge, stated_brakes
+from ridesim.ride.judge import LOOK_AGAIN, STOP, Finding, brakes_found, judge
 from ridesim.ride.lap import rise_a_lap_m
 from ridesim.ride.range import read_range
 from ridesim.ride.simulate import Ride, as_loaded
@@ -261,8 +261,8 @@ def _by_speed(cases: Sequence[ReachCase], condition: str) -> tuple[ReachCase, ..
 
 
 def _with_brakes(case: ReachCase, traced: Ride) -> ReachCase:
-    """Return a case with what its stated brakes are stopped or looked at for on the way: only a trace tells."""
-    found = stated_brakes(traced, "metric")
+    """Return a case with what its brakes are stopped or looked at for on the way: only a trace tells."""
+    found = brakes_found(traced, "metric")
     hot, warm = (tuple(each.reason for each in found if each.verdict == word) for word in (STOP, LOOK_AGAIN))
     return replace(case, stops=(*case.stops, *hot), looks=(*case.looks, *warm))
 

@@ -103,13 +103,19 @@ def test_one_brake_takes_all_and_none_is_not_judged(bike: LoadedBuild):
     assert "nothing is judged" in answer.reason
 
 
-def test_ride_judges_stated_brakes_only(bike: LoadedBuild):
+def test_a_ride_tells_of_unstated_brakes_what_descend_tells(bike: LoadedBuild):
+    """`ride` called a loaded trike fine down a hill on which `descend` found its guessed disc at 330 of 250 degC."""
     road = make_climb(4000.0, -10.0)
     ride = simulate(bike, road, regen=False, start_speed_km_h=25.0)
     names = {each.name for each in judge(ride).findings}
     assert "brake_heat" in names
     guessed = simulate(load_build(CONFIGS / "longtail-hub.toml"), road, regen=False)
-    assert not {"brake_heat", "brake_guess"} & {each.name for each in judge(guessed).findings}
+    assert max(each.hottest_c for each in brakes_heat(guessed).brakes) > 250.0
+    assert {each.verdict for each in judge(guessed).findings if each.name == "brake_guess"} == {LOOK_AGAIN}
+    assert "its size is a guess" in " ".join(judge(guessed).reasons)
+    milder = simulate(guessed.loaded, make_climb(4000.0, -8.0), regen=False)
+    assert 150.0 < max(each.hottest_c for each in brakes_heat(milder).brakes) < 250.0
+    assert not {"brake_heat", "brake_guess"} & {each.name for each in judge(milder).findings}
     bare = replace(ride, raw=ride.raw._replace(trace=ride.raw.trace[:0]))
     assert "brake_heat" not in {each.name for each in judge(bare).findings}
 

@@ -22,9 +22,9 @@ from ridesim.ride.judge import (
     OF_A_DRIVE,
     STOP,
     Word,
+    brakes_found,
     drive_findings,
     ride_findings,
-    stated_brakes,
     worst,
 )
 from ridesim.ride.limits import ORDER
@@ -208,7 +208,7 @@ def ride_leg(c: Commute, bike: Bike, day: int, way: int, hour: float, charge: fl
 
 def _leg(ridden: Ridden, build: Build, day: int, way: int, hour: float, air: Air) -> Leg:
     f, raw = ridden.figures, ridden.raw
-    findings, drives = [*ride_findings(f, build, "metric"), *stated_brakes(ridden, "metric")], named_drives(ridden)
+    findings, drives = [*ride_findings(f, build, "metric"), *brakes_found(ridden, "metric")], named_drives(ridden)
     if drives:
         findings = [each for each in findings if each.name not in OF_A_DRIVE] + drive_findings(drives)
     stopping = {each.name for each in findings if each.verdict == STOP}
