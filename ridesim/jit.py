@@ -21,7 +21,7 @@ from typing import Any, TypeVar
 F = TypeVar("F", bound=Callable[..., Any])
 
 _PACKAGE = Path(__file__).parent
-_KERNEL_SOURCES = ("jit.py", "taken_in.py", "physics/*.py", "engine/*.py")
+_KERNEL_SOURCES = ("jit.py", "taken_in.py", "compiling.py", "physics/*.py", "engine/*.py")
 
 
 @functools.cache
@@ -111,7 +111,7 @@ def inner_kernel(function: F) -> F:
 
 
 def rare_kernel(function: F) -> F:
-    """Compile `function` for other kernels, called instead of inlined: for what happens once in many steps."""
+    """Compile `function` for other kernels, called instead of inlined: what is rare, or large and asked twice."""
     return _late(function, lambda: _taken_in(function, forceinline=False))
 
 
@@ -170,9 +170,24 @@ def _taken_in(function: Callable[..., Any], **options: Any) -> Any:
     A third of the compile time of all kernels went into ways in from Python, boxing and unboxing; as much into
     finishing each of them for itself.
     """
-    from ridesim.taken_in import way_of_compiling
+    from ridesim.taken_in import ways_of_compiling
 
-    return _compiler(no_cpython_wrapper=True, **way_of_compiling(), **options)(function)
+    return _of_any_number(_compiler(no_cpython_wrapper=True, **ways_of_compiling()[0], **options)(function))
+
+
+def _of_any_number(compiled: Any) -> Any:
+    """Return a kernel compiled once for all whole numbers: numba makes one more for each that is written out."""
+    if not hasattr(compiled, "get_call_template"):  # plain Python where numba is switched off
+        return compiled
+    import numba
+
+    template, unliteral = compiled.get_call_template, numba.types.unliteral
+
+    def template_of(args: Any, keywords: Any) -> Any:
+        return template(tuple(unliteral(each) for each in args), keywords)
+
+    compiled.get_call_template = template_of
+    return compiled
 
 
 def _compiler(**options: Any) -> Any:
@@ -188,11 +203,13 @@ def _both_ways(function: Callable[..., Any], inner: Any) -> Any:
     """Return `function` compiled for Python and cached on disk; kernels that call it take in `inner` instead."""
     import numba
 
+    from ridesim.taken_in import ways_of_compiling
+
     config: Any = numba.config
     before = config.CACHE_DIR
     config.CACHE_DIR = cache_folder()
     try:
-        compiled = _compiler(cache=True)(function)
+        compiled = _compiler(cache=True, **ways_of_compiling()[1])(function)
     finally:
         config.CACHE_DIR = before
     if hasattr(compiled, "_cache"):  # plain Python where numba is switched off
@@ -208,18 +225,26 @@ def _uncollected(work: Callable[..., Any]) -> Callable[..., Any]:
     @functools.wraps(work)
     def quiet(*given: Any) -> Any:
         """Do the work with the collector off, and on again where it was."""
-        from ridesim.taken_in import numbers_typed_once
+        from ridesim.compiling import no_more_than_needed
 
         was_on = gc.isenabled()
         gc.disable()
         try:
-            with numbers_typed_once():
+            with no_more_than_needed():
                 return work(*given)
         finally:
             if was_on:
+                _take_for_old()
                 gc.enable()
 
     return quiet
+
+
+def _take_for_old() -> None:
+    """Have the collector take all that there is for old: it would look through what was just made, for 0.4 s."""
+    if not gc.get_freeze_count():  # else somebody keeps things frozen
+        gc.freeze()
+        gc.unfreeze()
 
 
 class _Forgiving:
@@ -237,7 +262,7 @@ class _Forgiving:
             return self._read(*asked)
         except Exception:  # a pickle that is cut short raises nearly anything
             self._flushed()
-            _tell_once("the compile cache was damaged: it is rebuilt, once (some 12 s) ...")
+            _tell_once("the compile cache was damaged: it is rebuilt, once (some 8 s) ...")
             return None
 
     def _read(self, *asked: Any) -> Any:

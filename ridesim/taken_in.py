@@ -1,39 +1,70 @@
 """How a function is compiled that only other kernels take in: typed and written as LLVM code, and left at that.
 
 Numba optimises every function on its own and makes machine code of it, all that it calls included, before its caller
-takes it in and does the same once more, seven levels deep. What has no way in from Python needs neither. Most passes
-over its source are left out too: they look for closures, comprehensions, array expressions and branches that no
-argument can take, and kernels hold none. Together it is a third of the first compile.
+takes it in and does the same once more, seven levels deep. What has no way in from Python needs neither: it is read
+and tidied by LLVM in a thread beside, and linked once, into the kernel that Python calls. Most passes over its source
+are left out too: they look for closures, comprehensions, array expressions and branches that no argument can take, and
+kernels hold none. Together it is more than a third of the first compile.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable, Mapping
+from concurrent.futures import Future
+from types import MappingProxyType
 from typing import Any
 
-import numba
-from numba.core.codegen import JITCodeLibrary
-from numba.core.compiler import Compiler, PassManager
-from numba.core.typed_passes import (
-    AnnotateTypes,
-    IRLegalization,
-    NativeLowering,
-    NoPythonBackend,
-    NopythonTypeInference,
-    PreLowerStripPhis,
-)
-from numba.core.types import Boolean, Float, Integer
-from numba.core.types.functions import BaseFunction
-from numba.core.untyped_passes import FixupArgs, GenericRewrites, IRProcessing, ReconstructSSA, TranslateByteCode
+import llvmlite.binding as llvm
+from numba.core import cgutils
+from numba.core.codegen import CodeLibrary, CPUCodeLibrary, JITCodeLibrary
+from numba.core.compiler import Compiler, _LowerResult
+from numba.core.funcdesc import PythonFunctionDescriptor
+from numba.core.ir_utils import build_definitions
+from numba.core.lowering import Lower
+from numba.core.typed_passes import NoPythonBackend, NopythonTypeInference, PreLowerStripPhis
+from numba.core.untyped_passes import FixupArgs, GenericRewrites, ReconstructSSA, TranslateByteCode
 
-_PASSES = (
-    TranslateByteCode, FixupArgs, IRProcessing, GenericRewrites, ReconstructSSA, NopythonTypeInference,
-    PreLowerStripPhis, IRLegalization, AnnotateTypes, NativeLowering, NoPythonBackend,
-)  # fmt: skip
+from ridesim.compiling import IS_KNOWN, beside, nothing_new
 
-_KNOWN = ("0.68.",)
-"""The versions of numba whose inside is as it is taken here."""
+
+class _Lower(Lower):
+    def alloca_lltype(self, name: str, lltype: Any, datamodel: Any = None) -> Any:
+        """Return room for a variable; numba's own asks LLVM for its size too, for debuggers that nobody runs here."""
+        return cgutils.alloca_once(self.builder, lltype, name=name, zfill=False)
+
+
+def _strip_phis(state: Any) -> None:
+    state.func_ir = PreLowerStripPhis()._strip_phi_nodes(state.func_ir)
+    state.func_ir._definitions = build_definitions(state.func_ir.blocks)
+
+
+def _lower(state: Any) -> None:
+    target, library = state.targetctx, state.library
+    described = PythonFunctionDescriptor.from_specialized_function(
+        state.func_ir, state.typemap, state.return_type, state.calltypes, mangler=target.mangler,
+        inline=state.flags.forceinline, noalias=state.flags.noalias, abi_tags=[state.flags.get_mangle_string()],
+    )  # fmt: skip
+    with target.push_code_library(library):
+        lower = _Lower(target, library, described, state.func_ir, metadata=state.metadata)
+        lower.lower()
+    made = target.get_executable(library, described, lower.env)
+    target.insert_user_function(made, described, [library])
+    state.cr = _LowerResult(described, lower.call_helper, cfunc=made, env=lower.env)
+
+
+class _Passes:
+    """What a kernel of plain numbers needs, one after the other, and nothing between them."""
+
+    pipeline_name = "taken in"
+    exec_times: Mapping[str, Any] = MappingProxyType({})
+
+    def run(self, state: Any) -> None:
+        """Run the passes on what numba knows of one function."""
+        for each in (TranslateByteCode, FixupArgs, GenericRewrites, ReconstructSSA, NopythonTypeInference):
+            each().run_pass(state)
+        _strip_phis(state)
+        _lower(state)
+        NoPythonBackend().run_pass(state)
 
 
 class _NoEnvironments:
@@ -47,64 +78,98 @@ class _Unfinished(JITCodeLibrary):
     """One function's LLVM code, ready to be taken in by its callers."""
 
     codegen = _NoEnvironments()
+    _module: Future[Any]
 
-    def _optimize_final_module(self) -> None:
-        """Leave that to the one who takes it in."""
+    def __init__(self, codegen: Any, name: str) -> None:
+        CodeLibrary.__init__(self, codegen, name)  # numba's own makes an empty module first, to link into
+        self._linking_libraries: list[Any] = []
+        self._shared_module = None
 
-    def _finalize_final_module(self) -> None:
+    def add_ir_module(self, ir_module: Any) -> None:
+        """Have the code read and tidied in the thread beside."""
+        self._module = beside(self._read, cgutils.normalize_ir_text(str(ir_module)))
+
+    def _read(self, code: str) -> Any:
+        module = llvm.parse_assembly(code)
+        module.data_layout = self._codegen._data_layout
+        passes, builder = self._codegen._function_pass_manager()
+        for function in module.functions:
+            if not function.is_declaration:
+                passes.run(function, builder)
+        return module
+
+    @property
+    def _final_module(self) -> Any:
+        return self._module.result()
+
+    def finalize(self) -> None:
+        """Leave optimising and linking to the one who takes it in."""
         self._finalized = True
+
+    def _get_module_for_linking(self) -> Any:
+        """Return the code with all that it takes in: for somebody else's function that calls a kernel."""
+        return _linked(_own_code(self).clone(), self._linking_libraries)
 
     def get_pointer_to_function(self, _: str) -> int:
         """Return no address: there is no machine code."""
         return 0
 
 
+class _Whole(JITCodeLibrary):
+    """The code of a kernel that Python calls, with all that it takes in."""
+
+    def _optimize_functions(self, _: Any) -> None:
+        """Leave that to the passes over the whole."""
+
+    def finalize(self) -> None:
+        """Link each function once, however many take it in, and make machine code of the whole."""
+        _linked(self._final_module, self._linking_libraries)
+        self._linking_libraries = []
+        super().finalize()
+
+
+def _own_code(library: Any) -> Any:
+    return CPUCodeLibrary._get_module_for_linking(library)
+
+
+def _linked(module: Any, libraries: Iterable[Any]) -> Any:
+    for each in _all_in(libraries, {}):
+        module.link_in(_own_code(each), preserve=True)
+    return module
+
+
+def _all_in(libraries: Iterable[Any], found: dict[Any, None]) -> Iterable[Any]:
+    for each in libraries:
+        if each not in found:
+            found[each] = None
+            if isinstance(each, _Unfinished):
+                _all_in(each._linking_libraries, found)
+    return found
+
+
 class _TakenIn(Compiler):
     def __init__(self, typing: Any, target: Any, library: Any, *rest: Any) -> None:
-        super().__init__(typing, target, library or _Unfinished(target.codegen(), "taken in"), *rest)
+        with nothing_new(typing, target):
+            super().__init__(typing, target, library or _Unfinished(target.codegen(), "taken in"), *rest)
 
     def define_pipelines(self) -> list[Any]:
         """Return the one list of passes that a kernel of plain numbers needs."""
-        passes = PassManager("taken in")
-        for each in _PASSES:
-            passes.add_pass(each, each.__name__)
-        passes.finalize()
-        return [passes]
+        return [_Passes()]
 
 
-def way_of_compiling() -> dict[str, Any]:
-    """Return the options of such a function; another numba compiles it in its own way: slower, and the same code."""
-    if not numba.__version__.startswith(_KNOWN):
-        return {}
-    return {"pipeline_class": _TakenIn}
+class _FromPython(Compiler):
+    def __init__(self, typing: Any, target: Any, library: Any, *rest: Any) -> None:
+        if library is None:
+            library = _Whole(target.codegen(), "whole")
+            library.enable_object_caching()
+        super().__init__(typing, target, library, *rest)
 
 
-@contextmanager
-def numbers_typed_once() -> Iterator[None]:
-    """Ask only once what an operator makes of plain numbers: a fifth of the compile time went into asking again.
+def ways_of_compiling() -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return the options of what only kernels take in, and of what Python calls.
 
-    Each `a * b` is held against all that numba and numpy can multiply, arrays and dates among them.
+    Another numba compiles both in its own way: slower, and the same code.
     """
-    if not numba.__version__.startswith(_KNOWN):
-        yield
-        return
-    kind: Any = BaseFunction
-    asked, found = kind.get_call_type, dict[Any, Any]()
-
-    def get_call_type(self: Any, context: Any, args: Any, keywords: Any) -> Any:
-        """Return the signature as numba finds it, or found it."""
-        if keywords or not all(isinstance(each, _NUMBERS) for each in args):
-            return asked(self, context, args, keywords)
-        key = self, args
-        if key not in found:
-            found[key] = asked(self, context, args, keywords)
-        return found[key]
-
-    kind.get_call_type = get_call_type
-    try:
-        yield
-    finally:
-        kind.get_call_type = asked
-
-
-_NUMBERS = (Float, Integer, Boolean)
+    if not IS_KNOWN:
+        return {}, {}
+    return {"pipeline_class": _TakenIn}, {"pipeline_class": _FromPython}

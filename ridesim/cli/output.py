@@ -253,4 +253,4 @@ def say_if_compiling(loaded: LoadedBuild | None = None) -> None:
 
     teller[:] = [say]
     if not is_compiled_before(1 if loaded is None or loaded.build.second is None else 2):
-        say("compiling the ride model, once (some 12 s) ...")
+        say("compiling the ride model, once (some 8 s) ...")

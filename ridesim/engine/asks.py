@@ -208,8 +208,10 @@ def _ask_motor(
 ) -> Asked:  # fmt: skip
     """Return the motor current for a wanted wheel force of either sign."""
     if wanted > 0.0:
-        return drive_current(p, here, s, c, m, resist, wanted, pedal, v, other)
-    return brake_current(p, here, s, c, m, wanted, other)
+        asked = drive_current(p, here, s, c, m, resist, wanted, pedal, v, other)
+    else:
+        asked = brake_current(p, here, s, c, m, wanted, other)
+    return _diodes(p, c, asked)
 
 
 @inner_kernel
@@ -222,11 +224,11 @@ def drive_current(
     if p.law == Law.ASSIST:
         motor_wanted = min(motor_wanted, p.assist_factor * pedal * p.efficiency / p.pedal_efficiency)
     if motor_wanted <= 0.0 and (p.freewheel or p.law == Law.ASSIST):
-        return _diodes(p, c, 0.0, 0.0, Limit.NONE, Limit.NONE)
+        return Asked(0.0, 0.0, Limit.NONE, Limit.NONE)
     wish = asked_current(p, here, c, m, motor_wanted)
     asked = wish
     if asked <= 0.0:
-        return _diodes(p, c, 0.0, wish, Limit.NONE, Limit.NONE)
+        return Asked(0.0, wish, Limit.NONE, Limit.NONE)
     limit = Limit.NONE
     most, cause = force_bound(p, here, resist, v, pedal, other)
     if p.law == Law.VOLTAGE or p.throttle >= 0.0 or motor_wanted > most:
@@ -240,8 +242,8 @@ def drive_current(
     if bound_limit != Limit.NONE:
         limit = bound_limit
     if limit == Limit.GRIP:
-        return _diodes(p, c, current, wish, Limit.NONE, Limit.GRIP)
-    return _diodes(p, c, current, wish, limit, Limit.NONE)
+        return Asked(current, wish, Limit.NONE, Limit.GRIP)
+    return Asked(current, wish, limit, Limit.NONE)
 
 
 @inner_kernel
@@ -254,25 +256,24 @@ def brake_current(
     asked = current_for(p, m, wanted)
     if asked >= 0.0:
         current, limit = drive_bound(p, s, c, asked)
-        return _diodes(p, c, current, asked, limit, Limit.NONE)
+        return Asked(current, asked, limit, Limit.NONE)
     most = max(p.motor_brake_grip * here.cos_theta - other, 0.0)
     braking, tyre_limit = -asked, Limit.NONE
     if -wanted > most:
         braking, tyre_limit = max(-current_for(p, m, -most), 0.0), Limit.GRIP
     braking, limit = brake_bound(p, s, c, braking)
-    return _diodes(p, c, -braking, asked, limit, tyre_limit if limit == Limit.NONE else Limit.NONE)
+    return Asked(-braking, asked, limit, tyre_limit if limit == Limit.NONE else Limit.NONE)
 
 
 @inner_kernel
-def _diodes(
-    p: Parameters, c: controller.Circuit, current: float, asked: float, limit: Limit, tyre_limit: Limit
-) -> Asked:
+def _diodes(p: Parameters, c: controller.Circuit, found: Asked) -> Asked:
     """Return current and limits once the inverter's diodes have had their say: above the pack voltage they conduct."""
-    if not p.freewheel and c.emf > c.open_voltage and not field_holds(p, c, current):
-        free = controller.diode_current(c)
-        if free < current:
-            return Asked(current=free, asked=asked, limit=Limit.OVER_SPEED, tyre_limit=Limit.NONE)
-    return Asked(current=current, asked=asked, limit=limit, tyre_limit=tyre_limit)
+    if p.freewheel or c.emf <= c.open_voltage or field_holds(p, c, found.current):
+        return found
+    free = controller.diode_current(c)
+    if free >= found.current:
+        return found
+    return Asked(current=free, asked=found.asked, limit=Limit.OVER_SPEED, tyre_limit=Limit.NONE)
 
 
 @inner_kernel

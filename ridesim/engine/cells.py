@@ -54,4 +54,4 @@ def out_of_reach(cell: Cell, temperature_c: float, c_rate: float = 1.0) -> float
     """Return the share of a cell's charge that the cold keeps out of reach, beyond what resistance takes, at a rate."""
     numbers = cold_numbers(cell)
     share, activation = float(numbers["cold_share"]), float(numbers["cold_activation"])
-    return c_rate * float(charge_out_of_reach(share, activation, temperature_c))
+    return c_rate * float(plain(charge_out_of_reach)(share, activation, temperature_c))

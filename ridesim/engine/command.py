@@ -22,7 +22,7 @@ from ridesim.engine.second import (
     with_second_rotor,
 )
 from ridesim.engine.state import Here, Limit, PackNow, Parameters, Pull, State
-from ridesim.jit import inner_kernel
+from ridesim.jit import inner_kernel, rare_kernel
 from ridesim.physics import resistance, rider
 
 FULL_THROTTLE_FORCE = 1e6
@@ -88,7 +88,7 @@ def resting(p: Parameters, s: State, air: float, roll: float, grade: float, bear
     )
 
 
-@inner_kernel
+@rare_kernel
 def command(second: Second | None, p: Parameters, here: Here, s: State, now: PackNow, v: float, dt: float) -> Pull:
     """Return what rider and controllers do in this step, at the guessed mean speed v [m/s]."""
     air = resistance.air_drag(here.air_density, p.drag_area, v, here.headwind, here.crosswind)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from ridesim.engine.circuit import draw_bound
 from ridesim.engine.state import Limit, Parameters
-from ridesim.jit import inner_kernel
+from ridesim.jit import inner_kernel, rare_kernel
 from ridesim.physics import controller
 
 
-@inner_kernel
+@rare_kernel
 def most_field(p: Parameters, c: controller.Circuit) -> float:
     """Return the largest field current [A]: the controller's own, or what the pack can feed where that is less."""
     draw, _ = draw_bound(p, c)

@@ -146,7 +146,7 @@ def draws_at_least(c: Circuit, I: float, I_b: float) -> bool:
     return fixed_power(c, I) + c.switching * abs(I) * V >= V * I_b * NEARLY
 
 
-@kernel
+@called_kernel
 def voltage_excess(c: Circuit, I: float, d: float, full: float, start: float, end: float) -> float:
     """Return the larger of both excesses: each rises with a driving current."""
     by_duty, by_voltage = voltage_excesses(c, I, d, full, start, end)

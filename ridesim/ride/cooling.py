@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from ridesim.engine.state import Parameters, State, Total
+from ridesim.jit import plain
 from ridesim.physics.heat import body_to_air, two_lumps
 from ridesim.ride.lap import along_lap
 from ridesim.units import to_si
@@ -24,11 +25,12 @@ def rest_until_cool(params: Parameters, state: State, to_c: float, air_c: float)
     winding, body, seconds = state.winding_temp, state.body_temp, 0.0
     if to_c <= air_c:
         return math.inf
-    g_ba = body_to_air(params.cooling_still, params.cooling_moving, params.cooling_exponent, params.enclosure, 0.0)
+    lumps, to_air = plain(two_lumps), plain(body_to_air)  # an hour of seconds: sooner done in Python than compiled
+    g_ba = to_air(params.cooling_still, params.cooling_moving, params.cooling_exponent, params.enclosure, 0.0)
     while max(winding, body) > to_c:
         if seconds >= PATIENCE_S:
             return math.inf
-        winding, body = two_lumps(
+        winding, body = lumps(
             winding, body, 0.0, 0.0, params.winding_k_per_j, params.body_k_per_j, params.winding_to_body, g_ba, air_c,
             STEP_S,
         )  # fmt: skip

@@ -32,7 +32,7 @@ def test_what_an_operator_makes_of_numbers_is_asked_once_and_asked_anew_afterwar
     from numba.core.types import float64, int64
     from numba.core.types.functions import BaseFunction
 
-    from ridesim.taken_in import numbers_typed_once
+    from ridesim.compiling import numbers_typed_once
 
     before, asked = BaseFunction.get_call_type, []
 
