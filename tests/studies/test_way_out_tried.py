@@ -92,6 +92,7 @@ def test_between_which_ends_values_are_tried() -> None:
     assert _ends("load", PLAIN) == ("kg", 95.0, 40.0, 155.0)
     light = replace_keys(PLAIN, {"rider.mass_kg": 35.0, "bicycle.cargo_kg": 0.0})
     assert _ends("load", light) == ("kg", 35.0, 35.0, 95.0)
+    assert _values("load", Question(light, ROAD, 20.0))[2][1] == 37.5  # evenly from there, not from 40 kg
 
 
 def test_ratios_are_tried_to_0_4_and_2_5_times_and_beyond_the_rule_of_thumb(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -160,7 +160,8 @@ def test_another_way_is_the_lightest_fine_one_of_its_kind(builds: Callable[..., 
     assert shown(doubt, doubt, near) == [(0.9, "look again")]
     assert shown(near, near, near) == []
     weak = tuple(dataclasses.replace(each, verdict="look again") for each in (small, middle, large))
-    assert _others(builds(), (chosen, *weak), chosen, usual) == ()
+    laid = builds(*((each, pack()) for each in weak))
+    assert _others(laid, (chosen, *weak), chosen, usual) == ()
     assert _others(builds(), ways, chosen, ()) == ()
 
 
