@@ -16,7 +16,7 @@ from ridesim.report.size.view import view
 from ridesim.workshop.pack.design import PackNeeds, design_pack
 from ridesim.workshop.pack.plan import cell_data, load_cell
 from ridesim.workshop.size import sizing
-from ridesim.workshop.size.cells import HARDER_SHARE, harder_cell
+from ridesim.workshop.size.cells import harder_cell
 from ridesim.workshop.size.parts import SIZE_CLASSES, Layout
 from ridesim.workshop.size.sizing import Sizing, thumb_rules
 from ridesim.workshop.size.trial import current_step_a, trial, with_limits
@@ -113,7 +113,7 @@ def test_cells_that_give_more_current_are_named_where_there_are_any(
     (tmp_path / "parts").mkdir()
     own = "capacity_ah = 2.5\nresistance_mohm = 14\nmass_kg = 0.05\nmax_charge_a = 4\nmax_discharge_a = {}\n"
     for share, found in ((0.99, ""), (1.01, "cell-own")):
-        (tmp_path / "parts" / "cell-own.toml").write_text(own.format(share * HARDER_SHARE * 20.0))
+        (tmp_path / "parts" / "cell-own.toml").write_text(own.format(share * 1.5 * 20.0))
         assert harder_cell("cell-18650-nmc-power") == found
     (tmp_path / "parts" / "cell-own.toml").write_text("capacity_ah = -1\n")
     assert harder_cell("cell-18650-nmc-energy") == "cell-18650-nmc-power"  # what is no cell is passed over
@@ -147,3 +147,9 @@ def test_a_voltage_named_twice_is_answered_once_and_the_leading_build_is_the_one
     assert "48 V leans on" in done.stdout.replace("\\n", " ") + done.stderr
     with pytest.raises(RidesimError, match="voltages"):
         dataclasses.replace(WISH, voltages_v=())
+
+
+def test_a_short_hill_is_asked_about_as_long_as_it_is() -> None:
+    """Fifty metres were told as 0.1 km."""
+    for hill_km, words in ((0.05, "8 % for 0.05 km at"), (0.5, "8 % for 0.5 km at"), (3.0, "8 % for 3.0 km at")):
+        assert words in view(result(dataclasses.replace(WISH, hill_km=hill_km)), pictures=False).question

@@ -56,7 +56,8 @@ HILL_SHARE = 3.0
 def view(result: Sizing, units: str = "metric", *, pictures: bool = True) -> View:
     """Return the answer: the lightest motor that does it, what it needs, and what the rules of thumb say."""
     wish = result.wish
-    hill = f"{wish.hill_percent:g} % for {shown(wish.hill_km, 'km', units)}"
+    short = round(wish.hill_km, 1) != wish.hill_km  # a hill of 50 m is none of 0.1 km
+    hill = f"{wish.hill_percent:g} % for {shown(wish.hill_km, 'km', units, 2 if short else 1)}"
     hill += f" at {shown(wish.hill_speed_km_h, 'km_h', units, 0)}"
     question = (
         f"{shown(wish.mass_kg, 'kg', units, 0)} without the drive, {shown(wish.top_speed_km_h, 'km_h', units, 0)} on "
