@@ -111,10 +111,12 @@ def test_cells_that_give_more_current_are_named_where_there_are_any(
     assert harder_cell("cell-18650-nmc-power") == ""
     monkeypatch.chdir(tmp_path)
     (tmp_path / "parts").mkdir()
-    own = "capacity_ah = 2.5\nresistance_mohm = 14\nmass_kg = 0.05\nmax_charge_a = 4\nmax_discharge_a = {}\n"
+    own = "capacity_ah = {}\nresistance_mohm = 14\nmass_kg = 0.05\nmax_charge_a = 4\nmax_discharge_a = {}\n"
     for share, found in ((0.99, ""), (1.01, "cell-own")):
-        (tmp_path / "parts" / "cell-own.toml").write_text(own.format(share * 1.5 * 20.0))
+        (tmp_path / "parts" / "cell-own.toml").write_text(own.format(2.5, share * 1.5 * 20.0))
         assert harder_cell("cell-18650-nmc-power") == found
+    (tmp_path / "parts" / "cell-own.toml").write_text(own.format(9.0, 60.0))  # more current, of a larger cell
+    assert harder_cell("cell-18650-nmc-energy") == "cell-18650-nmc-power"
     (tmp_path / "parts" / "cell-own.toml").write_text("capacity_ah = -1\n")
     assert harder_cell("cell-18650-nmc-energy") == "cell-18650-nmc-power"  # what is no cell is passed over
 
