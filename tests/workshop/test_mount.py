@@ -16,9 +16,11 @@ from ridesim.bike.load import LoadedBuild, load_build
 from ridesim.bike.mount import Mount
 from ridesim.errors import BuildError
 from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP
+from ridesim.workshop.belt.shaft import Shaft, check_shaft
 from ridesim.workshop.loads import RideLoads, loads_of, ride_of
 from ridesim.workshop.mount.loads import MountLoads, mount_loads
 from ridesim.workshop.mount.parts import Part, bracket, first_joint, motor_shaft, tube_clamp, wheel_arms, wheel_bolts
+from ridesim.workshop.mount.proposal import proposed
 from ridesim.workshop.mount.sheet import _held, check_mount
 
 CONFIGS = Path(__file__).parents[2] / "configs"
@@ -202,6 +204,23 @@ def test_what_is_proposed_is_fine_when_it_is_built(loads: RideLoads):
         "mount.bracket.tube_diameter_mm": 34.0, "mount.shaft_material": "carbon_steel", "mount.belt_overhang_mm": 20.5,
     }  # fmt: skip
     assert check_mount(load_build(CONFIGS / "longtail-belt.toml", proposed), loads).verdict == FINE
+
+
+def test_a_proposed_shaft_is_one_whose_bearing_belt_finds_fine_too(loads: RideLoads):
+    """`mount` said that 15 mm would do where `belt` asked for 20: the bearing behind the pulley tires first."""
+    bare = load_build(CONFIGS / "longtail-belt.toml")
+    asked = mount_loads(bare, loads)
+    assert asked.pull is not None
+    by_speed = {}
+    for rpm in (300.0, 6000.0):
+        pull = replace(asked.pull, speed_rpm=rpm, side_load_n=700.0, lasting_side_load_n=300.0)
+        words = proposed(bare, replace(asked, pull=pull), motor_shaft, lambda part: part.safety_peak > 1.0)
+        by_speed[rpm] = float(words.split(" mm")[0])
+        needed = check_shaft("motor shaft", 700.0, rpm, pull.width_mm, Shaft()).needed_diameter_mm
+        assert needed is not None and by_speed[rpm] >= needed
+    assert by_speed[300.0] < by_speed[6000.0]
+    heavy = replace(asked, pull=replace(asked.pull, side_load_n=9000.0))
+    assert "bearing on both sides" in proposed(bare, heavy, motor_shaft, lambda _: True)
 
 
 def test_a_geared_hub_is_told_the_torque_of_its_wheel():

@@ -27,12 +27,13 @@ GEAR_MODULE_MM = 1.0
 
 @dataclass(frozen=True)
 class Pull:
-    """What the first stage pulls with at the motor's shaft [N], and how far outside the bearing [mm]."""
+    """What the first stage pulls with at the motor's shaft [N], at which speed, and how wide the belt is [mm]."""
 
     kind: str
     side_load_n: float
     lasting_side_load_n: float
     width_mm: float
+    speed_rpm: float
 
 
 @dataclass(frozen=True)
@@ -107,7 +108,7 @@ def _first_pull(loaded: LoadedBuild, load: StageLoad) -> Pull:
     if made is not None:
         peak = check_stage(made[0], torques[0], load.speed_rpm)
         lasting = check_stage(made[0], torques[1], load.speed_rpm, pretension_n=peak.tensions.pretension_n)
-        return Pull("belt", peak.tensions.shaft_load_n, lasting.tensions.shaft_load_n, stage.width_mm)
+        return Pull("belt", peak.tensions.shaft_load_n, lasting.tensions.shaft_load_n, stage.width_mm, load.speed_rpm)
     if stage.driver_teeth is None:
         what = "the first stage has a ratio but no teeth: its pull is not known"
         raise BuildError(f"{loaded.path}, drive.stage", what, "give driver_teeth, driven_teeth and pitch_mm")
@@ -115,4 +116,4 @@ def _first_pull(loaded: LoadedBuild, load: StageLoad) -> Pull:
     radius_m = to_si(module * stage.driver_teeth / 2.0, "mm")
     lean = 1.0 / math.cos(PRESSURE_ANGLE) if stage.kind == "gear" else 1.0
     peak_n, lasting_n = (from_si(torque / radius_m * lean, "n") for torque in torques)
-    return Pull(stage.kind, peak_n, lasting_n, stage.width_mm)
+    return Pull(stage.kind, peak_n, lasting_n, stage.width_mm, load.speed_rpm)

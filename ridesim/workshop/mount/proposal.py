@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 from pydantic import BaseModel
 
 from ridesim.bike.load import LoadedBuild
+from ridesim.workshop.belt.shaft import Shaft, estimated_limit_n, overhang_mm
 from ridesim.workshop.mount.loads import MountLoads
 from ridesim.workshop.mount.parts import Part
 
@@ -33,8 +34,7 @@ class Choice(NamedTuple):
 def shaft_that_holds(loaded: LoadedBuild, loads: MountLoads, maker: Maker, fine: IsFine) -> float | None:
     """Return the smallest usual shaft that the judge finds fine [mm]; None where none is, or it cannot be judged."""
     for choice in _shafts(SHAFT_FOR_JOINT_MM):
-        part = maker(with_keys(loaded, choice.keys), loads)
-        if isinstance(part, Part) and fine(part):
+        if _holds(loaded, loads, maker, fine, choice) is not None:
             return float(choice.keys["motor.shaft_diameter_mm"])
     return None
 
@@ -48,10 +48,25 @@ def proposed(
     """
     diameter = loaded.build.motor.shaft_diameter_mm
     for choice in CHOICES[maker.__name__](shaft_mm if diameter is None else diameter):
-        part = maker(with_keys(loaded, choice.keys), loads)
-        if isinstance(part, Part) and fine(part):
+        part = _holds(loaded, loads, maker, fine, choice)
+        if part is not None:
             return f"{choice.words} would do ({part.peak_words})"
+    if maker.__name__ == "motor_shaft":
+        return "no usual shaft and bearing are enough by estimate: a bearing on both sides of the pulley"
     return "no usual choice is enough: share the load, or take it at a larger radius"
+
+
+def _holds(loaded: LoadedBuild, loads: MountLoads, maker: Maker, fine: IsFine, choice: Choice) -> Part | None:
+    """Return the part that a choice makes where it is fine; a shaft and its bearing as `ridesim belt` has them, too."""
+    part = maker(with_keys(loaded, choice.keys), loads)
+    if not isinstance(part, Part) or not fine(part):
+        return None
+    if maker.__name__ != "motor_shaft" or loads.pull is None:
+        return part
+    diameter, pull = choice.keys["motor.shaft_diameter_mm"], loads.pull
+    out = overhang_mm(Shaft(diameter, None, loaded.build.mount.belt_overhang_mm), pull.width_mm)
+    bears = estimated_limit_n(diameter, out, pull.speed_rpm)
+    return part if bears >= loads.pull.side_load_n else None
 
 
 def with_keys(loaded: LoadedBuild, keys: dict[str, Any]) -> LoadedBuild:
