@@ -113,7 +113,8 @@ def _leaning(view: View, builds: Sequence[LoadedBuild]) -> View:
     from ridesim.report.numbers import leans_words
     from ridesim.report.study_words import AS_IT_STANDS
 
-    stands = (AS_IT_STANDS,) if view.verdict and builds and not view.heeds_chances else ()
+    wanted = view.verdict and builds and not view.heeds_chances and AS_IT_STANDS not in view.notes
+    stands = (AS_IT_STANDS,) if wanted else ()
     return replace(view, notes=(*view.notes, *stands, *(leans_words(loaded) for loaded in builds)))
 
 

@@ -86,7 +86,7 @@ def guess_mapping(sheet: Sheet) -> Mapping:
 def _with_temperatures(sheet: Sheet, guesses: list[Guess]) -> list[Guess]:
     """Place unnamed temperatures, and a bare `power`, by what else is logged."""
     known = {each.quantity for each in guesses}
-    electric = known & {"pack_current_a", "motor_current_a", "duty"}
+    electric = known & {"pack_current_a", "motor_current_a", "duty", "pack_voltage_v"}
     placed = []
     for at, each in enumerate(guesses):
         if each.quantity == "temperature":
@@ -96,7 +96,7 @@ def _with_temperatures(sheet: Sheet, guesses: list[Guess]) -> list[Guess]:
             said = each.unit if each.unit in BY_NAME[name].units else ""
             placed.append(Guess(name, said or unit_by_values(BY_NAME[name], values), why, bool(said)))
         elif each.quantity == "pack_power_w" and not electric and each.unit == "w":
-            placed.append(Guess("pedal_power_w", "w", "a power, where no current is logged", True))
+            placed.append(Guess("pedal_power_w", "w", "a power, where no current or voltage is logged", True))
         else:
             placed.append(each)
     return placed

@@ -97,6 +97,16 @@ def test_a_reading_beyond_all_numbers_is_not_believed(tmp_path: Path):
     assert np.allclose(log.columns["speed_km_h"], 3.6 * (7.0 + np.sin(t / 20.0)), atol=0.01)
 
 
+def test_watts_beside_a_packs_volts_are_the_packs(tmp_path: Path):
+    """A display's Volts and Watts, up to 2500 W and more, were taken for a rider's legs; alone they may be that."""
+    t = np.arange(600.0)
+    watts, volts, speed = 900.0 + 800.0 * np.sin(t / 20.0), 52.0 - t / 300.0, 25.0 + np.sin(t / 9.0)
+    both = table(tmp_path, t, "time_s,Speed (mph),Volts,Watts", speed=speed, volts=volts, watts=watts)
+    assert "pack_power_w" in both and "pedal_power_w" not in both
+    alone = table(tmp_path, t, "time_s,Speed (mph),Watts", speed=speed, watts=0.2 * watts)
+    assert "pedal_power_w" in alone and "pack_power_w" not in alone
+
+
 @pytest.mark.parametrize("column", ["distance_m", "altitude_m", "pack_power_w"])
 def test_columns_beyond_all_numbers_are_read_or_refused_in_words(column: str, tmp_path: Path):
     t = np.arange(600.0)

@@ -160,6 +160,16 @@ def test_drives_that_cannot_are_told_so(change, word):
     assert f"{result.without.friction_wh:.1f} Wh" in text
 
 
+@pytest.mark.parametrize(("drives_a", "brakes_a"), [(25.0, 25), (39.0, 39), (41.0, 40)])
+def test_a_small_motor_is_not_told_to_brake_harder_than_it_drives(drives_a, brakes_a):
+    """40 A of braking were proposed to a front hub whose controller drives it with 25 A."""
+    found = regen(
+        bike({"controller.brake_current_limit_a": 0.0, "controller.motor_current_limit_a": drives_a}),
+        make_climb(1500.0, -6.0),
+    )
+    assert f"--set controller.brake_current_limit_a={brakes_a}." in " ".join(view(found, pictures=False).answer)
+
+
 def test_threads_change_nothing(found):
     again = regen(bike(), HILLS, threads=1)
     assert again.cases == found.cases and again.freewheel_range_km == found.freewheel_range_km
@@ -216,6 +226,7 @@ def test_command_writes_files_and_page(run, tmp_path: Path):
 def test_command_tells_a_freewheel_plainly(run, tmp_path: Path):
     done = run("configs/longtail-freewheel.toml", ROAD, "--out", tmp_path)
     assert done.exit_code == 0 and "No. The freewheel" in done.stdout
+    assert done.stdout.count("Verdicts are of the bike exactly as it stands") == 1  # it stood there twice
     answer = json.loads((tmp_path / "answer.json").read_text(encoding="utf-8"))
     assert answer["can_regenerate"] is False and answer["cases"] == []
 

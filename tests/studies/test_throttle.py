@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -146,6 +147,12 @@ def test_the_verdict_is_the_judges_of_the_builds_own_law(belt, burnt):
         assert result.loaded.build.controller.throttle_law == "torque"
         assert view(result, pictures=False).verdict == own.verdict
     assert burnt.case("torque", limits=True).verdict == "stop"
+    # A bike whose own law is a fourth one was told "As built (torque law, limits on)".
+    own = burnt.loaded.build.controller.model_copy(update={"throttle_law": "assist"})
+    other = replace(burnt.loaded, build=burnt.loaded.build.model_copy(update={"controller": own}))
+    first = view(replace(burnt, loaded=other), pictures=False).answer[0]
+    assert "As built" not in first and "own law, assist, is none of the three" in first
+    assert view(burnt, pictures=False).answer[0].startswith("As built (torque law")
 
 
 def test_the_shape_of_the_answer_in_pictures(belt):

@@ -30,6 +30,8 @@ JUMP_WORDS = (
 SAME_KM = 0.05
 TENTHS_BELOW_WH = 20.0
 """Ranges closer than this read alike [km]."""
+BRAKES_A = 40.0
+"""A braking current to try, where the motor drives with as much: a winding is not asked for more (guess)."""
 LITTLE_BRAKING_SHARE = 0.01
 """Braking energy to energy drawn, below which a road has nothing for regen to work with (guess)."""
 
@@ -93,18 +95,20 @@ def _what_is_braked(result: Regen) -> tuple[str, ...]:
         f"On this road the brakes turn {_wh(side.friction_wh)} Wh into heat, {side.friction_wh / side.drawn_wh:.0%} of "
         f"what the pack gives ({side.drawn_wh:.0f} Wh): no regen can return more than that."
     ]
-    if result.loaded.build.second is not None:
+    build = result.loaded.build
+    key = f"controller.brake_current_limit_a={min(BRAKES_A, build.controller.motor_current_limit_a):g}"
+    if build.second is not None:
         lines.append(
             "To see what a fixed drive would return, name the one that is to brake: --set drive.coupling=fixed --set "
-            "controller.brake_current_limit_a=40, or the same keys behind `second.` (a fixed drive also drags)."
+            f"{key}, or the same keys behind `second.` (a fixed drive also drags)."
         )
-    elif result.loaded.build.drive.coupling == "freewheel":
+    elif build.drive.coupling == "freewheel":
         lines.append(
-            "To see what a fixed drive would return: --set drive.coupling=fixed --set "
-            "controller.brake_current_limit_a=40 (a fixed drive also drags when it coasts)."
+            f"To see what a fixed drive would return: --set drive.coupling=fixed --set {key} (a fixed drive also drags "
+            "when it coasts)."
         )
     else:
-        lines.append("To see what it would return: --set controller.brake_current_limit_a=40.")
+        lines.append(f"To see what it would return: --set {key}.")
     return tuple(lines)
 
 

@@ -83,11 +83,19 @@ def _own(result: Throttle) -> ThrottleCase:
     return result.case(law if law in HOW_WORDS else "torque", limits=True)
 
 
+def _whose(result: Throttle, own: ThrottleCase) -> str:
+    law = result.loaded.build.controller.throttle_law
+    if law == own.law:
+        return f"As built ({law} law, limits on)"
+    other = f"the build's own law, {law}, is none of the three; `ridesim ride` rides it"
+    return f"Under the {own.law} law, limits on ({other})"
+
+
 def _headlines(result: Throttle, units: str) -> tuple[str, ...]:
     on = [case for case in result.cases if case.limits]
     off = [case for case in result.cases if not case.limits]
     own = _own(result)
-    why = () if own.verdict == FINE else (f"As built ({own.law} law, limits on): {told(own.reasons[0], units)}",)
+    why = () if own.verdict == FINE else (f"{_whose(result, own)}: {told(own.reasons[0], units)}",)
     return (
         *why,
         _group_words("With the limits on", on, result, units),
