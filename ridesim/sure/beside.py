@@ -26,6 +26,8 @@ TWO_DRIVES, TWO_DRIVES_BY_VOLTAGE = 2.5, 15.0
 """Two different drives are asked in turn in each step: a kilometre of theirs takes so many times as long, measured."""
 AT_LEAST_KM_H = 3.0
 """A bike that still rides when it would have made its range at this pace goes on and on."""
+OTHERS_KM = 60.0
+"""Where this bike gets stuck early, others do not: they are given the time for so many kilometres (guess)."""
 LONGEST_RANGE_KM = 150.0
 """Up to this far the span of a range is ridden unasked."""
 
@@ -74,7 +76,7 @@ def range_beside(
     """
     if range_km is None or range_km > LONGEST_RANGE_KM or is_certain(loaded, road):
         return None
-    hours = min(range_km / AT_LEAST_KM_H + 1.0, RANGE_LIMIT_H)
+    hours = min(max(range_km, OTHERS_KM) / AT_LEAST_KM_H + 1.0, RANGE_LIMIT_H)
     # A draft is right to 1 %, a tenth of what such a span is wide.
     endless = replace(options, laps=ENDLESS_LAPS, time_limit_h=hours, accuracy="draft")
     foretold = None if told is None else ranges_foretold(told, endless)

@@ -20,7 +20,8 @@ from ridesim.ride.judge import LOOK_AGAIN, STOP
 from ridesim.ride.range import range_of
 from ridesim.ride.running import RideOptions
 from ridesim.ride.simulate import simulate
-from ridesim.road.made import make_climb, make_hills
+from ridesim.ride.stuck import starts_on_percent
+from ridesim.road.made import make_climb, make_hills, make_ramp
 from ridesim.studies.climb import climb
 from ridesim.studies.reach import reach
 from ridesim.sure import foretold
@@ -109,6 +110,18 @@ def test_drafts_tell_the_same_spans(changes):
         near = max(0.05 * (span[1] - span[0]), 1e-3 * abs(span[1]))
         assert drafts.span(answer) == pytest.approx(span, abs=near), answer
     assert np.abs(drafts.drawn.passed.sum(axis=0) - rides.drawn.passed.sum(axis=0)).max() <= 2
+
+
+def test_where_this_bike_gets_stuck_the_others_still_come_to_an_end():
+    """ "0.4 km to no end" was told of a ramp: bikes that got up it were stopped after the hour that 0.4 km ask for."""
+    loaded = bike(
+        {"controller.motor_current_limit_a": 30.0, "pack.start_charge_fraction": 0.5, "rider.pushes_up_to_m": 0.0}
+    )
+    ramp = make_ramp(300.0, 300.0, 1.05 * starts_on_percent(simulate(loaded, CLIMB, trace=False)), run_out_m=2000.0)
+    stuck = range_of(simulate(loaded, ramp, trace=False)).range_km
+    assert stuck is not None and stuck < 0.5
+    low, high = range_beside(loaded, ramp, RideOptions(), stuck)
+    assert low < 0.5 and high is not None and 3.0 < high < 60.0
 
 
 def test_a_range_without_end_or_a_very_long_one_has_no_span():
