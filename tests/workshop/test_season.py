@@ -15,7 +15,7 @@ from ridesim.bike.load import load_build, replace_keys
 from ridesim.cli.app import app
 from ridesim.engine.params import start_state
 from ridesim.errors import RidesimError
-from ridesim.report.season.notes import _cold
+from ridesim.report.season.notes import _aged_at_the_start, _cold
 from ridesim.report.season.view import _best, _month, _passed, _until, view
 from ridesim.ride.judge import LOOK_AGAIN, STOP, judge
 from ridesim.ride.running import RideOptions, run
@@ -553,3 +553,15 @@ def test_a_limit_that_is_passed_says_what_helps_and_a_day_s_time_is_told_as_ever
     month = SimpleNamespace(month=1, days=31, not_home=0, least_charge_left=0.2, time_s=(600.0, 4020.0, 12252.0),
                             net_wh=(1.0, 2.0, 3.0))  # fmt: skip
     assert _month(month)[3:5] == ("10 min 00 s to 3 h 24 min", "1 h 07 min")  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("left", "factor", "told", "guess"),
+    [(1.0, 1.0, False, False), (0.99, 1.0, True, False), (1.0, 1.1, True, False), (0.71, 2.0, True, False),
+     (0.69, 2.0, True, True)],
+)  # fmt: skip
+def test_a_pack_that_is_old_on_the_first_day_is_told(bike, left: float, factor: float, told: bool, guess: bool):
+    """At 70 % it was aged as if new, by a law that ends at 30 % lost; `range` called the same pack an aged one."""
+    pack = replace_keys(bike, {"pack.capacity_fraction": left, "pack.resistance_factor": factor}).build.pack
+    said = " ".join(_aged_at_the_start(pack))
+    assert ("shares of today's" in said) == told and ("are a guess" in said) == guess

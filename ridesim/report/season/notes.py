@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 from ridesim.engine.cells import steady_ohm
 from ridesim.report.cold_words import cell_in_the_cold
 from ridesim.units import shown, told
-from ridesim.workshop.pack.ageing import NAUMANN_RANGE, SCHMALSTIEG_FITTED_C, SCHMALSTIEG_RANGE
+from ridesim.workshop.pack.ageing import LARGEST_FITTED_LOSS, NAUMANN_RANGE, SCHMALSTIEG_FITTED_C, SCHMALSTIEG_RANGE
 from ridesim.workshop.season.plan import CHARGER_C_RATE
 from ridesim.workshop.season.spans import DRAWS
 
 if TYPE_CHECKING:
+    from ridesim.bike.schema import Pack
     from ridesim.workshop.season.season import Season
 
 COLD_C = -10.0
@@ -23,7 +24,7 @@ HOT_GROWTH = 1.3
 def notes_of(result: Season, units: str) -> tuple[str, ...]:
     """Return the notes of a season, cautions first."""
     return (
-        *_cold_charging(result, units), *_old_pack(result), _cold(result, units), *_law(result, units),
+        *_cold_charging(result, units), *_aged_at_the_start(result.commute.build.pack), *_old_pack(result), _cold(result, units), *_law(result, units),
         *_charging(result), *_sure(result), _left_out(result), *(told(each, units) for each in result.notes),
     )  # fmt: skip
 
@@ -36,6 +37,22 @@ def _cold_charging(result: Season, units: str) -> tuple[str, ...]:
         f"CAUTION: on {result.cold_charges} days the charge would begin with the pack at or below {freezing}: lithium "
         "plates out, capacity is lost for good and the cells can short inside. Let the pack warm indoors first, away "
         "from where you sleep and from the way out; no law here counts that harm.",
+    )
+
+
+def _aged_at_the_start(pack: Pack) -> tuple[str, ...]:
+    """Say that the laws know no pack that is old on the first day, and from where on the law would have ended."""
+    left, factor = pack.capacity_fraction, pack.resistance_factor
+    if left >= 1.0 and factor <= 1.0:
+        return ()
+    beyond = (
+        "; it has lost more than the law was fitted to, and the years told are a guess"
+        if 1.0 - left >= LARGEST_FITTED_LOSS else ""
+    )  # fmt: skip
+    return (
+        f"CAUTION: the pack is aged on the first day ({left:.0%} of its capacity, {factor:g} times its resistance when "
+        f"new). The laws age it as if its cells were new: capacity and resistance by year are shares of today's"
+        f"{beyond}. An old pack fails unevenly: measure each group.",
     )
 
 
