@@ -24,7 +24,8 @@ HOT_GROWTH = 1.3
 def notes_of(result: Season, units: str) -> tuple[str, ...]:
     """Return the notes of a season, cautions first."""
     return (
-        *_cold_charging(result, units), *_aged_at_the_start(result.commute.build.pack), *_old_pack(result), _cold(result, units), *_law(result, units),
+        *_cold_charging(result, units), *_aged_at_the_start(result.commute.build.pack), *_old_pack(result),
+        _cold(result, units), *_law(result, units),
         *_charging(result), *_sure(result), _left_out(result), *(told(each, units) for each in result.notes),
     )  # fmt: skip
 
