@@ -26,7 +26,8 @@ RIVALS = 2
 """So many of the next best candidates are ridden in the same bikes as the recommended one."""
 SAME_DISTANCE_DIGITS = 6
 """Of a distance in km: two rides to the road's end differ by rounding."""
-NEAR_SHARE = 1.01
+NEAR_SHARE = 0.01
+"""Share of the least energy, given back or taken, within which candidates are as good as each other (guess)."""
 TOO_SLOW = "too slow"
 MOST_TURNS = 100.0
 ONE_STAGE_RATIO = 12.0
@@ -215,7 +216,8 @@ def _why(
     calm = " without being held back by heat" if len(like) < len(keeping) else ""
     least = f"of the {len(like)} candidates that keep every ceiling{calm} it takes the least energy"
     reasons = [least if len(like) > 1 else f"it alone keeps every ceiling{calm}"]
-    near = [cases[each].reduction for each in like if cases[each].net_wh_per_km <= NEAR_SHARE * case.net_wh_per_km]
+    most = case.net_wh_per_km + NEAR_SHARE * abs(case.net_wh_per_km)
+    near = [cases[each].reduction for each in like if cases[each].net_wh_per_km <= most]
     if len(near) > 1:
         reasons.append(f"from {near[0].words} to {near[-1].words} the energy is within 1 %: take of these what fits")
     reasons += _edge_words(cases, index)
