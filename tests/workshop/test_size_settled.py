@@ -144,8 +144,8 @@ def test_a_slow_bike_gets_more_current_and_more_kv(monkeypatch: pytest.MonkeyPat
 def laid(monkeypatch: pytest.MonkeyPatch) -> Callable[..., Any]:
     """Return a function that asks for the answer of a voltage whose drafts settle at once and come to what is said."""
 
-    def ask(*drawn: Drawn, verdict: str = "fine", turns: tuple[int, int] = (20, 56)) -> Any:
-        came = iter(drawn)
+    def ask(*drawn: Drawn, verdicts: tuple[str, ...] = ("fine",) * 9, turns: tuple[int, int] = (20, 56)) -> Any:
+        came, words = iter(drawn), iter(verdicts)
         seen = SimpleNamespace(tuned=[], drafts=[], heeded=None)
 
         def tuned(*args: Any) -> Any:
@@ -157,7 +157,10 @@ def laid(monkeypatch: pytest.MonkeyPatch) -> Callable[..., Any]:
             "tuned": tuned, "with_limits": lambda *_: (None, 1.0), "belts_of": lambda *_: belts,
             "_first_needs": lambda *_: DRAFT.needs,
             "_settled": lambda each: seen.drafts.append(each) or (each, None, None),
-            "_answered": lambda *args: SimpleNamespace(verdict=verdict, kv_high=args[3]), "build_text": lambda _: "",
+            "_answered": lambda *args: SimpleNamespace(
+                verdict=next(words), kv_high=args[3], needs=args[0].needs
+            ),
+            "build_text": lambda _: "",
             "build_from_dict": lambda *_, **__: None, "drawn_bikes": lambda *_: next(came),
             "_heeding": lambda answer, drawn, _: setattr(seen, "heeded", drawn) or answer,
         }  # fmt: skip
@@ -196,8 +199,15 @@ def test_a_pack_grows_for_bikes_like_it_three_times_at_the_most(laid: Callable[.
         ((WORN, EMPTY, FINE), True),
     ):
         assert laid(*came).drafts[-1].grown_for_cells is cells
-    stopped = laid(FINE, verdict="stop")
-    assert len(stopped.drafts) == 1 and stopped.heeded is None
+    stopped = laid(FINE, verdicts=("stop",))
+    assert len(stopped.drafts) == 1 and stopped.heeded is None and stopped.answer.verdict == "stop"
+
+
+def test_a_pack_that_grew_too_heavy_gives_way_to_the_one_before(laid: Callable[..., Any]) -> None:
+    """What bikes like it want for is worth a look; that the larger pack's own bike is stopped took the answer away."""
+    seen = laid(EMPTY, verdicts=("fine", "stop"))
+    assert len(seen.drafts) == 2 and seen.heeded is EMPTY
+    assert seen.answer.verdict == "fine" and seen.answer.needs == DRAFT.needs
 
 
 def test_the_window_of_kv_has_its_lower_end_below(trials: Trials, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -177,18 +177,20 @@ def answer_for_voltage(wish: Wish, layout: Layout, ratio: float, volts: float) -
     belts = belts_of(wish, limited, layout, ratio)
     turns = math.prod(each.driven_teeth / each.driver_teeth for each in belts) if belts else ratio
     draft = _Draft(wish, layout, volts, belts, kv * turns / ratio, _first_needs(wish, limited, volts))
+    kept: PackAnswer | None = None
     for left in range(MORE_FOR_DRAWS, -1, -1):
         draft, loaded, trials = _settled(draft)
         answer = _answered(draft, loaded, trials, high.build.motor.kv_rpm_per_v * turns / ratio)
         if answer.verdict == "stop":
-            break
+            return kept or answer  # a pack that grew too heavy gives way to the one before
         written = build_from_dict(tomllib.loads(build_text(answer)), where="proposal")
         drawn = drawn_bikes(wish, written, trials)
+        kept = _heeding(answer, drawn, trials)
         if not drawn.pack_too_small or not left:
-            return _heeding(answer, drawn, trials)
+            break
         cells = draft.grown_for_cells or (drawn.cells_worn and drawn.empty <= LOOK_CHANCE)
         draft = replace(draft.with_more_pack(), grown_for_cells=cells)
-    return answer
+    return kept or answer
 
 
 def _answered(draft: _Draft, loaded: LoadedBuild, trials: Trials, kv_high: float) -> PackAnswer:
