@@ -76,6 +76,20 @@ def brakes_heat(ride: Ridden) -> BrakesHeat:
     return brakes_along(ride.raw.trace, ride.build, to_si(ride.ledger["friction_brakes"], "wh"), second)
 
 
+def may_pass(ride: Ridden) -> bool:
+    """Return whether a brake could pass what it may reach if it took all of the friction and gave nothing to the air.
+
+    Where it could not, nobody need follow it along the trace.
+    """
+    heat_j, brakes = to_si(ride.ledger["friction_brakes"], "wh"), ride.build.brakes
+    warmest_c = float(ride.raw.trace[:, Channel.AIR_TEMP].max())
+    lumps = [(each, each.lump) for each in (brakes.front, brakes.rear) if each.kind != "none"]
+    return any(
+        warmest_c + each.heat_share * heat_j / (to_si(lump.mass_g, "g") * lump.specific_heat_j_per_kg_k) > lump.limit_c
+        for each, lump in lumps
+    )
+
+
 def brakes_too_hot(rows: Array, build: Build, friction_j: float) -> bool:
     """Return whether a brake passes what it may reach, along the rows of a trace."""
     return hottest_over_k(rows, build, friction_j) > LIMITS["brake_heat"].tolerance

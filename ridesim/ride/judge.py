@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from ridesim.ride.bounds import BY_NAME
-from ridesim.ride.brakes import BrakeHeat, brakes_heat
+from ridesim.ride.brakes import BrakeHeat, brakes_heat, may_pass
 from ridesim.ride.drives import named_drives
 from ridesim.ride.gears_held import gear_findings
 from ridesim.ride.holding import Finding, as_judged, hold, is_passed, look_again
@@ -108,7 +108,7 @@ def brakes_found(ride: Ridden, system: str) -> list[Finding]:
 
     Of brakes that the build does not state only a disc that passes its limit is told: nearness of a guess is none.
     """
-    if len(ride.raw.trace) < 2:
+    if len(ride.raw.trace) < 2 or not (ride.build.brakes.stated or may_pass(ride)):
         return []
     told = (each for each in brakes_heat(ride).brakes if not each.guessed or each.hottest_c > each.limit_c)
     return [brake_finding(each, system) for each in told]

@@ -12,9 +12,10 @@ import numpy as np
 import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build
+from ridesim.engine.state import Channel
 from ridesim.errors import RideError
 from ridesim.report.descend.view import _other_words, _room_words, _stretches, view
-from ridesim.ride.brakes import BrakeHeat, brakes_along, brakes_heat, brakes_too_hot, front_shares
+from ridesim.ride.brakes import BrakeHeat, brakes_along, brakes_heat, brakes_too_hot, front_shares, may_pass
 from ridesim.ride.judge import FINE, LOOK_AGAIN, STOP, brake_finding, judge
 from ridesim.ride.simulate import simulate
 from ridesim.road.load import load_road
@@ -116,6 +117,13 @@ def test_a_ride_tells_of_unstated_brakes_what_descend_tells(bike: LoadedBuild):
     milder = simulate(guessed.loaded, make_climb(4000.0, -8.0), regen=False)
     assert 150.0 < max(each.hottest_c for each in brakes_heat(milder).brakes) < 250.0
     assert not {"brake_heat", "brake_guess"} & {each.name for each in judge(milder).findings}
+    assert may_pass(guessed) and may_pass(milder)
+    front = guessed.build.brakes.front
+    metal_j_per_k = front.lump.mass_g / 1000.0 * front.lump.specific_heat_j_per_kg_k
+    to_limit_j = (front.lump.limit_c - guessed.raw.trace[:, Channel.AIR_TEMP].max()) * metal_j_per_k / front.heat_share
+    for share, may in ((0.999, False), (1.001, True)):  # all of it in one disc, and none of it given to the air
+        took = {**guessed.ledger, "friction_brakes": share * to_limit_j / 3600.0}
+        assert may_pass(SimpleNamespace(ledger=took, build=guessed.build, raw=guessed.raw)) is may
     bare = replace(ride, raw=ride.raw._replace(trace=ride.raw.trace[:0]))
     assert "brake_heat" not in {each.name for each in judge(bare).findings}
 
