@@ -3,8 +3,8 @@
 Numba optimises every function on its own and makes machine code of it, all that it calls included, before its caller
 takes it in and does the same once more, seven levels deep. What has no way in from Python needs neither: it is read
 and tidied by LLVM in a thread beside, and linked once, into the kernel that Python calls. Most passes over its source
-are left out too: they look for closures, comprehensions, array expressions and branches that no argument can take, and
-kernels hold none. Together it is more than a third of the first compile.
+are left out too: they look for closures, comprehensions, array expressions, branches that no argument can take and one
+name for values that have no type in common, and kernels hold none. Together it is nearly half of the first compile.
 """
 
 from __future__ import annotations
@@ -19,10 +19,9 @@ from numba.core import cgutils
 from numba.core.codegen import CodeLibrary, CPUCodeLibrary, JITCodeLibrary
 from numba.core.compiler import Compiler, _LowerResult
 from numba.core.funcdesc import PythonFunctionDescriptor
-from numba.core.ir_utils import build_definitions
 from numba.core.lowering import Lower
-from numba.core.typed_passes import NoPythonBackend, NopythonTypeInference, PreLowerStripPhis
-from numba.core.untyped_passes import FixupArgs, GenericRewrites, ReconstructSSA, TranslateByteCode
+from numba.core.typed_passes import NoPythonBackend, NopythonTypeInference
+from numba.core.untyped_passes import FixupArgs, TranslateByteCode
 
 from ridesim.compiling import IS_KNOWN, beside, nothing_new
 
@@ -31,11 +30,6 @@ class _Lower(Lower):
     def alloca_lltype(self, name: str, lltype: Any, datamodel: Any = None) -> Any:
         """Return room for a variable; numba's own asks LLVM for its size too, for debuggers that nobody runs here."""
         return cgutils.alloca_once(self.builder, lltype, name=name, zfill=False)
-
-
-def _strip_phis(state: Any) -> None:
-    state.func_ir = PreLowerStripPhis()._strip_phi_nodes(state.func_ir)
-    state.func_ir._definitions = build_definitions(state.func_ir.blocks)
 
 
 def _lower(state: Any) -> None:
@@ -60,9 +54,8 @@ class _Passes:
 
     def run(self, state: Any) -> None:
         """Run the passes on what numba knows of one function."""
-        for each in (TranslateByteCode, FixupArgs, GenericRewrites, ReconstructSSA, NopythonTypeInference):
+        for each in (TranslateByteCode, FixupArgs, NopythonTypeInference):
             each().run_pass(state)
-        _strip_phis(state)
         _lower(state)
         NoPythonBackend().run_pass(state)
 

@@ -95,6 +95,34 @@ def test_what_kernels_take_in_is_linked_once_and_has_no_machine_code(monkeypatch
 _own = taken_in._own_code
 
 
+@pytest.mark.skipif(not compiling.IS_KNOWN, reason="another numba goes its own way")
+def test_names_and_numbers_may_change_their_kind() -> None:
+    @jit.inner_kernel
+    def changes(x: float) -> float:
+        """Return x + x/2, by a name that is a tuple first, and a whole number between."""
+        found: Any = (x, x)
+        half = 0.5 * found[0]
+        found = 0
+        for _ in range(2):
+            found = found + half
+        return found + half
+
+    @jit.inner_kernel
+    def widens(x: float, more: bool) -> float:
+        """Return 1 or 1 + x/2."""
+        found: float = 1
+        if more:
+            found = found + 0.5 * x
+        return found
+
+    @jit.kernel
+    def adds(x: float) -> float:
+        """Return both."""
+        return 100.0 * changes(x) + widens(x, True) + widens(x, False)
+
+    assert adds(1.0) == 152.5
+
+
 def test_somebody_elses_function_may_call_kernels_and_what_they_take_in() -> None:
     @numba.njit
     def theirs(x: float) -> float:
