@@ -155,3 +155,43 @@ def test_a_short_hill_is_asked_about_as_long_as_it_is() -> None:
     """Fifty metres were told as 0.1 km."""
     for hill_km, words in ((0.05, "8 % for 0.05 km at"), (0.5, "8 % for 0.5 km at"), (3.0, "8 % for 3.0 km at")):
         assert words in view(result(dataclasses.replace(WISH, hill_km=hill_km)), pictures=False).question
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"cell": "cell-of-nobody"}, "no such part"),
+        ({"changes": (("bicycle.grippy", 1.0),)}, "grippy"),
+        ({"changes": (("bicycle.grip", 99.0),)}, "grip"),
+        ({"changes": (("drive.coupling", "banana"),)}, "banana"),
+    ],
+)
+def test_what_no_bike_can_have_is_told_as_that_and_not_as_too_hard_a_wish(changes: dict[str, Any], says: str) -> None:
+    """A cell or a key that is not there: "no candidate can be ridden; ask for less speed, less hill or less mass"."""
+    with pytest.raises(RidesimError, match=says) as caught:
+        sizing.size_drive(dataclasses.replace(WISH, **changes))
+    assert "less speed" not in str(caught.value)
+
+
+def test_a_wish_too_hard_for_any_is_still_told_as_that(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sizing, "coolest", lambda *_: None)
+    with pytest.raises(RidesimError, match="no candidate can be ridden at all; ask for less speed"):
+        sizing.size_drive(WISH)
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"hill_percent": 0.0}, r"0 is below the 0\.5 % .* flat way: give --hill 0\.5,0\.05"),
+        ({"hill_percent": 0.0, "hill_km": 0.0}, r"flat way: give --hill 0\.5,0\.05"),
+        ({"hill_km": 0.0}, r"hill_km: 0 is out of range \(0\.05"),
+        ({"hill_percent": 0.49}, "flat way"),
+        ({"hill_percent": 31.0}, r"31 is out of range \(0\.5 to 30\)"),
+        ({"top_speed_km_h": 12.0}, r"15 km/h is above the top speed of 12 km/h; give --hill-speed"),
+    ],
+)
+def test_a_flat_way_and_a_slow_bike_are_told_what_to_ask_for(changes: dict[str, float], says: str) -> None:
+    """The hill speed has a default: a builder who gave none was told to lower it."""
+    with pytest.raises(RidesimError, match=says):
+        dataclasses.replace(WISH, **changes)
+    dataclasses.replace(WISH, hill_percent=0.5, hill_km=0.05, top_speed_km_h=15.0)

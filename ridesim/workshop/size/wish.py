@@ -14,6 +14,7 @@ from ridesim.workshop.limits import require_between
 from ridesim.workshop.size.parts import HUB_KG, LEAST_MOTOR_KG
 
 MOST_MOTORS = 2
+LEAST_HILL_PERCENT = 0.5
 BICYCLE_KG = 20.0
 """Share of the given mass that is called the bicycle; only the sum matters to the ride."""
 
@@ -49,8 +50,11 @@ class Wish:
     """No heavier motor is tried; None: every size."""
 
     def __post_init__(self) -> None:
+        if 0.0 <= self.hill_percent < LEAST_HILL_PERCENT:
+            what = f"{self.hill_percent:g} is below the {LEAST_HILL_PERCENT:g} % that are ridden at the least"
+            raise RideError("wish.hill_percent", what, "on a flat way: give --hill 0.5,0.05")
         for name, low, high in (
-            ("mass_kg", 40.0, 500.0), ("top_speed_km_h", 10.0, 100.0), ("hill_percent", 0.5, 30.0),
+            ("mass_kg", 40.0, 500.0), ("top_speed_km_h", 10.0, 100.0), ("hill_percent", LEAST_HILL_PERCENT, 30.0),
             ("hill_km", 0.05, 50.0), ("range_km", 1.0, 500.0), ("circumference_mm", 500.0, 3000.0),
             ("hill_speed_km_h", 4.0, 80.0), ("rider_power_w", 0.0, 600.0), ("drag_area_m2", 0.1, 2.0),
             ("rolling_resistance", 0.001, 0.1), ("temperature_c", -10.0, 50.0),
@@ -67,7 +71,8 @@ class Wish:
             what = f"{self.hill_km:g} km is not below the range of {self.range_km:g} km"
             raise RideError("wish.hill_km", what, "lengthen the range or shorten the hill")
         if self.hill_speed_km_h > self.top_speed_km_h:
-            raise RideError("wish.hill_speed_km_h", "is above the top speed", "lower it, or raise the top speed")
+            what = f"{self.hill_speed_km_h:g} km/h is above the top speed of {self.top_speed_km_h:g} km/h"
+            raise RideError("wish.hill_speed_km_h", what, "give --hill-speed, or raise the top speed")
         for key, _ in self.changes:
             refuse_decided(key)
         if not self.voltages_v:
