@@ -19,7 +19,7 @@ from ridesim.workshop.size import sizing
 from ridesim.workshop.size.cells import harder_cell
 from ridesim.workshop.size.parts import SIZE_CLASSES, Layout
 from ridesim.workshop.size.sizing import Sizing, thumb_rules
-from ridesim.workshop.size.trial import current_step_a, trial, with_limits
+from ridesim.workshop.size.trial import current_step_a, refuse_impossible, trial, with_limits
 from ridesim.workshop.size.wish import Demand, Wish, demand_at
 
 from .test_size_choice import candidate, pack
@@ -195,3 +195,15 @@ def test_a_flat_way_and_a_slow_bike_are_told_what_to_ask_for(changes: dict[str, 
     with pytest.raises(RidesimError, match=says):
         dataclasses.replace(WISH, **changes)
     dataclasses.replace(WISH, hill_percent=0.5, hill_km=0.05, top_speed_km_h=15.0)
+
+
+def test_no_wish_is_refused_by_a_key_that_nobody_gave() -> None:
+    """440 kg are 20 of bicycle, 120 of rider and 300 of load, all that a build may have; 500 kg were let in, and ended
+    as no candidate or as a key of a trial bike."""
+    with pytest.raises(RidesimError, match=r"wish\.mass_kg: 441 is out of range \(40 to 440\)"):
+        dataclasses.replace(WISH, mass_kg=441.0)
+    wildest = Wish(440.0, 100.0, 30.0, 50.0, 500.0, hill_speed_km_h=80.0)
+    for each in (wildest, Wish(40.0, 10.0, 0.5, 0.05, 1.0, hill_speed_km_h=4.0)):
+        refuse_impossible(each)
+    with pytest.raises(RidesimError, match="no such part"):
+        refuse_impossible(dataclasses.replace(wildest, cell="cell-of-nobody"))

@@ -24,7 +24,7 @@ from ridesim.workshop.size.gears import fewer_gears, hub_of
 from ridesim.workshop.size.judged import LOW_CHARGE
 from ridesim.workshop.size.pack import PackAnswer, answer_for_voltage
 from ridesim.workshop.size.parts import SIZE_CLASSES, Layout
-from ridesim.workshop.size.trial import RATIO_OF_STAGES, at_top_speed, most_turns, ratio_of, trial
+from ridesim.workshop.size.trial import RATIO_OF_STAGES, at_top_speed, most_turns, ratio_of, refuse_impossible
 from ridesim.workshop.size.wish import Demand, Wish, demand_at
 
 OTHERS_TRIED = 3
@@ -35,8 +35,6 @@ BEHIND_THE_MOTOR = 0.85
 """Share of the motor's power that reaches the wheel, for the rule of a kilogram a kilowatt (guess)."""
 PLAIN = (1, 1)
 """One motor and one ratio: told beside what was asked for."""
-SOME_SIZE, SOME_RATIO, SOME_KV = next(each for each in SIZE_CLASSES if each.mass_kg == 1.75), 5.0, 100.0
-"""A plain bike of the wish: what it cannot have, none can, and no less of a wish helps."""
 USUAL_GEARS = 8
 """Of the hub that is tried where the wish leaves the gears open (a choice: common, and wide enough for a hill)."""
 
@@ -90,7 +88,7 @@ def size_drive(wish: Wish, done: Callable[[int], None] | None = None) -> Sizing:
 
     Raises RidesimError where no candidate can be ridden, and for a cell or a further key that no bike can have.
     """
-    trial(wish, Layout(SOME_SIZE, 1), SOME_RATIO, SOME_KV, REFERENCE_V)
+    refuse_impossible(wish)
     found = _Found(wish, done or (lambda _count: None))
     for ways in _tries(wish):
         _try_ways(found, [_layouts(wish, *way) for way in ways])

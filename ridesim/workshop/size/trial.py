@@ -13,7 +13,7 @@ from ridesim.workshop.level_run import run_level
 from ridesim.workshop.pack.design import nominal_cell_v
 from ridesim.workshop.pack.plan import load_cell
 from ridesim.workshop.size.judged import TUNING_RUN_M
-from ridesim.workshop.size.parts import Layout, load_motor, scaled_motor
+from ridesim.workshop.size.parts import SIZE_CLASSES, Layout, load_motor, scaled_motor
 from ridesim.workshop.size.wish import Demand, Wish, demand_at, trial_bike
 
 HIGHEST_MOTOR_RPM = 9000.0
@@ -99,6 +99,17 @@ def trial(wish: Wish, layout: Layout, ratio: float, kv: float, volts: float, mor
     motor = scaled_motor(load_motor(layout.size.part), layout.size.mass_kg, kv)
     loaded = build_from_dict(trial_bike(wish, motor, drive, series_for(wish, volts), parallel), where="trial bike")
     return replace_keys(loaded, shift_keys(loaded.build)) if layout.gears else loaded
+
+
+def refuse_impossible(wish: Wish) -> None:
+    """Raise BuildError for a cell or a further key that no bike can have: no less of a wish would help.
+
+    It is told of the plainest bike: its motor as the part is, one stage, one cell in parallel.
+    """
+    part = load_motor(SIZE_CLASSES[0].part)
+    motor, stage = scaled_motor(part, part.mass_kg, part.kv_rpm_per_v), {"ratio": RATIO_OF_STAGES[1]}
+    drive = drive_keys(Layout(SIZE_CLASSES[0], 1), [stage])
+    build_from_dict(trial_bike(wish, motor, drive, series_for(wish, wish.voltages_v[0]), 1), where="trial bike")
 
 
 def shift_keys(build: Build) -> dict[str, float]:

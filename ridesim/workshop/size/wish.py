@@ -15,8 +15,10 @@ from ridesim.workshop.size.parts import HUB_KG, LEAST_MOTOR_KG
 
 MOST_MOTORS = 2
 LEAST_HILL_PERCENT = 0.5
-BICYCLE_KG = 20.0
-"""Share of the given mass that is called the bicycle; only the sum matters to the ride."""
+BICYCLE_KG, RIDER_KG = 20.0, 120.0
+"""Shares of the given mass that are called the bicycle, and the rider at the most; only the sum matters to the ride."""
+HEAVIEST_KG = BICYCLE_KG + RIDER_KG + 300.0
+"""With the most load that a build may carry."""
 
 AIR_DENSITY, AIR_DENSITY_AT_C = 1.1839, 25.0
 """kg/m^3 at 25 degC and 1 atm, dry air (ISO 2533, by the ideal gas law)."""
@@ -54,7 +56,7 @@ class Wish:
             what = f"{self.hill_percent:g} is below the {LEAST_HILL_PERCENT:g} % that are ridden at the least"
             raise RideError("wish.hill_percent", what, "on a flat way: give --hill 0.5,0.05")
         for name, low, high in (
-            ("mass_kg", 40.0, 500.0), ("top_speed_km_h", 10.0, 100.0), ("hill_percent", LEAST_HILL_PERCENT, 30.0),
+            ("mass_kg", 40.0, HEAVIEST_KG), ("top_speed_km_h", 10.0, 100.0), ("hill_percent", LEAST_HILL_PERCENT, 30.0),
             ("hill_km", 0.05, 50.0), ("range_km", 1.0, 500.0), ("circumference_mm", 500.0, 3000.0),
             ("hill_speed_km_h", 4.0, 80.0), ("rider_power_w", 0.0, 600.0), ("drag_area_m2", 0.1, 2.0),
             ("rolling_resistance", 0.001, 0.1), ("temperature_c", -10.0, 50.0),
@@ -165,7 +167,7 @@ def demand_at(
 
 def trial_bike(wish: Wish, motor: dict[str, Any], drive: dict[str, Any], series: int, parallel: int) -> dict[str, Any]:
     """Return a build as nested dicts: the wish's bike with a motor, its drive and a pack; limits still wide open."""
-    rider = min(wish.mass_kg - BICYCLE_KG, 120.0)
+    rider = min(wish.mass_kg - BICYCLE_KG, RIDER_KG)
     keys: dict[str, Any] = {
         "name": "trial bike",
         "rider": {"mass_kg": rider, "power_w": wish.rider_power_w, "cruise_speed_km_h": wish.cruise},
