@@ -376,3 +376,25 @@ def test_two_different_drives_have_leads_of_their_own_behind_what_both_share(roo
     monkeypatch.setattr("ridesim.workshop.wire.two_drives.design_harness", second_stops)
     stopped = harness_of_ride(ride, habits)
     assert (stopped.verdict, stopped.reason) == ("stop", "second drive: bare copper")
+
+
+def test_strips_are_nickel_where_that_is_enough_and_bear_what_lasts() -> None:
+    """Copper only where nickel, which is welded at home, is not enough; what lasts a minute or the rms, the larger."""
+    easy = dataclasses.replace(HAND, pack_rms_a=5.0, pack_peak_a=8.0, pack_sustained_a=6.0)
+    strip = design_harness(easy, Habits(strip=Strip(length_mm=20.0, strips=6, given=False))).strip
+    assert strip is not None and (strip.metal, strip.verdict) == ("nickel", "fine")
+    rises = []
+    for rms, lasting in ((20.0, 30.0), (30.0, 20.0), (20.0, 20.0)):
+        found = dataclasses.replace(HAND, pack_rms_a=rms, pack_peak_a=40.0, pack_sustained_a=lasting)
+        made = design_harness(found, Habits(strip=Strip(strips=4))).strip
+        assert made is not None
+        rises.append(made.rise_k)
+    assert rises[0] == rises[1] > 1.5 * rises[2]
+
+
+def test_copper_for_a_ride_that_ended_early_is_looked_at_again() -> None:
+    """What its end would have asked for nobody knows."""
+    words = "the ride ended at 3.2 km"
+    found = design_harness(dataclasses.replace(HAND, cut_short=words), Habits())
+    assert (design_harness(HAND, Habits()).verdict, found.verdict) == ("fine", "look again")
+    assert words in found.reason

@@ -15,9 +15,8 @@ from ridesim.workshop.season.legs import Commute, Done, Leg, arrives, bike_of, r
 from ridesim.workshop.season.plan import Plan
 from ridesim.workshop.season.years import Years, ride_years, wears
 
-LOWER_TOP = 0.85
-CELLAR_C = 12.0
-GENTLER = 0.75
+LOWER_TOP, CELLAR_C, GENTLER = 0.85, 12.0, 0.75
+"""Charge that is enough for most days, a cellar's temperature, and the share of the current limits (guesses)."""
 THINNED = 7
 """One day in seven stands for the others where a change is tried."""
 
@@ -83,9 +82,9 @@ SLOWEST_KM_H = 15.0
 
 
 def gentler_speed(c: Commute) -> float:
-    """Return the cruise speed that goes with gentler limits [km/h]."""
+    """Return the cruise speed that goes with gentler limits [km/h]; one that is slow already stays as it is."""
     own = c.options.cruise_speed_km_h or c.build.rider.cruise_speed_km_h
-    return max(SLOWEST_KM_H + GENTLER * (own - SLOWEST_KM_H), min(own, SLOWEST_KM_H))
+    return own - (1.0 - GENTLER) * max(own - SLOWEST_KM_H, 0.0)
 
 
 def worths(
