@@ -71,6 +71,8 @@ def judge(ride: Ridden, system: str = "metric", *, by_time: bool = False) -> Ver
         *ride_findings(ride.figures, ride.build, system, by_time=by_time, why_stuck=why, where=pushed_place(ride)),
         *brakes_found(ride, system),
     )
+    if stuck is not None and stuck.held_by == "assist":  # neither gearing nor motor: the law gives no more
+        findings = tuple(replace(f, cure=stuck.what_helps) if f.name == "arrival" else f for f in findings)
     drives = named_drives(ride)
     if drives:
         findings = (*(f for f in findings if f.name not in OF_A_DRIVE), *drive_findings(drives, system))

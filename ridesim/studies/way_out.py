@@ -162,8 +162,15 @@ def with_others(found: WayOut, asked: Question) -> WayOut:
     """Return an answer that found nothing with what every other key does, and a sensor; another as it is."""
     if found.best is not None:
         return found
-    others = [way_out(find, asked) for find in FINDS if find != found.find]
+    others = [_for_this_rider(way_out(find, asked), asked) for find in FINDS if find != found.find]
     return replace(found, others=tuple(each for each in (*others, with_sensor(asked)) if each is not None))
+
+
+def _for_this_rider(found: WayOut, asked: Question) -> WayOut:
+    """Return a load's answer as none where it asks for less than the rider weighs: that is no load to leave at home."""
+    if found.find != "load" or found.best is None or found.best.value >= asked.loaded.build.rider.mass_kg:
+        return found
+    return replace(found, best=None, kept=(), roomy=())
 
 
 SURE_TRIES = 5

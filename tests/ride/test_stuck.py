@@ -60,6 +60,8 @@ def test_under_the_assist_law_it_starts_on_what_legs_and_their_share_move() -> N
     why = why_stuck(beyond)
     assert why is not None and why.held_by == "assist" and "assist_factor" in why.what_helps
     assert "What held it: the share of the pedal power" in why.words()
+    (arrival,) = [each for each in judge(beyond).findings if each.name == "arrival"]
+    assert arrival.cure == why.what_helps  # "slower gearing or more motor" moves nothing under that law
     assert steepest_start_percent(simulate(loaded, make_climb(20.0, 0.0))) == pytest.approx(told, rel=5e-3)
 
 

@@ -113,6 +113,18 @@ def test_where_no_value_does_it_the_bound_and_the_next_step_are_told():
     assert kept or "does it alone either" in text
 
 
+@pytest.mark.parametrize(("kg", "is_a_way"), [(74.9, False), (75.0, True), (80.0, True)])
+def test_a_load_below_the_riders_own_weight_is_no_way_out(kg, is_a_way, monkeypatch):
+    """A rider of 78 kg was told to try a load: every limit is kept with rider and load up to 56.3 kg."""
+    steep = Question(HOT, make_climb(1500.0, 16.0), 20.0)
+    assert HOT.build.rider.mass_kg == 75.0
+    answers = {"load": _found(find="load", unit="kg", best=_one(kg), tried=(_one(kg),))}
+    nothing = _found(best=None, kept=(), roomy=())
+    monkeypatch.setattr("ridesim.studies.way_out.way_out", lambda find, _: answers.get(find, nothing))
+    (load,) = [each for each in with_others(nothing, steep).others if each.find == "load"]
+    assert (load.best is not None) == is_a_way and bool(load.tried)
+
+
 def test_load_and_ratio_are_ways_out_of_this_one(asked):
     assert way_out("load", asked).kept and way_out("ratio", asked).kept
 
