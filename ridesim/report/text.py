@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from ridesim.report.digits import significant_digits
 from ridesim.ride.bounds import BY_NAME
+from ridesim.ride.figures import OF_EACH
 from ridesim.ride.judge import judge
 from ridesim.ride.quantities import SECOND
 from ridesim.ride.recorded import against_recording
@@ -123,7 +124,7 @@ def ride_rows(
          + ("" if outlook is None else _added(outlook.range_added_by_regen_km, system))),
         *([] if drives else [
             ("motor current", f"peak {text('peak_motor_current_a')}, sustained {s['sustained_motor_current_a']:.0f} A "
-             f"({reading}); peak {shown(s['peak_shaft_torque_nm'], 'nm', system)}")]),
+             f"({reading}); {_torque(s, system)}")]),
         *([("gears", _gears(s, system))] if s["gear_times_s"] else []),
         ("pack current", f"peak {text('peak_pack_current_a')} ({s['peak_cell_current_a']:.1f} A a cell), "
          f"charging {s['peak_charge_current_a']:.1f} A"),
@@ -153,8 +154,8 @@ def _drive_rows(drives: list[dict[str, Any]], system: str, told: Spread | None) 
         )
         rows += [
             (each["drive"], f"motor peak {peak}, sustained "
-             f"{each['sustained_motor_current_a']:.0f} A ({_reading(each)}); peak "
-             f"{shown(each['peak_shaft_torque_nm'], 'nm', system)}; from the pack {each['peak_pack_current_a']:.0f} A"),
+             f"{each['sustained_motor_current_a']:.0f} A ({_reading(each)}); {_torque(each, system)}; from the pack "
+             f"{each['peak_pack_current_a']:.0f} A"),
             ("", f"winding {hottest} at {km(each['peak_winding_temp_at_km'])}, limit "
              f"{heat(each['winding_limit_c'])}{_rest_words(each, system)}"),
             ("", f"body {heat(each['peak_body_temp_c'])} (magnets {heat(each['magnet_limit_c'])}), controller "
@@ -165,7 +166,13 @@ def _drive_rows(drives: list[dict[str, Any]], system: str, told: Spread | None) 
 
 
 def _reading(s: dict[str, Any]) -> str:
-    return "phase amplitude" if s["motor_current_reading"].startswith("amplitude") else "DC-equivalent"
+    reads = "phase amplitude" if s["motor_current_reading"].startswith("amplitude") else "DC-equivalent"
+    return f"{reads}, each of two motors" if s["motor_current_reading"].endswith(OF_EACH) else reads
+
+
+def _torque(s: dict[str, Any], system: str) -> str:
+    both = "both together " if s["motor_current_reading"].endswith(OF_EACH) else ""
+    return f"{both}peak {shown(s['peak_shaft_torque_nm'], 'nm', system)}"
 
 
 def _added(added_km: float | None, system: str) -> str:

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 READINGS = {"sine": "amplitude of the phase current", "six_step": "DC-equivalent current"}
+OF_EACH = ", of one motor of two"
+"""Behind how a motor current reads, where two alike motors share a drive: torque is of both."""
 
 
 @dataclass(frozen=True)
@@ -230,7 +232,8 @@ def _currents(ride: Ridden) -> dict[str, Any]:
     peak, lasting = raw.total(Total.PEAK_DRIVE_CURRENT), math.sqrt(raw.total(Total.SUSTAINED_MOTOR_SQUARE))
     mean, lasting_pack = _rms(raw, Total.MOTOR_SQUARE_TIME), math.sqrt(raw.total(Total.SUSTAINED_PACK_SQUARE))
     return {
-        "motor_current_reading": READINGS[ride.build.controller.commutation],
+        "motor_current_reading": READINGS[ride.build.controller.commutation]
+        + (OF_EACH if ride.build.drive.motors > 1 else ""),
         "peak_motor_current_a": peak / scale,
         "peak_motor_current_at_km": from_si(raw.total(Total.PEAK_DRIVE_CURRENT_AT), "km"),
         "peak_motor_current_dc_equivalent_a": peak * per_motor,

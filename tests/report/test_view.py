@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
+import math
+
+import pytest
+
 from ridesim.report.page import page_text
 from ridesim.report.style import new_figure
+from ridesim.report.text import ride_rows
 from ridesim.report.view import Table, View, view_text
+from ridesim.ride.simulate import simulate
+from ridesim.road.made import make_flat
+
+from ..bikes import bike
 
 VIEW = View(
     title="How far?",
@@ -39,3 +48,16 @@ def test_a_broad_table_gets_the_larger_part_of_a_wide_screen_beside_its_picture(
         figure, _ = new_figure()
         page = page_text(View("Which?", "", ("That.",), tables=(table,), figures=(("Dots.", figure),)), (), "ridesim")
         assert drawn in page
+
+
+@pytest.mark.parametrize("motors", [1, 2])
+def test_a_ride_says_whose_current_and_whose_torque_it_tells(motors: int) -> None:
+    """40 A of one motor stood beside 34.5 N m of both, as if one made the other."""
+    ride = simulate(bike({"drive.motors": motors}), make_flat(200.0), trace=False)
+    ((_, words),) = [row for row in ride_rows(ride.summary, None, "metric") if row[0] == "motor current"]
+    torque = f"peak {ride.figures.peak_shaft_torque_nm:.1f} N·m"
+    each = words.split("(")[1].split(")")[0]
+    assert each.endswith("each of two motors") == (motors == 2)
+    assert words.endswith(f"both together {torque}" if motors == 2 else f"; {torque}")
+    per_motor = ride.figures.peak_motor_current_dc_equivalent_a * 60.0 / (2.0 * math.pi * ride.build.motor.kv_rpm_per_v)
+    assert ride.figures.peak_shaft_torque_nm == pytest.approx(motors * per_motor, rel=0.1)
