@@ -154,7 +154,8 @@ def _limits_of_one(build: Build) -> dict[str, list[list[Any]]]:
     box, found, motor = build.controller, estimate(build), build.motor
     fixed = build.drive.coupling != "freewheel"
     motor_a: list[list[Any]] = [[box.motor_current_limit_a, "motor current limit"]]
-    pack_a: list[list[Any]] = [[box.pack_current_limit_a, "pack current limit"]]
+    together = f"pack current limit{', both' if build.drive.motors > 1 else ''}"
+    pack_a: list[list[Any]] = [[build.drive.motors * box.pack_current_limit_a, together]]
     if fixed and box.brake_current_limit_a > 0.0:
         motor_a.append([-box.brake_current_limit_a, "braking current limit"])
         pack_a.append([-found.charge_current_limit_a, "charging current limit"])

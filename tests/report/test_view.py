@@ -6,7 +6,9 @@ import math
 
 import pytest
 
+from ridesim.live.riding import _limits_of_one
 from ridesim.report.page import page_text
+from ridesim.report.ride.panels import bounds_of
 from ridesim.report.style import new_figure
 from ridesim.report.text import ride_rows
 from ridesim.report.view import Table, View, view_text
@@ -61,3 +63,6 @@ def test_a_ride_says_whose_current_and_whose_torque_it_tells(motors: int) -> Non
     assert words.endswith(f"both together {torque}" if motors == 2 else f"; {torque}")
     per_motor = ride.figures.peak_motor_current_dc_equivalent_a * 60.0 / (2.0 * math.pi * ride.build.motor.kv_rpm_per_v)
     assert ride.figures.peak_shaft_torque_nm == pytest.approx(motors * per_motor, rel=0.1)
+    # The picture drew the pack's current of both against the limit of one controller.
+    most = motors * ride.build.controller.pack_current_limit_a
+    assert bounds_of(ride)[1][0] == most and _limits_of_one(ride.build)["pack"][0][0] == most

@@ -24,12 +24,13 @@ Bounds = tuple[float, float | None]
 
 
 def bounds_of(ride: Ride) -> tuple[Bounds, Bounds]:
-    """Return the bounds of the motor's current and of the pack's [A]."""
+    """Return the bounds of a motor's current and of the pack's [A], which two alike motors draw on together."""
     box, found = ride.build.controller, estimate(ride.build)
     driven = ride.build.drive.coupling == "freewheel"
     braking = None if driven or not ride.options.regen else box.brake_current_limit_a
     charging = None if driven or not ride.options.regen else found.charge_current_limit_a
-    return (box.motor_current_limit_a, braking), (box.pack_current_limit_a, charging)
+    together = ride.build.drive.motors * box.pack_current_limit_a
+    return (box.motor_current_limit_a, braking), (together, charging)
 
 
 def current_reading(ride: Ride) -> str:
