@@ -261,6 +261,8 @@ def test_nobody_is_told_that_a_reading_is_certain_to_nothing() -> None:
         (KV, 62.0, 75.0, "fine", ""),
         (KV * 1.055, 62.0, 75.0, "fine", ""),
         (KV * 1.065, 62.0, 75.0, "look again", "one of the two tests is wrong"),
+        (KV / 2.0**0.5, 62.0, 75.0, "look again", "root of 2 apart"),
+        (KV * 3.0**0.5, 62.0, 75.0, "look again", "root of 3 apart"),
         (KV, 62.0 * 1.14, 75.0, "fine", ""),
         (KV, 62.0 * 1.16, 75.0, "look again", "which is it"),
         (KV, 62.0, 62.0 * 0.86, "fine", ""),

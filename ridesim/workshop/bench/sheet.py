@@ -223,6 +223,15 @@ def _odd(
     return found
 
 
+def _root_apart(kv: float, spun: float) -> str:
+    """Say what a spun Kv that is a root apart is wont to come from; "" where it is not."""
+    if abs(kv / spun / math.sqrt(2.0) - 1.0) <= AGREEING_KV:
+        return "; they are the root of 2 apart: was a peak given to --spin, which takes what a meter reads (RMS)?"
+    if abs(spun / kv / math.sqrt(3.0) - 1.0) <= AGREEING_KV:
+        return "; they are the root of 3 apart: was it read against the star point, not between two leads?"
+    return ""
+
+
 def _disagreements(
     no_load: NoLoadFit | None,
     loaded: LoadedFit | None,
@@ -236,7 +245,8 @@ def _disagreements(
     found = []
     for (name, kv, error), (other, kv_2, error_2) in combinations(kvs, 2):
         if abs(kv - kv_2) > max(AGREEING_KV * kv, 3.0 * math.hypot(error, error_2)):
-            found.append(f"Kv {name} is {kv:.4g}, {other} {kv_2:.4g} rpm/V: one of the two tests is wrong")
+            root = _root_apart(kv, kv_2) if other == "spun" else ""
+            found.append(f"Kv {name} is {kv:.4g}, {other} {kv_2:.4g} rpm/V: one of the two tests is wrong{root}")
     if resistance is not None and pairs is not None:
         ratio = pairs.resistance_mohm / resistance.resistance_mohm
         if abs(ratio - 1.0) > AGREEING_RESISTANCE:
