@@ -123,6 +123,8 @@ def guess_column(head: str, unit_row: str, values: Array) -> Guess:
         if BY_NAME[name].units[0] == SHARE:  # our name tells no unit
             return Guess(name, unit_by_values(BY_NAME[name], values), "its head is our name; unit by its values")
         return Guess(name, BY_NAME[name].units[0], "its head is our name", True)
+    if alone := _unit_alone(name):
+        return alone
     text = plain_head(head)
     if said in BY_NAME["speed_km_h"].units and text.split()[0] == "v":  # the v of physics, not a volt
         return Guess("speed_km_h", said, "its head and unit", True)
@@ -132,6 +134,16 @@ def guess_column(head: str, unit_row: str, values: Array) -> Guess:
                 return Guess(quantity, said, "its head", bool(said))
             return _with_unit(BY_NAME[quantity], said, values)
     return Guess(IGNORED, "", UNKNOWN)
+
+
+def _unit_alone(name: str) -> Guess | None:
+    """Return what a column holds whose head is nothing but a unit that one quantity of a ride has; None for others."""
+    unit = _UNIT_WORDS.get(name.strip("[]() "), "")
+    if unit in BY_NAME["speed_km_h"].units:
+        return Guess("speed_km_h", unit, "its head is a unit", True)
+    if unit in BY_NAME["pack_power_w"].units:
+        return Guess("pack_power_w", unit, "its head is a unit", True)
+    return None
 
 
 def _with_unit(quantity: LogQuantity, said: str, values: Array) -> Guess:

@@ -107,6 +107,17 @@ def test_watts_beside_a_packs_volts_are_the_packs(tmp_path: Path):
     assert "pedal_power_w" in alone and "pack_power_w" not in alone
 
 
+def test_a_head_that_is_a_unit_tells_its_quantity(tmp_path: Path):
+    """`km/h` was taken for a distance that is told in km/h, and left out; `W` was not known."""
+    t = np.arange(600.0)
+    speed, volts, amps = 25.0 + 5.0 * np.sin(t / 9.0), 52.0 - t / 300.0, 8.0 + 4.0 * np.sin(t / 20.0)
+    log = table(tmp_path, t, "sec,km/h,V,A,W", speed=speed, volts=volts, amps=amps, watts=volts * amps)
+    assert np.allclose(log.columns["speed_km_h"], speed, atol=1e-3)
+    assert {"pack_voltage_v", "pack_current_a", "pack_power_w"} <= set(log.columns)
+    road = table(tmp_path, t, "sec,[m/s],km", speed=speed / 3.6, km=np.cumsum(speed) / 3600.0)
+    assert np.allclose(road.columns["speed_km_h"], speed, atol=0.01) and "distance_km" in road
+
+
 @pytest.mark.parametrize("column", ["distance_m", "altitude_m", "pack_power_w"])
 def test_columns_beyond_all_numbers_are_read_or_refused_in_words(column: str, tmp_path: Path):
     t = np.arange(600.0)
