@@ -21,6 +21,18 @@ NO_CHARGE_BELOW_C = 0.0
 
 
 @inner_kernel
+def holds_motor_current(limit: Limit) -> bool:
+    """Return whether a bound is a limit of the motor's own current: it stays where it is, and no more ever passes."""
+    return limit == Limit.MOTOR_CURRENT or limit == Limit.BRAKE_CURRENT
+
+
+@inner_kernel
+def holds_pack_current(limit: Limit) -> bool:
+    """Return whether a bound is such a limit of the pack's current, either way."""
+    return limit == Limit.PACK_CURRENT or limit == Limit.CHARGE_CURRENT
+
+
+@inner_kernel
 def temperature_share(p: Parameters, s: State, else_cause: Limit) -> tuple[float, Limit]:
     """Return the share of the motor current that both temperature foldbacks leave, and the cause to name."""
     by_winding = controller.foldback(s.winding_temp, p.motor_fold_start, p.motor_fold_end)

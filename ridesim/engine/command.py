@@ -28,23 +28,38 @@ from ridesim.physics import resistance, rider
 FULL_THROTTLE_FORCE = 1e6
 """A wheel force no bike reaches [N]: what a held throttle wants."""
 
+OBEYED_N = 0.1
+"""A driver gets what he wants to within so much [N]."""
+
 ARRIVAL_WINDOW = 1.0
 """A halt this close before a stop counts as the stop [m]."""
 
 
 @inner_kernel
-def wanted_force(second: Second | None, p: Parameters, here: Here, resist: float, v: float) -> float:
-    """Return the wheel force the driver wants [N]: resistance + m_eff (planned acceleration + (v_plan - v)/tau).
+def wanted_acceleration(p: Parameters, here: Here, v: float) -> float:
+    """Return the acceleration the driver wants [m/s2]: the planned one + (v_plan - v)/tau.
 
     Planned braking to a stop belongs to a place: a bike slower than its plan passes along it more slowly, and brakes by
     so much less (the chain rule). Otherwise it would halt short of the stop, by up to braking tau^2/2.
     """
-    if p.throttle >= 0.0:
-        return FULL_THROTTLE_FORCE
     planned = here.plan_acceleration
     if here.for_stop and v < here.plan_speed and here.plan_speed * here.plan_speed > 2.0 * p.braking * ARRIVAL_WINDOW:
         planned *= v / here.plan_speed
-    return resist + all_rotors(second, p.mass_driving) * (planned + (here.plan_speed - v) * p.response_rate)
+    return planned + (here.plan_speed - v) * p.response_rate
+
+
+@inner_kernel
+def wanted_force(second: Second | None, p: Parameters, here: Here, resist: float, v: float) -> float:
+    """Return the wheel force the driver wants [N]: resistance + m_eff (wanted acceleration)."""
+    if p.throttle >= 0.0:
+        return FULL_THROTTLE_FORCE
+    return resist + all_rotors(second, p.mass_driving) * wanted_acceleration(p, here, v)
+
+
+@inner_kernel
+def is_obeyed(pull: Pull) -> bool:
+    """Return whether legs, motors and brakes give what the driver wants: no bound holds them."""
+    return abs(pull.motor_force + pull.pedal_force - pull.brake_force - pull.wanted) <= OBEYED_N
 
 
 @inner_kernel

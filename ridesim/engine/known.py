@@ -34,6 +34,20 @@ def time_to_braking(road: RoadArrays, p: Parameters, s: State, length: float) ->
     return min(length, time_to(left, s.speed, s.acceleration))
 
 
+@inner_kernel
+def time_past_braking(road: RoadArrays, p: Parameters, before: State, after: State) -> float:
+    """Return after how much of a step it passed where the plan starts to brake for the next stop [s]; inf if not.
+
+    `time_to_braking` reckons with the acceleration that was, and a long step may have another.
+    """
+    if before.stop_index >= road.stops.size or p.on_foot:
+        return math.inf
+    place = road.stops[before.stop_index].braked_from
+    if before.distance >= place - AT_A_CORNER_M or after.distance <= place + AT_A_CORNER_M:
+        return math.inf
+    return time_to(place - before.distance, before.speed, after.acceleration)
+
+
 AT_A_CORNER_M = 1e-3
 """A bike this close to the place where its plan brakes for a stop is there [m]."""
 

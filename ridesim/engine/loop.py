@@ -14,7 +14,7 @@ from ridesim.engine.circuit import fade_over
 from ridesim.engine.command import resting
 from ridesim.engine.foot import MOUNTED_M, all_on_foot, gets_off, place_to_mount, start_of_ramp
 from ridesim.engine.gears import engage, engaged, time_to_shift
-from ridesim.engine.known import SHORTEST_SHARE, time_to, to_known
+from ridesim.engine.known import SHORTEST_SHARE, time_past_braking, time_to, to_known
 from ridesim.engine.laps import Laps, another, held_by_pack, why_no_range
 from ridesim.engine.pace import (
     CAREFUL,
@@ -261,6 +261,7 @@ def take(
         error = error_of(second, pacing, trend, s, after, pull, out, span, totals)
         ends_at = time_to_lap_end(road, s, after, span)
         cut_at = min(ends_at, time_to_shift(p, s, after, span), time_to_empty(p, s, after, span))
+        cut_at = min(cut_at, time_past_braking(road, p, s, after))
         if cut and (retaken >= RETAKEN or cut_at >= span):
             break
         retaken += cut

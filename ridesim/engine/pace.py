@@ -19,6 +19,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from ridesim.engine.asks import holds_motor_current, holds_pack_current
+from ridesim.engine.command import is_obeyed
 from ridesim.engine.pair import Second, SecondPull, SecondState, SecondTrend
 from ridesim.engine.second import no_second_trend
 from ridesim.engine.state import Outcome, Parameters, Pull, State, Total
@@ -77,6 +79,9 @@ SEEN_BEFORE = 1.0 + 1e-6
 LEAVING_A_LIMIT = 0.1
 """Share of the tolerance for a current that leaves such a limit."""
 
+COMING_TO_A_LIMIT = 0.3
+"""The same for one that comes to a limit of its own: nothing above it was passed unseen."""
+
 SAFETY = 0.7
 """The next step aims at an error below what is allowed, so that few are taken again."""
 
@@ -92,7 +97,7 @@ STEP_BACK = 0.4
 CAREFUL = 3
 """So many steps after that are no longer than the one before them."""
 
-CLOSE_ENOUGH = 3.0
+CLOSE_ENOUGH = 1.5
 """A step this short, in shortest ones, is not taken back any more."""
 
 WORTH_A_CHANGE = 1.3
@@ -110,6 +115,7 @@ class Trend(NamedTuple):
 
     length: float  # [s]
     known: bool  # whether the slopes mean anything
+    obeyed: bool  # whether the driver got what he wanted
     corner: bool  # whether it began with a jump, where one was known to be: the next step tells its slopes
     current: float  # motor [A]
     current_slope: float  # [A/s]
@@ -133,6 +139,7 @@ def no_trend(s: State) -> Trend:
     return Trend(
         length=0.0,
         known=False,
+        obeyed=False,
         corner=False,
         current=0.0,
         current_slope=0.0,
@@ -167,6 +174,7 @@ def follow(
     return Trend(
         length=span,
         known=known,
+        obeyed=is_obeyed(pull),
         corner=corner,
         current=pull.current,
         current_slope=(pull.current - t.current) * per_middles,
@@ -225,24 +233,24 @@ def effort_of(pull: Pull) -> float:
 
 @inner_kernel
 def _missed(
-    pacing: Pacing, corner: bool, value: float, before: float, slope: float, ahead: float, forward: float,
-    backward: float,
+    pacing: Pacing, corner: bool, at_limit: bool, value: float, before: float, slope: float, ahead: float,
+    forward: float, backward: float,
 ) -> float:  # fmt: skip
     """Return by how much a current misses what was expected, as a share of what is allowed; less near its highest.
 
     A current that stays below what was expected has passed its top; not behind a known corner, where no slope is known
-    yet. One that left a limit has a top that was seen: no more than the place of its corner is to be met.
+    yet. The top of one that left a limit was seen, and that of one at a limit of its own (`at_limit`) is the limit: no
+    more than the place of the corner is to be met.
     before, slope: the line that leads to what is expected, `ahead` seconds on; forward, backward: the highest so far by
     sign [A].
     """
-    size, expected = abs(value), before + slope * ahead
+    size, expected, allowed = abs(value), before + slope * ahead, pacing.tolerance
     own = forward if value >= 0.0 else backward
-    scale = max(size, SMALL_CURRENT * max(forward, backward), TINY_CURRENT)
-    if not corner and size >= NEAR_A_PEAK * own and size < abs(expected):
-        if abs(expected) > own * SEEN_BEFORE:
-            return abs(value - expected) / (scale * pacing.at_peaks)
-        return abs(value - expected) / (scale * LEAVING_A_LIMIT * pacing.tolerance)
-    return abs(value - expected) / (scale * pacing.tolerance)
+    if at_limit and not corner:
+        allowed = COMING_TO_A_LIMIT * pacing.tolerance
+    elif not corner and size >= NEAR_A_PEAK * own and size < abs(expected):
+        allowed = pacing.at_peaks if abs(expected) > own * SEEN_BEFORE else LEAVING_A_LIMIT * pacing.tolerance
+    return abs(value - expected) / (max(size, SMALL_CURRENT * max(forward, backward), TINY_CURRENT) * allowed)
 
 
 @inner_kernel
@@ -262,6 +270,7 @@ def _error_of_second(
     current = _missed(
         pacing,
         corner,
+        holds_motor_current(pull.limit),
         pull.current,
         t.current,
         t.current_slope,
@@ -290,6 +299,7 @@ def error_of(
     current = _missed(
         pacing,
         t.corner,
+        holds_motor_current(pull.limit),
         pull.current,
         t.current,
         t.current_slope,
@@ -300,6 +310,7 @@ def error_of(
     draw = _missed(
         pacing,
         t.corner,
+        second is None and holds_pack_current(pull.limit),
         out.pack_current,
         t.draw,
         t.draw_slope,

@@ -11,7 +11,7 @@ W, energies in J, temperatures in degC; letters as in `physics/`.
 from __future__ import annotations
 
 from ridesim.engine.circuit import circuit_of, motor_now, polarise, polarised, read_pack
-from ridesim.engine.command import ARRIVAL_WINDOW, command
+from ridesim.engine.command import ARRIVAL_WINDOW, command, is_obeyed, wanted_acceleration
 from ridesim.engine.gears import change_gear, shifted_energy
 from ridesim.engine.here import read_road
 from ridesim.engine.pace import Trend, middle
@@ -191,6 +191,13 @@ def _serve_stop(road: RoadArrays, s: State, distance: float, speed: float, left:
 
 
 @inner_kernel
+def obeyed_speed(p: Parameters, here: Here, s: State, guess: float, dt: float) -> float:
+    """Return the mean speed of a step that gives the driver what he wants [m/s]: a guess set right by his law alone."""
+    missed = s.speed + 0.5 * dt * wanted_acceleration(p, here, guess) - guess
+    return max(guess + missed / (1.0 + 0.5 * dt * p.response_rate), 0.0)
+
+
+@inner_kernel
 def step(
     second: Second | None, p: Parameters, road: RoadArrays, s: State, trend: Trend, over: Fade
 ) -> tuple[State, Pull, Outcome, Here]:
@@ -202,6 +209,8 @@ def step(
     here = read_road(
         road, p, s, s.distance + 0.25 * dt * (s.speed + guess), s.distance + dt * guess, s.lap_time + 0.5 * dt
     )
+    if trend.obeyed:
+        guess = obeyed_speed(p, here, s, guess, dt)
     mid = middle(p, s, trend, dt)
     after, pull, out = step_here(second, p, road, s, mid, over, here, guess)
     return after, pull, out, here
@@ -218,14 +227,15 @@ def step_here(
     dt = over.step
     now = read_pack(p, mid, over)
     halt_speed = PLANNED_HALT_SPEED if here.plan_speed == 0.0 and p.throttle < 0.0 else HALT_SPEED
-    steep, guess_before, missed_before = 0.5 * dt * p.response_rate, -1.0, 0.0
+    guess_before, missed_before = -1.0, 0.0
     for _ in range(PASSES):
         pull = command(second, p, here, mid, now, guess, dt)
         speed, travelled, moving = move(s, pull, halt_speed, dt)
         missed = travelled * over.rate - guess
         if abs(missed) <= SPEED_TOLERANCE:
             break
-        # The driver answers a speed within his response time; after a second look the secant knows better.
+        # The driver answers a speed within his response time, if he can; after a second look the secant knows better.
+        steep = 0.5 * dt * p.response_rate if is_obeyed(pull) else 0.0
         if guess_before >= 0.0 and guess != guess_before:
             steep = max(-1.0 - (missed - missed_before) / (guess - guess_before), -0.5)
         guess_before, missed_before = guess, missed

@@ -113,7 +113,8 @@ def tally(
     totals[Total.LAST_LIMIT] = pull.limit + 0  # an integer: the compiler puts no enum member among floats
     faster = _faster_end(s, out, here)
     peak = _peak_pack_current(second, p, s, pull, out, faster, 0.5 * dt * draw_slope)
-    charge_out, charge_in = both_ways(out.pack_current, 0.5 * dt * draw_slope if pull.current < 0.0 else 0.0, dt)
+    rise = 0.5 * dt * draw_slope if _brakes(pull.current, 0.5 * dt * current_slope) else 0.0
+    charge_out, charge_in = both_ways(out.pack_current, rise, dt)
     totals[Total.CHARGE_OUT] += charge_out
     totals[Total.CHARGE_IN] += charge_in
     totals[Total.TERMINAL_OUT] += charge_out * out.pack_voltage
@@ -157,6 +158,15 @@ def _tally_gears(totals: np.ndarray, p: Parameters, before: State, s: State, pul
     totals[Total.SHIFTS] += 1.0 if s.gear != before.gear else 0.0
     totals[Total.SHIFTING_TIME] += dt if before.shift_left > 0.0 else 0.0
     totals[Total.GEAR_TIME + before.gear] += dt
+
+
+@inner_kernel
+def _brakes(current: float, rise: float) -> bool:
+    """Return whether a motor brakes at a step's middle or still at its start; `rise` as in `both_ways`, of its current.
+
+    Behind its middle no current is known: it may stop at nought.
+    """
+    return current < max(rise, 0.0)
 
 
 @inner_kernel

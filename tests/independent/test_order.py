@@ -76,10 +76,13 @@ def test_a_smooth_ride_is_of_second_order(index: int, name: str) -> None:
 
 @pytest.mark.parametrize("name", ALONG)
 def test_rides_full_of_switches_are_of_second_order_along_their_way(name: str) -> None:
-    """What is measured against a finest step f falls as h^2 - f^2 where the error falls as h^2."""
+    """What is measured against a finest step f falls as h^2 - f^2 where the error falls as h^2.
+
+    It falls a little faster: what switches is met to within the shortest step, which falls with h^2 itself.
+    """
     off = [off_along(step, ALONG[name]) for step in STEPS]
     steps = np.sqrt(np.square(STEPS) - FINEST**2)
-    assert np.polyfit(np.log2(steps), np.log2(off), 1)[0] == pytest.approx(2.0, abs=0.2), (name, off)
+    assert 1.9 < np.polyfit(np.log2(steps), np.log2(off), 1)[0] < 2.35, (name, off)
 
 
 def test_sums_of_rides_full_of_switches_are_close() -> None:
