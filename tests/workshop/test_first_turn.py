@@ -59,3 +59,21 @@ def test_page_and_terminal_show_the_list_marked_as_common_practice(sheet: CheckS
         text = " ".join(" ".join(row[0].split()) for row in table.rows)
         assert all(step.to_do in text for step in sheet.first_turn)
         assert text.startswith("1. wheel in the air")
+
+
+def test_no_step_tells_of_no_ampere_or_no_second(sheet: CheckSheet, root: Path) -> None:
+    """A fifth of 2 A was to be told as 1 A, not as 0 A; a pre-charge of 0.3 s as a second."""
+    loaded, found = load_build(root / "configs/longtail-belt.toml"), sheet.harness.precharge
+    assert found is not None
+    box = loaded.build.controller.model_copy(update={"motor_current_limit_a": 2.0})
+    small = loaded.build.model_copy(update={"controller": box})
+    for seconds, controllers, told in (
+        (0.3, 1, "the controller's capacitors"),
+        (2.6, 2, "each controller's capacitors"),
+    ):
+        currents = dataclasses.replace(sheet.harness.currents, controllers=controllers)
+        quick = dataclasses.replace(found, time_to_99_percent_s=seconds)
+        harness = dataclasses.replace(sheet.harness, currents=currents, precharge=quick)
+        words = {step.what: step.to_do for step in first_turn_list(small, harness)}
+        assert "to 1 A (20% of 2 A)" in words["low limits"]
+        assert told in words["pre-charge"] and f"for {max(1, round(seconds))} s before" in words["pre-charge"]

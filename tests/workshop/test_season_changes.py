@@ -10,6 +10,8 @@ import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build, replace_keys
 from ridesim.ride.running import RideOptions
+from ridesim.workshop.season import legs
+from ridesim.workshop.season import worth as worth_module
 from ridesim.workshop.season.plan import Plan
 from ridesim.workshop.season.worth import changes, gentler_speed, rank
 
@@ -96,3 +98,32 @@ def test_changes_are_ranked_by_the_year_that_fails_then_by_what_is_left() -> Non
     ]  # fmt: skip
     for some in (ranked, ranked[::-1]):
         assert "".join(each.name for each in sorted(some, key=rank)) == "abcde"
+
+
+@pytest.mark.parametrize(
+    ("name", "ends", "arrive", "left"),
+    [("as_planned", (0.4, 0.3), True, 0.3), ("as_planned", (0.4, -0.1), False, 0.0),
+     ("gentler_limits", (0.4, 0.3), True, 0.3)],
+)  # fmt: skip
+def test_a_change_is_as_good_as_its_worst_day_and_ridden_at_its_own_speed(
+    name: str, ends: tuple[float, float], arrive: bool, left: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two worst days, one of which may not come home; what is left is that of the emptier, and never below nothing."""
+    days = [(SimpleNamespace(charge_start=1.0, charge_end=end, net_wh=100.0, arrives=end > 0.0),) for end in ends]
+    speeds: list[float | None] = []
+    monkeypatch.setattr(legs, "commute", lambda *args: speeds.append(args[-1].cruise_speed_km_h))
+    stubs: dict[str, Any] = {
+        "bike_of": lambda *_: None,
+        "ride_season": lambda *_, **__: days,
+        "wears": lambda *_: (None, ""),
+        "arrives": lambda day: day[0].arrives,
+        "ride_years": lambda *_, **__: SimpleNamespace(last=None, fails_in_year=None),
+    }
+    for key, stub in stubs.items():
+        monkeypatch.setattr(worth_module, key, stub)
+    c = asked(cruise_km_h=25.0)
+    c.out = c.back = c.weather = None
+    told = worth_module._lived(c, name, ("words", c.loaded, c.plan), [0, 1], [0, 1], [0, 1], 3, None, None)
+    assert (told.arrives_now, told.worst_day_charge_left_new_fraction) == (arrive, left)
+    assert (told.worst_day_charge_left_last_fraction, told.year_energy_wh) == (left, 200.0)
+    assert speeds == [22.5 if name == "gentler_limits" else 25.0]
