@@ -27,7 +27,9 @@ COMMANDS = (
     "belt {builds}/longtail-two-stage.toml {roads}/ridge-climb.gpx",
     "ride {builds}/longtail-belt.toml {roads}/ridge-climb.gpx --quick",
     "ride {builds}/longtail-two-stage.toml {roads}/ridge-climb.gpx --quick --set controller.motor_current_limit_a=20",
-    "ratios {builds}/longtail-two-stage.toml {roads}/ridge-climb.gpx --quick --ratios 7,9",
+    "ratios {builds}/longtail-two-stage.toml {roads}/ridge-climb.gpx --quick --ratios 7,9"
+    " --set weather.temperature_c=-8",
+    "launch {builds}/longtail-belt.toml --set weather.temperature_c=-8",
     "throttle {builds}/longtail-two-stage.toml --grade 8 --length 1",
     "compare {builds}/longtail-belt.toml {builds}/longtail-hub.toml --road {roads}/ridge-climb.gpx",
 )

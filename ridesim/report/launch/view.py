@@ -12,6 +12,7 @@ from ridesim.report.text import shown
 from ridesim.report.view import Table, View
 from ridesim.ride.bounds import BY_NAME
 from ridesim.ride.gears_held import overloads
+from ridesim.units import told
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -36,7 +37,7 @@ def view(result: Launch, units: str = "metric", *, pictures: bool = True) -> Vie
         answer=tuple(line for line in _answer(result, units) if line),
         tables=(_times_table(result, units), _grades_table(result, units)),
         figures=_figures(result, units) if pictures else (),
-        notes=result.notes,
+        notes=tuple(told(each, units) for each in result.notes),
     )
 
 

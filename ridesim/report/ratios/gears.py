@@ -12,6 +12,7 @@ from ridesim.report.view import Table, View
 from ridesim.ride.judge import worst
 from ridesim.ride.limits import LOOK_AGAIN, STOP
 from ridesim.studies.gear_choice import WORTH_MORE_GEARS
+from ridesim.units import told
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -70,7 +71,7 @@ def gear_view(result: GearSets, units: str = "metric", *, pictures: bool = True)
         figures=(("The best set of each number of gears; hollow: breaks a ceiling", draw_gears(result, units)),)
         if pictures
         else (),
-        notes=(SET_WORDS, START_WORDS, LAW_WORDS, *result.notes),
+        notes=(SET_WORDS, START_WORDS, LAW_WORDS, *(told(each, units) for each in result.notes)),
     )
 
 

@@ -53,7 +53,13 @@ def view(result: Ratios, units: str = "metric", *, pictures: bool = True) -> Vie
         heeds_chances=result.common is not None,
         tables=_tables(result, units),
         figures=_figures(result, units) if pictures else (),
-        notes=(THUMB_WORDS, START_WORDS, LAW_WORDS, *_two_drives(result), *result.notes),
+        notes=(
+            THUMB_WORDS,
+            START_WORDS,
+            LAW_WORDS,
+            *_two_drives(result),
+            *(in_units(each, units) for each in result.notes),
+        ),
     )
 
 

@@ -17,7 +17,7 @@ from ridesim.sure.batch import OF_DRIVES
 from ridesim.sure.measure import Measurement, next_measurements
 from ridesim.sure.spread import LOOK_CHANCE
 from ridesim.sure.uncertain import ALTITUDE, NO_LOAD, ROLLING
-from ridesim.units import from_si, shown, symbol_of
+from ridesim.units import from_si, shown, symbol_of, told
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -58,7 +58,7 @@ def view(result: Spread, answer: str = "", units: str = "metric", *, pictures: b
         heeds_chances=True,
         tables=(_answers(result, units), *_chances(result), _keys(result, about), *_next(best)),
         figures=_figures(result, about, units) if pictures else (),
-        notes=result.notes,
+        notes=tuple(told(each, units) for each in result.notes),
     )
 
 
