@@ -85,6 +85,9 @@ def meanings() -> dict[str, list[Meaning]]:
         names = {each.name.lower(), each.name.lower().rsplit(".", 1)[-1]}
         for name in names | ({each.words.lower()} if each.kind == "limit" else set()):
             found.setdefault(name, []).append(each)
+    for bound in BY_NAME.values():  # as a ride's "limits met" and pictures say it
+        for name in {bound.short.lower(), bound.short.lower().replace("-", "_")} - set(found):
+            found[name] = list(found[bound.name])
     return found
 
 

@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 from ridesim.cli.app import app
 from ridesim.errors import RideError
 from ridesim.report.explain import explain, meanings
-from ridesim.ride.bounds import BY_NAME
+from ridesim.ride.bounds import BY_NAME, Bound
 from ridesim.ride.limits import LIMITS
 from ridesim.ride.quantities import QUANTITIES
 from ridesim.ride.words import WORDS
@@ -38,6 +38,12 @@ def test_every_name_explains_itself(name: str) -> None:
 def test_names_are_found_as_a_person_types_them(asked: str, kind: str, said: str) -> None:
     found = {each.kind: each.words for each in explain(asked.replace("_emf", "-emf"))}
     assert said in found[kind]
+
+
+@pytest.mark.parametrize("bound", list(BY_NAME.values()), ids=lambda each: each.name)
+def test_a_bound_is_found_by_the_words_that_a_ride_prints(bound: Bound) -> None:
+    """`explain "full modulation"`, as a ride's list of limits has it, was no name that ridesim uses."""
+    assert any(each.kind in ("bound", "limit", "word") for each in explain(bound.short))
 
 
 def test_a_limit_tells_its_tolerance_source_and_cure() -> None:
