@@ -44,7 +44,8 @@ def plain_seconds(joined: bytes) -> Array | None:
     if not ((month >= 1) & (month <= 12) & (hour < 24) & (minute < 60) & (second < 60)).all():
         return None
     months = ((year - 1970) * 12 + month - 1).astype("datetime64[M]")
-    first, after = (value.astype("datetime64[D]").astype(np.int64) for value in (months, months + 1))
+    next_months = months + np.timedelta64(1, "M")
+    first, after = (value.astype("datetime64[D]").astype(np.int64) for value in (months, next_months))
     if not ((day >= 1) & (day <= after - first) & (year >= FIRST_YEAR) & (year <= LAST_YEAR)).all():
         return None
     return ((((first + day - 1) * 24 + hour) * 60 + minute) * 60 + second).astype(np.float64)

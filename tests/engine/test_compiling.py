@@ -147,8 +147,7 @@ def test_numba_and_python_are_left_as_they_were_found() -> None:
     with pytest.raises(numba.TypingError):
         wrong("a word", 4)
     assert found() == before
-    frozen = gc.get_freeze_count()
-    assert frozen == 0
+    assert gc.get_freeze_count() < jit.PYTHONS_OWN
 
 
 def test_what_somebody_keeps_frozen_stays_frozen() -> None:
