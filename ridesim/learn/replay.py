@@ -157,17 +157,22 @@ def first_causes(by: By, partings: tuple[Parting, ...], *, level: bool = False) 
     """Return the partings of a model that rides by itself, what merely follows marked as such.
 
     Where motor current or speed part, all that flows and warms behind them parts too, and says nothing of its own. On a
-    road that is taken as level (`level`) these two say nothing of the bike either.
+    road that is taken as level (`level`) these two say nothing of the bike either. By speed alone, where
+    no motor current is logged, the pack's leads in its place.
     """
+    alone = by == "speed" and not any(each.name == "motor_current_a" for each in partings)
+    leading = (*LEADS, "pack_current_a") if alone else LEADS
     if by != "current" and level:
-        partings = tuple(_unless_level(each) if each.name in LEADS else each for each in partings)
-    leads = {each.name for each in partings if each.name in LEADS and each.verdict != FINE}
+        partings = tuple(_unless_level(each) if each.name in leading else each for each in partings)
+    leads = {each.name for each in partings if each.name in leading and each.verdict != FINE}
     if by == "current" or not leads:
         return partings
-    words = " and ".join(BY_NAME[name].words.partition(" (")[0] for name in LEADS if name in leads)
+    words = " and ".join(BY_NAME[name].words.partition(" (")[0] for name in leading if name in leads)
     cause = f"it follows from {words}, which part; `--by current` looks at the parts by themselves"
     return tuple(
-        replace(each, verdict=LOOK_AGAIN, causes=(cause,)) if each.verdict != FINE and each.name not in OWN else each
+        each
+        if each.verdict == FINE or each.name in (*OWN, *leads)
+        else replace(each, verdict=LOOK_AGAIN, causes=(cause,))
         for each in partings
     )
 

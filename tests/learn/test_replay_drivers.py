@@ -154,6 +154,17 @@ def test_a_hilly_ride_without_altitude_is_not_called_another_bike(
     assert any("level" in note for note in result.notes)
 
 
+def test_a_level_road_speaks_for_the_packs_current_where_no_motor_current_is_logged(
+    bike: LoadedBuild, road: Road, tmp_path: Path
+):
+    """A hilly ride of a display (speed, volts, watts) was told "not of this bike" for want of its altitude."""
+    columns = columns_of(bike, road)
+    left_out = ("altitude_m", "motor_current_a", *(name for name in columns if "temperature" in name))
+    result = replayed(bike, columns, tmp_path, "speed", left_out)
+    pack = next(each for each in result.partings if each.name == "pack_current_a")
+    assert result.verdict == pack.verdict == "look again" and "taken as level" in pack.causes[0]
+
+
 def test_a_log_without_throttle_and_a_law_that_has_none_are_refused(
     bike: LoadedBuild, ridden: dict[str, Array], tmp_path: Path
 ):
