@@ -97,7 +97,7 @@ def draw_years(result: Season) -> Figure:
     for _, values, colour, dash in lines:
         pack.plot(years, from_si(np.array(values), "percent"), color=colour, linestyle=dash, marker="o", markersize=4)
     style.key(pack, [(words, colour, dash) for words, _, colour, dash in lines])
-    pack.set_ylabel(style.axis_label("of a new pack", "percent"))
+    pack.set_ylabel(style.axis_label("of the first day", "percent"))
     left = np.array([row.worst_day_charge_left_fraction or 0.0 for row in rows])
     worst.plot(years, from_si(left, "percent"), color=style.INK, marker="o", markersize=4)
     floor = float(from_si(result.commute.build.pack.charge_floor_fraction, "percent"))
