@@ -91,14 +91,18 @@ def differences_table(common: Common, found: Iterable[Difference], units: str) -
 
 
 def stopped_words(common: Common) -> str:
-    """Return in how many bikes each candidate passes a limit that stops it; nothing where none ever does."""
+    """Return in how many bikes each candidate passes a limit that stops it; nothing where none ever does.
+
+    The likeliest is named, with its own share where others are passed too: by that the verdict goes.
+    """
     shares = [common.stopped(at) for at in range(len(common.labels))]
     if not any(shares):
         return ""
     parts = []
     for at, (label, share) in enumerate(zip(common.labels, shares, strict=True)):
         likeliest = common.chances(at)[0]
-        why = f" ({likeliest.words})" if share else ""
+        of_it = f" in {likeliest.chance * OF_A_HUNDRED:.0f}" if likeliest.chance < share else ""
+        why = f" ({likeliest.words}{of_it})" if share else ""
         parts.append(f"{label} in {share * OF_A_HUNDRED:.0f}{why}")
     return f"A limit is passed, of {OF_A_HUNDRED} bikes like yours: {', '.join(parts)}."
 
