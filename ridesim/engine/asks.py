@@ -45,6 +45,18 @@ def temperature_share(p: Parameters, s: State, else_cause: Limit) -> tuple[float
 
 
 @inner_kernel
+def surely_within(p: Parameters, c: controller.Circuit, current: float, draw: float, start: float) -> bool:
+    """Return whether a motor current is within modulation and low-voltage foldback by the least that the pack can hold.
+
+    The draw is within `draw`, so V >= U - r draw: where that suffices, the loaded voltage need not be solved for.
+    start: where the foldback starts [V].
+    """
+    least = c.open_voltage - c.pack_resistance * draw
+    spread = motor.voltage_squared(c.emf, current, c.motor_resistance, c.reactance)
+    return least >= start and spread <= p.duty * p.duty * least * least
+
+
+@inner_kernel
 def drive_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) -> tuple[float, Limit]:
     """Return the driving current that every bound leaves of `asked` [A], and the bound that holds."""
     if p.field_current > 0.0 and p.reluctance > 0.0:  # what is asked is a torque, and the field current pulls too
@@ -64,10 +76,7 @@ def drive_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) ->
     start, end = p.low_voltage_start, p.low_voltage_end
     if not p.limits_on or full <= 0.0:
         full, start, end = controller.UNBOUNDED, 0.0, 0.0
-    # The draw is within `draw`, so V >= U - r draw: where that suffices, the loaded voltage need not be solved for.
-    least = c.open_voltage - c.pack_resistance * draw
-    spread = motor.voltage_squared(c.emf, current, c.motor_resistance, c.reactance)
-    if least >= start and spread <= p.duty * p.duty * least * least:
+    if surely_within(p, c, current, draw, start):
         return current, limit
     by_duty, by_voltage = controller.voltage_excesses(c, current, p.duty, full, start, end)
     if by_duty <= 0.0 and by_voltage <= 0.0:
@@ -120,7 +129,7 @@ def brake_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) ->
     draw, cause = draw_bound(p, c)
     if controller.draws_at_least(c, -current, draw):
         current, limit = controller.brake_current_at_pack_current(c, draw), cause
-    if current > 0.0 and c.emf < p.duty * c.open_voltage:
+    if current > 0.0 and c.emf < p.duty * c.open_voltage and not surely_within(p, c, -current, draw, 0.0):
         free = controller.UNBOUNDED
         if controller.voltage_excess(c, -current, p.duty, free, 0.0, 0.0) > 0.0:
             current = -controller.current_within_voltage(c, -current, p.duty, free, 0.0, 0.0)
