@@ -39,7 +39,7 @@ from ridesim.engine.second_tally import start_all, write_second
 from ridesim.engine.state import Fade, Here, Limit, Outcome, Parameters, Pull, RoadArrays, State, Stop
 from ridesim.engine.step import step
 from ridesim.engine.tally import book, count_limit, count_push, count_walk, tally
-from ridesim.jit import inner_kernel, kernel
+from ridesim.jit import inner_kernel, kernel, rare_kernel
 
 STALL_PATIENCE = 10.0
 """Time without movement, wanting to move, after which a ride counts as stuck [s]."""
@@ -187,9 +187,9 @@ def why_stop(
     return Stop.RUNNING
 
 
-@inner_kernel
+@rare_kernel
 def nothing_taken(p: Parameters, s: State, trend: Trend) -> Taken:
-    """Return what stands for a step where none was taken yet; it is never written down."""
+    """Return what stands for a step where none was taken yet, or one was taken back; it is never written down."""
     out = Outcome(
         travelled=0.0,
         moving=0.0,
@@ -340,9 +340,7 @@ def ride(
     stuck, ridden, waits, one = 0.0, 0.0, False, nothing_taken(p, s, trend)
     mount_at, ramp_from, pushed_to = -math.inf, -math.inf, -math.inf
     while code == Stop.RUNNING:
-        start, following = s, trend
-        if waits:
-            start, following = restart(one.after) if one.ends else one.after, one.trend
+        start, following = restart(one.after) if one.ends else one.after, one.trend
         ahead = bike if waits and p.on_foot and (one.ends or mount_at - start.distance <= MOUNTED_M) else p
         length = time_to_mount(ahead, mount_at - start.distance, start.speed, length)
         known, back = waits and one.exact, waits and not one.exact and one.span > CLOSE_ENOUGH * pacing.shortest
@@ -350,6 +348,7 @@ def ride(
         new, over, back = take(second, ahead, road, start, following, over, pacing, length, latest, totals, known, back)
         if back:
             length, hold, waits = max(STEP_BACK * one.span, pacing.shortest), CAREFUL, False
+            one = nothing_taken(p, s, trend)
             continue
         if waits:
             ridden += one.out.travelled
@@ -370,7 +369,7 @@ def ride(
                 if count_push(totals, ridden, mount_at):
                     all_on_foot(second, bike, foot)
                     p, pushed_to, stuck, waits = foot[0], ridden + mount_at - s.distance, 0.0, False
-                    trend, length = no_trend(s), FIRST_SHARE * pacing.shortest
+                    one, length = nothing_taken(p, s, no_trend(s)), FIRST_SHARE * pacing.shortest
                     continue
         one, waits, length = new, True, most_ahead(pacing, new, stuck, hold)
         hold = max(hold - 1, 0)
