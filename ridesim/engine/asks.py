@@ -100,9 +100,9 @@ def charge_bound(p: Parameters, s: State, c: controller.Circuit) -> tuple[float,
     if s.pack_temp < NO_CHARGE_BELOW_C:
         return 0.0, Limit.COLD_PACK
     by_full = max(p.charge_voltage - c.open_voltage, 0.0) / c.pack_resistance
-    if p.room_share < 1.0:
+    if p.room_share < 1.0:  # its share of a full pack's room is its own; beyond that it has what the other leaves
         open_voltage = c.open_voltage + c.pack_resistance * c.taken
-        by_full = p.room_share * max(p.charge_voltage - open_voltage, 0.0) / c.pack_resistance
+        by_full = max(p.room_share * max(p.charge_voltage - open_voltage, 0.0) / c.pack_resistance, by_full)
     if by_full < p.charge_current:
         return by_full, Limit.FULL_PACK
     return p.charge_current, Limit.CHARGE_CURRENT
@@ -138,14 +138,26 @@ def brake_bound(p: Parameters, s: State, c: controller.Circuit, asked: float) ->
 
 
 @inner_kernel
+def driving_grip(p: Parameters, here: Here, pedal: float) -> float:
+    """Return the force that the tyre, or the front wheel's lift, leaves to motors beside the legs [N]."""
+    return p.drive_grip * here.cos_theta - p.pedal_share * pedal
+
+
+@inner_kernel
+def speed_hold(p: Parameters, resist: float, v: float, pedal: float) -> tuple[float, Limit]:
+    """Return the motor force that holds the bike at its legal or electrical top speed [N], and which of both it is."""
+    fastest, cause = p.top_electrical_speed, Limit.ELECTRICAL_FREQUENCY
+    if p.assist_speed < fastest:
+        fastest, cause = p.assist_speed, Limit.ASSIST_SPEED
+    return resist + p.mass_driving * (fastest - v) * p.response_rate - pedal, cause
+
+
+@inner_kernel
 def force_bound(p: Parameters, here: Here, resist: float, v: float, pedal: float, other: float) -> tuple[float, Limit]:
     """Return the motor force that grip, front lift, legal speed and electrical speed allow [N], and which holds."""
-    bound, limit = max(p.drive_grip * here.cos_theta - p.pedal_share * pedal - other, 0.0), Limit.GRIP
+    bound, limit = max(driving_grip(p, here, pedal) - other, 0.0), Limit.GRIP
     if p.limits_on:
-        fastest, cause = p.top_electrical_speed, Limit.ELECTRICAL_FREQUENCY
-        if p.assist_speed < fastest:
-            fastest, cause = p.assist_speed, Limit.ASSIST_SPEED
-        hold = resist + p.mass_driving * (fastest - v) * p.response_rate - pedal
+        hold, cause = speed_hold(p, resist, v, pedal)
         if hold < bound:
             bound, limit = max(hold, 0.0), cause
     return bound, limit

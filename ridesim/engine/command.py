@@ -122,8 +122,8 @@ def command(second: Second | None, p: Parameters, here: Here, s: State, now: Pac
     m = motor_now(p, v * p.turned, s.winding_temp, s.body_temp)
     c = left_circuit(beside, circuit_of(p, m, now.voltage, now.resistance))
     own = motor_pull(
-        p, here, s, c, m, left_resist(beside, resist), left_wanted(beside, p, wanted, pedal), pedal, v, dt,
-        grip_taken(beside, p, wanted),
+        p, here, s, c, m, left_resist(beside, resist), left_wanted(beside, wanted, pedal), pedal, v, dt,
+        grip_taken(beside),
     )  # fmt: skip
     motor_force = both_forces(beside, own.force)
     brake, brake_limit = _friction_brake(p, here, wanted, motor_force)

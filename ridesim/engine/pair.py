@@ -59,6 +59,9 @@ class SecondPull(NamedTuple):
     spin_up: float
     coupled: bool
     draw: float  # pack current, + out [A]
+    counted: float  # of its force, against the first motor's top speed [N]
+    grip: float  # that it takes of the first motor's [N]
+    wish: float  # the first motor's own part of the wanted force, legs left out [N]
     limit: Limit
     tyre_limit: Limit
 

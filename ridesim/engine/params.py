@@ -83,9 +83,7 @@ def both_parameters(
     first = _parameters(build, limits, law, throttle)
     if build.second is None:
         return first
-    seen = seen_by_second(build)
-    second = _parameters(seen, limits, law, throttle)._replace(room_share=charge_share(seen))
-    return first._replace(second=second)
+    return first._replace(second=_parameters(seen_by_second(build), limits, law, throttle))
 
 
 def _parameters(build: Build, limits: bool, law: str | None, throttle: float | None) -> Parameters:
@@ -181,7 +179,7 @@ def _beside(build: Build) -> dict[str, Any]:
     return {
         "beside_share": by_row(other_share_of_grip, *stance, rear, same),
         "beside_share_braking": by_row(other_share_of_braking_grip, *stance, rear, same),
-        "room_share": 1.0,
+        "room_share": charge_share(build),
         "common_duty": _common_duty(build),
     }
 

@@ -5,8 +5,9 @@ the two is compiled is decided by type (`jit.if_none`), so that a bike of one dr
 had, and not one instruction more.
 
 Both motors are commanded by one throttle. Following a plan, the wanted force is split as equal throttle splits it, in
-proportion of what each gives at its current limit; what one cannot give, the other takes over up to its own bounds. One
-pack feeds both: each sees its voltage less the other's draw, in turn, until they agree.
+proportion of what each gives at its current limit; what one cannot give, the other takes over up to its own bounds. So
+is what bounds both together: one tyre, one top speed, the pack's power peak and what a full pack takes back
+(`engine.second_share`). One pack feeds both: each sees its voltage less the other's draw, in turn, until they agree.
 
 Legend: v speed [m/s], dt step [s], forces at the wheel [N], draws + out of the pack [A]; letters as in `physics/`.
 """
@@ -16,18 +17,37 @@ from __future__ import annotations
 from ridesim.engine.asks import motor_pull
 from ridesim.engine.circuit import circuit_of, motor_now
 from ridesim.engine.pair import Second, SecondOutcome, SecondPull, SecondState, SecondTrend, unchanged
-from ridesim.engine.state import Here, Law, Limit, MotorNow, MotorPull, PackNow, Parameters, State
+from ridesim.engine.second_share import (
+    beside,
+    counted_force,
+    left_to,
+    peak_draw,
+    peak_voltage,
+    second_draw,
+    second_share,
+    taken_grip,
+    wish_for,
+    wish_with_legs,
+)
+from ridesim.engine.state import Here, Limit, MotorNow, MotorPull, PackNow, Parameters, State
 from ridesim.jit import if_none, inner_kernel, rare_kernel
 from ridesim.physics import controller
 
 ROUNDS = 40
 """How often both are asked in turn, at most."""
 
+PATIENCE = 12
+"""How often they are, before they are asked at the pack's power peak, near which they agree slowly."""
+
 AGREED = 1e-7
 """Change of draws [share and A] and of force [share and N] at which both agree."""
 
-LEAST_WISH = 1e-9
-"""A driving force that stays one when the other drive gives all that is wanted [N]."""
+WHOLE = 1.0 - 1e-4
+"""Share of the power peak's draw that counts as all of it: as near as the peak itself is taken, see `power_peak`."""
+
+
+NEAR = 0.98
+"""Share of it from which on both are asked at the peak: beside it one motor may have all, the other be turned by it."""
 
 
 @inner_kernel
@@ -76,63 +96,6 @@ def second_bike(second: Second, p: Parameters) -> Parameters:
 
 
 @inner_kernel
-def beside(c: controller.Circuit, draw: float) -> controller.Circuit:
-    """Return a circuit whose pack another drive draws from as well [A]."""
-    return controller.Circuit(
-        emf=c.emf,
-        motor_resistance=c.motor_resistance,
-        reactance=c.reactance,
-        salience=c.salience,
-        on_resistance=c.on_resistance,
-        switching=c.switching,
-        standby=c.standby,
-        open_voltage=c.open_voltage - c.pack_resistance * draw,
-        pack_resistance=c.pack_resistance,
-        taken=draw,
-    )
-
-
-@inner_kernel
-def full_force(p: Parameters, drives: bool) -> float:
-    """Return what a drive gives, or brakes with, at its controller's current limit [N], its own drag left out."""
-    if drives:
-        return p.torque_constant * p.drive_current * p.driving_gain
-    return 0.0 if p.freewheel else p.torque_constant * p.brake_current * p.braking_gain
-
-
-@inner_kernel
-def second_share(p: Parameters, q: Parameters, drives: bool) -> float:
-    """Return the second drive's share of a wanted force at equal throttle; where none brakes, that of their pull."""
-    own, other = full_force(q, drives), full_force(p, drives)
-    if own + other <= 0.0:
-        own, other = full_force(q, True), full_force(p, True)
-    return own / (own + other) if own + other > 0.0 else 0.5
-
-
-@inner_kernel
-def wish_for(p: Parameters, drives: bool, left: float, force: float) -> float:
-    """Return what a motor is asked for of a force `left` to both, where the other gives `force` of it [N].
-
-    A voltage throttle asks for no force, and a held one for all.
-    """
-    if drives and (p.law == Law.VOLTAGE or p.throttle >= 0.0):
-        return left
-    return left - force
-
-
-@inner_kernel
-def taken_grip(p: Parameters, drives: bool, force: float) -> float:
-    """Return what the other drive's force takes of this one's grip [N]; of the one at the other wheel < 0: it adds."""
-    return p.beside_share * max(force, 0.0) if drives else p.beside_share_braking * max(-force, 0.0)
-
-
-@inner_kernel
-def wish_with_legs(wish: float, pedal: float, drives: bool) -> float:
-    """Return a wish as `motor_pull` takes it, legs included, its sign kept [N]."""
-    return max(wish + pedal, LEAST_WISH) if drives else min(wish, 0.0)
-
-
-@inner_kernel
 def drawn(c: controller.Circuit, m: MotorPull) -> float:
     """Return the pack current of one motor [A], from the balance of its circuit."""
     if m.field > 0.0:
@@ -143,13 +106,11 @@ def drawn(c: controller.Circuit, m: MotorPull) -> float:
 
 @inner_kernel
 def asked_one(
-    p: Parameters, here: Here, s: State, now: PackNow, m: MotorNow, resist: float, wish: float, pedal: float, v: float,
-    dt: float, draw: float, force: float, drives: bool,
+    p: Parameters, here: Here, s: State, c: controller.Circuit, m: MotorNow, resist: float, wish: float, pedal: float,
+    v: float, dt: float, grip: float, drives: bool,
 ) -> SecondPull:  # fmt: skip
-    """Return what one of two motors does for a wish [N], the other drawing and pushing as told."""
-    c = beside(circuit_of(p, m, now.voltage, now.resistance), draw)
-    wanted = wish_with_legs(wish, pedal, drives)
-    pull = motor_pull(p, here, s, c, m, resist - force, wanted, pedal, v, dt, taken_grip(p, drives, force))
+    """Return what one of two motors does for a wish [N] on what the other leaves it of the pack, speed and grip [N]."""
+    pull = motor_pull(p, here, s, c, m, resist, wish_with_legs(wish, pedal, drives), pedal, v, dt, grip)
     return SecondPull(
         current=pull.current,
         field=pull.field,
@@ -160,8 +121,32 @@ def asked_one(
         spin_up=pull.spin_up,
         coupled=pull.coupled,
         draw=drawn(c, pull),
+        counted=0.0,
+        grip=0.0,
+        wish=0.0,
         limit=pull.limit,
         tyre_limit=pull.tyre_limit,
+    )
+
+
+@inner_kernel
+def _with_left(b: SecondPull, counted: float, grip: float, wish: float) -> SecondPull:
+    """Return what a second motor does, and what it leaves the first."""
+    return SecondPull(
+        current=b.current,
+        field=b.field,
+        shaft_torque=b.shaft_torque,
+        iron_torque=b.iron_torque,
+        force=b.force,
+        asked=b.asked,
+        spin_up=b.spin_up,
+        coupled=b.coupled,
+        draw=b.draw,
+        counted=counted,
+        grip=grip,
+        wish=wish,
+        limit=b.limit,
+        tyre_limit=b.tyre_limit,
     )
 
 
@@ -178,25 +163,41 @@ def _ask_second(
     second: Second, p: Parameters, here: Here, s: State, now: PackNow, resist: float, wanted: float, pedal: float,
     v: float, dt: float,
 ) -> SecondPull:  # fmt: skip
-    """Return what the second motor does in a step, the first doing its part: both asked in turn until they agree."""
+    """Return what the second motor does in a step, the first doing its part: both asked in turn until they agree.
+
+    Where they meet at the pack's power peak they are asked again at its voltage, each with its own part of its draw. If
+    they leave some of it, it does not hold them: they are asked on, from there.
+    """
     q, other, own = second_bike(second, p), second_view(s, s.second), first_view(s)
     m = motor_now(p, v * p.turned, s.winding_temp, s.body_temp)
     n = motor_now(q, v * q.turned, other.winding_temp, other.body_temp)
+    c, d = (circuit_of(p, m, now.voltage, now.resistance), circuit_of(q, n, now.voltage, now.resistance))
     drives = wanted > 0.0
     left = wanted - pedal if drives else wanted
-    share = second_share(p, q, drives) * left
-    draw, force, at = 0.0, left - share, 0
+    share = second_share(p, q, drives)
+    rest = 1.0 - share
+    peak, part = peak_draw(now), second_draw(p, q, m, n, now)
+    draw, force, at, shared = 0.0, rest * left, 0, False
+    seen = not drives or max(m.emf, n.emf) >= peak_voltage(now)  # at the peak one of them would be turned, not turn
     while True:
-        rest = wish_for(q, drives, left, force)
-        wish = max(share, rest) if drives else min(share, rest)
-        b = asked_one(q, here, other, now, n, resist, wish if at > 0 else share, pedal, v, dt, draw, force, drives)
-        rest = wish_for(p, drives, left, b.force)
-        a = asked_one(p, here, own, now, m, resist, rest, pedal, v, dt, b.draw, b.force, drives)
+        counted = counted_force(q, resist, v, pedal, drives, force, rest)
+        grip = taken_grip(q, p, here, pedal, drives, force, rest)
+        wish = wish_for(q, drives, left, share * left, force)
+        on = left_to(d, draw, peak - part, peak, shared)
+        b = asked_one(q, here, other, on, n, resist - counted, wish, pedal, v, dt, grip, drives)
+        counted = counted_force(p, resist, v, pedal, drives, b.force, share)
+        grip = taken_grip(p, q, here, pedal, drives, b.force, share)
+        wish = wish_for(p, drives, left, rest * left, b.force)
+        on = left_to(c, b.draw, part, peak, shared)
+        a = asked_one(p, here, own, on, m, resist - counted, wish, pedal, v, dt, grip, drives)
         moved = abs(a.draw - draw) / (1.0 + abs(draw)) + abs(a.force - force) / (1.0 + abs(force))
         draw, force, at = a.draw, a.force, at + 1
-        if (at > 1 and moved <= AGREED) or at >= ROUNDS:
+        near = a.draw + b.draw >= peak * (WHOLE if shared else NEAR)
+        if at >= ROUNDS or (at > 1 and moved <= AGREED and (near == shared or seen)):
             break
-    return b
+        if (at > 1 and moved <= AGREED) or (near and not seen and at >= PATIENCE):
+            shared, seen = not seen, True
+    return _with_left(b, counted, grip, wish)
 
 
 ask_second = if_none(_nobody, _ask_second)
@@ -214,31 +215,29 @@ def _left_circuit(b: SecondPull, c: controller.Circuit) -> controller.Circuit:
 @inner_kernel
 def _left_resist(b: SecondPull, resist: float) -> float:
     """Return what the second motor leaves of what holds the bike back [N]."""
-    return resist - b.force
+    return resist - b.counted
 
 
 @inner_kernel
-def _same_wanted(b: None, p: Parameters, wanted: float, pedal: float) -> float:
+def _same_wanted(b: None, wanted: float, pedal: float) -> float:
     return wanted
 
 
 @inner_kernel
-def _left_wanted(b: SecondPull, p: Parameters, wanted: float, pedal: float) -> float:
-    """Return the wanted force less the second motor's [N], its sign kept."""
-    drives = wanted > 0.0
-    left = wanted - pedal if drives else wanted
-    return wish_with_legs(wish_for(p, drives, left, b.force), pedal, drives)
+def _left_wanted(b: SecondPull, wanted: float, pedal: float) -> float:
+    """Return the first motor's part of the wanted force, legs included [N], its sign kept."""
+    return wish_with_legs(b.wish, pedal, wanted > 0.0)
 
 
 @inner_kernel
-def _no_grip(b: None, p: Parameters, wanted: float) -> float:
+def _no_grip(b: None) -> float:
     return 0.0
 
 
 @inner_kernel
-def _grip_taken(b: SecondPull, p: Parameters, wanted: float) -> float:
+def _grip_taken(b: SecondPull) -> float:
     """Return what the second motor's force takes of the first one's grip [N]."""
-    return taken_grip(p, wanted > 0.0, b.force)
+    return b.grip
 
 
 @inner_kernel
@@ -306,6 +305,9 @@ def _at_rest(b: SecondState) -> SecondPull:
         spin_up=0.0,
         coupled=False,
         draw=0.0,
+        counted=0.0,
+        grip=0.0,
+        wish=0.0,
         limit=Limit.NONE,
         tyre_limit=Limit.NONE,
     )

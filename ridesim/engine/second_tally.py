@@ -57,7 +57,10 @@ def first_pull(pull: Pull) -> Pull:
         asked=pull.asked,
         spin_up=pull.spin_up,
         coupled=pull.coupled,
-        draw=0.0,  # not asked for here
+        draw=0.0,  # neither this nor what it leaves the other is asked for here
+        counted=0.0,
+        grip=0.0,
+        wish=0.0,
         limit=pull.limit,
         tyre_limit=pull.tyre_limit,
     )

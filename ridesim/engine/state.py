@@ -72,7 +72,7 @@ class Parameters(NamedTuple):
     # beside another drive
     beside_share: float  # of the other's driving force that counts against this one's grip
     beside_share_braking: float  # and of its braking force
-    room_share: float  # of what the full pack still takes that this drive may charge with; 1: what the other leaves
+    room_share: float  # of what the full pack still takes, that this drive may charge with whatever the other does
     common_duty: float  # duty at a planned speed that both drives share, over that of this one alone; 1: one drive
     # motor
     torque_constant: float  # K at 20 degC [N m/A] = [V s/rad]

@@ -16,7 +16,7 @@ from ridesim.bike.rough import wheel_kv_rpm_per_v
 from ridesim.bike.schema import Build
 from ridesim.bike.second import drives_of, seen_by_second
 from ridesim.engine.gearing import wheel_radius
-from ridesim.engine.second import full_force as compiled_full_force
+from ridesim.engine.second_share import full_force as compiled_full_force
 from ridesim.engine.state import Channel, Parameters
 from ridesim.errors import RideError
 from ridesim.jit import plain

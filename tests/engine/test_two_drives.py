@@ -216,3 +216,59 @@ def test_a_bike_of_one_drive_has_no_second():
     ride = simulate(load_build(CONFIGS / "longtail-hub.toml"), make_flat(300.0))
     assert ride.raw.second is None and ride.raw.end.second is None and each_drive(ride) == ()
     assert not [key for key in (*ride.ledger, *ride.trace.columns, *ride.summary) if "second" in key or key == "drives"]
+
+
+def changed_over(build: LoadedBuild) -> LoadedBuild:
+    """The same bike with its two drives listed the other way round."""
+    data = copy.deepcopy(dict(build.data))
+    first = {part: data[part] for part in ("drive", "motor", "controller")}
+    return build_from_dict(data | data["second"] | {"second": first})
+
+
+BRAKING = {"second.drive.coupling": "fixed", "second.controller.brake_current_limit_a": 30.0}
+ONE_WHEEL = {"bicycle.grip": 0.12, "second.drive.driven_wheel": "rear", **OFF}
+LEGAL = {f"{at}controller.assist_speed_limit_km_h": 20.0 for at in ("", "second.")}
+UNLIKE = LEGAL | {"controller.assist_speed_limit_km_h": 16.0}
+WEAK = {"pack.resistance_factor": 9.0, "pack.cell.min_voltage_v": 1.0, **OFF}
+FULL = {f"{at}controller.charge_current_limit_a": 30.0 for at in ("", "second.")} | {
+    "pack.start_charge_fraction": 1.0, "pack.resistance_factor": 3.0, "second.motor.kv_rpm_per_v": 200.0, **BRAKING,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("held", "keys", "grade", "options"),
+    [
+        (("assist_speed", "assist_speed"), LEGAL, 2.0, {}),
+        (("assist_speed", "assist_speed"), UNLIKE, 1.0, {"throttle": 1.0}),
+        (("grip", "grip"), ONE_WHEEL, 2.0, {"throttle": 1.0}),
+        (("pack_power", "pack_power"), WEAK, 12.0, {"limits": False, "throttle_law": "governor", "throttle": 1.0}),
+        (("pack_power", "pack_power"), WEAK, 12.0, {"limits": False, "throttle_law": "governor"}),
+        (("full_pack", "brake_current"), FULL, -9.0, {}),
+    ],
+)  # fmt: skip
+def test_which_drive_is_listed_first_changes_nothing(
+    held: tuple[str, str], keys: dict[str, Any], grade: float, options: dict[str, Any]
+):
+    """What bounds both is shared by both drives' numbers: one top speed, one tyre, the pack's power and its room."""
+    build = replace_keys(load_build(DEMO), keys)
+    road = make_climb(200.0 if grade > 0.0 else 600.0, grade)
+    a, b = (simulate(each, road, accuracy="fine", **options) for each in (build, changed_over(build)))
+    first, second = each_drive(a)
+    for each, name in zip((first, second), held, strict=True):
+        assert each.figures.limits[0].name == name
+    for key in ("total_time_s", "net_energy_wh", "pack_energy_returned_wh"):
+        assert getattr(b.figures, key) == pytest.approx(getattr(a.figures, key), rel=1e-3, abs=1e-3), key
+    for mine, same in zip((first, second), each_drive(b)[::-1], strict=True):
+        for key in ("peak_motor_current_a", "pack_energy_out_wh", "peak_winding_temp_c"):
+            assert getattr(same.figures, key) == pytest.approx(getattr(mine.figures, key), rel=1e-3), key
+
+
+def test_at_the_packs_power_peak_both_motors_have_equal_throttle():
+    """Closed form: the same share of their limits, and half the open voltage is left (maximum power transfer)."""
+    build = replace_keys(load_build(DEMO), WEAK)
+    ride = simulate(build, make_climb(400.0, 12.0), limits=False, throttle_law="governor", throttle=1.0)
+    told = ride.trace.iloc[1]
+    limits = [each.build.controller.motor_current_limit_a for each in each_drive(ride)]
+    first, second = told["motor_current_a"] / limits[0], told["second_motor_current_a"] / limits[1]
+    assert first == pytest.approx(second, rel=1e-6) and first > 1.2
+    assert told["pack_voltage_v"] == pytest.approx(0.505 * told["open_voltage_v"], rel=0.02)

@@ -166,10 +166,11 @@ def test_one_voltage_throttle_at_a_planned_speed_lets_both_together_push_with_no
 
 
 def test_each_controller_is_let_charge_by_its_share_of_the_pack_limits() -> None:
-    """The default: 20 A and 15 A share three cells of 3 A; the second leaves room, the first takes what is left."""
+    """The default: 20 A and 15 A share three cells of 3 A, and what a full pack has room for."""
     p = both_parameters(load_build(DEMO).build)
     assert p.second is not None
-    assert p.charge_current == pytest.approx(9.0 * 20.0 / 35.0) and p.room_share == 1.0
+    assert p.charge_current == pytest.approx(9.0 * 20.0 / 35.0)
+    assert p.room_share == pytest.approx(20.0 / 35.0)
     assert p.second.charge_current == pytest.approx(9.0 * 15.0 / 35.0)
     assert p.second.room_share == pytest.approx(15.0 / 35.0)
 
