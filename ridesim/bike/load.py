@@ -29,7 +29,7 @@ NOT_RIDDEN = frozenset({
 })  # fmt: skip
 """Keys that no ride leans on: names, and what only the workshop calculators read."""
 
-NO_RIDE_READS: tuple[str, ...] = ("mount.", "brakes.", "drive.second_motor.")
+NO_RIDE_READS: tuple[str, ...] = ("mount.", "brakes.", "drive.second_motor.", "second.mount.")
 """Sections that no ride's motion reads; `mount`, `descend` and `belt` name what is left out of them."""
 
 OVERRIDE = "override"
@@ -61,6 +61,8 @@ class LoadedBuild:
     """The merged keys as written, from which `replace_keys` starts."""
     stated: Stated = field(default_factory=lambda: Stated({}))
     """The tolerances that the build and its parts state."""
+    keys_begin: str = ""
+    """How the keys begin that `build` has in the first drive's place: `second.` where the second drive sees it."""
 
 
 def load_build(path: str | Path, overrides: Mapping[str, object] | None = None) -> LoadedBuild:

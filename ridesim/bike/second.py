@@ -9,6 +9,7 @@ from pydantic import Field, model_validator
 from ridesim.bike.controller import Controller
 from ridesim.bike.drive import Drive
 from ridesim.bike.motor import Motor
+from ridesim.bike.mount import Mount
 from ridesim.errors import BuildError
 from ridesim.schema.section import Section, fault
 
@@ -16,15 +17,16 @@ if TYPE_CHECKING:
     from ridesim.bike.schema import Build
 
 PREFIX = "second."
-"""How the keys of a second drive begin; behind it they are those of [drive], [motor] and [controller]."""
+"""How the keys of a second drive begin; behind it they are those of [drive], [motor], [controller] and [mount]."""
 
 
 class Second(Section):
-    """A second drive: its sections have the keys of [drive], [motor] and [controller]."""
+    """A second drive: its sections have the keys of [drive], [motor], [controller] and [mount]."""
 
     drive: Drive = Field(default_factory=Drive, description="from its shaft to its wheel")
     motor: Annotated[Motor, Field(description="its motor, or the name of a part")]
     controller: Annotated[Controller, Field(description="its controller, or the name of a part")]
+    mount: Mount = Field(default_factory=Mount, description="what holds it, for `ridesim mount --drive 2`")
 
     @model_validator(mode="after")
     def _plain_drive(self) -> Second:
@@ -48,10 +50,9 @@ def seen_by_second(build: Build) -> Build:
     other = build.second
     if other is None:
         raise ValueError("this bike has one drive")
-    first = Second.model_construct(drive=build.drive, motor=build.motor, controller=build.controller)
-    return build.model_copy(
-        update={"drive": other.drive, "motor": other.motor, "controller": other.controller, "second": first}
-    )
+    own = {name: getattr(other, name) for name in Second.model_fields}
+    first = Second.model_construct(**{name: getattr(build, name) for name in own})
+    return build.model_copy(update=own | {"second": first})
 
 
 def drives_of(build: Build) -> tuple[Build, ...]:

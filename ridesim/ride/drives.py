@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
-from ridesim.bike.second import seen_by_second
+from ridesim.bike.second import PREFIX, seen_by_second
 from ridesim.ride.ledger import SECOND_BOOK
 
 if TYPE_CHECKING:
@@ -83,7 +83,7 @@ def _second(ride: R, second: Second) -> R:
         limit_seconds=second.limit_seconds, limit_first_m=second.limit_first,
         brake_by_limit=np.zeros_like(ride.raw.brake_by_limit), second=None,
     )  # fmt: skip
-    loaded = replace(ride.loaded, build=seen_by_second(ride.build))
+    loaded = replace(ride.loaded, build=seen_by_second(ride.build), keys_begin=PREFIX)
     return replace(ride, loaded=loaded, params=params, raw=raw)
 
 

@@ -85,7 +85,7 @@ def mount(
 ) -> MountSheet:  # fmt: skip
     """Judge what holds a bike's drive, by a ride: shaft, joint, bolts, arms, bracket. Raises RidesimError.
 
-    `drive`: of two different ones, 1 or 2; [mount] then describes what holds that one.
+    `drive`: of two different ones, 1 or 2: [mount] says what holds the first, [second.mount] what holds the second.
     """
     return check_mount(*_ridden(build, road, grade_percent, minutes, drive))
 

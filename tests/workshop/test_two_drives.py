@@ -89,9 +89,23 @@ def test_belts_and_mount_are_asked_of_one_drive():
         belt(written, HILL, drive=3)
     with pytest.raises(BuildError, match="there is no drive 2"):
         belt(one, HILL, drive=2)
-    stated = replace_keys(written, {"mount.joint.kind": "clamp"})
-    sheets = [mount(stated, HILL, drive=number) for number in (1, 2)]
-    assert sheets[0].verdict == sheets[1].verdict
+    for begin, number in (("", 1), ("second.", 2)):  # each has keys of its own
+        stated = {f"{begin}mount.joint.kind": "clamp", f"{begin}motor.shaft_diameter_mm": 12.0}
+        stated |= {f"{begin}mount.shaft_material": "alloy_steel", f"{begin}mount.belt_overhang_mm": 20.0}
+        own, other = (mount(replace_keys(written, stated), HILL, drive=each) for each in (number, 3 - number))
+        assert [part.name for part in own.parts][:2] == [
+            "motor shaft",
+            "pulley on the motor's shaft",
+        ] and not other.parts
+        assert not any(part.estimated for part in own.parts[:1])
+        begun = "" if begin else "second."
+        assert f"[{begun}mount] and {begun}motor.shaft_diameter_mm" in other.reasons[0]
+        assert f"give {begun}mount.joint.kind and {begun}motor.shaft_diameter_mm" in " ".join(other.unstated)
+    bolts = {"second.mount.wheel_pulley.bolts": 6, "second.mount.wheel_pulley.tightening_nm": 150.0}
+    with pytest.raises(BuildError, match=r"second\.mount\.tightening_nm"):
+        mount(replace_keys(written, bolts), HILL, drive=2)
+    with pytest.raises(BuildError, match=r"second\.mount\.bracket\.holes_mm|second\.mount\.bracket"):
+        replace_keys(written, {"second.mount.bracket.holes_mm": 100.0})
     with pytest.raises(BuildError, match="no stage of kind belt"):
         belt(DEMO, HILL, drive=2)  # its stage is a gear in the hub
 

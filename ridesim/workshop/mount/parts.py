@@ -70,7 +70,7 @@ def motor_shaft(loaded: LoadedBuild, loads: MountLoads) -> Part | str:
         (pull.lasting_side_load_n * lever, 0.0), (0.0, loads.lasting_motor_torque_nm),
         (mount.shaft_notch, mount.shaft_notch), steel, diameter,
     )  # fmt: skip
-    stated = {"mount.shaft_material", "mount.belt_overhang_mm"} <= loaded.given
+    stated = {f"{loaded.keys_begin}mount.{name}" for name in ("shaft_material", "belt_overhang_mm")} <= loaded.given
     return Part(
         "motor shaft",
         f"{diameter:g} mm of {steel.words}, pulled by {pull.side_load_n:.0f} N {out:.0f} mm outside its bearing",

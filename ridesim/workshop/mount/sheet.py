@@ -6,11 +6,13 @@ state are named, never judged by a guess of ours. Sources: as `strength`, `screw
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from ridesim.answers import Answer
 from ridesim.bike.load import LoadedBuild
+from ridesim.errors import BuildError
 from ridesim.ride.judge import FINE, Finding, Word, hold, look_again, worst
 from ridesim.workshop.loads import RideLoads
 from ridesim.workshop.mount.loads import MountLoads, mount_loads
@@ -48,6 +50,15 @@ class MountSheet(Answer):
 
 def check_mount(loaded: LoadedBuild, loads: RideLoads) -> MountSheet:
     """Judge what holds a build's drive by the loads of a ride. Raises BuildError."""
+    try:
+        return _checked(loaded, loads)
+    except BuildError as fault:
+        if not loaded.keys_begin or not fault.where.startswith("mount."):
+            raise
+        raise BuildError(_own_keys(loaded, fault.where), fault.what, fault.to_do) from None
+
+
+def _checked(loaded: LoadedBuild, loads: RideLoads) -> MountSheet:
     asked = mount_loads(loaded, loads)
     makers: tuple[Callable[[LoadedBuild, MountLoads], Part | str], ...] = (
         motor_shaft, first_joint, wheel_bolts, wheel_arms, bracket, tube_clamp,
@@ -56,7 +67,7 @@ def check_mount(loaded: LoadedBuild, loads: RideLoads) -> MountSheet:
     shaft_mm = shaft_that_holds(loaded, asked, motor_shaft, _is_fine) or SHAFT_FOR_JOINT_MM
     made = [(maker, maker(loaded, asked)) for maker in makers]
     parts = tuple(each for _, each in made if isinstance(each, Part))
-    findings = tuple(finding for part in parts for finding in _held(part)) or _nothing_stated(asked)
+    findings = tuple(finding for part in parts for finding in _held(part)) or _nothing_stated(loaded, asked)
     if loads.cut_short:
         findings += (look_again("arrival", loads.cut_short),)
     word = worst(finding.verdict for finding in findings)
@@ -67,7 +78,7 @@ def check_mount(loaded: LoadedBuild, loads: RideLoads) -> MountSheet:
         loads=asked,
         parts=parts,
         unstated=tuple(
-            f"{each}; {proposed(loaded, asked, maker, _is_fine, shaft_mm)}"
+            f"{_own_keys(loaded, each)}; {proposed(loaded, asked, maker, _is_fine, shaft_mm)}"
             for maker, each in made
             if isinstance(each, str) and each
         ),
@@ -76,6 +87,11 @@ def check_mount(loaded: LoadedBuild, loads: RideLoads) -> MountSheet:
         reasons=reasons or (_all_well(parts),),
         notes=tuple(_notes(loaded)),
     )
+
+
+def _own_keys(loaded: LoadedBuild, words: str) -> str:
+    """Return words with their keys named as the drive has them that is asked of."""
+    return re.sub(r"\b(?=(?:motor|mount)\.[a-z])", loaded.keys_begin, words) if loaded.keys_begin else words
 
 
 def _held(part: Part) -> list[Finding]:
@@ -98,7 +114,7 @@ def _is_fine(part: Part) -> bool:
     return worst(each.verdict for each in _held(part)) == FINE
 
 
-def _nothing_stated(asked: MountLoads) -> tuple[Finding, ...]:
+def _nothing_stated(loaded: LoadedBuild, asked: MountLoads) -> tuple[Finding, ...]:
     """A bike of which nothing is known is not fine by silence."""
     if asked.pull is None:
         words = (
@@ -106,7 +122,8 @@ def _nothing_stated(asked: MountLoads) -> tuple[Finding, ...]:
             f"steel torque arm holds it, the drop-out does not"
         )
         return (replace(look_again("mount_peak", words, subject="axle"), cure=""),)
-    words = "nothing is stated of what holds the drive: fill in [mount] and motor.shaft_diameter_mm"
+    begin = loaded.keys_begin
+    words = f"nothing is stated of what holds the drive: fill in [{begin}mount] and {begin}motor.shaft_diameter_mm"
     return (replace(look_again("mount_peak", words, subject="the drive"), cure=""),)
 
 
@@ -121,7 +138,8 @@ def _notes(loaded: LoadedBuild) -> list[str]:
     if gap is not None and gap < EDDY_GAP_MM:
         found.append(
             f"Metal {gap:g} mm from the turning can: its field drags there by eddy currents. Measure the no-load "
-            f"current with and without it (`ridesim bench`), and put the difference into motor.extra_eddy_fraction "
+            f"current with and without it (`ridesim bench`), and put the difference into "
+            f"{loaded.keys_begin}motor.extra_eddy_fraction "
             f"(now {build.motor.extra_eddy_fraction:g})."
         )
     return found
