@@ -250,7 +250,7 @@ def take(
     in the second half of the step before it, which is then to be taken again (or at the start itself, and the step is
     as short as it gets). known: whether s is a place where something is known to happen.
     """
-    wished, cut, error_before, retaken, halts = length, False, math.inf, 0, 0
+    wished, cut, back, error_before, retaken, halts = length, False, False, math.inf, 0, 0
     least = pacing.shortest_known if known else pacing.shortest
     span = to_known(road, p, s, length, max(latest - s.time, pacing.shortest))
     exact = span < length
@@ -269,9 +269,9 @@ def take(
             halts, span = halts + 1, max(out.moving, SHORTEST_SHARE)
             continue
         jumped = error > (SURELY_A_JUMP if known else max(1.0, SAME_ERROR * error_before))
-        if jumped and may_go_back and not cut:
-            gone_back = Taken(after, pull, out, here, trend, span, next_length=span, ends=False, exact=False)
-            return gone_back, over, True
+        back = jumped and may_go_back and not cut
+        if back:
+            break
         if error > 1.0 and span > least and not cut:
             span = wished = least if jumped else shorter(least, span, error)
             error_before, exact = error, False
@@ -282,7 +282,7 @@ def take(
     following = follow(second, trend, s, after, pull, out, error, span, known)
     longer = next_length(pacing, span, error, wished)
     ends, at_known = ends_at <= span, cut or exact or (halts > 0 and after.speed == 0.0)
-    return Taken(after, pull, out, here, following, span, next_length=longer, ends=ends, exact=at_known), over, False
+    return Taken(after, pull, out, here, following, span, next_length=longer, ends=ends, exact=at_known), over, back
 
 
 @inner_kernel
