@@ -187,6 +187,8 @@ def shown(value: float | None, unit: str, system: str = "metric", digits: int = 
     """
     if value is None or not math.isfinite(value):
         return "-"
+    if unit == "c" and system != "metric":  # words are written in whole degrees: a table beside them says the same
+        value = round(value, digits)
     number, symbol = for_people(value, unit, system)
     return f"{round(number, digits) if digits < 0 else number:z.{max(digits, 0)}f} {symbol}"
 

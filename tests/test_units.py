@@ -22,6 +22,8 @@ def test_a_number_for_people(value: float | None, words: str) -> None:
 def test_a_number_in_miles() -> None:
     """One international mile is 1.609344 km exactly (ISO 31-1)."""
     assert shown(1.609344, "km", "imperial", 3) == "1.000 mi"
+    for temp_c in (295.6, 296.4, -3.5):  # a table and the words beside it say one number
+        assert shown(temp_c, "c", "imperial", 0) == told(f"{temp_c:.0f} °C", "imperial")
 
 
 def test_a_tiny_number_keeps_its_power_of_ten() -> None:

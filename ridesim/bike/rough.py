@@ -63,15 +63,17 @@ def pack_limit_a(build: Build) -> float:
     return own if build.second is None else own + build.second.controller.pack_current_limit_a
 
 
-def standing_force_n(build: Build) -> float:
+def standing_force_n(build: Build, iron_nm: float = 0.0) -> float:
     """Return the force at the wheel with the motor standing still at its current limit, N.
 
-    Of two different drives that of the first; see `bike.second.seen_by_second`.
+    `iron_nm`: what one motor's own iron and bearings hold back, which the step takes off too. Of two
+    different drives that of the first; see `bike.second.seen_by_second`.
     """
     motor, controller = build.motor, build.controller
     limit = controller.motor_current_limit_a * (SINE_TO_DC if controller.commutation == "sine" else 1.0)
     by_voltage = controller.modulation_limit * full_v(build) / to_si(motor.resistance_mohm, "mohm")
     torque = build.drive.motors / to_si(motor.kv_rpm_per_v, "rpm_per_v") * min(limit, by_voltage)
+    torque -= build.drive.motors * iron_nm
     for stage in build.drive.stage:
         torque = (torque - stage.drag_torque_nm) * stage.turns * stage.load_efficiency
     lowest = build.drive.speeds[0]

@@ -19,6 +19,7 @@ from ridesim.ride.bounds import BOUNDS
 from ridesim.ride.judge import Finding
 from ridesim.road.load import load_road
 from ridesim.road.made import make_climb
+from ridesim.studies.launch import launch
 from ridesim.workshop.check.drive import check_electrical_frequency, check_grip, check_wheel_kv, top_speed_finding
 from ridesim.workshop.check.electric import check_cell_limits, check_cold
 from ridesim.workshop.check.sheet import THUMBS, CheckSheet, check_build, overall, ruled_by_ride
@@ -135,7 +136,8 @@ def test_grip_by_moments(belt_bike: LoadedBuild) -> None:
     lifts = build.mass_kg * 9.80665 * 560.0 / 950.0
     finding = check_grip(build)
     assert finding.limit == pytest.approx(lifts, rel=1e-9)
-    assert finding.figure == pytest.approx(standing_force_n(build))
+    assert 0.97 * standing_force_n(build) < finding.figure < standing_force_n(build)  # the iron holds some of it back
+    assert finding.figure == pytest.approx(launch(belt_bike).motor_force_n[0], rel=1e-3)  # one force, said once
     ice = replace_keys(belt_bike, {"bicycle.grip": 0.08}).build
     slippery = check_grip(ice)
     assert slippery.verdict == "look again" and "tyre slips" in slippery.reason

@@ -20,6 +20,7 @@ from ridesim.bike.rough import (
     wheel_kv_rpm_per_v,
 )
 from ridesim.bike.schema import Build, Stage
+from ridesim.engine.estimates import estimate
 from ridesim.physics.resistance import drive_force_bound
 from ridesim.ride.judge import FINE, Finding, as_judged, hold, look_again
 from ridesim.units import from_si, to_si
@@ -145,7 +146,8 @@ def check_grip(build: Build) -> Finding:
 
     Source: moments about the wheel contacts, `physics.resistance.drive_force_bound`.
     """
-    force, rear = standing_force_n(build), build.drive.driven_wheel == "rear"
+    force = standing_force_n(build, estimate(build).hysteresis_torque_nm)  # as the step has it, and `ridesim launch`
+    rear = build.drive.driven_wheel == "rear"
     bound = drive_force_bound(build.bicycle.grip, *_stance(build), rear)
     lifts_first = rear and bound >= drive_force_bound(NO_SLIP, *_stance(build), True) * (1.0 - ROUNDING)
     first = "the front wheel lifts" if lifts_first else "the tyre slips"
