@@ -122,7 +122,7 @@ LIMITS: dict[str, Rule] = {
         "back-EMF on descents", "km_h", "pack and controller: past it the diodes charge and brake with no control",
         "keep below that speed, or take more cells in series, a lower Kv, or a freewheel", "ride model, over-speed",
         near_share=0.1, tolerance_share=1e-3,
-        broken="over-speed downhill",
+        broken="over-speed",
     ),
     "field_lost": Rule(
         "back-EMF if field weakening is lost", "v", "controller, pack and rider: the diodes charge and brake at once",

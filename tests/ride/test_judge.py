@@ -431,3 +431,14 @@ def test_what_helps_a_ride_that_ended_early_goes_with_its_end() -> None:
                    make_climb(2500.0, 9.0))  # fmt: skip
     cures = {ride.figures.stop: judge(ride).findings[0].cure for ride in (wall, hot)}
     assert set(cures) == {"stalled", "over_temperature"} and not any("charge" in cure for cure in cures.values())
+
+
+def test_over_speed_is_not_called_a_matter_of_descents() -> None:
+    """An empty pack is passed on the level too: bikes of a flat road with field weakening were told "downhill"."""
+    weak = {
+        "controller.field_weakening_current_a": 40.0, "controller.motor_current_limit_a": 120.0,
+        "motor.inductance_uh": 200.0, "pack.start_charge_fraction": 0.25, "bicycle.drag_area_m2": 0.3,
+    }  # fmt: skip
+    ride = simulate(bike(weak), make_flat(1500.0), cruise_speed_km_h=60.0, trace=False)
+    assert ride.figures.top_speed_km_h > ride.figures.over_speed_from_km_h
+    assert "downhill" not in LIMITS["over_speed"].broken

@@ -269,7 +269,7 @@ def test_options_of_a_candidate_are_ridden():
 
 @pytest.mark.parametrize(("own", "said"), [(0.047, "mid in 9 (over-speed in 5)."), (0.09, "mid in 9 (over-speed).")])
 def test_the_likeliest_limit_is_told_with_its_own_share(own: float, said: str) -> None:
-    """ "mid in 9 (over-speed downhill)" stood beside FINE: over-speed alone was passed in 4.7 of 100, magnets in 3."""
+    """mid in 9 (over-speed) stood beside FINE: over-speed alone was passed in 4.7 of 100, magnets in 3."""
     one = SimpleNamespace(words="over-speed", chance=own)
     common = SimpleNamespace(labels=("mid",), stopped=lambda _: 0.086 if own < 0.09 else 0.09, chances=lambda _: (one,))
     assert stopped_words(common).endswith(said)
