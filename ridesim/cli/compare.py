@@ -36,7 +36,7 @@ def side_by_side(
     if len(builds) < 2:
         raise RideError("compare", "one build only", "name two or more build files")
     if not roads:
-        raise RideError("compare", "no road is named", "write --road before each road; what has none before it is a build")
+        raise RideError("compare", "no road is named", "write --road before each road; all else is taken for a build")
     changes = options.overrides(set_)
     loaded = [load_build(build, changes) for build in builds]
     ridden = [reading.load(road) for road in roads]

@@ -13,7 +13,7 @@ from typer.testing import CliRunner
 from ridesim.bike.load import load_build, replace_keys
 from ridesim.cli.app import app
 from ridesim.report.regen.plain import regen_figures
-from ridesim.report.regen.view import _judged, view
+from ridesim.report.regen.view import _apart, _judged, view
 from ridesim.report.view import view_text
 from ridesim.ride.judge import Verdict, judge
 from ridesim.ride.range import outlook_of, range_of
@@ -277,3 +277,12 @@ def test_the_reason_of_the_ride_comes_first_and_what_follows_is_so_far_where_it_
 
     assert first("fine", True) == () and first("fine", True, "a freewheel") == ("The ride itself is fine.",)
     assert first("stop", True) == ("Too hot.",) and first("stop", False) == ("Too hot. So far:",)
+
+
+@pytest.mark.parametrize(("km", "said"), [(27.21, "27 km"), (4.38, "4.4 km"), (-0.62, "0.6 km"), (123.4, "123 km")])
+def test_a_range_gained_is_told_as_finely_as_ride_tells_it(km, said):
+    """`ride` said 27 km of range of what `regen` told as 27.2 km."""
+    assert _apart(km, "metric") == said
+    from ridesim.report.text import _added
+
+    assert km < 0.0 or _added(km, "metric") == f", {said} of range"

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ridesim.engine.state import Stop
+from ridesim.report.digits import significant_digits
 from ridesim.report.spread.common import against, difference_words
-from ridesim.report.spread.view import answer_text
 from ridesim.report.study_words import AS_IT_STANDS, all_destinations, destinations
 from ridesim.report.text import shown
 from ridesim.report.view import Table, View
@@ -140,6 +140,11 @@ def _judged(result: Regen, units: str) -> tuple[str, ...]:
     return (first if result.without.finished else f"{first} So far:",)
 
 
+def _apart(km: float, units: str) -> str:
+    """A difference of two ranges, to two figures as `ride` tells it: it is no surer than that."""
+    return shown(abs(km), "km", units, significant_digits(abs(km), "km", units, 1, 2))
+
+
 def _worth(case: RegenCase, units: str) -> str:
     side = case.with_regen
     line = f"Regen returns {_wh(side.returned_wh)} of {side.drawn_wh:.0f} Wh drawn ({case.returned_fraction:.0%})"
@@ -148,7 +153,7 @@ def _worth(case: RegenCase, units: str) -> str:
     if abs(case.gained_km) < SAME_KM:
         return f"{line} and leaves the range as it is: {side.range_ended_by}."
     share = "" if case.gained_fraction is None else f" ({case.gained_fraction:+.0%})"
-    far = answer_text("range_added_by_regen_km", abs(case.gained_km), units)
+    far = _apart(case.gained_km, units)
     line += f" and adds {far} of range{share}" if case.gained_km > 0.0 else f"; the range is {far} shorter{share}"
     if side.range_ended_by not in PACK_ENDS:
         line += f" (no empty pack ends it: {side.range_ended_by})"
@@ -206,7 +211,7 @@ def _freewheel(result: Regen, units: str) -> tuple[str, ...]:
     far = f"{same} goes {shown(result.freewheel_range_km, 'km', units)}"
     if abs(better) < SAME_KM:
         return (f"{far}, no more and no less.",)
-    return (f"{far}: {shown(abs(better), 'km', units)} {'less' if better > 0.0 else 'more'}.",)
+    return (f"{far}: {_apart(better, units)} {'less' if better > 0.0 else 'more'}.",)
 
 
 def _rating(result: Regen, units: str) -> tuple[str, ...]:
