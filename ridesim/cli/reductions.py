@@ -170,6 +170,7 @@ def _fit(
 
 def belts_of(build: Build, peak_torque_nm: float, motor_speed_rpm: float) -> tuple[str, str]:
     """Return the gravest verdict on a build's belts at a peak motor torque, with its reason; empty: none is known."""
+    from ridesim.workshop.belt.of_build import series_at_peak
     from ridesim.workshop.check.drive import judge_belts
     from ridesim.workshop.limits import worst_verdict
     from ridesim.workshop.loads import stages_at_peak
@@ -178,4 +179,7 @@ def belts_of(build: Build, peak_torque_nm: float, motor_speed_rpm: float) -> tup
     if not judged:
         return "", ""
     findings = [(each.check.verdict, f"stage {each.load.number}: {each.check.reason}") for each in judged]
+    spans = series_at_peak(build, peak_torque_nm, motor_speed_rpm)
+    if spans is not None:  # round both motors no pulley carries both: as `ridesim belt` and the check sheet have it
+        findings[0] = spans
     return worst_verdict(findings, findings[-1][1])

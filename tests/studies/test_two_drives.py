@@ -14,6 +14,7 @@ from ridesim.engine.codes import Channel, Limit, Stop
 from ridesim.engine.params import both_parameters
 from ridesim.errors import BuildError, RideError
 from ridesim.report.climb.both import held_view
+from ridesim.report.climb.both import view as both_view
 from ridesim.report.climb.view import view
 from ridesim.report.climb.way_out import _both_currents, _split
 from ridesim.report.launch.view import view as launch_view
@@ -179,7 +180,11 @@ def test_what_both_hold_is_what_two_motors_hold(alike: tuple[LoadedBuild, Loaded
             assert ours.minutes == math.inf
     assert heat > 5
     words = held_view(written).answer
-    assert words[0].startswith("At 8 km/h it holds ")
+    assert words[1].startswith("At 8 km/h it holds ")
+    cruising = next(each for each in words if each.startswith("At 25 km/h"))
+    assert words[0] == cruising.replace("At 25 km/h", "At its cruise speed of 25 km/h")  # first of all
+    faster = both_view(spots, replace_keys(written, {"rider.cruise_speed_km_h": 26.0}), 0.5).answer[0]
+    assert faster.startswith("Nearest to its cruise speed of 26 km/h: at 25 km/h it ")
     with pytest.raises(RideError, match="charge"):
         held_by_both(written, 0.0)
 

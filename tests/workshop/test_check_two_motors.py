@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from ridesim.bike.load import LoadedBuild, load_build
+from ridesim.cli.reductions import belts_of
 from ridesim.ride.judge import Finding
 from ridesim.road.made import make_climb
 from ridesim.workshop.belt.design import Judging
@@ -50,6 +51,20 @@ def test_a_belt_round_both_motors_is_judged_by_its_spans(width_mm: float, places
     least = min(belt.series.pulleys, key=lambda p: p.safety_factor)
     assert told["both motors"].limit == pytest.approx(least.allowed_pull_n)
     assert told["both motors"].figure == pytest.approx(least.pull_n)
+
+
+@pytest.mark.parametrize("width_mm", [20.0, 30.0, 40.0, 60.0, 100.0])
+@pytest.mark.parametrize("places", [AROUND, BESIDE], ids=["around", "beside"])
+def test_ratios_judge_it_by_its_spans_too(width_mm: float, places: dict[str, float]) -> None:
+    loaded, loads = pair("one_belt", width_mm, **places)
+    belt = drive_of_build(loaded, loads, with_build(Judging(), loaded))
+    peak = max(loads.peak_shaft_torque_nm, loads.peak_brake_torque_nm)
+    word, words = belts_of(loaded.build, peak, loads.top_motor_speed_rpm)
+    assert belt.series is not None and word == belt.series.verdict and words == f"first belt: {belt.series.reason}"
+    unsaid, _ = pair("one_belt", width_mm)
+    assert belts_of(unsaid.build, peak, loads.top_motor_speed_rpm)[1].startswith("stage 1: ")
+    none, _ = pair("one_belt", width_mm, **(places | {"first_x_mm": 0.0, "first_y_mm": 0.0}))
+    assert belts_of(none.build, peak, loads.top_motor_speed_rpm)[0] == "look again"
 
 
 def test_what_is_said_of_another_belt_stays() -> None:

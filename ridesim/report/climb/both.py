@@ -40,7 +40,10 @@ def view(
             f"Each grade at each speed is ridden with both drives, from cold at {air}, for up to {LONG_MIN:.0f} min: "
             "until a winding, magnets or cells pass their limit, or the speed is not held."
         ),
-        answer=tuple(_speed_words(spots, speed, units) for speed in dict.fromkeys(one.speed_km_h for one in spots)),
+        answer=(
+            _at_cruise(spots, build.rider.cruise_speed_km_h, units),
+            *(_speed_words(spots, speed, units) for speed in dict.fromkeys(one.speed_km_h for one in spots)),
+        ),
         tables=(_table(spots, units),),
         notes=(
             *(told(each, units) for each in loaded.warnings),
@@ -56,6 +59,16 @@ def view(
 def held_view(loaded: LoadedBuild, units: str = "metric") -> View:
     """Ride what both drives hold, the pack at half charge, and return the answer."""
     return view(held_by_both(loaded), loaded, HALF_CHARGE, units)
+
+
+def _at_cruise(spots: Sequence[HeldSpot], cruise_km_h: float, units: str) -> str:
+    """Return what it holds at the ridden speed that is nearest to its cruise speed, first of all."""
+    near = min((one.speed_km_h for one in spots), key=lambda speed: abs(speed - cruise_km_h))
+    cruise, at = (shown(speed, "km_h", units, 0) for speed in (cruise_km_h, near))
+    first = f"At its cruise speed of {cruise}"
+    if near != cruise_km_h:
+        first = f"Nearest to its cruise speed of {cruise}: at {at}"
+    return first + _speed_words(spots, near, units).removeprefix(f"At {at}")
 
 
 def _speed_words(spots: Sequence[HeldSpot], speed: float, units: str) -> str:

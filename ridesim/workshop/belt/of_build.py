@@ -13,13 +13,12 @@ from ridesim.bike.load import LoadedBuild
 from ridesim.bike.schema import Build
 from ridesim.engine.gearing import wheel_radius
 from ridesim.errors import BuildError
-from ridesim.ride.judge import look_again, worst
+from ridesim.ride.judge import LOOK_AGAIN, look_again, worst
 from ridesim.units import from_si
 from ridesim.workshop.belt.design import (
     BeltDrive,
     Judging,
     Load,
-    StagePage,
     drive_of_pages,
     judge_fit,
     judge_stage,
@@ -93,7 +92,7 @@ def _judged(
     drive = drive_of_pages(f"Belt drive of {build.name}", loads.ridden, pages, judging, fit, shafts)
     regen = build.controller.brake_current_limit_a > 0.0 and build.drive.coupling == "fixed"
     drive = replace(drive, brakes=drive.brakes or regen, layout=drive.layout + SHARED[_shares(build)])
-    spots = _spots(build, pages) if at_motor else None
+    spots = _spots(build, pages[0].stage) if at_motor else None
     if spots is not None:
         return _in_series(drive, spots, judging)
     if joining is not None:
@@ -137,9 +136,26 @@ def joining_belt(build: Build, kind: str | None = None) -> BeltStage | None:
     return BeltStage(second.teeth, second.teeth, second.centre_distance_mm, second.width_mm, name)  # type: ignore[arg-type]
 
 
-def _spots(build: Build, pages: list[StagePage]) -> SeriesLayout | None:
+def series_at_peak(build: Build, peak_torque_nm: float, motor_speed_rpm: float) -> tuple[Verdict, str] | None:
+    """Return verdict and words on a belt round both motors at the peak torque of both, where no ride is at hand.
+
+    None where no belt runs round two motors, or the build does not say where they sit.
+    """
+    first = belt_stage_of(build.drive.stage[0]) if build.drive.stage else None
+    layout = None if first is None else _spots(build, first[0])
+    if layout is None:
+        return None
+    halves = (peak_torque_nm / 2.0, peak_torque_nm / 2.0)
+    try:
+        spans = series_drive(layout, halves, Load(peak_torque_nm, motor_speed_rpm), Judging(), "").series
+    except BuildError as fault:  # motors where no belt runs round them
+        return LOOK_AGAIN, f"first belt: not judged: {fault}"
+    return None if spans is None else (spans.verdict, f"first belt: {spans.reason}")
+
+
+def _spots(build: Build, first: BeltStage) -> SeriesLayout | None:
     """Where the first belt runs through both motors, None where the build does not say."""
-    second, first = build.drive.second_motor, pages[0].stage
+    second = build.drive.second_motor
     places = (second.first_x_mm, second.first_y_mm, second.second_x_mm, second.second_y_mm)
     if _shares(build) != "one_belt" or None in places:
         return None
