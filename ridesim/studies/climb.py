@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 SAMPLES = 12
 """Rows of the table along the road."""
 HELD_BACK_M_PER_S = 0.1
-"""So far below the plan a speed counts as held back: 0.4 km/h."""
+"""So far below the plan a speed counts as held back: 0.4 km/h (guess)."""
 SPEEDING_UP_M_PER_S2 = 0.05
 """A bike that speeds up by more than this is still getting away, not held back."""
 DRIVING_LIMITS = (

@@ -34,8 +34,9 @@ RIDE_IT = "`ridesim climb BUILD` rides them: studies.held_by_both"
 POINTS = 60
 STEEPEST_PERCENT = 20.0
 SLOWEST_KM_H = 4.0
-"""Slower than a walk: the map begins here."""
+"""Slower than a walk: the map begins here (guess)."""
 FASTEST_KM_H = 60.0
+"""And ends here, and at the grade above: beyond what such a bike is ridden at for long (guess)."""
 SPOT_GRADES = np.array([2.0, 4.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0])
 SPOT_SPEEDS = np.array([8.0, 12.0, 16.0, 20.0, 25.0, 30.0])
 """Grades [%] and speeds [km/h] of the table beside the map."""

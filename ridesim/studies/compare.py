@@ -37,8 +37,9 @@ from ridesim.units import UNITS
 
 MOST_BUILDS, MOST_ROADS = 8, 12
 PUSH_N = 100.0
-"""Wheel force at which the drives' copper losses are compared: a loaded bike on 6 % asks about that."""
+"""Wheel force at which the drives' copper losses are compared: a loaded bike on 6 % asks about that (guess)."""
 ACCELERATE_TO_KM_H = 25.0
+"""Speed to which a start is timed (guess)."""
 full_force = plain(compiled_full_force)
 
 

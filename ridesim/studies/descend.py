@@ -26,7 +26,7 @@ from ridesim.studies.regen import ROOM_CHARGE, why_not
 from ridesim.units import to_si
 
 SPEED_SHARES = (0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.15, 1.3, 1.5)
-"""Cruise speeds that are tried, over the asked one."""
+"""Cruise speeds that are tried, over the asked one (guess)."""
 RECORD_EVERY_S = 1.0
 FULL_CHARGE = 1.0
 DOWN_PERCENT, DOWN_MIN = 6.0, 10.0

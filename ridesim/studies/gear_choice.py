@@ -35,17 +35,18 @@ from ridesim.studies.ratio_choice import (
 from ridesim.studies.ratios import ACCELERATE_TO_KM_H, BeltJudge, Study, with_reduction
 
 COUNTS = (1, 2, 3, 4, 5, 7, 8, 11, 14)
-"""Numbers of gears that are tried, up to the most that are asked for, which is tried too."""
+"""Numbers of gears that are tried, up to the most that are asked for, which is tried too: those of hubs
+(common practice, no source)."""
 LOWEST_SHARES = (0.6, 0.8, 1.0, 1.25, 1.6, 2.0)
 """Lowest gears tried, as shares of the lowest that the build has now (guess: a wheel's worth of teeth either way)."""
 SINGLE_SHARES = (0.3, 0.37, 0.45, 0.55, 0.67, 0.82, 1.0, 1.22, 1.5, 1.83)
-"""Single ratios tried, likewise."""
+"""Single ratios tried, likewise (guess)."""
 SPANS = (1.4, 1.9, 2.6, 3.6, 5.0)
 """Lowest over highest gear: from a hub of two gears to more than a hub of fourteen (common practice, no source)."""
 LEAST_STEP, MOST_STEP = 1.06, 2.0
 """Of one gear to the next: below it a step is not felt, above it the motor drops out of its range (guesses)."""
 NEARER = (0.92, 1.0, 1.09)
-"""Shares by which lowest and highest gear are varied around the best of each number."""
+"""Shares by which lowest and highest gear are varied around the best of each number (guess)."""
 RATIO_DIGITS = 4
 """Of a set's ratios: none is cut or counted finer."""
 WORTH_MORE_GEARS = 0.02

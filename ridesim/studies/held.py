@@ -43,7 +43,7 @@ from ridesim.units import from_si, to_si
 Array = NDArray[np.float64]
 
 PATIENCE_S = to_si(24.0, "h")
-"""Heat that takes longer than this to reach a limit is as good as held."""
+"""Heat that takes longer than this to reach a limit is as good as held (guess)."""
 LONGEST_STEP_S = 20.0
 STEPS_TO_LIMIT = 50
 """At least so many steps between cold and the winding's limit."""

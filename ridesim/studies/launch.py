@@ -36,11 +36,13 @@ from ridesim.studies.top_speed import FASTEST_KM_H, bound_name, top_speeds
 from ridesim.units import from_si, to_si
 
 TO_KM_H = (25.0, 45.0)
+"""Speeds to which a start is timed: where help of both common classes ends (common practice, no source)."""
 GRADES_PERCENT = (0.0, 3.0, 6.0, 10.0, 15.0, 20.0)
+"""Grades whose top speed is told (guess)."""
 SPRINT_M = 100.0
 POINTS = 121
 BEYOND_TOP = 1.25
-"""The curves end at so many times the top speed."""
+"""The curves end at so many times the top speed (guess)."""
 PROBE_S = 1e-3
 """Length of the step from which the pull at a speed is read: too short for anything to change."""
 PACK_PASSES = 3

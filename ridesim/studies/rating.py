@@ -13,8 +13,9 @@ from ridesim.studies.steady import BISECTIONS, Load, Still, electric_at, load_at
 from ridesim.units import from_si, to_si
 
 RATING_SPEEDS_KM_H = (8.0, 12.0, 16.0, 20.0, 25.0, 30.0, 40.0)
+"""Speeds of the rating: from a loaded bike on a hill to one in town (guess)."""
 STEEPEST_RATED = 0.6
-"""Steepest grade that a rating looks at, rise per run: steeper than any road."""
+"""Steepest grade that a rating looks at, rise per run: steeper than any road (guess)."""
 
 
 @dataclass(frozen=True)

@@ -23,7 +23,7 @@ SLOWER_SHARE = 1.05
 SAME_ENERGY_SHARE = 1e-3
 """Energies closer than this decide nothing (guess)."""
 RIVALS = 2
-"""So many of the next best candidates are ridden in the same bikes as the recommended one."""
+"""So many of the next best candidates are ridden in the same bikes as the recommended one (guess)."""
 SAME_DISTANCE_DIGITS = 6
 """Of a distance in km: two rides to the road's end differ by rounding."""
 NEAR_SHARE = 0.01

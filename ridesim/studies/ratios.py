@@ -46,13 +46,14 @@ from ridesim.sure.common import Candidate, Common, in_common
 from ridesim.units import from_si, to_si
 
 ACCELERATE_TO_KM_H = 25.0
+"""Speed to which a start is timed (guess)."""
 LEAST_RATIO, MOST_RATIO = 0.05, MOST_TURNS
 MOST_CANDIDATES = 1000
 PRESENT_SPREAD = (0.6, 1.7)
 PRESENT_COUNT = 23
-"""Ratios tried where none are named: this many, evenly between these parts of the present one."""
+"""Ratios tried where none are named: this many, evenly between these parts of the present one (guess)."""
 WIDENINGS, WIDENING = 4, 1.6
-"""How often, and by what factor, the band is widened while the best lies at its edge, or all far from the rule."""
+"""How often, and by what factor, the band is widened while the best lies at its edge or all break the rule (guess)."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)

@@ -27,6 +27,7 @@ from ridesim.sure.beside import range_beside
 from ridesim.units import convert, from_si
 
 SPEEDS_KM_H = (15.0, 20.0, 25.0, 30.0)
+"""Cruise speeds whose range is told (guess)."""
 COLD_C = 0.0
 """A cold day where none is named: a winter morning (guess)."""
 AGED = (0.8, 1.5)

@@ -40,7 +40,7 @@ LAWS = ("torque", "voltage", "governor")
 GRADE_PERCENT, LENGTH_KM = 12.0, 2.0
 """The climb where none is named: steep enough that a loaded bike leans on its limits (guess)."""
 APPROACH_M = 150.0
-"""Level road before the climb, long enough to reach the cruise speed."""
+"""Level road before the climb, long enough to reach the cruise speed (guess)."""
 TIME_LIMIT_H = 6.0
 RIDES = 2 * len(LAWS)
 

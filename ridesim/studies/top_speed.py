@@ -26,7 +26,7 @@ from ridesim.studies.steady import HALF_CHARGE, endless_road, still_of
 from ridesim.units import from_si, to_si
 
 FASTEST_KM_H = 120.0
-"""What a rider in a hurry asks of the assist law, which has no throttle."""
+"""What a rider in a hurry asks of the assist law, which has no throttle (guess)."""
 SETTLED_M_PER_S2 = 0.005
 """A top speed is reached when the bike gains less than this."""
 LONGEST_S = 1200.0
@@ -94,7 +94,7 @@ def bound_name(limit: Limit, p: Parameters) -> str:
 
 
 DRAFT_LONGEST_S = 300.0
-"""A rough run, for sorting out: most bikes have settled by then, and the others read a little low."""
+"""A rough run, for sorting out: most bikes have settled by then, and the others read a little low (guess)."""
 
 
 def half_charge_speeds(

@@ -110,6 +110,7 @@ def hand(key: str, kind: str = "range") -> str:
 
 def test_the_page_shows_the_ride_and_how_sure_it_is(look: Look) -> None:
     look.open()
+    look.page.locator("#sure", has_text="The verdict is of the bike as it stands").wait_for()  # its chances follow
     assert look.text("#title") == "longtail, single-stage belt on Round of the terraces"
     look.page.locator("#sure", has_text="8 of 10").wait_for()
     figures = look.server.ride()["figures"]

@@ -93,7 +93,7 @@ function draw() {
   showVerdict(!lags && sure ? sure.figures.verdict : ride.figures.verdict);
   showHeld(ride);
   showFigures(ride, sure, shown, lags, unpin);
-  at("sure").textContent = lags ? (sure ? "Range and spans are of the bike before; they follow when the hands rest …" : "Range and spans follow …") : sure.sure_words;
+  at("sure").textContent = lags ? "The verdict is of the bike as it stands; " + (sure ? "range and spans are of the bike before. They follow, and its chances, when the hands rest …" : "range, spans and its chances follow …") : sure.sure_words;
   at("place").max = ride.rows - 1;
   place(Math.min(row, ride.rows - 1));
   document.documentElement.dataset.drawn = ride.of;
