@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bike.load import LoadedBuild
+from ridesim.bike.schema import Build
+from ridesim.bike.second import drives_of
 from ridesim.engine.loop import ENDLESS_LAPS
 from ridesim.ride.judge import LOOK_AGAIN, Verdict, worst
 from ridesim.ride.result import Ridden
@@ -22,7 +24,7 @@ from ridesim.sure.uncertain import is_certain
 FEWER_BEYOND_KM, NONE_BEYOND_KM = 60.0, 240.0
 """A long ride is drawn less often, a very long one not at all: an answer is not to wait for its spread."""
 FEWER = 64
-TWO_DRIVES, TWO_DRIVES_BY_VOLTAGE = 2.5, 15.0
+TWO_DRIVES, TWO_DRIVES_BY_VOLTAGE, TWO_DRIVES_WITH_FIELD = 2.5, 15.0, 15.0
 """Two different drives are asked in turn in each step: a kilometre of theirs takes so many times as long, measured."""
 AT_LEAST_KM_H = 3.0
 """A bike that still rides when it would have made its range at this pace goes on and on."""
@@ -41,19 +43,26 @@ def beside(ride: Ridden, seed: int = 1, done: Done | None = None) -> Spread | No
     ridden_km = ride.figures.distance_km
     if ridden_km > NONE_BEYOND_KM or is_certain(ride.loaded, ride.road):
         return None
-    samples = FEWER if ridden_km * _slowness(ride) > FEWER_BEYOND_KM else DRAWS
+    samples = FEWER if ridden_km * _slowness(ride.build, ride.options) > FEWER_BEYOND_KM else DRAWS
     return spread(
         ride.loaded, ride.road, replace(ride.options, accuracy="draft"), samples=samples, seed=seed, with_indices=False,
         band=False, done=done,
     )  # fmt: skip
 
 
-def _slowness(ride: Ridden) -> float:
+def _slowness(build: Build, options: RideOptions) -> float:
     """Return how much longer a kilometre takes to ride than one of a bike of one drive, roughly."""
-    if ride.build.second is None:
+    if build.second is None:
         return 1.0
-    law = ride.options.throttle_law or ride.build.controller.throttle_law
+    if _two_weaken(build):
+        return TWO_DRIVES_WITH_FIELD
+    law = options.throttle_law or build.controller.throttle_law
     return TWO_DRIVES_BY_VOLTAGE if law == "voltage" else TWO_DRIVES
+
+
+def _two_weaken(build: Build) -> bool:
+    """Two drives of which one weakens its field: a range's span of 50 km took 90 s, and the ride's answer waited."""
+    return build.second is not None and any(d.controller.field_weakening_current_a > 0.0 for d in drives_of(build))
 
 
 def beside_with_range(ride: Ridden, range_km: float | None, done: Done | None = None) -> Spread | None:
@@ -74,7 +83,10 @@ def range_beside(
     An upper end of None: more than one in ten ride on and on. None where the range has no end or is so long that its
     span wants to be asked for, or nothing is uncertain.
     """
-    if range_km is None or range_km > LONGEST_RANGE_KM or is_certain(loaded, road):
+    if range_km is None or is_certain(loaded, road):
+        return None
+    slower = TWO_DRIVES_WITH_FIELD if _two_weaken(loaded.build) else 1.0
+    if slower * range_km > LONGEST_RANGE_KM:
         return None
     hours = min(max(range_km, OTHERS_KM) / AT_LEAST_KM_H + 1.0, RANGE_LIMIT_H)
     # A draft is right to 1 %, a tenth of what such a span is wide.

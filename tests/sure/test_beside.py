@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import replace
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -12,7 +13,7 @@ import pytest
 from scipy import stats
 from typer.testing import CliRunner
 
-from ridesim.bike.load import replace_keys
+from ridesim.bike.load import load_build, replace_keys
 from ridesim.cli.app import app
 from ridesim.engine.loop import ENDLESS_LAPS
 from ridesim.report.spread.beside import sure_line
@@ -122,6 +123,16 @@ def test_where_this_bike_gets_stuck_the_others_still_come_to_an_end():
     assert stuck is not None and stuck < 0.5
     low, high = range_beside(loaded, ramp, RideOptions(), stuck)
     assert low < 0.5 and high is not None and 3.0 < high < 60.0
+
+
+@pytest.mark.parametrize(("field_a", "drives", "waits"), [(30.0, 2, False), (0.0, 2, True), (30.0, 1, True)])
+def test_two_drives_that_weaken_their_field_do_not_keep_an_answer_waiting(field_a, drives, waits, monkeypatch):
+    """A ride of 10 km took 100 s, 90 of them for the span of its range; `range` and `spread` may be asked for that."""
+    monkeypatch.setattr("ridesim.sure.beside._ranges_ridden", lambda *_: np.linspace(40.0, 60.0, 64))
+    root = Path(__file__).parents[2] / "configs"
+    loaded = load_build(root / "longtail-two-drives.toml") if drives == 2 else bike()
+    loaded = replace_keys(loaded, {"controller.field_weakening_current_a": field_a})
+    assert (range_beside(loaded, LOOP, RideOptions(), 50.0) is not None) == waits
 
 
 def test_a_range_without_end_or_a_very_long_one_has_no_span():
