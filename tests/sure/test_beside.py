@@ -127,7 +127,7 @@ def test_where_this_bike_gets_stuck_the_others_still_come_to_an_end():
 
 @pytest.mark.parametrize(("field_a", "drives", "waits"), [(30.0, 2, False), (0.0, 2, True), (30.0, 1, True)])
 def test_two_drives_that_weaken_their_field_do_not_keep_an_answer_waiting(field_a, drives, waits, monkeypatch):
-    """A ride of 10 km took 100 s, 90 of them for the span of its range; `range` and `spread` may be asked for that."""
+    """A ride of 10 km took 100 s, 90 of them for the span of its range: such a range is told without one."""
     monkeypatch.setattr("ridesim.sure.beside._ranges_ridden", lambda *_: np.linspace(40.0, 60.0, 64))
     root = Path(__file__).parents[2] / "configs"
     loaded = load_build(root / "longtail-two-drives.toml") if drives == 2 else bike()
