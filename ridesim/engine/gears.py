@@ -49,6 +49,8 @@ def gear_table(gears: list[dict[str, Any]]) -> Any:
     line = [np.asarray(gear[name], dtype=np.float64) for gear in gears for name in GEARED]
     line += [np.zeros(())] * (MOST_GEARS * WIDTH - len(line))
     rows = max((each.shape for each in line), key=len)
+    if not rows:  # one bike: laid out number by number, this took two fifths of what packs it
+        return np.array(line)
     return np.stack([np.broadcast_to(each, rows) for each in line], axis=-1)
 
 
