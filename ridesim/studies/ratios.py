@@ -321,8 +321,7 @@ def _wishes(builds: Sequence[LoadedBuild], road: Road, cruise_km_h: float | None
     """Return every build's ride over the road, then every build's run-up."""
     level = level_road(float(road.altitude_m[0]))
     once = RideOptions(cruise_speed_km_h=cruise_km_h)
-    # Only a trace tells how hot the brakes get.
-    rides = (Wish(each, road, once, trace=each.build.brakes.stated) for each in builds)
+    rides = (Wish(each, road, once, trace=True) for each in builds)  # only a trace tells how hot the brakes get
     return [*rides, *(run_up_wish(each, level) for each in builds)]
 
 

@@ -110,6 +110,16 @@ def test_a_candidate_has_the_judge_s_word_of_its_ride():
     assert result.cases[0].verdict == "stop" != result.cases[1].verdict
 
 
+def test_brakes_that_are_not_stated_are_told_of_each_candidate_as_ride_tells_them():
+    """A candidate was fine down a hill on which `ride` told of a guessed disc at 259 of 250 degC."""
+    freewheel = load_build(Path(__file__).parents[2] / "configs/longtail-freewheel.toml")
+    for slope_percent, word in ((-7.0, "fine"), (-10.0, "look again")):
+        down = make_climb(4000.0, slope_percent)
+        told = judge(simulate(freewheel, down))
+        assert told.word == word
+        assert {case.verdict for case in ratios(freewheel, down, [8.0, 10.0]).cases} == {word}
+
+
 def test_of_those_that_do_not_arrive_the_farthest_is_the_least_bad(found):
     """Alike but for how far they come; and the one that the build has now is among the rivals, however bad."""
     near, far = (
