@@ -115,7 +115,7 @@ class Trend(NamedTuple):
 
     length: float  # [s]
     known: bool  # whether the slopes mean anything
-    obeyed: bool  # whether the driver got what he wanted
+    per_obeying: float  # one over the mass that moved as the driver wanted [1/kg]; 0: he did not get what he wanted
     corner: bool  # whether it began with a jump, where one was known to be: the next step tells its slopes
     current: float  # motor [A]
     current_slope: float  # [A/s]
@@ -139,7 +139,7 @@ def no_trend(s: State) -> Trend:
     return Trend(
         length=0.0,
         known=False,
-        obeyed=False,
+        per_obeying=0.0,
         corner=False,
         current=0.0,
         current_slope=0.0,
@@ -171,10 +171,11 @@ def follow(
     known = t.length > 0.0 and (error <= 1.0 or not t.known)
     per_middles = 2.0 / (t.length + span) if known and not pull.held else 0.0
     corner = second is None and at_corner and error > 1.0
+    per_obeying = pull.per_mass if is_obeyed(pull) else 0.0
     return Trend(
         length=span,
         known=known,
-        obeyed=is_obeyed(pull),
+        per_obeying=per_obeying,
         corner=corner,
         current=pull.current,
         current_slope=(pull.current - t.current) * per_middles,

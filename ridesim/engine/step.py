@@ -16,6 +16,7 @@ from ridesim.engine.gears import change_gear, shifted_energy
 from ridesim.engine.here import read_road
 from ridesim.engine.pace import Trend, middle
 from ridesim.engine.pair import Second
+from ridesim.engine.second import all_rotors
 from ridesim.engine.second_step import (
     advance_second,
     both_draws,
@@ -191,10 +192,16 @@ def _serve_stop(road: RoadArrays, s: State, distance: float, speed: float, left:
 
 
 @inner_kernel
-def obeyed_speed(p: Parameters, here: Here, s: State, guess: float, dt: float) -> float:
-    """Return the mean speed of a step that gives the driver what he wants [m/s]: a guess set right by his law alone."""
-    missed = s.speed + 0.5 * dt * wanted_acceleration(p, here, guess) - guess
-    return max(guess + missed / (1.0 + 0.5 * dt * p.response_rate), 0.0)
+def obeyed_speed(
+    second: Second | None, p: Parameters, here: Here, s: State, per_mass: float, guess: float, dt: float
+) -> float:
+    """Return the mean speed of a step that gives the driver what he wants [m/s]: a guess set right by his law alone.
+
+    per_mass: one over the mass that moves [1/kg]; he reckons with that of a bike whose motors drive.
+    """
+    reach = 0.5 * dt * all_rotors(second, p.mass_driving) * per_mass
+    missed = s.speed + reach * wanted_acceleration(p, here, guess) - guess
+    return max(guess + missed / (1.0 + reach * p.response_rate), 0.0)
 
 
 @inner_kernel
@@ -209,8 +216,8 @@ def step(
     here = read_road(
         road, p, s, s.distance + 0.25 * dt * (s.speed + guess), s.distance + dt * guess, s.lap_time + 0.5 * dt
     )
-    if trend.obeyed:
-        guess = obeyed_speed(p, here, s, guess, dt)
+    if trend.per_obeying > 0.0 and not p.freewheel:  # behind a freewheel another mass moves as soon as he pushes
+        guess = obeyed_speed(second, p, here, s, trend.per_obeying, guess, dt)
     mid = middle(p, s, trend, dt)
     after, pull, out = step_here(second, p, road, s, mid, over, here, guess)
     return after, pull, out, here

@@ -177,9 +177,10 @@ def test_voltages(name: str) -> None:
     s, volts, rest = r.s, r["pack_voltage_v"], r["open_voltage_v"]
     lowest, highest = int(np.argmin(r["pack_voltage_low_v"])), int(np.argmax(volts))
     low, sag = r["pack_voltage_low_v"][lowest], rest[lowest] - r["pack_voltage_low_v"][lowest]
-    # The charge taken in the half step from its middle to a row lowers the open-circuit voltage too.
+    # The charge taken in the half step from its middle to a row lowers the open-circuit voltage too. At a flat bottom
+    # the row may stand between two middles, whose currents both lie off its own by `BETWEEN`.
     drained = abs(np.gradient(rest, r["time_s"])[lowest]) * NORMAL.longest / 2.0
-    assert s["lowest_pack_voltage_v"] == pytest.approx(low, abs=BETWEEN * sag + drained)
+    assert s["lowest_pack_voltage_v"] == pytest.approx(low, abs=2.0 * BETWEEN * sag + drained)
     assert s["lowest_pack_voltage_at_km"] == pytest.approx(r.place_of(-r["pack_voltage_low_v"]), abs=PLACE_KM)
     pack = r.ride.build.pack
     at_rest = pack.series * np.interp(pack.start_charge_fraction, pack.cell.charge_fraction, pack.cell.open_circuit_v)
