@@ -87,7 +87,7 @@ def gusty(draw: np.random.Generator, grade: float, wind: float, sd: float, lasti
     return CoastRun("gusty", np.arange(len(speeds), dtype=float), np.array(speeds) + noise)
 
 
-@pytest.mark.parametrize(("pairs", "gust_m_per_s"), [(2, 0.5), (3, 0.8)])
+@pytest.mark.parametrize(("pairs", "gust_m_per_s"), [(2, 0.5), pytest.param(3, 0.8, marks=pytest.mark.slow)])
 def test_intervals_hold_the_truth_nine_times_in_ten_in_gusts(pairs: int, gust_m_per_s: float) -> None:
     draw, tries, held = np.random.default_rng(41), 120, np.zeros(2)
     for _ in range(tries):

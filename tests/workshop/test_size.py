@@ -94,7 +94,14 @@ def _as_written(text: str, tmp_path: Path) -> LoadedBuild:
     return load_build(place)
 
 
-@pytest.mark.parametrize("changes", [{}, {"top_speed_km_h": 55.0, "mass_kg": 110.0}, {"hill_percent": 12.0}])
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {},
+        {"top_speed_km_h": 55.0, "mass_kg": 110.0},
+        pytest.param({"hill_percent": 12.0}, marks=pytest.mark.slow),
+    ],
+)
 def test_a_proposal_is_ridden_and_checked_as_it_is_written(changes: dict[str, float], tmp_path: Path) -> None:
     """The file read back: its range ride, the hill from warm, its top speed and `check` say what the answer says."""
     wish = dataclasses.replace(WISH, **changes)
