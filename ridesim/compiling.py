@@ -6,14 +6,15 @@ since, and tells of every word to LLVM whoever might listen. Nothing of it chang
 
 from __future__ import annotations
 
+import functools
 import sys
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import ExitStack, contextmanager
+from contextlib import contextmanager
 from typing import Any
 
 import numba
-from numba.core import config, event
+from numba.core import base, config, event
 from numba.core.compiler_lock import global_compiler_lock
 from numba.core.types import Boolean, Float, Integer
 from numba.core.types.functions import BaseFunction
@@ -33,7 +34,7 @@ def no_more_than_needed() -> Iterator[None]:
     if not IS_KNOWN:
         yield
         return
-    with global_compiler_lock, numbers_typed_once(), _nobody_told(), _a_thread_beside():
+    with global_compiler_lock, numbers_typed_once(), _nobody_told(), _signatures_read_once(), _a_thread_beside():
         yield
 
 
@@ -68,12 +69,37 @@ def beside(work: Callable[[str], Any], code: str) -> Future[Any]:
 
 
 @contextmanager
-def nothing_new(*contexts: Any) -> Iterator[None]:
-    """Take what numba's contexts know as complete: it is asked for once, when the kernel that Python calls is."""
-    with ExitStack() as now:
-        now.enter_context(_replaced(config, "reload_config", _nothing))
-        for each in contexts:
-            now.enter_context(_replaced(each, "refresh", _nothing))
+def nothing_new(typing: Any, target: Any) -> Iterator[None]:
+    """Take what numba's contexts know as complete: it is asked for once, when the kernel that Python calls is.
+
+    What is made of them meanwhile asks once for the size of a type of LLVM's, too.
+    """
+    with (
+        _replaced(config, "reload_config", _nothing),
+        _replaced(typing, "refresh", _nothing),
+        _replaced(target, "refresh", _nothing),
+        _replaced(target, "get_abi_sizeof", _asked_once(target.get_abi_sizeof)),
+    ):
+        yield
+
+
+def _asked_once(size_of: Callable[[Any], int]) -> Callable[[Any], int]:
+    def asked(kind: Any) -> int:
+        """Return the size of a type [bytes]."""
+        if id(kind) not in _sizes:
+            _sizes[id(kind)] = kind, size_of(kind)
+        return _sizes[id(kind)][1]
+
+    return asked
+
+
+_sizes: dict[int, tuple[Any, int]] = {}
+"""Types of LLVM's by their place in memory, each kept so that its place stays its own, and their sizes [bytes]."""
+
+
+@contextmanager
+def _signatures_read_once() -> Iterator[None]:
+    with _replaced(base, "_has_loc", functools.cache(base._has_loc)):
         yield
 
 

@@ -9,12 +9,14 @@ name for values that have no type in common, and kernels hold none. Together it 
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterable, Mapping
 from concurrent.futures import Future
 from types import MappingProxyType
 from typing import Any
 
 import llvmlite.binding as llvm
+from llvmlite.ir import Module
 from numba.core import cgutils
 from numba.core.codegen import CodeLibrary, CPUCodeLibrary, JITCodeLibrary
 from numba.core.compiler import Compiler, _LowerResult
@@ -67,6 +69,9 @@ class _NoEnvironments:
         """Do nothing: an environment serves what is boxed for Python."""
 
 
+_triple = functools.cache(llvm.get_process_triple)
+
+
 class _Unfinished(JITCodeLibrary):
     """One function's LLVM code, ready to be taken in by its callers."""
 
@@ -77,6 +82,12 @@ class _Unfinished(JITCodeLibrary):
         CodeLibrary.__init__(self, codegen, name)  # numba's own makes an empty module first, to link into
         self._linking_libraries: list[Any] = []
         self._shared_module = None
+
+    def create_ir_module(self, name: str) -> Any:
+        """Return an empty module; numba's own asks LLVM, which is busy in its thread, what machine this is."""
+        module = Module(cgutils.normalize_ir_text(name))
+        module.triple, module.data_layout = _triple(), self._codegen._data_layout
+        return module
 
     def add_ir_module(self, ir_module: Any) -> None:
         """Have the code read and tidied in the thread beside."""
