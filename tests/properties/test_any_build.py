@@ -113,7 +113,9 @@ def faults_of(ride: Ride, seconds: float) -> list[str]:
 def _hold(tries: int, seed: int) -> tuple[list[str], Counter[str]]:
     """Return the faults with their builds, and how the tries ended."""
     faults, ends = [], Counter[str]()
-    simulate(BASES[0], drawn_road(random.Random(seed)))  # compiled by now: it is the rides that are timed
+    kinds = {base.build.second is None: base for base in BASES}  # bikes of one drive, of two
+    for base in kinds.values():
+        simulate(base, drawn_road(random.Random(seed)))  # compiled by now: it is the rides that are timed
     for at in range(tries):
         chance = random.Random(f"{seed} {at}")
         road = drawn_road(chance)
