@@ -8,6 +8,7 @@ from pydantic import Field
 
 from ridesim.schema.section import Section, key
 from ridesim.schema.tolerance import by_source
+from ridesim.units import to_si
 
 LIMIT_C = {"disc": 250.0, "rim": 100.0}
 """Hottest disc before organic pads fade (sintered bear about 400), hottest rim before a tyre's bead or a carbon rim's
@@ -23,6 +24,11 @@ class Lump(NamedTuple):
     area_cm2: float
     emissivity: float
     limit_c: float
+
+    @property
+    def capacity_j_per_k(self) -> float:
+        """The heat that warms it by one kelvin [J/K]."""
+        return to_si(self.mass_g, "g") * self.specific_heat_j_per_kg_k
 
 
 USUAL = {

@@ -29,7 +29,7 @@ from ridesim.engine.second_share import (
     wish_for,
     wish_with_legs,
 )
-from ridesim.engine.state import Here, Limit, MotorNow, MotorPull, PackNow, Parameters, State
+from ridesim.engine.state import Here, Limit, MotorPull, PackNow, Parameters, State
 from ridesim.jit import if_none, inner_kernel, rare_kernel
 from ridesim.physics import controller
 
@@ -105,32 +105,7 @@ def drawn(c: controller.Circuit, m: MotorPull) -> float:
 
 
 @inner_kernel
-def asked_one(
-    p: Parameters, here: Here, s: State, c: controller.Circuit, m: MotorNow, resist: float, wish: float, pedal: float,
-    v: float, dt: float, grip: float, drives: bool,
-) -> SecondPull:  # fmt: skip
-    """Return what one of two motors does for a wish [N] on what the other leaves it of the pack, speed and grip [N]."""
-    pull = motor_pull(p, here, s, c, m, resist, wish_with_legs(wish, pedal, drives), pedal, v, dt, grip)
-    return SecondPull(
-        current=pull.current,
-        field=pull.field,
-        shaft_torque=pull.shaft_torque,
-        iron_torque=pull.iron_torque,
-        force=pull.force,
-        asked=pull.asked,
-        spin_up=pull.spin_up,
-        coupled=pull.coupled,
-        draw=drawn(c, pull),
-        counted=0.0,
-        grip=0.0,
-        wish=0.0,
-        limit=pull.limit,
-        tyre_limit=pull.tyre_limit,
-    )
-
-
-@inner_kernel
-def _with_left(b: SecondPull, counted: float, grip: float, wish: float) -> SecondPull:
+def _as_second(b: MotorPull, draw: float, counted: float, grip: float, wish: float) -> SecondPull:
     """Return what a second motor does, and what it leaves the first."""
     return SecondPull(
         current=b.current,
@@ -141,7 +116,7 @@ def _with_left(b: SecondPull, counted: float, grip: float, wish: float) -> Secon
         asked=b.asked,
         spin_up=b.spin_up,
         coupled=b.coupled,
-        draw=b.draw,
+        draw=draw,
         counted=counted,
         grip=grip,
         wish=wish,
@@ -184,20 +159,23 @@ def _ask_second(
         grip = taken_grip(q, p, here, pedal, drives, force, rest)
         wish = wish_for(q, drives, left, share * left, force)
         on = left_to(d, draw, peak - part, peak, shared)
-        b = asked_one(q, here, other, on, n, resist - counted, wish, pedal, v, dt, grip, drives)
+        asked = wish_with_legs(wish, pedal, drives)
+        b = motor_pull(q, here, other, on, n, resist - counted, asked, pedal, v, dt, grip)
+        beside_draw = drawn(on, b)
         counted = counted_force(p, resist, v, pedal, drives, b.force, share)
         grip = taken_grip(p, q, here, pedal, drives, b.force, share)
         wish = wish_for(p, drives, left, rest * left, b.force)
-        on = left_to(c, b.draw, part, peak, shared)
-        a = asked_one(p, here, own, on, m, resist - counted, wish, pedal, v, dt, grip, drives)
-        moved = abs(a.draw - draw) / (1.0 + abs(draw)) + abs(a.force - force) / (1.0 + abs(force))
-        draw, force, at = a.draw, a.force, at + 1
-        near = a.draw + b.draw >= peak * (WHOLE if shared else NEAR)
+        on, asked = left_to(c, beside_draw, part, peak, shared), wish_with_legs(wish, pedal, drives)
+        a = motor_pull(p, here, own, on, m, resist - counted, asked, pedal, v, dt, grip)
+        own_draw = drawn(on, a)
+        moved = abs(own_draw - draw) / (1.0 + abs(draw)) + abs(a.force - force) / (1.0 + abs(force))
+        draw, force, at = own_draw, a.force, at + 1
+        near = draw + beside_draw >= peak * (WHOLE if shared else NEAR)
         if at >= ROUNDS or (at > 1 and moved <= AGREED and (near == shared or seen)):
             break
         if (at > 1 and moved <= AGREED) or (near and not seen and at >= PATIENCE):
             shared, seen = not seen, True
-    return _with_left(b, counted, grip, wish)
+    return _as_second(b, beside_draw, counted, grip, wish)
 
 
 ask_second = if_none(_nobody, _ask_second)

@@ -83,11 +83,8 @@ def may_pass(ride: Ridden) -> bool:
     """
     heat_j, brakes = to_si(ride.ledger["friction_brakes"], "wh"), ride.build.brakes
     warmest_c = float(ride.raw.trace[:, Channel.AIR_TEMP].max())
-    lumps = [(each, each.lump) for each in (brakes.front, brakes.rear) if each.kind != "none"]
-    return any(
-        warmest_c + each.heat_share * heat_j / (to_si(lump.mass_g, "g") * lump.specific_heat_j_per_kg_k) > lump.limit_c
-        for each, lump in lumps
-    )
+    lumps = [(each.lump, each.heat_share * heat_j) for each in (brakes.front, brakes.rear) if each.kind != "none"]
+    return any(warmest_c + into_j / lump.capacity_j_per_k > lump.limit_c for lump, into_j in lumps)
 
 
 def brakes_too_hot(rows: Array, build: Build, friction_j: float) -> bool:
@@ -186,8 +183,7 @@ def _one(
 ) -> BrakeHeat:
     """Follow one lump along the rows."""
     lump = brake.lump
-    capacity = to_si(lump.mass_g, "g") * lump.specific_heat_j_per_kg_k
-    area = to_si(lump.area_cm2, "cm2")
+    capacity, area = lump.capacity_j_per_k, to_si(lump.area_cm2, "cm2")
     temps = np.empty(len(rows))
     start = float(air_k[0]) if len(air_k) else to_si(20.0, "c")
     power = brake.heat_share * np.divide(energy_j, span_s, out=np.zeros_like(energy_j), where=span_s > 0.0)
