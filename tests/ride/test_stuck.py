@@ -7,9 +7,10 @@ from types import SimpleNamespace
 
 import pytest
 
+from ridesim.engine.state import Law, Limit
 from ridesim.ride.judge import judge
 from ridesim.ride.simulate import Ride, simulate
-from ridesim.ride.stuck import starts_on_percent, why_stuck
+from ridesim.ride.stuck import held_by, starts_on_percent, why_stuck
 from ridesim.road.made import make_climb, make_ramp
 from ridesim.studies.run_up import steepest_start_percent
 
@@ -63,6 +64,16 @@ def test_under_the_assist_law_it_starts_on_what_legs_and_their_share_move() -> N
     (arrival,) = [each for each in judge(beyond).findings if each.name == "arrival"]
     assert arrival.cure == why.what_helps  # "slower gearing or more motor" moves nothing under that law
     assert steepest_start_percent(simulate(loaded, make_climb(20.0, 0.0))) == pytest.approx(told, rel=5e-3)
+
+
+@pytest.mark.parametrize(
+    ("law", "held", "named"),
+    [(Law.ASSIST, Limit.NONE, "assist"), (Law.ASSIST, Limit.MOTOR_CURRENT, "motor_current"),
+     (Law.TORQUE, Limit.NONE, "none")],
+)  # fmt: skip
+def test_the_share_of_the_legs_holds_a_bike_only_where_no_bound_does(law, held, named, monkeypatch) -> None:
+    monkeypatch.setattr("ridesim.ride.stuck.last_bound", lambda _: held)
+    assert held_by(SimpleNamespace(raw=None, params=SimpleNamespace(law=law))) == named
 
 
 def test_it_starts_on_nothing_steeper_than_the_tyre_grips() -> None:

@@ -18,6 +18,7 @@ from ridesim.errors import RideError
 from ridesim.report.climb.view import map_view
 from ridesim.report.view import view_text
 from ridesim.studies.climb_map import climb_map
+from ridesim.studies.demand import hardest
 from ridesim.studies.held import PATIENCE_S, ride_table
 from ridesim.studies.rating import rate
 from ridesim.studies.steady import load_at, still_of
@@ -289,3 +290,8 @@ def test_a_speed_above_the_legal_one_is_no_matter_of_heat(held: str, words: str)
 
     rating = SimpleNamespace(speed_km_h=30.0, held_back_by=held, grade_percent=None)
     assert _rated_words(rating, "metric", "At ") == f"At 30 km/h {words}"  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("of_legal_speed", "name"), [(0.99, "pack_current"), (1.01, "assist_speed")])
+def test_above_the_legal_speed_that_is_what_holds_whatever_else_is_passed(of_legal_speed: float, name: str) -> None:
+    assert hardest({"assist_speed": of_legal_speed, "pack_current": 2.0, "motor_current": 1.5}) == name

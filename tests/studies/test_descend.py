@@ -347,9 +347,9 @@ def test_a_road_that_goes_up_is_ridden_back_down(bike: LoadedBuild):
     assert not round_trip.turned_round and "ridden back" not in " ".join(view(round_trip).answer)
 
 
-@pytest.mark.parametrize(("rise", "up"), [(30.0, True), (19.0, False)])
+@pytest.mark.parametrize(("rise", "up"), [(21.0, True), (19.0, False)])
 def test_a_road_goes_up_if_it_keeps_more_than_half_of_its_rise(rise: float, up: bool):
-    """Up by 40 m and down again to 19 or 30 m above the start: just under and over a half of what it rose."""
+    """Up by 40 m and down again to 19 or 21 m above the start: just under and over a half of what it rose."""
     road = make_points([0.0, 1000.0, 2000.0], [100.0, 140.0, 100.0 + rise])
     assert goes_up(road) is up
 
