@@ -53,6 +53,8 @@ def test_a_current_below_a_line_over_the_highest_so_far_has_passed_a_top():
 
 def test_the_top_of_a_current_at_its_own_limit_is_the_limit():
     assert missed(10.0, 0.5, 10.2, at_limit=True) == pytest.approx(0.05 / (COMING_TO_A_LIMIT * NORMAL.tolerance))
+    # Looser than a current that turns by itself, closer than one that is far from its highest: peaks lie beside it.
+    assert LEAVING_A_LIMIT <= COMING_TO_A_LIMIT <= 0.5
 
 
 @pytest.mark.parametrize(("behind", "seconds"), [(AT_A_CORNER_M * 0.9, math.inf), (AT_A_CORNER_M * 1.1, 2.0)])
